@@ -1,0 +1,218 @@
+"""Does a measured value meet a limit, and how sure is that?
+
+One comparison is one ``Finding``. It keeps the rule as written (the plain value against the plain
+limit), the probability that the true value conforms, and the verdict under the decision rule the
+lining procedure names. A guard band is never added silently.
+
+>>> margin = judge("dew_margin", 3.4, limit=3.0, sense="at_least", u=0.4, unit="K",
+...                decision=Decision("guarded", 0.95), next_move="Warm the steel.", source="example")
+>>> margin.as_written, round(margin.p_conforms, 3), margin.verdict
+('conforms', 0.841, 'indeterminate')
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from .quantity import Quantity, shown
+
+Verdict = Literal["conforms", "does_not_conform", "indeterminate", "not_measured"]
+Sense = Literal["at_least", "at_most"]
+
+_WORST_FIRST: tuple[Verdict, ...] = ("does_not_conform", "not_measured", "indeterminate", "conforms")
+
+
+class Finding(BaseModel):
+    """One comparison of one value with one limit, with its reason and the next move.
+
+    ``value`` and ``limit`` are in ``unit``; ``u`` is the standard uncertainty of ``value`` (None when
+    nobody stated one). ``as_written`` is the verdict on the plain value; ``p_conforms`` is the
+    conformance probability of JCGM 106:2012, 7.2; ``verdict`` follows the procedure's decision rule.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    rule: str
+    value: float | None
+    u: float | None = None
+    limit: float | None
+    sense: Sense
+    unit: str = ""
+    as_written: Verdict
+    p_conforms: float | None = None
+    verdict: Verdict
+    because: str
+    next_move: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Decision:
+    """How a procedure turns a value with uncertainty into a verdict.
+
+    ``simple``: the plain value decides (JCGM 106:2012, 8.2, simple acceptance).
+    ``guarded``: it conforms when the conformance probability is at least ``probability``, fails when
+    the probability of *not* conforming is at least that, and is indeterminate between
+    (JCGM 106:2012, 8.3, guarded acceptance and guarded rejection together).
+    """
+
+    rule: Literal["simple", "guarded"] = "simple"
+    probability: float = 0.95
+
+
+class DecisionRequest(BaseModel):
+    """A decision rule as it stands in a request: ``{"rule": "guarded", "probability": 0.95}``."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    rule: Literal["simple", "guarded"] = "simple"
+    probability: Annotated[
+        float, Quantity("Probability of a right decision", above=0.5, below=1, next_move="0.95 is usual.")
+    ] = 0.95
+
+    def plain(self) -> Decision:
+        """The same as a plain value."""
+        return Decision(self.rule, self.probability)
+
+
+SIMPLE = Decision("simple")
+
+
+def conformance_probability(value: float, u: float, limit: float, sense: Sense) -> float:
+    """Probability that the true value meets the limit, for a normal state of knowledge.
+
+    Parameters
+    ----------
+    value, limit : float
+        In one and the same unit.
+    u : float
+        Standard uncertainty of ``value``, same unit, at least 0.
+    sense : "at_least" or "at_most"
+
+    Returns
+    -------
+    float
+        0 to 1. With ``u`` = 0 it is 1 when the plain value meets the limit, else 0.
+
+    Notes
+    -----
+    p = Φ((y − T_L)/u) for a lower limit, Φ((T_U − y)/u) for an upper one:
+    JCGM 106:2012, 7.3.2 and 7.3.3.
+    """
+    gap = value - limit if sense == "at_least" else limit - value
+    if u == 0:
+        return 1.0 if gap >= 0 else 0.0
+    return 0.5 * math.erfc(-gap / u / math.sqrt(2.0))
+
+
+def judge(
+    rule: str,
+    value: float | None,
+    *,
+    limit: float,
+    sense: Sense,
+    source: str,
+    next_move: str,
+    u: float | None = 0.0,
+    unit: str = "",
+    decision: Decision = SIMPLE,
+    name: str | None = None,
+    strict: bool = False,
+) -> Finding:
+    """Compare one value with one limit.
+
+    Parameters
+    ----------
+    rule : str
+        The rule's name, a word a person would say: ``dew_margin``.
+    value : float or None
+        None when it was not measured: the finding is then ``not_measured``, never zero.
+    limit, sense
+        The limit, in the same unit, and whether the value must be at least or at most that.
+    u : float or None
+        Standard uncertainty; None when nobody stated one, which a guarded decision cannot accept.
+    strict : bool
+        The limit itself does not conform ("less than 20 %").
+    name : str, optional
+        What the value is called in the reason; the rule's name with spaces if left out.
+
+    Returns
+    -------
+    Finding
+    """
+    what = name or rule.replace("_", " ").capitalize()
+    side = {"at_least": "at least", "at_most": "at most"}[sense]
+    if strict:
+        side = {"at_least": "above", "at_most": "below"}[sense]
+    tail = f" {unit}" if unit else ""
+    if value is None:
+        return Finding(
+            rule=rule, value=None, u=None, limit=limit, sense=sense, unit=unit,
+            as_written="not_measured", p_conforms=None, verdict="not_measured",
+            because=f"{what} was not measured; it must be {side} {shown(limit)}{tail}.",
+            next_move=f"Measure it. {next_move}".strip(), source=source,
+        )
+    met = value >= limit if sense == "at_least" else value <= limit
+    if strict and value == limit:
+        met = False
+    as_written: Verdict = "conforms" if met else "does_not_conform"
+    p = None if u is None else conformance_probability(value, u, limit, sense)
+    if strict and u == 0:
+        p = 1.0 if met else 0.0
+    verdict: Verdict = as_written
+    shown_value = f"{shown_to(value, limit)}{tail}"
+    because = f"{what} is {shown_value}; it must be {side} {shown(limit)}{tail}."
+    if decision.rule == "guarded":
+        if p is None:
+            verdict = "indeterminate"
+            because += " Its uncertainty was not stated, so the guarded rule cannot decide."
+        elif p >= decision.probability:
+            verdict = "conforms"
+        elif 1.0 - p >= decision.probability:
+            verdict = "does_not_conform"
+        else:
+            verdict = "indeterminate"
+        if p is not None and u:
+            because += (
+                f" With standard uncertainty {u:.2g}{tail} the probability that it conforms is "
+                f"{100 * p:.1f} %; the procedure asks for {100 * decision.probability:g} %."
+            )
+    move = next_move if verdict != "conforms" else "Go on."
+    return Finding(
+        rule=rule, value=value, u=u, limit=limit, sense=sense, unit=unit, as_written=as_written,
+        p_conforms=p, verdict=verdict, because=because, next_move=move, source=source,
+    )
+
+
+def shown_to(value: float, limit: float) -> str:
+    """A value with enough digits that it never *looks* equal to a limit it differs from.
+
+    >>> shown_to(2.9996, 3.0), shown_to(3.4, 3.0), shown_to(3.0, 3.0)
+    ('2.9996', '3.4', '3')
+    """
+    for digits in (3, 4, 5, 6, 8, 10, 15):
+        text = f"{value:.{digits}g}"
+        if value == limit or float(text) != limit:
+            # keep whole numbers whole, and do not show more than was asked
+            return shown(float(text)) if digits <= 6 else text
+    return repr(value)
+
+
+def worst(verdicts: Iterable[Verdict]) -> Verdict:
+    """The verdict of several findings together: the first that is found in this order.
+
+    does_not_conform, not_measured, indeterminate, conforms. Of nothing at all: not_measured.
+
+    >>> worst(["conforms", "indeterminate", "conforms"])
+    'indeterminate'
+    """
+    held = set(verdicts)
+    for verdict in _WORST_FIRST:
+        if verdict in held:
+            return verdict
+    return "not_measured"

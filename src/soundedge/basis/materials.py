@@ -1,0 +1,159 @@
+"""What is this steel, this polymer, worth in numbers, and who says so?
+
+Values stand in ``materials.toml``, each with unit, source and read-mark. A value without a source
+does not load, and a fence catches a slipped decimal.
+
+>>> value = material("carbon_steel").value("density_kg_m3")
+>>> 7000 < value < 8500
+True
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from .errors import OutOfRange, Unknown
+from .sources import sources
+
+_FILE = Path(__file__).with_name("materials.toml")
+
+# The widest range any solid on a lined part can have: not a tolerance but a fence against a slipped
+# decimal. property → (lowest, highest) over metals and polymers together.
+FENCES: dict[str, tuple[float, float]] = {
+    "density_kg_m3": (800.0, 9000.0),
+    "conductivity_w_mk": (0.05, 450.0),
+    "heat_capacity_j_kgk": (300.0, 3500.0),
+    "emissivity": (0.02, 1.0),
+    "melt_c": (80.0, 1600.0),
+    "melt_from_c": (60.0, 1600.0),
+    "melt_to_c": (80.0, 1700.0),
+    "latent_heat_j_kg": (1.0e3, 4.0e5),
+    "fusion_c": (90.0, 450.0),
+    "surface_limit_c": (90.0, 500.0),
+    "fume_c": (150.0, 600.0),
+    "toxic_fume_c": (150.0, 700.0),
+    "dielectric_strength_kv_mm": (1.0, 300.0),
+    "at_um": (5.0, 10000.0),
+    "relative_permittivity": (1.5, 15.0),
+    "degradation_energy_j_mol": (5.0e4, 6.0e5),
+    "degradation_reference_c": (100.0, 600.0),
+    "expansion_per_k": (5.0e-6, 4.0e-4),
+}
+# Inside those, what a kind of solid may be: metals conduct, polymers do not.
+KIND_FENCES: dict[tuple[str, str], tuple[float, float]] = {
+    ("metal", "conductivity_w_mk"): (8.0, 450.0),
+    ("metal", "density_kg_m3"): (2500.0, 9000.0),
+    ("polymer", "conductivity_w_mk"): (0.05, 0.7),
+    ("polymer", "density_kg_m3"): (850.0, 2300.0),
+    ("polymer", "melt_c"): (80.0, 350.0),
+    ("polymer", "heat_capacity_j_kgk"): (700.0, 3500.0),
+}
+
+
+@dataclass(frozen=True)
+class Value:
+    """One value of one material with where it comes from. ``points`` holds (x, y) pairs of a curve."""
+
+    value: float
+    source: str
+    read: str
+    where: str = ""
+    at: str = ""
+    note: str = ""
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True)
+class Material:
+    """A material by key: ``kind`` is metal or polymer, ``values`` by property name with unit in the name."""
+
+    key: str
+    name: str
+    kind: str
+    values: dict[str, Value]
+
+    def value(self, what: str) -> float:
+        """The number alone; Unknown when this material does not hold it."""
+        return self.held(what).value
+
+    def held(self, what: str) -> Value:
+        """The value with its source; Unknown when this material does not hold it."""
+        if what not in self.values:
+            raise Unknown(
+                what, f"No {what} is held for {self.name}. Held: {', '.join(sorted(self.values))}. Ask its maker."
+            )
+        return self.values[what]
+
+
+@cache
+def materials() -> dict[str, Material]:
+    """All materials by key."""
+    return load_materials(_FILE.read_text(encoding="utf-8"))
+
+
+def material(key: str, *, kind: str | None = None) -> Material:
+    """One material by key. A name we do not hold is refused with what we do hold; no nearest guess."""
+    held = {k: m for k, m in materials().items() if kind is None or m.kind == kind}
+    if key not in held:
+        noun = kind or "material"
+        raise Unknown(noun, f"There is no {noun} '{str(key)[:40]}'. Held: {', '.join(sorted(held))}. Choose one.")
+    return held[key]
+
+
+def load_materials(text: str) -> dict[str, Material]:
+    """Read a materials file.
+
+    Raises
+    ------
+    Unknown
+        A value without source, or a source that sources.toml does not hold, or an unknown property.
+    OutOfRange
+        A value outside the fence of its property.
+    """
+    held: dict[str, Material] = {}
+    for key, entry in tomllib.loads(text).items():
+        if entry.get("kind") not in ("metal", "polymer"):
+            raise Unknown(key, f"Material '{key}' has kind {entry.get('kind')!r}; it must be metal or polymer.")
+        values = {
+            what: _value(key, entry["kind"], what, given)
+            for what, given in entry.items()
+            if what not in ("name", "kind")
+        }
+        held[key] = Material(key, entry.get("name", key), entry["kind"], values)
+    return held
+
+
+def _value(key: str, kind: str, what: str, given: dict[str, Any]) -> Value:
+    spot = f"{key}.{what}"
+    if what not in FENCES:
+        raise Unknown(spot, f"{spot}: '{what}' is not a property that is known here. Give it a fence first.")
+    if not isinstance(given, dict) or "value" not in given:
+        raise Unknown(spot, f"{spot} has no value. Write value, source and where.")
+    if not given.get("source"):
+        raise Unknown(spot, f"{spot} has no source. A value without a source does not load.")
+    if given["source"] not in sources():
+        raise Unknown(spot, f"{spot} names the source '{given['source']}', which sources.toml does not hold.")
+    unknown = sorted(set(given) - {"value", "source", "where", "at", "note", "low", "high", "read"})
+    if unknown:
+        raise Unknown(spot, f"{spot} has unknown keys: {', '.join(unknown)}. Remove them.")
+    for part in ("value", "low", "high"):
+        if part in given:
+            _inside(spot, kind, what, given[part])
+    read = given.get("read", sources()[given["source"]].read)
+    return Value(
+        float(given["value"]), given["source"], read, given.get("where", ""), given.get("at", ""),
+        given.get("note", ""), given.get("low"), given.get("high"),
+    )
+
+
+def _inside(spot: str, kind: str, what: str, number: Any) -> None:
+    low, high = KIND_FENCES.get((kind, what), FENCES[what])
+    if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
+        raise OutOfRange(
+            spot, f"{spot} is {number}; any {kind} lies between {low:g} and {high:g}. Look for a slipped decimal."
+        )

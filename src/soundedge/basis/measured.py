@@ -1,0 +1,54 @@
+"""What is a number worth when it comes from an instrument?
+
+>>> Measured(900.0, 18.0).expanded()
+36.0
+>>> round(from_half_width(0.5).u, 6)  # a tolerance of ±0.5, nothing else known
+0.288675
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from .errors import OutOfRange
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A number in the unit its name says, with its standard uncertainty ``u`` in the same unit.
+
+    ``value`` is any finite float and ``u`` is finite and at least 0 (OutOfRange otherwise).
+    """
+
+    value: float
+    u: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.value):
+            raise OutOfRange("value", f"The value is {self.value}; it must be finite. Read it again.")
+        if not (math.isfinite(self.u) and self.u >= 0):
+            raise OutOfRange(
+                "u", f"The standard uncertainty is {self.u}; it must be at least 0. State it as a positive number."
+            )
+
+    def expanded(self, k: float = 2.0) -> float:
+        """Expanded uncertainty U = k·u (JCGM 100:2008, 6.2.1)."""
+        return k * self.u
+
+
+def from_half_width(tol: float) -> Measured:
+    """Zero with the standard uncertainty of a rectangle of half-width ``tol``: u = tol/√3.
+
+    JCGM 100:2008, 4.3.7, for a tolerance within which any value is equally likely.
+    """
+    return Measured(0.0, tol / math.sqrt(3.0))
+
+
+def together(*parts: float) -> float:
+    """Root of the sum of squares of independent standard uncertainties (JCGM 100:2008, 5.1.2).
+
+    >>> together(3.0, 4.0)
+    5.0
+    """
+    return math.hypot(*parts) if parts else 0.0

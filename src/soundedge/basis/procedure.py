@@ -1,0 +1,267 @@
+"""Which limits does this shop's lining procedure set, who approved them, and where do they come from?
+
+There is no universal limit for a spot repair, so every limit is data. A procedure is a TOML file (or
+the same as JSON in a request):
+
+    [procedure]
+    id = "KBW-LP-04"
+    title = "Spot repair of ECTFE powder linings"
+    edition = "3"
+    approver = "R. Adeyemi, lining engineer"
+    approved_on = "2031-01-15"
+    example = true                       # an example is never mistaken for a procedure
+
+    [decision]
+    rule = "guarded"                     # or "simple"
+    probability = 0.95
+
+    [limits.bare_area_mm2_max]
+    value = 900
+    unit = "mm2"
+    source = "KBW-LP-04, clause 5.2"
+
+In a request a limit may also stand as a bare number (``{"limits": {"bare_area_mm2_max": 900}}``), or the
+whole procedure as a flat object of limits; its source is then "the request".
+
+>>> p = load_procedure('[procedure]\\nid="X"\\n[limits.feather_mm]\\nvalue=15\\nunit="mm"\\nsource="X, 5.1"\\n')
+>>> p.value("feather_mm"), p.cite("feather_mm")
+(15.0, 'X, 5.1')
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field
+from typing import Any
+
+from .errors import BenchError, Missing, OutOfRange, Unknown, Unreadable
+from .finding import SIMPLE, Decision
+from .quantity import Quantity
+
+_MM2 = "Area limits are in mm² (1 in² = 645.16 mm²); check the unit."
+_UM = "Film limits are in µm (1 mil = 25.4 µm); check the unit."
+
+# Every limit a procedure may set: its name in words, its unit, and a fence against the wrong unit.
+LIMITS: dict[str, Quantity] = {
+    # disposition
+    "bare_area_mm2_max": Quantity("Largest bare area", "mm2", above=0, at_most=1e6, next_move=_MM2),
+    "footprint_area_mm2_max": Quantity("Largest footprint", "mm2", above=0, at_most=1e7, next_move=_MM2),
+    "repairs_per_part_max": Quantity("Repairs per part", "", at_least=0, at_most=1000, whole=True),
+    "same_spot_repairs_max": Quantity("Repairs at the same spot", "", at_least=0, at_most=100, whole=True),
+    "same_spot_radius_mm": Quantity("Radius of the same spot", "mm", at_least=0, at_most=2000),
+    "feather_mm": Quantity("Feather", "mm", at_least=0, at_most=500),
+    "keep_out_mm": Quantity("Keep-out distance", "mm", at_least=0, at_most=2000),
+    "merge_gap_factor": Quantity("Merge gap factor", "", at_least=0, at_most=20),
+    "pit_depth_mm_max": Quantity("Deepest pit", "mm", at_least=0, at_most=50),
+    "plate_mm_max": Quantity("Thickest plate for hot-air repair", "mm", above=0, at_most=500),
+    "repaired_share_pct_max": Quantity("Repaired share of the lined area", "%", above=0, at_most=100),
+    # conditions
+    "dew_margin_k": Quantity("Margin above the dew point", "K", at_least=0, at_most=30),
+    "rh_pct_max": Quantity("Highest relative humidity", "%", above=0, at_most=100),
+    "steel_c_min": Quantity("Coldest steel", "°C", at_least=-40, at_most=100),
+    "steel_c_max": Quantity("Warmest steel", "°C", at_least=0, at_most=300),
+    "salts_mg_m2_max": Quantity("Soluble salts", "mg/m2", above=0, at_most=1000,
+                                next_move="1 µg/cm² is 10 mg/m²; check the unit."),
+    "profile_um_min": Quantity("Shallowest profile", "um", at_least=0, at_most=500, next_move=_UM),
+    "profile_um_max": Quantity("Deepest profile", "um", above=0, at_most=1000, next_move=_UM),
+    "dust_rating_max": Quantity("Dust rating", "", at_least=0, at_most=5, whole=True),
+    "dust_size_max": Quantity("Dust size class", "", at_least=0, at_most=5, whole=True),
+    "prep_to_layer_min_max": Quantity("Time from preparation to the first layer", "min", above=0, at_most=10080),
+    "log_gap_min_max": Quantity("Longest gap between air readings", "min", above=0, at_most=1440),
+    # hazards
+    "lel_pct_max": Quantity("Share of the lower explosive limit", "%", above=0, at_most=50),
+    "fire_watch_min": Quantity("Fire watch after hot work", "min", at_least=0, at_most=1440),
+    "permit_min_max": Quantity("Longest hot-work permit", "min", above=0, at_most=2880),
+    # buildup
+    "target_um": Quantity("Film to build", "um", at_least=50, at_most=10000, next_move=_UM),
+    "layer_um_max": Quantity("Thickest layer", "um", at_least=20, at_most=2000, next_move=_UM),
+    "overbuild_um": Quantity("Overbuild for dressing", "um", at_least=0, at_most=2000, next_move=_UM),
+    # heat
+    "surface_c_max": Quantity("Hottest polymer surface", "°C", at_least=60, at_most=600),
+    "fusion_c_min": Quantity("Coldest bond that fuses", "°C", at_least=60, at_most=450),
+    "dwell_s_min": Quantity("Time above fusion per layer", "s", at_least=0, at_most=3600),
+    "cool_c_max": Quantity("Warmest film that may be measured", "°C", at_least=0, at_most=100),
+    # thickness
+    "film_um_min": Quantity("Thinnest film", "um", at_least=50, at_most=10000, next_move=_UM),
+    "film_um_max": Quantity("Thickest film", "um", at_least=50, at_most=20000, next_move=_UM),
+    "film_um_nominal": Quantity("Nominal film", "um", at_least=50, at_most=20000, next_move=_UM),
+    # holiday
+    "strength_fraction": Quantity("Usable share of the dielectric strength", "", above=0, at_most=1),
+    "holiday_v_min": Quantity("Test voltage the procedure demands", "V", at_least=5, at_most=60000,
+                              next_move="Voltages are in V, not kV; check the unit."),
+    "travel_m_s_max": Quantity("Fastest electrode travel", "m/s", above=0, at_most=5),
+    "repeats_max": Quantity("High-voltage passes over one place", "", at_least=1, at_most=50, whole=True),
+    # instruments
+    "gauge_tol_pct": Quantity("Gauge tolerance on the shim", "%", above=0, at_most=50),
+    "calibration_days_max": Quantity("Days between calibrations", "d", above=0, at_most=3660),
+}
+
+# Choices a procedure may make that are not limits. Each is plain text or a table its room reads.
+CHOICES = ("governing_rule", "thickness_rules", "restriction_level", "strength", "solvents", "holiday_rule",
+           "hold_points", "polymers", "powder", "retention")
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit with where it comes from."""
+
+    value: float
+    source: str
+    edition: str = ""
+    approver: str = ""
+
+
+@dataclass(frozen=True)
+class Procedure:
+    """A lining procedure: who approved what. ``example`` marks one that ships with the house."""
+
+    id: str = "the request"
+    title: str = ""
+    edition: str = ""
+    approver: str = ""
+    approved_on: str = ""
+    example: bool = False
+    decision: Decision = SIMPLE
+    limits: dict[str, Limit] = field(default_factory=dict)
+    choices: dict[str, Any] = field(default_factory=dict)
+
+    def value(self, key: str, default: float | None = None) -> float | None:
+        """The limit's number in the unit its name says, or ``default`` when this procedure sets none."""
+        return self.limits[key].value if key in self.limits else default
+
+    def need(self, key: str) -> float:
+        """The limit's number; Missing when this procedure sets none."""
+        if key not in self.limits:
+            raise Missing(key, f"Procedure {self.id} sets no '{key}' ({LIMITS[key].name.lower()}). Add it there.")
+        return self.limits[key].value
+
+    def cite(self, key: str) -> str:
+        """Where the limit comes from, for a finding."""
+        limit = self.limits.get(key)
+        if limit is None:
+            return f"{self.id} sets none"
+        return ", ".join(part for part in (limit.source, limit.edition) if part)
+
+
+def load_procedure(text: str, *, what: str = "The procedure") -> Procedure:
+    """Read a procedure from its TOML text; every limit there needs a source.
+
+    Raises
+    ------
+    Unreadable, Missing, Unknown, OutOfRange
+        Bad TOML; a limit without value, unit or source; an unknown key; a value beyond its fence.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise Unreadable("procedure", f"{what} is not TOML: {error}. Mend it there.") from None
+    except RecursionError:
+        raise Unreadable("procedure", f"{what} is nested too deep. Flatten it.") from None
+    if "procedure" not in raw or not isinstance(raw["procedure"], dict) or not raw["procedure"].get("id"):
+        raise Missing("procedure.id", f"{what} has no [procedure] with an id. Write id, title, edition, approver.")
+    return read_procedure(raw, sources_needed=True)
+
+
+def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool = False) -> Procedure:
+    """Read a procedure from plain values: nested as in the file, or flat limits alone."""
+    if isinstance(raw, Procedure):
+        return raw
+    if not isinstance(raw, dict):
+        raise Unreadable("procedure", "The procedure is not an object of limits. Write {\"limits\": {…}}.")
+    if raw and all(key in LIMITS for key in raw):
+        raw = {"limits": raw}
+    unknown = sorted(set(raw) - {"procedure", "decision", "limits", *CHOICES})
+    if unknown:
+        raise Unknown(
+            f"procedure.{unknown[0]}",
+            f"'{unknown[0]}' is not a limit or a part of a procedure that is known here. Correct or remove it.",
+        )
+    head = raw.get("procedure", {})
+    if not isinstance(head, dict):
+        raise Unreadable("procedure", "[procedure] is not a table. Write id, title, edition, approver there.")
+    stray = sorted(set(head) - {"id", "title", "edition", "approver", "approved_on", "example"})
+    if stray:
+        raise Unknown(f"procedure.{stray[0]}", f"'{stray[0]}' is not known in [procedure]. Correct or remove it.")
+    for key in ("id", "title", "edition", "approver", "approved_on"):
+        if key in head and not isinstance(head[key], str):
+            head = head | {key: str(head[key])[:200]}
+    given = raw.get("limits", {})
+    if not isinstance(given, dict):
+        raise Unreadable("procedure.limits", "[limits] is not a table. Write one entry for each limit.")
+    return Procedure(
+        id=head.get("id", "the request")[:120],
+        title=head.get("title", "")[:400],
+        edition=head.get("edition", "")[:120],
+        approver=head.get("approver", "")[:200],
+        approved_on=head.get("approved_on", "")[:40],
+        example=head.get("example", False) is True,
+        decision=_decision(raw.get("decision", {}), from_record),
+        limits={key: _limit(key, value, sources_needed, from_record) for key, value in given.items()},
+        choices={key: raw[key] for key in CHOICES if key in raw},
+    )
+
+
+def plain_procedure(procedure: Procedure) -> dict[str, Any]:
+    """The way back: plain values that ``read_procedure`` reads to the same procedure."""
+    return {
+        "procedure": {
+            "id": procedure.id, "title": procedure.title, "edition": procedure.edition,
+            "approver": procedure.approver, "approved_on": procedure.approved_on, "example": procedure.example,
+        },
+        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+        "limits": {
+            key: {"value": limit.value, "unit": LIMITS[key].unit, "source": limit.source, "edition": limit.edition,
+                  "approver": limit.approver}
+            for key, limit in procedure.limits.items()
+        },
+        **procedure.choices,
+    }
+
+
+def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Limit:
+    spot = f"procedure.limits.{key}"
+    if key not in LIMITS:
+        raise Unknown(spot, f"'{str(key)[:60]}' is not a limit that is known here. Known: {', '.join(LIMITS)}.")
+    rule = LIMITS[key]
+    if isinstance(given, dict):
+        stray = sorted(set(given) - {"value", "unit", "source", "edition", "approver", "note"})
+        if stray:
+            raise Unknown(f"{spot}.{stray[0]}", f"'{stray[0]}' is not known in a limit. Correct or remove it.")
+        if "value" not in given:
+            raise Missing(f"{spot}.value", f"The limit '{key}' has no value. Write value = … {rule.unit}.")
+        if "unit" in given and _same_unit(given["unit"]) != _same_unit(rule.unit):
+            raise OutOfRange(
+                f"{spot}.unit", f"The limit '{key}' is given in {given['unit']!r}; it is held in '{rule.unit or '1'}'. "
+                "Convert it."
+            )
+        if sources_needed and "unit" not in given and rule.unit:
+            raise Missing(f"{spot}.unit", f"The limit '{key}' has no unit. Write unit = \"{rule.unit}\".")
+        if sources_needed and not given.get("source"):
+            raise Missing(f"{spot}.source", f"The limit '{key}' has no source. Write clause and edition.")
+        value, source = given["value"], str(given.get("source") or "the request")[:400]
+        edition, approver = str(given.get("edition") or "")[:120], str(given.get("approver") or "")[:200]
+    else:
+        if sources_needed:
+            raise Missing(f"{spot}.source", f"The limit '{key}' has no source. Write value, unit and source.")
+        value, source, edition, approver = given, "the request", "", ""
+    try:
+        return Limit(rule.read(value, decimal_strings=from_record), source, edition, approver)
+    except ValueError as bad:
+        raise OutOfRange(spot, str(bad)) from None
+
+
+def _decision(given: Any, from_record: bool) -> Decision:
+    from .finding import DecisionRequest
+    from .question import read
+
+    if not isinstance(given, dict):
+        raise Unreadable("procedure.decision", "[decision] is not a table. Write rule and probability there.")
+    try:
+        return read(DecisionRequest, given, from_record=from_record).plain()  # type: ignore[arg-type]
+    except BenchError as fault:
+        fault.field = f"procedure.decision.{fault.field}".rstrip(".")
+        raise
+
+
+def _same_unit(unit: Any) -> str:
+    return str(unit).replace("²", "2").replace("µ", "u").replace("μ", "u").replace("°", "").strip()

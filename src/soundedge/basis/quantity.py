@@ -1,0 +1,271 @@
+"""How does a number come through the door with its name, its unit and its fence?
+
+A room writes the kinds of number it takes once, and every door (Python, command, page, record)
+refuses the impossible in the same words.
+
+>>> rh = Quantity("Relative humidity", "%", above=0, at_most=100,
+...               next_move="A hygrometer that shows more is wet: dry it and read again.")
+>>> rh.check(63)
+63.0
+>>> rh.check(106)
+Traceback (most recent call last):
+    ...
+ValueError: Relative humidity is 106 %; it must be above 0 and at most 100 %. \
+A hygrometer that shows more is wet: dry it and read again.
+
+In a request it is an annotation: ``rh_pct: Annotated[float, rh]``.
+"""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Annotated, Any
+
+from pydantic_core import PydanticCustomError, core_schema
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A kind of number: its name in words, its unit, the range an honest value lies in, the next move.
+
+    ``whole`` asks for a whole number. The range is a plausibility fence or a formula's range of
+    validity, not an acceptance limit.
+    """
+
+    name: str
+    unit: str = ""
+    above: float | None = None
+    at_least: float | None = None
+    below: float | None = None
+    at_most: float | None = None
+    next_move: str = ""
+    whole: bool = False
+
+    def check(self, value: Any) -> float:
+        """The value as a float (or int when ``whole``), or ValueError with the full sentence."""
+        try:
+            return self.read(value, decimal_strings=False)
+        except NotThat as bad:
+            raise ValueError(str(bad)) from None
+
+    def rule(self) -> str:
+        """The range in words: ``above 0 and at most 100 %``."""
+        parts = []
+        if self.above is not None:
+            parts.append(f"above {shown(self.above)}")
+        if self.at_least is not None:
+            parts.append(f"at least {shown(self.at_least)}")
+        if self.below is not None:
+            parts.append(f"below {shown(self.below)}")
+        if self.at_most is not None:
+            parts.append(f"at most {shown(self.at_most)}")
+        return " and ".join(parts) + self._suffix()
+
+    def _suffix(self) -> str:
+        return f" {self.unit}" if self.unit else ""
+
+    def read(self, value: Any, *, decimal_strings: bool) -> float:
+        """As ``check``, raising ``NotThat``; decimal strings are taken only from a record."""
+        if decimal_strings and isinstance(value, str):
+            try:
+                value = float(Decimal(value))
+            except (InvalidOperation, ValueError, OverflowError):
+                pass  # refused below, by name
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise NotThat(
+                "unreadable",
+                f"{self.name} is {_quoted(value)}; it must be a number{self._of_unit()}. Type the number alone.",
+            )
+        number = float(value)
+        if not math.isfinite(number):
+            raise NotThat(
+                "out_of_range",
+                f"{self.name} is {number}; it must be a finite number{self._of_unit()}. "
+                "Leave it out if it was not measured.",
+            )
+        if (
+            (self.above is not None and not number > self.above)
+            or (self.at_least is not None and not number >= self.at_least)
+            or (self.below is not None and not number < self.below)
+            or (self.at_most is not None and not number <= self.at_most)
+        ):
+            move = f" {self.next_move}" if self.next_move else " Check the value and its unit."
+            raise NotThat(
+                "out_of_range",
+                f"{self.name} is {shown(number)}{self._suffix()}; it must be {self.rule()}.{move}",
+            )
+        if self.whole:
+            if number != int(number):
+                raise NotThat(
+                    "out_of_range", f"{self.name} is {shown(number)}; it must be a whole number. Count again."
+                )
+            return int(number)
+        return number
+
+    def _of_unit(self) -> str:
+        return f" of {self.unit}" if self.unit else ""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        def read(value: Any, info: core_schema.ValidationInfo) -> float:
+            context = info.context or {}
+            try:
+                return self.read(value, decimal_strings=bool(context.get("decimal_strings")))
+            except NotThat as bad:
+                raise PydanticCustomError(bad.kind, "{message}", {"message": str(bad)}) from None
+
+        return core_schema.with_info_plain_validator_function(read)
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        out: dict[str, Any] = {"type": "integer" if self.whole else "number"}
+        if self.above is not None:
+            out["exclusiveMinimum"] = self.above
+        if self.at_least is not None:
+            out["minimum"] = self.at_least
+        if self.below is not None:
+            out["exclusiveMaximum"] = self.below
+        if self.at_most is not None:
+            out["maximum"] = self.at_most
+        out["description"] = f"{self.name} [{self.unit or '1'}]"
+        return out
+
+
+class NotThat(ValueError):
+    """A value that is not of its kind: ``kind`` is a word of the error family, the text a full sentence."""
+
+    def __init__(self, kind: str, message: str) -> None:
+        super().__init__(message)
+        self.kind = kind
+
+
+def shown(number: float) -> str:
+    """A number as a person writes it: no trailing zeros, no exponent in the bench's range.
+
+    >>> shown(106.0), shown(0.5), shown(1e-9)
+    ('106', '0.5', '1e-09')
+    """
+    if number == int(number) and abs(number) < 1e15:
+        return str(int(number))
+    return f"{number:.6g}"
+
+
+def _quoted(value: Any) -> str:
+    if value is None:
+        return "empty"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (list, tuple)):
+        return "a list"
+    if isinstance(value, dict):
+        return "an object"
+    text = str(value)
+    return f"'{text[:40]}{'…' if len(text) > 40 else ''}'"
+
+
+class _TextRule:
+    def __init__(self, most: int) -> None:
+        self.most = most
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        def read(value: Any) -> str:
+            if not isinstance(value, str):
+                raise PydanticCustomError(
+                    "unreadable",
+                    "{message}",
+                    {"message": f"{_quoted(value)} stands where a text belongs. Put it in quotes."},
+                )
+            text = unicodedata.normalize("NFC", value)
+            if not text.strip():
+                raise PydanticCustomError(
+                    "missing", "{message}", {"message": "The text is empty. Write it, or leave the key out."}
+                )
+            if len(text) > self.most:
+                raise PydanticCustomError(
+                    "out_of_range",
+                    "{message}",
+                    {"message": f"The text is {len(text)} characters long; at most {self.most} are kept. "
+                                "Shorten it."},
+                )
+            for c in text:
+                if unicodedata.category(c) in ("Cc", "Cs") and c not in "\n\t":
+                    raise PydanticCustomError(
+                        "unreadable",
+                        "{message}",
+                        {"message": f"The text holds the control character U+{ord(c):04X}. Type it again."},
+                    )
+            return text
+
+        return core_schema.no_info_plain_validator_function(read)
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "string", "minLength": 1, "maxLength": self.most}
+
+
+Word = Annotated[str, _TextRule(120)]
+"""A short text: an id, a name, a lot. 1 to 120 characters, NFC, no control characters."""
+
+Prose = Annotated[str, _TextRule(2000)]
+"""A longer text: a reason, a remark. 1 to 2000 characters, NFC, no control characters."""
+
+
+def read_instant(text: Any) -> datetime:
+    """A moment from its ISO 8601 text; a time without a zone is read as UTC.
+
+    Raises ValueError with a full sentence.
+
+    >>> read_instant("2031-05-04T09:12:00+02:00").isoformat()
+    '2031-05-04T07:12:00+00:00'
+    """
+    if isinstance(text, datetime):
+        moment = text
+    else:
+        try:
+            if not isinstance(text, str) or len(text) < 10:
+                raise ValueError
+            moment = datetime.fromisoformat(text.strip())
+        except ValueError:
+            raise NotThat(
+                "unreadable",
+                f"The time is {_quoted(text)}; it must be written like 2031-05-04T09:12:00Z. Type it so.",
+            ) from None
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=UTC)
+    try:
+        return moment.astimezone(UTC)
+    except OverflowError:
+        raise NotThat(
+            "out_of_range", f"The time {_quoted(text)} lies outside the years 1 to 9999. Type it again."
+        ) from None
+
+
+class _InstantRule:
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        def read(value: Any) -> datetime:
+            try:
+                return read_instant(value)
+            except NotThat as bad:
+                raise PydanticCustomError(bad.kind, "{message}", {"message": str(bad)}) from None
+
+        return core_schema.no_info_plain_validator_function(
+            read,
+            serialization=core_schema.plain_serializer_function_ser_schema(instant_text, when_used="json"),
+        )
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "string", "format": "date-time"}
+
+
+def instant_text(moment: datetime) -> str:
+    """The one way a moment is written: UTC, ending in Z.
+
+    >>> instant_text(read_instant("2031-05-04T09:12:00+02:00"))
+    '2031-05-04T07:12:00Z'
+    """
+    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+Instant = Annotated[datetime, _InstantRule()]
+"""A moment, from ISO 8601 text; kept in UTC."""

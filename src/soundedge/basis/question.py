@@ -1,0 +1,166 @@
+"""How does a room take its question and give its answer, the same on every door?
+
+A room has ``ask.py`` with ``FORMS``: one or more pairs of request and answer, and the pure function
+between them. A request is read strictly: unknown keys, text in a number, NaN, a value outside its
+fence are each refused by name.
+
+    FORMS = (Form("vapour", marked_by="solvent", request=VapourRequest, answer=VapourAnswer, work=vapour),
+             Form("touch", marked_by="surface", request=TouchRequest, answer=TouchAnswer, work=touch))
+    answer(FORMS, {"solvent": "acetone", …})        →  VapourAnswer
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from . import errors
+from .errors import BenchError, Missing, Unknown, Unreadable
+from .finding import Finding
+
+
+class Request(BaseModel):
+    """A question to a room. Extra keys are refused; numbers are ``Quantity``; nothing is coerced."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class Answer(BaseModel):
+    """A room's answer. Always carries its findings; NaN and infinity never leave the house."""
+
+    model_config = ConfigDict(extra="forbid", ser_json_inf_nan="null")
+
+    findings: list[Finding] = []
+
+
+@dataclass(frozen=True)
+class Form:
+    """One kind of question a room takes. ``marked_by`` is the key that tells it from the others;
+    a room with one form leaves it None."""
+
+    name: str
+    request: type[Request]
+    answer: type[Answer]
+    work: Callable[[Any], Answer]
+    marked_by: str | None = None
+
+
+def read(model: type[Request], raw: Any, *, from_record: bool = False) -> Any:
+    """Turn plain JSON values into a request, or raise one BenchError that names the first fault.
+
+    Parameters
+    ----------
+    model : type of Request
+    raw : dict
+        As read by ``strict_json.loads``.
+    from_record : bool
+        Numbers stand as decimal strings, the way the record keeps them.
+
+    Raises
+    ------
+    Unreadable, OutOfRange, Missing, Unknown, Contradiction
+    """
+    if not isinstance(raw, dict):
+        raise Unreadable("", "The request is not a JSON object. Write it as {\"key\": value, …}.")
+    try:
+        return model.model_validate(raw, context={"decimal_strings": from_record})
+    except ValidationError as error:
+        raise as_bench_error(error, model) from None
+
+
+def answer(forms: tuple[Form, ...], raw: Any, *, from_record: bool = False) -> Answer:
+    """Read the request, find which form it is, and let the room work."""
+    form = pick(forms, raw)
+    return form.work(read(form.request, raw, from_record=from_record))
+
+
+def pick(forms: tuple[Form, ...], raw: Any) -> Form:
+    """The form whose mark is among the request's keys; the only one when a room has one."""
+    if not isinstance(raw, dict):
+        raise Unreadable("", "The request is not a JSON object. Write it as {\"key\": value, …}.")
+    for form in forms:
+        if form.marked_by is not None and form.marked_by in raw:
+            return form
+    for form in forms:
+        if form.marked_by is None:
+            return form
+    marks = ", ".join(f"'{form.marked_by}'" for form in forms)
+    raise Missing("", f"The request has none of the keys that say what is asked: {marks}. Give one of them.")
+
+
+def schemas(forms: tuple[Form, ...]) -> dict[str, Any]:
+    """Both JSON Schemas of a room: ``{"request": …, "answer": …}``, ``anyOf`` when it has several forms."""
+
+    def joined(models: list[type[BaseModel]], mode: Any) -> dict[str, Any]:
+        drawn = [model.model_json_schema(mode=mode) for model in models]
+        base = {"$schema": "https://json-schema.org/draft/2020-12/schema"}
+        if len(drawn) == 1:
+            return base | drawn[0]
+        shared: dict[str, Any] = {}
+        for one in drawn:
+            shared |= one.pop("$defs", {})
+        return base | {"anyOf": drawn} | ({"$defs": shared} if shared else {})
+
+    return {
+        "request": joined([form.request for form in forms], "validation"),
+        "answer": joined([form.answer for form in forms], "serialization"),
+    }
+
+
+_OWN_KINDS = {
+    cls.kind: cls
+    for cls in vars(errors).values()
+    if isinstance(cls, type) and issubclass(cls, BenchError)
+}
+
+
+def refuse(kind: str, message: str) -> Exception:
+    """Raise this inside a model validator: a fault of several fields together.
+
+    ``raise refuse("contradiction", "The thinnest film, 900 µm, is above the thickest, 620 µm. Swap them.")``
+    """
+    from pydantic_core import PydanticCustomError
+
+    return PydanticCustomError(kind, "{message}", {"message": message})
+
+
+def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None) -> BenchError:
+    """The first fault of a pydantic error as one of the family, with a sentence a person can use."""
+    faults = error.errors(include_url=False, include_input=True)
+    # an unknown key is reported before what it may have caused
+    faults.sort(key=lambda fault: fault["type"] != "extra_forbidden")
+    fault = faults[0]
+    field = _path(fault["loc"])
+    kind = fault["type"]
+    if kind == "missing" and fault["msg"] == "Field required":
+        return Missing(field, f"'{field}' was not given and is needed. Add it.")
+    if kind in _OWN_KINDS:
+        return _OWN_KINDS[kind](field, fault["msg"])
+    if kind == "extra_forbidden":
+        known = f" Known here: {', '.join(model.model_fields)}." if model and len(fault["loc"]) == 1 else ""
+        return Unknown(field, f"'{field}' is not a key that is known here.{known} Correct or remove it.")
+    if kind in ("literal_error", "enum"):
+        expected = (fault.get("ctx") or {}).get("expected", "")
+        return Unknown(field, f"'{field}' is {_short(fault['input'])}; it must be one of {expected}. Choose one.")
+    message = fault["msg"].rstrip(".")
+    return Unreadable(field, f"'{field}' is {_short(fault['input'])}: {message[:1].lower() + message[1:]}. Correct it.")
+
+
+def _path(loc: tuple[int | str, ...]) -> str:
+    out = ""
+    for part in loc:
+        if isinstance(part, int):
+            out += f"[{part}]"
+        elif part.startswith("function-") or "[" in part:
+            continue
+        else:
+            out += ("." if out else "") + part
+    return out[:200]
+
+
+def _short(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "…"

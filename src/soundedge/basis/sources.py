@@ -1,0 +1,83 @@
+"""Where does a number come from, and has one of us held the print?
+
+Every source stands once in ``sources.toml``; every finding and every material value names its key.
+
+>>> source("jcgm_106_2012").read
+'memory'
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from .errors import Unknown
+
+_FILE = Path(__file__).with_name("sources.toml")
+_READ = ("first hand", "second hand", "memory")
+
+
+@dataclass(frozen=True)
+class Source:
+    """One published source. ``read`` says how we came by it: first hand, second hand or memory."""
+
+    key: str
+    title: str
+    edition: str
+    read: str
+    via: str = ""
+    note: str = ""
+
+    def cited(self) -> str:
+        """As it stands under a finding: title, edition, and the mark when the print was not at hand."""
+        mark = "" if self.read == "first hand" else f" ({self.read})"
+        edition = f", {self.edition}" if self.edition else ""
+        return f"{self.title}{edition}{mark}"
+
+
+@cache
+def sources() -> dict[str, Source]:
+    """All sources by key. A source without title or read-mark does not load."""
+    return load_sources(_FILE.read_text(encoding="utf-8"))
+
+
+def load_sources(text: str) -> dict[str, Source]:
+    """Read a sources file.
+
+    Raises
+    ------
+    Unknown
+        An entry lacks ``title`` or its ``read`` is not one of the three marks.
+    """
+    held = {}
+    for key, entry in tomllib.loads(text).items():
+        if not entry.get("title"):
+            raise Unknown(key, f"Source '{key}' has no title. Write what it is called in print.")
+        if entry.get("read") not in _READ:
+            raise Unknown(
+                key, f"Source '{key}' is marked read = {entry.get('read')!r}; it must be one of {', '.join(_READ)}."
+            )
+        unknown = sorted(set(entry) - {"title", "edition", "read", "via", "note"})
+        if unknown:
+            raise Unknown(key, f"Source '{key}' has unknown keys: {', '.join(unknown)}. Remove them.")
+        held[key] = Source(
+            key, entry["title"], str(entry.get("edition", "")), entry["read"], entry.get("via", ""),
+            entry.get("note", ""),
+        )
+    return held
+
+
+def source(key: str) -> Source:
+    """One source by key; an unknown key is refused with its name."""
+    held = sources()
+    if key not in held:
+        raise Unknown("source", f"There is no source '{key}' in sources.toml. Add it there with its read-mark.")
+    return held[key]
+
+
+def cite(key: str, where: str = "") -> str:
+    """A source as one line: ``WMO-No. 8, 2023 (memory), annex 4.B``."""
+    line = source(key).cited()
+    return f"{line}, {where}" if where else line

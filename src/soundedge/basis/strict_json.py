@@ -1,0 +1,145 @@
+"""How is a request read, so that nothing in it is silently dropped or changed?
+
+Python's own reader takes the last of two equal keys, turns ``1e400`` into infinity and accepts
+``NaN`` and lone surrogates. Here each of these is refused by name.
+
+>>> loads('{"air_c": 21.4}')
+{'air_c': 21.4}
+>>> loads('{"air_c": 21.4, "air_c": 12}')
+Traceback (most recent call last):
+    ...
+soundedge.basis.errors.Unreadable: The key 'air_c' stands twice in one object. Keep one of them.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+from .errors import Unreadable
+
+SIZE_MAX_BYTES = 16_000_000
+DEPTH_MAX = 64
+
+
+def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int = SIZE_MAX_BYTES) -> Any:
+    """Read one JSON value strictly.
+
+    Parameters
+    ----------
+    text : str or bytes
+        UTF-8, at most ``size_max_bytes`` long, nested at most 64 deep.
+    what : str
+        What is being read, for the error messages.
+
+    Returns
+    -------
+    object
+        dict, list, str, int, float, bool or None.
+
+    Raises
+    ------
+    Unreadable
+        Bad UTF-8, bad JSON, a duplicate key, NaN or infinity, an integer beyond 2**53, a lone
+        surrogate, too long or too deep.
+    """
+    if isinstance(text, str):
+        try:
+            raw = text.encode("utf-8")
+        except UnicodeEncodeError:
+            raise Unreadable("", f"{what} holds half a character (a lone surrogate). Type it again.") from None
+    else:
+        raw = text
+    if len(raw) > size_max_bytes:
+        raise Unreadable(
+            "", f"{what} is {len(raw)} bytes long; at most {size_max_bytes} are read. Send less at once."
+        )
+    try:
+        decoded = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise Unreadable(
+            "", f"{what} is not UTF-8 text at byte {error.start}. Save it again as UTF-8."
+        ) from None
+    _check_depth(decoded, what)
+    try:
+        return json.loads(
+            decoded,
+            object_pairs_hook=_one_of_each_key,
+            parse_constant=_no_constant,
+            parse_float=_finite,
+            parse_int=_exact_int,
+        )
+    except json.JSONDecodeError as error:
+        raise Unreadable(
+            "",
+            f"{what} is not JSON: {error.msg} at line {error.lineno}, column {error.colno}. Mend it there.",
+        ) from None
+    except RecursionError:
+        raise Unreadable("", f"{what} is nested too deep. At most {DEPTH_MAX} levels are read.") from None
+
+
+def _check_depth(text: str, what: str) -> None:
+    depth = 0
+    in_string = False
+    escaped = False
+    if text.count("[") + text.count("{") <= DEPTH_MAX:
+        return
+    for c in text:
+        if in_string:
+            if escaped:
+                escaped = False
+            elif c == "\\":
+                escaped = True
+            elif c == '"':
+                in_string = False
+        elif c == '"':
+            in_string = True
+        elif c in "[{":
+            depth += 1
+            if depth > DEPTH_MAX:
+                raise Unreadable("", f"{what} is nested more than {DEPTH_MAX} deep. Flatten it.")
+        elif c in "]}":
+            depth -= 1
+
+
+def _one_of_each_key(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    held: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in held:
+            raise Unreadable(key, f"The key {key!r} stands twice in one object. Keep one of them.")
+        _whole(key)
+        if isinstance(value, str):
+            _whole(value)
+        elif isinstance(value, list):
+            for item in value:
+                if isinstance(item, str):
+                    _whole(item)
+        held[key] = value
+    return held
+
+
+def _whole(text: str) -> None:
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        raise Unreadable("", "A text holds half a character (a lone surrogate). Type it again.") from None
+
+
+def _no_constant(name: str) -> float:
+    raise Unreadable(
+        "", f"{name} stands where a number belongs. Leave the key out if it was not measured."
+    )
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if math.isinf(value):
+        raise Unreadable("", f"The number {text} is too large to be held. Check its exponent.")
+    return value
+
+
+def _exact_int(text: str) -> int:
+    if len(text) > 17 or abs(int(text)) > 2**53 - 1:
+        raise Unreadable("", f"The whole number {text[:24]} is larger than 2^53 - 1. Send it as text.")
+    return int(text)
