@@ -15,7 +15,7 @@ from typing import Annotated, Any
 
 from pydantic_core import PydanticCustomError, core_schema
 
-from .quantity import Quantity, NotThat
+from .quantity import NotThat, Quantity
 from .question import Request
 
 REACH_MM = 20_000.0
