@@ -1,0 +1,6 @@
+"""``python -m soundedge`` is ``soundedge``."""
+
+from .cli.main import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,69 @@
+"""One question to one room: the same pair of request and answer behind every door.
+
+>>> ask("conditions", {"air_c": 20, "rh_pct": 60, "steel_c": 19})["verdict"]  # doctest: +SKIP
+'conforms'
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from ..basis.errors import Missing, Unknown
+from ..basis.question import Form, schemas
+from ..basis.question import answer as answer_of
+
+ROOMS = (
+    "survey", "disposition", "conditions", "hazards", "heat", "buildup", "thickness", "holiday", "instruments",
+)
+
+
+def ask(room: str, raw: Any, *, base: Path | None = None) -> dict[str, Any]:
+    """Ask a room.
+
+    Parameters
+    ----------
+    room : str
+        One of ``ROOMS``.
+    raw : dict
+        The request as plain JSON values.
+    base : Path, optional
+        Folder that file names in the request are relative to; the working folder if left out.
+
+    Returns
+    -------
+    dict
+        The answer as plain JSON values.
+
+    Raises
+    ------
+    BenchError
+        The request cannot be used; the message says why and what to do.
+    """
+    if room == "survey":
+        from .survey import survey
+
+        return survey(raw, base=base)
+    if room == "disposition" and isinstance(raw, dict) and isinstance(raw.get("procedure"), str):
+        from .procedure import procedure_file
+
+        raw = raw | {"procedure": procedure_file(raw["procedure"], base=base)}
+    return answer_of(forms(room), raw).model_dump(mode="json")
+
+
+def forms(room: str) -> tuple[Form, ...]:
+    """The kinds of question a room takes; an unknown room is refused with the list."""
+    if room not in ROOMS:
+        raise Unknown("room", f"There is no room '{str(room)[:40]}'. Rooms: {', '.join(ROOMS)}. Choose one.")
+    try:
+        return import_module(f"..{room}.ask", __package__).FORMS
+    except ModuleNotFoundError as error:
+        if error.name and error.name.startswith("soundedge."):
+            raise Missing("room", f"The room '{room}' is not built yet.") from None
+        raise
+
+
+def schema(room: str) -> dict[str, Any]:
+    """Both JSON Schemas of a room: request and answer."""
+    return schemas(forms(room))
