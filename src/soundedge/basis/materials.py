@@ -27,6 +27,10 @@ FENCES: dict[str, tuple[float, float]] = {
     "density_kg_m3": (800.0, 9000.0),
     "conductivity_w_mk": (0.05, 450.0),
     "heat_capacity_j_kgk": (300.0, 3500.0),
+    "conductivity_melt_w_mk": (0.05, 450.0),
+    "heat_capacity_melt_j_kgk": (300.0, 3500.0),
+    "melt_viscosity_pa_s": (10.0, 1.0e6),
+    "surface_tension_n_m": (0.005, 0.08),
     "emissivity": (0.02, 1.0),
     "melt_c": (80.0, 1600.0),
     "melt_from_c": (60.0, 1600.0),
@@ -49,6 +53,7 @@ KIND_FENCES: dict[tuple[str, str], tuple[float, float]] = {
     ("metal", "density_kg_m3"): (2500.0, 9000.0),
     ("polymer", "conductivity_w_mk"): (0.05, 0.7),
     ("polymer", "density_kg_m3"): (850.0, 2300.0),
+    ("polymer", "conductivity_melt_w_mk"): (0.05, 0.7),
     ("polymer", "melt_c"): (80.0, 350.0),
     ("polymer", "heat_capacity_j_kgk"): (700.0, 3500.0),
 }
