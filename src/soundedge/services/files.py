@@ -37,7 +37,8 @@ def read_bytes(path: Path | str, *, what: str, field: str = "", size_max_bytes: 
             raise Unreadable(field, f"{what}: '{name}' is not a file. Name a file.")
         if about.st_size > size_max_bytes:
             raise Unreadable(
-                field, f"{what}: '{name}' holds {about.st_size} bytes; at most {size_max_bytes} are read. Make it smaller."
+                field,
+                f"{what}: '{name}' holds {about.st_size} bytes; at most {size_max_bytes} are read. Make it smaller.",
             )
         with os.fdopen(handle, "rb", closefd=False) as stream:
             return stream.read(size_max_bytes + 1)

@@ -1,0 +1,149 @@
+"""What is the state of a job? The fold of its events, corrections and voids included.
+
+The events stay as they were written. A correction gives the old value, the new one and the reason; from
+then on the new one counts. A void takes an entry out of the counting, never out of the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from ..basis.errors import Contradiction, NotEnough, Unknown
+from .events import Event, body_of
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job as it stands: what counts (``events``), what was corrected and what was voided."""
+
+    events: tuple[Event, ...]
+    corrections: tuple[Event, ...] = ()
+    voids: tuple[Event, ...] = ()
+    voided: tuple[Event, ...] = ()
+    people: dict[str, Any] = field(default_factory=dict)
+    instruments: dict[str, Any] = field(default_factory=dict)
+    lots: dict[str, Any] = field(default_factory=dict)
+
+    def of(self, *kinds: str) -> list[Event]:
+        """All counting events of these kinds, in order of time."""
+        return [event for event in self.events if event.kind in kinds]
+
+    def last(self, kind: str) -> Event | None:
+        """The latest counting event of a kind, or None."""
+        found = self.of(kind)
+        return found[-1] if found else None
+
+    def the(self, kind: str) -> Any:
+        """The body of the one event of a kind that every job has; NotEnough when it is missing."""
+        found = self.last(kind)
+        if found is None:
+            what = {"job.opened": "[job]", "part.identified": "[part]", "lining.identified": "[lining]"}[kind]
+            raise NotEnough(what.strip("[]"), f"The job has no {what}. Write it on the sheet.")
+        return found.body
+
+    def name_of(self, person: str) -> str:
+        """The person's full name."""
+        return self.people[person].name if person in self.people else person
+
+    def first_layer_at(self) -> datetime | None:
+        """When the first layer that counts was fused."""
+        layers = self.of("layer.fused")
+        return layers[0].at if layers else None
+
+
+def fold(events: Iterable[Event]) -> Job:
+    """The state of a job from its events.
+
+    Raises
+    ------
+    Unknown
+        A correction or void of an entry that is not there.
+    Contradiction
+        A correction whose old value is not what stands there; a second [part]; a list with two alike ids.
+    """
+    written = list(events)
+    standing: dict[str, Event] = {}
+    corrections, voids, voided = [], [], []
+    for event in written:
+        if event.kind == "entry.corrected":
+            standing[event.body.entry] = _corrected(standing, event)
+            corrections.append(event)
+        elif event.kind == "entry.voided":
+            if event.body.entry not in standing:
+                raise Unknown(
+                    f"{event.id}.entry", f"{event.id} voids '{event.body.entry}', which is not there before it."
+                )
+            voided.append(standing.pop(event.body.entry))
+            voids.append(event)
+        else:
+            if event.id in standing:
+                raise Contradiction(event.id, f"Two entries are called '{event.id}'. Give each its own name.")
+            standing[event.id] = event
+    place = {event.id: number for number, event in enumerate(written)}
+    counting = tuple(sorted(standing.values(), key=lambda event: (event.at, place[event.id])))
+    return Job(
+        events=counting,
+        corrections=tuple(corrections),
+        voids=tuple(voids),
+        voided=tuple(voided),
+        people=_by_id(counting, "person.named"),
+        instruments=_by_id(counting, "instrument.listed"),
+        lots=_by_id(counting, "lot.received"),
+    )
+
+
+def _by_id(events: tuple[Event, ...], kind: str) -> dict[str, Any]:
+    held: dict[str, Any] = {}
+    for event in events:
+        if event.kind == kind:
+            if event.body.id in held:
+                raise Contradiction(event.id, f"The id '{event.body.id}' stands twice in {kind}. Give each its own.")
+            held[event.body.id] = event.body
+    return held
+
+
+def _corrected(standing: dict[str, Event], event: Event) -> Event:
+    """The corrected entry: the field's old value must be what stands there."""
+    change = event.body
+    if change.entry not in standing:
+        raise Unknown(f"{event.id}.entry", f"{event.id} corrects '{change.entry}', which is not there before it.")
+    target = standing[change.entry]
+    raw = target.body.model_dump(mode="json", exclude_unset=True)
+    spot: Any = raw
+    path = change.field.split(".")
+    for step in path[:-1]:
+        spot = _into(spot, step, event, change)
+    last: Any = path[-1]
+    old = _into(spot, last, event, change)
+    if not _alike(old, change.old):
+        raise Contradiction(
+            f"{event.id}.old",
+            f"{event.id} says {change.entry} {change.field} was {change.old!r}; it stands as {old!r}. Read it again.",
+        )
+    if isinstance(spot, list):
+        spot[int(last)] = change.new
+    else:
+        spot[last] = change.new
+    return replace(target, body=body_of(target.kind, raw, where=change.entry, from_record=True))
+
+
+def _into(spot: Any, step: str, event: Event, change: Any) -> Any:
+    try:
+        return spot[int(step)] if isinstance(spot, list) else spot[step]
+    except (KeyError, IndexError, ValueError, TypeError):
+        raise Unknown(
+            f"{event.id}.field", f"{event.id}: {change.entry} has no '{change.field}'. Name the field as it was typed."
+        ) from None
+
+
+def _alike(a: Any, b: Any) -> bool:
+    """Equal as values: 620, 620.0 and, from a record, "620"."""
+    if isinstance(a, bool) or isinstance(b, bool):
+        return a is b
+    try:
+        return float(a) == float(b)
+    except (TypeError, ValueError):
+        return a == b

@@ -1,0 +1,171 @@
+"""What did the people type on the job sheet, and which events is that?
+
+A job sheet (``job.toml``) is a list of entries by section; every entry is one event. ``at`` says when
+and ``by`` who; both stand beside the values. An entry's name is its section and its place there:
+``air-2`` is the second ``[[air]]``. Corrections and voids point at entries by that name.
+
+    [job]                                   → job.opened
+    [[air]]                                 → air.read
+    at = 2031-05-04T08:10:00Z
+    by = "ines"
+    air_c = 19.6
+    rh_pct = 58
+    steel_c = 17.9
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from ..basis.errors import BenchError, Contradiction, Missing, Unknown, Unreadable
+from ..basis.quantity import NotThat, read_instant
+from .events import Event, body_of
+
+
+@dataclass(frozen=True)
+class Section:
+    """One section of the job sheet: the event it makes, whether it may stand more than once, and whether
+    somebody must have done it at a stated time (``acted``)."""
+
+    kind: str
+    many: bool
+    acted: bool
+
+
+# In the order in which events of the same moment follow each other.
+SECTIONS: dict[str, Section] = {
+    "job": Section("job.opened", many=False, acted=False),
+    "person": Section("person.named", many=True, acted=False),
+    "part": Section("part.identified", many=False, acted=False),
+    "lining": Section("lining.identified", many=False, acted=False),
+    "instrument": Section("instrument.listed", many=True, acted=False),
+    "lot": Section("lot.received", many=True, acted=False),
+    "history": Section("repair.recalled", many=True, acted=False),
+    "damage": Section("damage.outlined", many=True, acted=True),
+    "refused": Section("survey.refused", many=True, acted=True),
+    "picture": Section("picture.taken", many=True, acted=True),
+    "air": Section("air.read", many=True, acted=True),
+    "prepared": Section("surface.prepared", many=True, acted=True),
+    "surface": Section("surface.checked", many=True, acted=True),
+    "solvent": Section("solvent.used", many=True, acted=True),
+    "vapour": Section("vapour.read", many=True, acted=True),
+    "permit": Section("permit.issued", many=True, acted=True),
+    "heat_plan": Section("heat.planned", many=True, acted=True),
+    "layer": Section("layer.fused", many=True, acted=True),
+    "heat_log": Section("heat.logged", many=True, acted=True),
+    "hot_work_end": Section("hot_work.ended", many=True, acted=True),
+    "cooled": Section("film.cooled", many=True, acted=True),
+    "gauge_check": Section("gauge.checked", many=True, acted=True),
+    "film": Section("film.measured", many=True, acted=True),
+    "holiday": Section("holiday.tested", many=True, acted=True),
+    "engineer": Section("escalation.decided", many=True, acted=True),
+    "sign": Section("hold_point.signed", many=True, acted=True),
+    "correction": Section("entry.corrected", many=True, acted=True),
+    "void": Section("entry.voided", many=True, acted=True),
+    "release": Section("release.signed", many=False, acted=True),
+}
+
+ENTRIES_MAX = 20_000
+
+
+def events_of(sheet: dict[str, Any]) -> list[Event]:
+    """The events of a job sheet, in order of time.
+
+    Parameters
+    ----------
+    sheet : dict
+        The sheet as plain values; files it names are already read into it.
+
+    Returns
+    -------
+    list of Event
+        Sorted by ``at``; entries of the same moment stay in the order of ``SECTIONS``.
+
+    Raises
+    ------
+    BenchError
+        An unknown section or key, a value beyond its fence, a person nobody named, a missing time.
+        ``field`` says which entry: ``air[2].rh_pct``.
+    """
+    unknown = sorted(set(sheet) - set(SECTIONS))
+    if unknown:
+        raise Unknown(
+            str(unknown[0])[:60],
+            f"'{str(unknown[0])[:60]}' is not a section of a job sheet. Sections: {', '.join(SECTIONS)}.",
+        )
+    if "job" not in sheet:
+        raise Missing("job", "The job sheet has no [job]. Write number, site, at and procedure there.")
+    opened_at = _when(sheet["job"], "job") if isinstance(sheet["job"], dict) else None
+    found: list[tuple[datetime, int, int, Event]] = []
+    for rank, (name, section) in enumerate(SECTIONS.items()):
+        if name not in sheet:
+            continue
+        for number, entry in enumerate(_entries(name, section, sheet[name]), 1):
+            spot = f"{name}[{number}]" if section.many else name
+            if not isinstance(entry, dict):
+                raise Unreadable(spot, f"{spot} is not a table of values. Write [[{name}]] and its keys.")
+            at = _when(entry, spot) if (section.acted or "at" in entry) else opened_at
+            by = _who(entry, spot, section)
+            body = {key: value for key, value in entry.items() if key not in ("at", "by")}
+            entry_id = f"{name}-{number}" if section.many else name
+            event = Event(entry_id, section.kind, by, at, body_of(section.kind, body, where=spot))
+            found.append((at, rank, number, event))
+    if len(found) > ENTRIES_MAX:
+        raise Contradiction(
+            "", f"The job sheet has {len(found)} entries; at most {ENTRIES_MAX} are read. Split the job."
+        )
+    found.sort(key=lambda item: item[:3])
+    events = [item[3] for item in found]
+    _people_are_named(events)
+    return events
+
+
+def _entries(name: str, section: Section, given: Any) -> list[Any]:
+    if section.many:
+        if isinstance(given, dict):
+            raise Unreadable(name, f"[{name}] may stand several times. Write it with double brackets: [[{name}]].")
+        if not isinstance(given, list):
+            raise Unreadable(name, f"'{name}' is not a list of entries. Write [[{name}]] and its keys.")
+        return given
+    if not isinstance(given, dict):
+        raise Unreadable(name, f"'{name}' stands once. Write it with single brackets: [{name}].")
+    return [given]
+
+
+def _when(entry: dict[str, Any], spot: str) -> datetime:
+    if "at" not in entry:
+        raise Missing(f"{spot}.at", f"{spot} does not say when. Write at = 2031-05-04T08:10:00Z.")
+    try:
+        return read_instant(entry["at"])
+    except NotThat as bad:
+        fault: BenchError = Unreadable(f"{spot}.at", str(bad))
+        raise fault from None
+
+
+def _who(entry: dict[str, Any], spot: str, section: Section) -> str:
+    if "by" not in entry:
+        if section.acted:
+            raise Missing(f"{spot}.by", f"{spot} does not say who did it. Write by = the id of a [[person]].")
+        return "sheet"
+    if not isinstance(entry["by"], str) or not 0 < len(entry["by"].strip()) <= 120:
+        raise Unreadable(f"{spot}.by", f"{spot}: 'by' is not the id of a person. Write it in quotes.")
+    return entry["by"]
+
+
+def _people_are_named(events: list[Event]) -> None:
+    people: set[str] = set()
+    for event in events:
+        if event.kind == "person.named":
+            if event.body.id in people:
+                raise Contradiction(
+                    f"person.{event.body.id}", f"Two persons have the id '{event.body.id}'. Give each his own."
+                )
+            people.add(event.body.id)
+    for event in events:
+        if event.by != "sheet" and event.by not in people:
+            raise Unknown(
+                f"{event.id}.by",
+                f"{event.id} was done by '{event.by}', whom no [[person]] names. Named: {', '.join(sorted(people))}.",
+            )
