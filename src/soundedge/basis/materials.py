@@ -41,6 +41,7 @@ FENCES: dict[str, tuple[float, float]] = {
     "fume_c": (150.0, 600.0),
     "toxic_fume_c": (150.0, 700.0),
     "dielectric_strength_kv_mm": (1.0, 300.0),
+    "dielectric_strength_thin_kv_mm": (1.0, 400.0),
     "at_um": (5.0, 10000.0),
     "relative_permittivity": (1.5, 15.0),
     "degradation_energy_j_mol": (5.0e4, 6.0e5),
