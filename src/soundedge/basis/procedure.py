@@ -97,7 +97,7 @@ LIMITS: dict[str, Quantity] = {
 }
 
 # Choices a procedure may make that are not limits. Each is plain text or a table its room reads.
-CHOICES = ("governing_rule", "thickness_rules", "restriction_level", "strength", "solvents", "holiday_rule",
+CHOICES = ("required", "governing_rule", "thickness_rules", "restriction_level", "strength", "solvents", "holiday_rule",
            "hold_points", "polymers", "powder", "retention")
 
 

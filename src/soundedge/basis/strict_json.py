@@ -63,7 +63,7 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
         ) from None
     _check_depth(decoded, what)
     try:
-        return json.loads(
+        value = json.loads(
             decoded,
             object_pairs_hook=_one_of_each_key,
             parse_constant=_no_constant,
@@ -77,6 +77,9 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
         ) from None
     except RecursionError:
         raise Unreadable("", f"{what} is nested too deep. At most {DEPTH_MAX} levels are read.") from None
+    if "\\ud" in decoded or "\\uD" in decoded:
+        _whole(value)
+    return value
 
 
 def _check_depth(text: str, what: str) -> None:
@@ -108,22 +111,23 @@ def _one_of_each_key(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     for key, value in pairs:
         if key in held:
             raise Unreadable(key, f"The key {key!r} stands twice in one object. Keep one of them.")
-        _whole(key)
-        if isinstance(value, str):
-            _whole(value)
-        elif isinstance(value, list):
-            for item in value:
-                if isinstance(item, str):
-                    _whole(item)
         held[key] = value
     return held
 
 
-def _whole(text: str) -> None:
-    try:
-        text.encode("utf-8")
-    except UnicodeEncodeError:
-        raise Unreadable("", "A text holds half a character (a lone surrogate). Type it again.") from None
+def _whole(value: Any) -> None:
+    if isinstance(value, str):
+        try:
+            value.encode("utf-8")
+        except UnicodeEncodeError:
+            raise Unreadable("", "A text holds half a character (a lone surrogate). Type it again.") from None
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            _whole(key)
+            _whole(item)
+    elif isinstance(value, list):
+        for item in value:
+            _whole(item)
 
 
 def _no_constant(name: str) -> float:

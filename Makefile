@@ -1,0 +1,47 @@
+# Sound Edge. Two commands do all the set-up on a fresh machine: `make demo` and `make test`.
+PYTHON ?= python3
+BIN := .venv/bin
+EXAMPLES := $(sort $(dir $(wildcard examples/*/job.toml)))
+export PYTHONUTF8 := 1
+
+.PHONY: demo test quick check bench lock clean setup-run setup-test
+
+# Run the main job on every example folder and say where the certificates are.
+demo: setup-run
+	@rm -rf out
+	@$(BIN)/python scripts/demo.py $(EXAMPLES)
+
+# Everything a change must survive: style, the house plan, every room, the walking path.
+test: setup-test
+	@$(BIN)/ruff check src tests bench scripts
+	@$(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
+
+# The same without the tests marked slow.
+quick: setup-test
+	@$(BIN)/ruff check src tests bench scripts
+	@$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow"
+
+# Style and types, printed; types are a ratchet, not a cliff.
+check: setup-test
+	@$(BIN)/ruff check src tests bench scripts
+	@$(BIN)/mypy src/soundedge || true
+
+# Ratios against named general-purpose peers, measured in one run.
+bench: setup-test
+	@for file in bench/*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
+
+# Write the hashed locks again from pyproject.toml (needs uv on the path; locks carry no index addresses).
+lock:
+	uv pip compile pyproject.toml requirements/build.in --generate-hashes --no-emit-index-url --no-header --universal \
+	  --python-version 3.11 -o requirements/run.lock
+	uv pip compile pyproject.toml requirements/build.in --group dev --extra fast --generate-hashes --no-emit-index-url \
+	  --no-header --universal --python-version 3.11 -c requirements/run.lock -o requirements/test.lock
+
+setup-run:
+	@PYTHON=$(PYTHON) sh scripts/setup.sh run
+
+setup-test:
+	@PYTHON=$(PYTHON) sh scripts/setup.sh test
+
+clean:
+	rm -rf out .venv build src/*.egg-info .pytest_cache .ruff_cache .hypothesis .mypy_cache

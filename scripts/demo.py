@@ -1,0 +1,46 @@
+"""Run the main job on the example folders and say, in one line each, what came of it and where it lies."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+BENCH = Path(sys.executable).with_name("soundedge")
+
+
+def main(folders: list[str]) -> int:
+    """Every folder through ``soundedge job run``, every certificate through ``soundedge verify``."""
+    if not folders:
+        print("There are no example folders with a job.toml.", file=sys.stderr)
+        return 1
+    made = []
+    for folder in map(Path, folders):
+        out = Path("out") / folder.name
+        run = subprocess.run([BENCH, "job", "run", folder, "--out", out], stdout=subprocess.PIPE, text=True)
+        if run.returncode not in (0, 3):
+            print(run.stdout)
+            return run.returncode
+        outcome = json.loads((out / "job.json").read_text(encoding="utf-8"))
+        print(f"{folder.name}: {outcome['verdict'].replace('_', ' ')}")
+        for block in outcome["blocked_by"][:3]:
+            print(f"    {block['because']}")
+            print(f"    → {block['next_move']}")
+        if len(outcome["blocked_by"]) > 3:
+            print(f"    … and {len(outcome['blocked_by']) - 3} more in {out / 'job.json'}")
+        made.append(out / "certificate.pdf")
+    print()
+    print("The certificates and hold notices:")
+    for path in made:
+        print(f"    {path}")
+    print()
+    print("Checked as a stranger would check them:")
+    verify = subprocess.run([BENCH, "verify", *made])
+    print()
+    print("Your own job:  .venv/bin/soundedge job new my-job   then fill my-job/job.toml and")
+    print("               .venv/bin/soundedge job run my-job --out out/my-job")
+    print("One question:  .venv/bin/soundedge conditions --air 70F --rh 63% --steel 66F")
+    return verify.returncode
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,53 @@
+#!/bin/sh
+# Brings .venv to what the lock says, and Debian's packages where we may. Used by make; quiet when nothing is to do.
+#   scripts/setup.sh run     what the bench needs
+#   scripts/setup.sh test    that and what the tests need, Chromium and PDF tools included
+set -eu
+what=$1
+python=${PYTHON:-python3}
+
+debian() { # debian PACKAGE... : install when root, else say the exact command
+    if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
+        echo "Installing from Debian's packages: $*"
+        apt-get update -qq >/dev/null
+        DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$@" >/dev/null
+    else
+        echo "These Debian packages are needed: $*" >&2
+        echo "Run: sudo apt-get install -y --no-install-recommends $*" >&2
+        return 1
+    fi
+}
+
+if ! "$python" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info < (3, 13))' 2>/dev/null; then
+    echo "Python 3.11 or 3.12 is needed; '$python' is not that. Run: make PYTHON=python3.11 …" >&2
+    exit 1
+fi
+if [ ! -x .venv/bin/python ] || ! .venv/bin/python -m pip --version >/dev/null 2>&1; then
+    rm -rf .venv
+    "$python" -m venv .venv 2>/dev/null || { rm -rf .venv; debian python3-venv; "$python" -m venv .venv; }
+fi
+
+lock=requirements/$what.lock
+stamp=.venv/$what.installed
+sum=$(cat "$lock" pyproject.toml | sha256sum | cut -d' ' -f1)
+if [ "$(cat "$stamp" 2>/dev/null || true)" != "$sum" ]; then
+    echo "Installing from $lock (hashes checked) …"
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes -r "$lock" 2>&1 |
+        grep -v '^WARNING: Location ' || true
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --no-index -e . 2>&1 |
+        grep -v '^WARNING: Location ' || true
+    .venv/bin/soundedge --version >/dev/null
+    [ "$what" = run ] || .venv/bin/python -m pytest --version >/dev/null
+    echo "$sum" > "$stamp"
+fi
+
+if [ "$what" = test ]; then
+    missing=
+    command -v chromium >/dev/null || missing="$missing chromium"
+    command -v pdftotext >/dev/null || missing="$missing poppler-utils"
+    command -v qpdf >/dev/null || missing="$missing qpdf"
+    command -v socat >/dev/null || missing="$missing socat"
+    [ -d /usr/share/doc/opencv-doc ] || missing="$missing opencv-doc"
+    # shellcheck disable=SC2086
+    [ -z "$missing" ] || debian $missing || echo "Without them some tests fail and say so." >&2
+fi
