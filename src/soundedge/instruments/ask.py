@@ -1,0 +1,310 @@
+"""What falls when a gauge fails, and how good is the gauge?
+
+>>> answer = judge_checks(ChecksRequest.model_validate({"tol_pct": 3, "checks": [
+...     {"instrument": "G7", "at": "2031-05-04T07:00:00Z", "reference_um": 1000, "reading_um": 1004},
+...     {"instrument": "G7", "at": "2031-05-04T16:00:00Z", "reference_um": 1000, "reading_um": 1062}],
+...     "readings": [{"id": "r1", "instrument": "G7", "at": "2031-05-04T09:00:00Z", "job": "J-12", "value_um": 1040}]}))
+>>> answer.suspect, answer.jobs_held, answer.last_good["G7"].isoformat(), answer.verdict
+(['r1'], ['J-12'], '2031-05-04T07:00:00+00:00', 'does_not_conform')
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, model_validator
+
+from ..basis.finding import Finding, Verdict, judge, worst
+from ..basis.quantity import Instant, Quantity, Word
+from ..basis.question import Answer, Form, Request, refuse
+from ..basis.sources import cite
+from .checks import Check, Reading, find_suspects
+from .study import crossed_study, range_study
+
+_UM = "Film is in micrometres (1 mil = 25.4 um); check the unit."
+ReferenceUm = Annotated[float, Quantity("A reference thickness", "um", above=0, at_most=50_000, next_move=_UM)]
+ReadingUm = Annotated[float, Quantity("A reading", "um", at_least=0, at_most=50_000, next_move=_UM)]
+TolerancePct = Annotated[float, Quantity("Check tolerance", "%", above=0, at_most=50)]
+Value = Annotated[float, Quantity("A value", "", at_least=-1e12, at_most=1e12)]
+
+
+class CheckRequest(Request):
+    """A gauge held against a shim or a coated plate of known thickness."""
+
+    instrument: Word
+    at: Instant
+    reference_um: ReferenceUm
+    reading_um: ReadingUm
+    tol_pct: TolerancePct | None = None
+
+
+class ReadingRequest(Request):
+    """One film reading with the gauge, the moment and the job it belongs to."""
+
+    id: Word
+    instrument: Word
+    at: Instant
+    job: Word
+    value_um: ReadingUm
+    certificate: Word | None = None
+
+
+class CalibrationRequest(Request):
+    """A calibration: the day, its certificate, and how long the shop lets it stand."""
+
+    instrument: Word
+    on: Instant
+    interval_days: Annotated[float, Quantity("Days between calibrations", "d", above=0, at_most=3660)] = 365.0
+    certificate: Word | None = None
+
+
+class ChecksRequest(Request):
+    """Checks, readings and calibrations, in any order."""
+
+    checks: list[CheckRequest]
+    tol_pct: TolerancePct = 3.0
+    readings: list[ReadingRequest] = []
+    calibrations: list[CalibrationRequest] = []
+    at: Instant | None = None
+    min_um: Annotated[float, Quantity("Thinnest film", "um", above=0, at_most=20_000, next_move=_UM)] | None = None
+
+    @model_validator(mode="after")
+    def _once(self) -> ChecksRequest:
+        seen = set()
+        for reading in self.readings:
+            if reading.id in seen:
+                raise refuse("contradiction", f"Reading '{reading.id}' stands twice. Give each reading its own id.")
+            seen.add(reading.id)
+        return self
+
+
+class TriageAnswer(BaseModel):
+    """A held job and its turn: rank 1 is looked at first."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    job: str
+    min_um: float
+    corrected_min_um: float
+    corrected_min_offset_um: float
+    below_minimum: bool | None
+    readings: int
+    rank: int
+
+
+class DueAnswer(BaseModel):
+    """When a calibration lapses, and whether it has."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    instrument: str
+    calibrated_on: Instant
+    due_on: Instant
+    days_left: float | None
+    lapsed: bool | None
+
+
+class ChecksAnswer(Answer):
+    """What falls, what is not proven yet, and who comes first."""
+
+    suspect: list[str]
+    suspect_because: dict[str, str]
+    unproven: list[str]
+    jobs_held: list[str]
+    jobs_unproven: list[str]
+    certificates_held: list[str]
+    last_good: dict[str, Instant | None]
+    triage: list[TriageAnswer]
+    calibration: list[DueAnswer]
+    verdict: Verdict
+    because: str
+    next_move: str
+    cautions: list[str]
+
+
+def judge_checks(request: ChecksRequest) -> ChecksAnswer:
+    """Find the suspect readings and everything that stands on them."""
+    checks = [Check(c.instrument, c.at, c.reference_um, c.reading_um, c.tol_pct) for c in request.checks]
+    readings = [Reading(r.id, r.instrument, r.at, r.job, r.value_um, r.certificate) for r in request.readings]
+    due = _due(request)
+    lapsed = {line.instrument: line.due_on for line in due}
+    found = find_suspects(checks, readings, tol_pct=request.tol_pct, lapsed=lapsed)
+    source = cite("sspc_pa_2", "5, verification of accuracy")
+    findings: list[Finding] = []
+    for check in sorted(request.checks, key=lambda c: (c.at, c.instrument)):
+        tol = check.tol_pct if check.tol_pct is not None else request.tol_pct
+        findings.append(judge(
+            "check_error_pct", round(100 * abs(check.reading_um - check.reference_um) / check.reference_um, 9), limit=tol,
+            sense="at_most", unit="%", source=source,
+            name=f"The error of {check.instrument} on {check.reference_um:g} um at {check.at:%Y-%m-%d %H:%M}",
+            next_move="Clean the probe, check again; if it still fails, take the gauge out of use and hold every "
+                      "reading "
+                      "since its last good check."))
+    verdicts: list[Verdict] = ["does_not_conform"] if found.suspect else []
+    verdicts += ["not_measured"] if found.unproven else []
+    if not verdicts:
+        verdicts = [finding.verdict for finding in findings[-1:]] if not readings else ["conforms"]
+    because, move = _reason(found)
+    return ChecksAnswer(
+        findings=findings, suspect=found.suspect, suspect_because=found.because, unproven=found.unproven,
+        jobs_held=found.jobs_held, jobs_unproven=found.jobs_unproven, certificates_held=found.certificates_held,
+        last_good=found.last_good,
+        triage=[TriageAnswer(
+            job=t.job, min_um=t.min_um, corrected_min_um=t.corrected_min_um,
+            corrected_min_offset_um=t.corrected_min_offset_um,
+            below_minimum=None if request.min_um is None else min(t[2], t[3]) < request.min_um,
+            readings=t.readings, rank=t.rank) for t in found.triage],
+        calibration=due, verdict=worst(verdicts), because=because, next_move=move,
+        cautions=["A corrected value says who comes first. It never clears a reading: measure again with a good gauge."]
+        if found.suspect else [],
+    )
+
+
+def _due(request: ChecksRequest) -> list[DueAnswer]:
+    latest: dict[str, CalibrationRequest] = {}
+    for one in request.calibrations:
+        if one.instrument not in latest or one.on > latest[one.instrument].on:
+            latest[one.instrument] = one
+    lines = []
+    for name, one in latest.items():
+        due_on = _later(one.on, one.interval_days)
+        left = None if request.at is None else (due_on - request.at).total_seconds() / 86_400
+        lines.append(DueAnswer(instrument=name, calibrated_on=one.on, due_on=due_on, days_left=left,
+                               lapsed=None if left is None else left <= 0))
+    return sorted(lines, key=lambda line: line.due_on)
+
+
+def _later(moment: datetime, days: float) -> datetime:
+    try:
+        return moment + timedelta(days=days)
+    except OverflowError:
+        return datetime.max.replace(tzinfo=moment.tzinfo, microsecond=0)
+
+
+def _reason(found) -> tuple[str, str]:
+    if found.suspect:
+        return (f"{len(found.suspect)} reading(s) in {len(found.jobs_held)} job(s) stand on a gauge that is not known "
+                "to have "
+                f"been good. {next(iter(found.because.values()))}",
+                f"Hold {', '.join(found.jobs_held[:5])}; measure again with a good gauge, {found.jobs_held[0]} first.")
+    if found.unproven:
+        return (f"{len(found.unproven)} reading(s) have no good check on both sides yet.",
+                "Check the gauge on a shim near the film's thickness before the part leaves.")
+    return "Every reading lies between two good checks.", "Go on."
+
+
+class TrialRequest(Request):
+    """One measurement of a study."""
+
+    part: Word
+    operator: Word
+    trial: Annotated[int, Quantity("Trial", "", at_least=1, at_most=1000, whole=True)]
+    value: Value
+
+
+class StudyRequest(Request):
+    """Every operator measures every part equally often."""
+
+    study: list[TrialRequest]
+    pool_above_p: Annotated[float, Quantity("p-value above which the interaction is "
+                                            "pooled", "", at_least=0, at_most=1)] = 0.25
+    tolerance: Annotated[float, Quantity("Width of the tolerance", "", above=0, at_most=1e12)] | None = None
+
+    @model_validator(mode="after")
+    def _once(self) -> StudyRequest:
+        seen = set()
+        for row in self.study:
+            key = (row.part, row.operator, row.trial)
+            if key in seen:
+                raise refuse("contradiction", f"Part '{row.part}', operator '{row.operator}', trial {row.trial} "
+                                              "stands twice. "
+                             "Number the trials apart.")
+            seen.add(key)
+        return self
+
+
+class AnovaLine(BaseModel):
+    """One line of the table of variance."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    source: str
+    ss: float
+    df: int
+    ms: float | None
+    f: float | None
+    p: float | None
+    f_vs_error: float | None
+
+
+class RangeAnswer(BaseModel):
+    """The same study by averages and ranges."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    repeatability: float
+    reproducibility: float
+    grr: float
+    part: float
+    total: float
+    ndc: int
+
+
+class StudyAnswer(Answer):
+    """Standard deviations in the unit of the values; shares are of the total spread, in %."""
+
+    repeatability: float
+    reproducibility: float
+    interaction: float
+    grr: float
+    part: float
+    total: float
+    ndc: int
+    pooled: bool
+    grr_pct: float | None
+    grr_of_tolerance_pct: float | None
+    anova: list[AnovaLine]
+    by_range: RangeAnswer | None
+    verdict: Verdict
+
+
+def judge_study(request: StudyRequest) -> StudyAnswer:
+    """Analyse a crossed study by variance, and by ranges where its factors are tabled.
+
+    Raises
+    ------
+    NotEnough, Contradiction
+        Too few parts, operators or trials; a pair that lacks trials.
+    """
+    rows = [(row.part, row.operator, row.value) for row in request.study]
+    one = crossed_study(rows, pool_above_p=request.pool_above_p)
+    by_range = None
+    parts, operators = {row.part for row in request.study}, {row.operator for row in request.study}
+    if len(parts) <= 10 and len(operators) <= 10 and len(rows) <= 5 * len(parts) * len(operators):
+        other = range_study(rows)
+        by_range = RangeAnswer(repeatability=other.repeatability, reproducibility=other.reproducibility, grr=other.grr,
+                               part=other.part, total=other.total, ndc=other.ndc)
+    share = 100 * one.grr / one.total if one.total else None
+    source = cite("aiag_msa")
+    findings = [
+        judge("grr_pct", share, limit=30.0, sense="at_most", unit="%", source=source,
+              name="The gauge's share of the total spread",
+              next_move="Find the larger of repeatability and reproducibility and work on that one first."),
+        judge("ndc", float(one.ndc), limit=5.0, sense="at_least", source=source, name="The number of classes the "
+                                                                                      "gauge tells apart",
+              next_move="Use a finer gauge, or average several readings."),
+    ]
+    return StudyAnswer(
+        findings=findings, repeatability=one.repeatability, reproducibility=one.reproducibility, interaction=one.interaction,
+        grr=one.grr, part=one.part, total=one.total, ndc=one.ndc, pooled=one.pooled, grr_pct=share,
+        grr_of_tolerance_pct=None if request.tolerance is None else 100 * 6 * one.grr / request.tolerance,
+        anova=[AnovaLine(source=x.source, ss=x.ss, df=x.df, ms=x.ms, f=x.f, p=x.p, f_vs_error=x.f_vs_error) for x in one.anova],
+        by_range=by_range, verdict=worst(finding.verdict for finding in findings),
+    )
+
+
+FORMS = (
+    Form("study", marked_by="study", request=StudyRequest, answer=StudyAnswer, work=judge_study),
+    Form("checks", request=ChecksRequest, answer=ChecksAnswer, work=judge_checks),
+)

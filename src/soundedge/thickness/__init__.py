@@ -1,0 +1,1 @@
+"""Film thickness: gauge readings, the rules that judge them, and what they do not prove."""
