@@ -17,7 +17,8 @@ BlockKind = Literal["held", "engineering_review", "rejected"]
 
 @dataclass(frozen=True)
 class Block:
-    """One thing that holds the job. ``kind`` says what it makes of the job while it stands."""
+    """One thing that holds the job. ``kind`` says what it makes of the job while it stands; ``absent`` that
+    nothing was found wrong, the thing is only not there yet."""
 
     step: str
     rule: str
@@ -28,6 +29,7 @@ class Block:
     value: float | None = None
     limit: float | None = None
     unit: str = ""
+    absent: bool = False
 
     def as_plain(self) -> dict[str, Any]:
         """Plain values for ``job.json``."""
@@ -74,7 +76,7 @@ class Step:
         """Something was not measured: it is listed, and holds the job when the procedure needs it."""
         self.missing.append(what)
         if needed:
-            self.hold(what, because, next_move, source)
+            self.blocks.append(Block(self.name, what, because, next_move, source, absent=True))
 
     def as_plain(self) -> dict[str, Any]:
         """Plain values for ``job.json``."""

@@ -1,0 +1,96 @@
+"""What does every step look at? The job as it stands and the procedure it is done under.
+
+What a procedure may *require* beyond the gates that always stand:
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from ..basis.errors import Unknown
+from ..basis.procedure import Procedure, read_procedure
+from .events import HOLD_POINTS
+from .fold import Job
+
+# name → what it is called when it is missing. A procedure lists the names it needs in `required`.
+EVIDENCE = {
+    "as_prepared": "the damage outlined again after grinding",
+    "surface_profile": "surface profile",
+    "salts": "soluble salts",
+    "dust": "dust on the prepared steel",
+    "permit": "hot-work permit",
+    "vapour_reading": "flammable-gas meter reading before heat",
+    "heat_plan": "heat plan",
+    "heat_log": "heat log",
+    "cooling": "film temperature before measuring",
+    "gauge_check_before": "gauge check on a shim before the readings",
+    "gauge_check_after": "gauge check on a shim after the readings",
+    "coupon": "coupon with a drilled hole at the test voltage",
+    "fire_watch": "fire watch after hot work",
+}
+# Without a word in the procedure these are required all the same.
+ALWAYS = ("as_prepared", "cooling")
+
+
+@dataclass(frozen=True)
+class Case:
+    """A job under its procedure."""
+
+    job: Job
+    procedure: Procedure
+    plain_procedure: dict[str, Any]
+
+    def requires(self, what: str) -> bool:
+        """Whether the procedure (or the house) needs this evidence."""
+        assert what in EVIDENCE, what
+        return what in self.required
+
+    @property
+    def required(self) -> tuple[str, ...]:
+        """All evidence needed, the house's own first."""
+        named = self.procedure.choices.get("required", [])
+        return (*ALWAYS, *(what for what in named if what not in ALWAYS))
+
+    @property
+    def hold_points(self) -> tuple[str, ...]:
+        """The hold points of this procedure, in the order of the job; all four when it names none."""
+        named = self.procedure.choices.get("hold_points", list(HOLD_POINTS))
+        return tuple(point for point in HOLD_POINTS if point in named)
+
+    @property
+    def rule_book(self) -> str:
+        """The procedure as it is cited when no single clause is meant."""
+        return ", ".join(part for part in (self.procedure.id, self.procedure.edition) if part)
+
+
+def case_of(job: Job, *, from_record: bool = False) -> Case:
+    """The case of a job; the procedure is the one written into the job when it was opened.
+
+    Raises
+    ------
+    Unknown
+        The procedure requires evidence or a hold point by a name that is not known here.
+    """
+    raw = job.the("job.opened").procedure
+    procedure = read_procedure(raw, from_record=from_record)
+    for name, known in (("required", EVIDENCE), ("hold_points", HOLD_POINTS)):
+        for what in _texts(procedure.choices.get(name, []), name):
+            if what not in known:
+                raise Unknown(
+                    f"procedure.{name}",
+                    f"Procedure {procedure.id} asks for {name} '{what}'. Known: {', '.join(known)}. Correct it.",
+                )
+    return Case(job, procedure, raw)
+
+
+def _texts(given: Any, name: str) -> list[str]:
+    if not isinstance(given, list) or not all(isinstance(item, str) for item in given):
+        raise Unknown(f"procedure.{name}", f"'{name}' in the procedure is not a list of names. Write it as one.")
+    return given
+
+
+def clock(moment: datetime) -> str:
+    """A moment as people in the shop read it: ``08:20 UTC on 4 May 2031``."""
+    return f"{moment:%H:%M} UTC on {moment.day} {moment:%B %Y}"

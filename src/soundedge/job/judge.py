@@ -1,0 +1,122 @@
+"""What becomes of this job? Every step asked in the order of the trade, and the one word that follows.
+
+    released             nothing holds it
+    rejected             the finished work, or the part, failed
+    engineering_review   the procedure does not allow it as it stands; the engineer decides
+    held                 something is missing, out of order or not good yet
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from .case import Case, case_of
+from .events import Event
+from .fold import Job, fold
+from .step import Block, Step
+
+Word = Literal["released", "held", "engineering_review", "rejected"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A judged job: the word, what holds it, every step, and what was not measured."""
+
+    case: Case
+    verdict: Word
+    because: str
+    blocked_by: list[Block]
+    steps: dict[str, Step]
+    missing: list[str] = field(default_factory=list)
+
+    @property
+    def job(self) -> Job:
+        """The job that was judged."""
+        return self.case.job
+
+    def as_plain(self) -> dict[str, Any]:
+        """The content of ``job.json``."""
+        return {
+            "job": self.job.the("job.opened").number,
+            "verdict": self.verdict,
+            "because": self.because,
+            "blocked_by": [block.as_plain() for block in self.blocked_by],
+            "missing": self.missing,
+            "steps": {name: step.as_plain() for name, step in self.steps.items()},
+        }
+
+
+def judge_job(events: Iterable[Event], *, from_record: bool = False) -> Outcome:
+    """Fold the events and ask every step.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        All events of one job; ``job.judged`` events among them are the bench's own and change nothing.
+    from_record : bool
+        The procedure inside keeps its numbers as decimal strings.
+
+    Raises
+    ------
+    BenchError
+        The sheet contradicts itself, or a room cannot use what it was given.
+    """
+    job = fold(event for event in events if event.kind != "job.judged")
+    for kind in ("job.opened", "part.identified", "lining.identified"):
+        job.the(kind)
+    case = case_of(job, from_record=from_record)
+    steps = _ask_all(case)
+    blocks = _standing([block for step in steps.values() for block in step.blocks])
+    kinds = {block.kind for block in blocks}
+    verdict: Word = "released"
+    for word in ("rejected", "engineering_review", "held"):
+        if word in kinds:
+            verdict = word  # type: ignore[assignment]
+            break
+    return Outcome(
+        case, verdict, _because(verdict, blocks), blocks, steps,
+        list(dict.fromkeys(what for step in steps.values() for what in step.missing)),
+    )
+
+
+def _ask_all(case: Case) -> dict[str, Step]:
+    from .steps.buildup import buildup
+    from .steps.conditions import conditions
+    from .steps.disposition import disposition
+    from .steps.hazards import hazards
+    from .steps.heat import heat
+    from .steps.hold_points import hold_points, release
+    from .steps.holiday import holiday
+    from .steps.instruments import instruments
+    from .steps.survey import survey
+    from .steps.thickness import thickness
+
+    steps: dict[str, Step] = {"survey": survey(case), "disposition": disposition(case)}
+    # dressing or leaving as it is needs no powder and no heat, unless somebody laid layers all the same
+    repaired = steps["disposition"].verdict not in ("dress_only", "use_as_is") or bool(case.job.of("layer.fused"))
+    if repaired:
+        steps["hazards"] = hazards(case)
+        steps["conditions"] = conditions(case)
+        steps["buildup"] = buildup(case, steps["disposition"])
+        steps["heat"] = heat(case, steps["buildup"], steps["disposition"])
+    steps["thickness"] = thickness(case)
+    steps["instruments"] = instruments(case)
+    steps["holiday"] = holiday(case, steps["thickness"])
+    steps["hold_points"] = hold_points(case, repaired=repaired)
+    steps["release"] = release(case)
+    return steps
+
+
+def _standing(blocks: list[Block]) -> list[Block]:
+    """What is only not there yet is not said to hold the job while something before it is really wrong."""
+    first_wrong = next((number for number, block in enumerate(blocks) if not block.absent), len(blocks))
+    return [block for number, block in enumerate(blocks) if not block.absent or number < first_wrong]
+
+
+def _because(verdict: Word, blocks: list[Block]) -> str:
+    if verdict == "released":
+        return "Every step of the procedure is recorded and conforms, and the release is signed."
+    first = next(block for block in blocks if block.kind == verdict)
+    return first.because

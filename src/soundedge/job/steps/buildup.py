@@ -1,0 +1,118 @@
+"""Build-up: how many layers and how much powder, from the right lot, and were they laid?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...basis.question import answer
+from ...buildup.ask import FORMS
+from ..case import Case, clock
+from ..step import Step
+
+
+def buildup(case: Case, disposition: Step) -> Step:
+    """Plan of the layers for every repair of the disposition, and the layers as recorded."""
+    step = Step("buildup")
+    job = case.job
+    repairs = [r for a in disposition.answers for r in a.get("repairs", []) if r.get("outline_mm")]
+    layers = job.of("layer.fused")
+    if not repairs:
+        step.because = "There is no repair to build."
+        if layers:
+            step.hold("repair_known", "Layers were fused, but no damage is outlined.", "Outline the damage.",
+                      case.rule_book)
+        return step
+    for repair in repairs:
+        request = question(case, repair["outline_mm"])
+        step.asked.append(request)
+        step.answers.append(answer(FORMS, request).model_dump(mode="json"))
+    planned = max(a["layers"] for a in step.answers)
+    if not layers:
+        step.lacks("layers", True, f"No layer is recorded; the plan needs {planned}.",
+                   "Fuse the layers and record each.", case.rule_book)
+        return step
+    step.verdict = "conforms"
+    step.because = f"{len(layers)} layers fused; the plan needs {planned}."
+    if len(layers) < planned:
+        step.verdict = "does_not_conform"
+        step.hold("layers", step.because, "Build and record the missing layers.", case.rule_book,
+                  value=len(layers), limit=planned)
+    numbers = [event.body.number for event in layers]
+    if numbers != list(range(1, len(numbers) + 1)):
+        step.hold("layer_order", f"The layers are numbered {numbers}; they must run 1, 2, 3 in the order of time.",
+                  "Correct the numbers, with the reason.", case.rule_book)
+    _lots(case, step, layers)
+    _fuser(case, step, layers)
+    if step.blocks:
+        step.verdict = "does_not_conform"
+    return step
+
+
+def question(case: Case, outline: list[Any]) -> dict[str, Any]:
+    """The request to the build-up room for one repair."""
+    procedure = case.procedure
+    lining = case.job.the("lining.identified")
+    powder = {
+        key: value for key, value in procedure.choices.get("powder", {}).items()
+        if key in ("density_kg_m3", "packing", "loss_fraction")
+    }
+    request: dict[str, Any] = {
+        "outline_mm": outline,
+        "depth_um": lining.thickness_um,
+        "powder": {"polymer": lining.polymer} | powder,
+    }
+    for key in ("feather_mm", "target_um", "overbuild_um"):
+        if procedure.value(key) is not None:
+            request[key] = procedure.value(key)
+    if procedure.value("layer_um_max") is not None:
+        request["layer_max_um"] = procedure.value("layer_um_max")
+    for key in ("placement_d_mm", "overlap_fraction"):
+        if key in procedure.choices.get("powder", {}):
+            request[key] = procedure.choices["powder"][key]
+    return request
+
+
+def _lots(case: Case, step: Step, layers: list[Any]) -> None:
+    lining = case.job.the("lining.identified")
+    seen = set()
+    for layer in layers:
+        name = layer.body.lot
+        if name in seen:
+            continue
+        seen.add(name)
+        lot = case.job.lots.get(name)
+        if lot is None:
+            step.hold("lot_known", f"Layer {layer.body.number} was made from lot '{name}', which is not on the sheet.",
+                      "Enter the lot with its polymer and date.", case.rule_book)
+        elif lot.kind != "powder" or lot.polymer != lining.polymer:
+            step.hold(
+                "lot_matches",
+                f"Lot {name} is {lot.polymer or 'no named polymer'} {lot.kind}; the lining is {lining.polymer}. "
+                "A wrong match looks right and peels.",
+                "Remove it and repair with powder of the lining's own polymer.", "common practice, no source",
+            )
+        elif lot.expires < layer.at:
+            step.hold("lot_in_date", f"Lot {name} expired on {lot.expires:%d %B %Y}, before layer {layer.body.number}.",
+                      "Hold the part; let the maker retest the lot.", case.rule_book)
+
+
+def _fuser(case: Case, step: Step, layers: list[Any]) -> None:
+    lining = case.job.the("lining.identified")
+    told = set()
+    for layer in layers:
+        person = case.job.people.get(layer.by)
+        if person is None or layer.by in told:
+            continue
+        told.add(layer.by)
+        if person.role != "technician":
+            step.hold("fused_by_technician", f"{person.name} fused layer {layer.body.number} as {person.role}.",
+                      "Let a qualified technician do repair work.", case.rule_book)
+        if lining.polymer not in person.qualified_for or person.qualified_until is None:
+            step.hold("qualified", f"{person.name} is not qualified for {lining.polymer}.",
+                      "Let a qualified person do it, or enter his qualification.", case.rule_book)
+        elif person.qualified_until < layer.at:
+            step.hold(
+                "qualified",
+                f"{person.name}'s qualification ended on {person.qualified_until:%d %B %Y}, before {clock(layer.at)}.",
+                "Requalify him; hold the part.", case.rule_book,
+            )

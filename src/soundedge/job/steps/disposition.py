@@ -1,0 +1,86 @@
+"""Disposition: may this be spot-repaired, as found and again as prepared, and who decided otherwise?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...basis.question import answer
+from ...disposition.ask import FORMS
+from ..case import Case
+from ..step import Step
+
+REPAIR = ("repair_by_procedure",)
+
+
+def disposition(case: Case) -> Step:
+    """The room's verdict on all damage; an engineer's later answer lifts an engineering review."""
+    step = Step("disposition")
+    if not case.job.of("damage.outlined"):
+        step.because = "There is no outline to decide on."
+        return step
+    request = question(case)
+    found = answer(FORMS, request)
+    plain = found.model_dump(mode="json")
+    step.asked, step.answers = [request], [plain]
+    step.verdict = plain["verdict"]
+    step.findings = list(found.findings)
+    against = [finding for finding in found.findings if finding.verdict != "conforms"]
+    step.because = plain.get("because") or (against[0].because if against else "Every limit of the procedure is met.")
+    _hold(case, step, against)
+    return step
+
+
+def question(case: Case) -> dict[str, Any]:
+    """The request to the disposition room."""
+    job = case.job
+    part = job.the("part.identified")
+    defects = []
+    for event in job.of("damage.outlined"):
+        body = event.body
+        shape = {
+            name: getattr(body, name).model_dump() if name != "outline_mm" else [list(p) for p in body.outline_mm]
+            for name in ("outline_mm", "circle_mm", "ellipse_mm")
+            if getattr(body, name) is not None
+        }
+        defects.append(
+            {"id": body.id, "stage": body.stage, "kind": body.kind, "through": body.through,
+             "pit_depth_mm": body.pit_depth_mm, "u_area_mm2": body.u_area_mm2, **shape}
+        )
+    return {
+        "procedure": case.plain_procedure,
+        "part": {
+            "lined_area_mm2": part.lined_area_mm2,
+            "plate_mm": part.plate_mm,
+            "keep_out": [{"kind": k.kind, "shape_mm": [list(p) for p in k.shape_mm]} for k in part.keep_out],
+        },
+        "defects": defects,
+        "history": [event.body.model_dump() for event in job.of("repair.recalled")],
+    }
+
+
+def _hold(case: Case, step: Step, against: list[Any]) -> None:
+    if step.verdict in (*REPAIR, "use_as_is", "dress_only"):
+        return
+    decided = case.job.last("escalation.decided")
+    last_outline = case.job.of("damage.outlined")[-1].at
+    if decided is not None and decided.at >= last_outline:
+        person = case.job.people.get(decided.by)
+        if person is None or person.role != "engineer":
+            step.hold(
+                "engineer_decides",
+                f"{case.job.name_of(decided.by)} answered the engineering review but is no engineer.",
+                "Let the lining engineer decide.", case.rule_book,
+            )
+        elif decided.body.decision == "repair_as_instructed":
+            step.because += f" {person.name} decided: repair as instructed. {decided.body.because}"
+            return
+        else:
+            step.hold("engineer_decided", f"{person.name} decided: {decided.body.decision.replace('_', ' ')}. "
+                      f"{decided.body.because}", "Follow the engineer's decision.", case.rule_book, "rejected")
+            return
+    kind = {"strip_and_reline": "rejected", "engineering_review": "engineering_review"}.get(step.verdict, "held")
+    if not against:
+        step.hold("disposition", step.because, "Ask the lining engineer.", case.rule_book, kind)
+    for finding in against:
+        step.hold(finding.rule, finding.because, finding.next_move, finding.source, kind, value=finding.value,
+                  limit=finding.limit, unit=finding.unit)

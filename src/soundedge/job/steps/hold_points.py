@@ -1,0 +1,124 @@
+"""Hold points and release: who signed what, in which order, and may this person?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..case import Case, clock
+from ..events import REPAIR_STEPS
+from ..step import Step
+
+# hold point → (what it covers, what must not come before it)
+_COVERS = {
+    "disposition": (("damage.outlined",), ("layer.fused",)),
+    "surface": (("surface.prepared", "surface.checked"), ("layer.fused",)),
+    "film": (("film.measured",), ("holiday.tested",)),
+    "holiday": (("holiday.tested",), ("release.signed",)),
+}
+_CALLED = {
+    "disposition": "disposition", "surface": "prepared surface", "film": "film thickness", "holiday": "holiday test",
+}
+
+
+def hold_points(case: Case, *, repaired: bool) -> Step:
+    """Every hold point of the procedure: signed by a qualified inspector, after what it covers, before what follows."""
+    step = Step("hold_points")
+    wanted = [p for p in case.hold_points if repaired or p in ("disposition", "film", "holiday")]
+    for point in wanted:
+        _one(case, step, point)
+    step.verdict = "not_measured" if step.missing else ("does_not_conform" if step.blocks else "conforms")
+    step.because = step.blocks[0].because if step.blocks else f"{len(wanted)} hold points are signed in order."
+    return step
+
+
+def _one(case: Case, step: Step, point: str) -> None:
+    job = case.job
+    covers, follows = _COVERS[point]
+    evidence = job.of(*covers)
+    after = job.of(*follows)
+    signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == point]
+    if not signed:
+        step.lacks(f"hold_point_{point}", True, f"The hold point for the {_CALLED[point]} is not signed.",
+                   "Let a qualified inspector look and sign.", case.rule_book)
+        return
+    last = signed[-1]
+    if not evidence:
+        step.hold(f"hold_point_{point}", f"The {_CALLED[point]} was signed, but there is nothing recorded to sign.",
+                  "Record it, then sign.", case.rule_book)
+    elif last.at < evidence[-1].at:
+        step.hold(
+            f"hold_point_{point}",
+            f"The {_CALLED[point]} was signed at {clock(last.at)}, before the latest entry it covers at "
+            f"{clock(evidence[-1].at)}.", "Look at what has changed and sign again.", case.rule_book,
+        )
+    if after and not any(e.at <= after[0].at for e in signed):
+        step.hold(
+            f"hold_point_{point}",
+            f"Work went past the hold point for the {_CALLED[point]}: {after[0].id} is at {clock(after[0].at)}, the "
+            f"signature at {clock(signed[0].at)}.", "Let the lining engineer decide what must be done again.",
+            case.rule_book,
+        )
+    _may(case, step, last, point)
+
+
+def _may(case: Case, step: Step, event: Any, point: str) -> None:
+    job = case.job
+    person = job.people.get(event.by)
+    polymer = job.the("lining.identified").polymer
+    if person is None or person.role != "inspector":
+        role = person.role if person else "nobody on the sheet"
+        step.hold(f"hold_point_{point}", f"{job.name_of(event.by)} signed the {_CALLED[point]} as {role}.",
+                  "Let an inspector sign.", case.rule_book)
+        return
+    if person.qualified_until is None or person.qualified_until < event.at or polymer not in person.qualified_for:
+        step.hold(f"hold_point_{point}", f"{person.name} is not qualified for {polymer} on {event.at:%d %B %Y}.",
+                  "Let a qualified inspector sign.", case.rule_book)
+    done = [e for e in job.of(*REPAIR_STEPS) if e.by == event.by]
+    if done:
+        step.hold(f"hold_point_{point}", f"{person.name} signed the {_CALLED[point]} of his own work ({done[0].id}).",
+                  "Let another inspector look and sign.", "common practice, no source")
+
+
+def release(case: Case) -> Step:
+    """Who asks for release: an inspector (or manager) who did no repair step and decided no escalation."""
+    step = Step("release")
+    job = case.job
+    asked = job.last("release.signed")
+    if asked is None:
+        step.because = "Nobody has signed the release."
+        step.lacks("release_signed", True, step.because,
+                   "When nothing else holds the job, let an inspector release it.", case.rule_book)
+        return step
+    person = job.people.get(asked.by)
+    name = job.name_of(asked.by)
+    step.verdict = "conforms"
+    step.because = f"{name} signed the release at {clock(asked.at)}."
+    if person is None or person.role not in ("inspector", "manager"):
+        step.hold("release_by_inspector", f"{name} signed the release as {person.role if person else 'nobody'}.",
+                  "Let an inspector release.", case.rule_book)
+    done = [e for e in job.of(*REPAIR_STEPS) if e.by == asked.by]
+    if done:
+        step.hold(
+            "nobody_releases_his_own_work",
+            f"{name} did repair work on this job ({', '.join(e.id for e in done[:4])}) and signed its release.",
+            "Let an inspector who did no repair step look and release.", "common practice, no source",
+        )
+    decided = [e for e in job.of("escalation.decided") if e.by == asked.by]
+    if decided:
+        step.hold("nobody_releases_his_own_decision", f"{name} answered the engineering review and signed the release.",
+                  "Let another person release.", "common practice, no source")
+    if person is not None and person.role == "inspector":
+        polymer = job.the("lining.identified").polymer
+        if person.qualified_until is None or person.qualified_until < asked.at or polymer not in person.qualified_for:
+            step.hold(
+                "release_by_qualified",
+                f"{name} is not qualified for {polymer} on {asked.at:%d %B %Y}.",
+                "Let a qualified inspector release.", case.rule_book,
+            )
+    late = [e for e in job.events if e.at > asked.at and e.kind not in ("release.signed", "job.judged", "picture.taken")]
+    if late:
+        step.hold("release_comes_last", f"{late[0].id} at {clock(late[0].at)} came after the release was signed.",
+                  "Review it and sign the release again.", case.rule_book)
+    if step.blocks:
+        step.verdict = "does_not_conform"
+    return step

@@ -1,0 +1,94 @@
+"""Instruments: was each in calibration when it was used, and do the shim checks stand around the readings?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...basis.question import answer
+from ...instruments.ask import FORMS
+from ..case import Case, clock
+from ..step import Step
+
+
+def instruments(case: Case) -> Step:
+    """Calibration of everything used, and the checks of film gauges before and after their readings."""
+    step = Step("instruments")
+    used = [e for e in case.job.events if getattr(e.body, "instrument", None)]
+    if not used:
+        step.because = "No instrument is named."
+        step.missing.append("instruments")
+        return step
+    step.verdict = "conforms"
+    told = set()
+    for event in used:
+        name = event.body.instrument
+        tool = case.job.instruments.get(name)
+        if (name, tool is None) in told:
+            continue
+        if tool is None:
+            told.add((name, True))
+            step.hold("instrument_known", f"{event.id} was measured with '{name}', which is not on the sheet.",
+                      "Enter it with its calibration.", case.rule_book)
+        elif not tool.calibrated_on <= event.at <= tool.calibration_due:
+            told.add((name, False))
+            step.hold(
+                "calibration",
+                f"{name} was used at {clock(event.at)}; its calibration runs from {tool.calibrated_on:%d %B %Y} "
+                f"to {tool.calibration_due:%d %B %Y}.",
+                "Calibrate it and measure again.", case.rule_book,
+            )
+    for film in case.job.of("film.measured"):
+        _checks(case, step, film)
+    step.verdict = "does_not_conform" if step.blocks else "conforms"
+    step.because = step.blocks[0].because if step.blocks else "Every instrument used was in calibration."
+    return step
+
+
+def _checks(case: Case, step: Step, film: Any) -> None:
+    gauge = film.body.instrument
+    checks = [e for e in case.job.of("gauge.checked") if e.body.instrument == gauge]
+    before = [e for e in checks if e.at <= film.at]
+    after = [e for e in checks if e.at > film.at]
+    if not before:
+        step.lacks(
+            "gauge_check_before", case.requires("gauge_check_before"),
+            f"Gauge {gauge} was not checked on a shim before the readings of {film.id}.",
+            "Check it, measure again.", case.procedure.cite("gauge_tol_pct"),
+        )
+    if not after:
+        step.lacks(
+            "gauge_check_after", case.requires("gauge_check_after"),
+            f"Gauge {gauge} was not checked on a shim after the readings of {film.id}.",
+            "Check it now; if it fails, the readings since the last good check are suspect.",
+            case.procedure.cite("gauge_tol_pct"),
+        )
+    tolerance = case.procedure.value("gauge_tol_pct")
+    if not checks or tolerance is None:
+        return
+    request = {
+        "checks": [
+            {"instrument": gauge, "at": e.at.isoformat(), "reference_um": e.body.reference_um,
+             "reading_um": e.body.reading_um}
+            for e in checks
+        ],
+        "tol_pct": tolerance,
+        "readings": [
+            {"id": f"{spot.id}.{number}", "instrument": gauge, "at": film.at.isoformat(),
+             "job": case.job.the("job.opened").number, "value_um": value}
+            for spot in film.body.spots
+            for number, value in enumerate(spot.readings_um, 1)
+        ],
+    }
+    found = answer(FORMS, request)
+    plain = found.model_dump(mode="json")
+    step.asked.append(request)
+    step.answers.append(plain)
+    suspect = plain["suspect"]
+    if suspect and before:
+        if not after:
+            return  # said above: the closing check is missing
+        step.hold(
+            "suspect_readings",
+            f"Gauge {gauge} failed its check on a shim; {len(suspect)} readings since its last good check are suspect.",
+            "Measure these places again with a gauge that passes its check.", case.procedure.cite("gauge_tol_pct"),
+        )

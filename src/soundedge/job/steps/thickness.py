@@ -1,0 +1,103 @@
+"""Thickness: was the film measured cold, and what do the readings prove under the rule that governs?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...basis.question import answer
+from ...thickness.ask import FORMS
+from ..case import Case, clock
+from ..step import Step
+
+
+def thickness(case: Case) -> Step:
+    """The latest readings under the procedure's rule; earlier, failed ones stay counted."""
+    step = Step("thickness")
+    job = case.job
+    film = job.last("film.measured")
+    if film is None:
+        step.because = "The film was not measured."
+        step.lacks("film", True, "The film thickness was not measured.", "Measure repair, overlap and parent film.",
+                   case.rule_book)
+        return step
+    _after_layers(case, step, film)
+    _cold(case, step, film)
+    request = question(case, film)
+    found = answer(FORMS, request)
+    plain = found.model_dump(mode="json")
+    step.asked, step.answers = [request], [plain]
+    step.verdict = plain["verdict"]
+    governing = plain["governing"]
+    step.because = plain["by_rule"].get(governing, {}).get("because", "")
+    step.findings = list(found.findings)
+    if step.verdict != "conforms":
+        places = ", ".join(plain.get("remeasure") or []) or "the low places"
+        step.hold(
+            governing, step.because,
+            f"Measure {places} again; if it stands, grind back, build up and measure again."
+            if step.verdict == "does_not_conform" else f"Take more readings at {places}.",
+            case.procedure.cite("film_um_min"), "rejected" if step.verdict == "does_not_conform" else "held",
+            value=plain.get("min_um"), limit=case.procedure.value("film_um_min"), unit="um",
+        )
+    if film.body.set_aside:
+        step.hold(
+            "lines_set_aside", f"{len(film.body.set_aside)} lines of '{film.body.file}' could not be read and were set "
+            "aside: " + "; ".join(film.body.set_aside[:3]), "Correct the lines or measure these places again.",
+            case.rule_book,
+        )
+    return step
+
+
+def question(case: Case, film: Any) -> dict[str, Any]:
+    """The request to the thickness room."""
+    procedure = case.procedure
+    limits = {
+        name: procedure.value(key)
+        for name, key in (("min_um", "film_um_min"), ("max_um", "film_um_max"), ("nominal_um", "film_um_nominal"))
+        if procedure.value(key) is not None
+    }
+    gauge = case.job.instruments.get(film.body.instrument)
+    request: dict[str, Any] = {
+        "spots": [spot.model_dump(exclude_none=True) for spot in film.body.spots],
+        "correction": film.body.correction.model_dump(),
+        "gauge": {"tol_pct": gauge.tol_pct if gauge else 0.0, "tol_um": gauge.tol if gauge else 0.0},
+        "limits": limits,
+        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+    }
+    choices = procedure.choices
+    if "thickness_rules" in choices:
+        request["rules"] = choices["thickness_rules"]
+    if "restriction_level" in choices:
+        request["restriction_level"] = choices["restriction_level"]
+    if "governing_rule" in choices:
+        request["governing"] = choices["governing_rule"]
+    return request
+
+
+def _after_layers(case: Case, step: Step, film: Any) -> None:
+    layers = case.job.of("layer.fused")
+    if layers and film.at < layers[-1].at:
+        step.hold(
+            "measured_after_last_layer",
+            f"The film was measured at {clock(film.at)}, before the last layer at {clock(layers[-1].at)}.",
+            "Measure again.", case.rule_book,
+        )
+
+
+def _cold(case: Case, step: Step, film: Any) -> None:
+    limit = case.procedure.value("cool_c_max", 40.0)
+    source = "common practice, no source"
+    if "cool_c_max" in case.procedure.limits:
+        source = case.procedure.cite("cool_c_max")
+    layers = case.job.of("layer.fused")
+    cooled = [e for e in case.job.of("film.cooled") if e.at <= film.at and (not layers or e.at >= layers[-1].at)]
+    if not cooled:
+        step.lacks("cooling", case.requires("cooling") and bool(layers),
+                   "The film's temperature was not read between the last layer and the thickness readings.",
+                   f"Let it cool to {limit:g} °C, read its temperature, then measure.", source)
+    elif cooled[-1].body.film_c > limit:
+        step.hold(
+            "film_cooled",
+            f"The film was at {cooled[-1].body.film_c:g} °C when it was measured; it must be at most {limit:g} °C.",
+            "Let it cool and measure again.", source, value=cooled[-1].body.film_c, limit=limit, unit="°C",
+        )

@@ -1,0 +1,432 @@
+"""How does a judged job become a page? Every word of the page comes from here; the page decides nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from ..basis.quantity import shown
+from ..basis.shape import area_mm2
+from ..job.case import EVIDENCE
+from ..job.events import Event
+from ..job.judge import Outcome
+from ..job.step import Block
+from .view import (
+    CertificateView, Chart, Correction, FindingRow, Hold, Picture, Section, Signature, Spot, Step, Table, Title,
+    finding_row, when, words,
+)
+
+TITLES: dict[str, Title] = {
+    "released": "Certificate of repair",
+    "held": "Hold notice",
+    "engineering_review": "Engineering review",
+    "rejected": "Rejection",
+}
+VERDICTS = {
+    "released": "Released", "held": "Held", "engineering_review": "Engineering review", "rejected": "Rejected",
+}
+# What this bench never tests, said on every page: common practice, no source.
+NEVER_TESTED = (
+    "Bond of the new film to the steel: no pull-off or knife test was made on the part.",
+    "A thickness reading or a high-voltage test does not prove bond; the high-voltage test finds only film that is "
+    "missing where air is present.",
+)
+EXAMPLE = "EXAMPLE — made under an example procedure of an invented plant; not a release of anything."
+
+
+def certificate_view(
+    outcome: Outcome,
+    *,
+    issued_at: datetime,
+    record_digest: str,
+    record_facts: Sequence[tuple[str, str]] = (),
+    revision: str = "",
+    replaces: str = "",
+    photos: Sequence[Picture] = (),
+    charts: dict[str, Sequence[Chart]] | None = None,
+    drawings: Sequence[Picture] = (),
+    qr_text: str = "",
+) -> CertificateView:
+    """The page of a judged job.
+
+    Parameters
+    ----------
+    outcome : Outcome
+    issued_at : datetime
+        The document's date; no clock is read here.
+    record_digest : str
+        SHA-256 of the record, lower-case hex.
+    photos, drawings : list of Picture
+        For "what was found" and "what was done".
+    charts : dict
+        By section: ``measured``, ``done``.
+
+    Returns
+    -------
+    CertificateView
+    """
+    job, case = outcome.job, outcome.case
+    opened = job.the("job.opened")
+    charts = charts or {}
+    return CertificateView(
+        number=opened.number,
+        title=TITLES[outcome.verdict],
+        verdict=VERDICTS[outcome.verdict],
+        reason=outcome.because,
+        issued_at=issued_at,
+        revision=revision,
+        issuer=(opened.site,),
+        replaces=replaces,
+        example_mark=EXAMPLE if case.procedure.example else "",
+        facts=_facts(outcome),
+        identity=_identity(outcome),
+        procedure=_procedure(outcome),
+        holds=tuple(_hold(block) for block in outcome.blocked_by),
+        found=_found(outcome, photos),
+        decided=_decided(outcome),
+        findings=_findings(outcome),
+        done=Section(text=_done_text(outcome), pictures=tuple(drawings), charts=tuple(charts.get("done", ()))),
+        steps=tuple(_timeline(outcome)),
+        measured=_measured(outcome, charts.get("measured", ())),
+        spots=_spots(outcome),
+        not_tested=_not_tested(outcome),
+        cautions=tuple(dict.fromkeys(c for step in outcome.steps.values() for c in step.cautions)),
+        corrections=_corrections(outcome),
+        repeats=_repeats(outcome),
+        signatures=tuple(_signatures(outcome)),
+        instruments=_instruments(outcome),
+        lots=_lots(outcome),
+        sources=_sources(outcome),
+        record_digest=record_digest,
+        record_facts=tuple(record_facts),
+        how_to_verify=(
+            "This page carries its whole record as the attachment record.json. Anybody can check both with: "
+            "soundedge verify certificate.pdf",
+            "The check recomputes every link of the record, judges the job again by its own procedure and compares "
+            "the result with this page. It does not prove that a typed number was read rightly.",
+        ),
+        qr_text=qr_text,
+    )
+
+
+def _facts(outcome: Outcome) -> tuple[tuple[str, str], ...]:
+    facts = []
+    repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", [])]
+    if repairs:
+        facts.append(("Bare steel", f"{shown(round(sum(r['bare_area_mm2'] for r in repairs)))} mm²"))
+    thickness = outcome.steps["thickness"].answers
+    if thickness:
+        facts.append(("Thinnest film", f"{shown(round(thickness[0]['min_um']))} µm"))
+    tested = outcome.job.last("holiday.tested")
+    if tested:
+        facts.append(("Test voltage", f"{shown(tested.body.voltage_v / 1000)} kV"))
+    conditions = outcome.steps.get("conditions")
+    margin = conditions.answers[0].get("dew_margin_k") if conditions and conditions.answers else None
+    if margin is not None:
+        facts.append(("Dew margin", f"{margin:.1f} K"))
+    return tuple(facts[:4])
+
+
+def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
+    job = outcome.job
+    opened, part, lining = job.the("job.opened"), job.the("part.identified"), job.the("lining.identified")
+    rows = [
+        ("Part", f"{part.name} {part.tag}"),
+        ("Drawing", part.drawing),
+        ("Customer", opened.customer),
+        ("Base metal", f"{words(part.material)}, {shown(part.plate_mm)} mm"),
+        ("Lining", f"{lining.polymer.upper()}, {shown(lining.thickness_um)} µm" + (f", {lining.grade}" if lining.grade else "")),
+        ("Lining applied", lining.applied),
+        ("Last service", part.last_service),
+        ("Decontamination", part.decontamination),
+        ("Note", opened.note),
+    ]
+    return tuple((label, text) for label, text in rows if text)
+
+
+def _procedure(outcome: Outcome) -> tuple[tuple[str, str], ...]:
+    procedure = outcome.case.procedure
+    rule = procedure.decision
+    asked = "the plain value decides (simple)"
+    if rule.rule == "guarded":
+        asked = f"guarded: right with at least {100 * rule.probability:g} % probability"
+    rows = [
+        ("Procedure", procedure.id + (" — EXAMPLE" if procedure.example else "")),
+        ("Title", procedure.title),
+        ("Edition", procedure.edition),
+        ("Approved", ", ".join(part for part in (procedure.approver, procedure.approved_on) if part)),
+        ("Decision rule", asked),
+        ("File digest", outcome.job.the("job.opened").procedure_sha256),
+    ]
+    return tuple((label, text) for label, text in rows if text)
+
+
+def _hold(block: Block) -> Hold:
+    unit = f" {block.unit}" if block.unit else ""
+    return Hold(
+        rule=words(block.rule),
+        value="" if block.value is None else f"{shown(block.value)}{unit}",
+        limit="" if block.limit is None else f"{shown(block.limit)}{unit}",
+        because=block.because,
+        next_move=block.next_move,
+    )
+
+
+def _found(outcome: Outcome, photos: Sequence[Picture]) -> Section | None:
+    rows = []
+    for event in outcome.job.of("damage.outlined"):
+        body = event.body
+        shape = body.outline_mm or (body.circle_mm or body.ellipse_mm).outline()
+        u = f" ± {shown(round(2 * body.u_area_mm2, 1))} (k = 2)" if body.u_area_mm2 else ""
+        pit = "not measured" if body.pit_depth_mm is None else f"{shown(body.pit_depth_mm)} mm"
+        rows.append((
+            body.id, words(body.stage), words(body.kind), f"{area_mm2(shape):.0f}{u} mm²",
+            "to steel" if body.through else "not through", pit,
+            "from photo" if body.measured == "photo" else "typed", f"{outcome.job.name_of(event.by)}, {when(event.at)}",
+        ))
+    for event in outcome.job.of("survey.refused"):
+        rows.append((event.body.id, words(event.body.stage), "", "photo refused, no number", "", "", event.body.photo,
+                     f"{outcome.job.name_of(event.by)}, {when(event.at)}"))
+    if not rows:
+        return None
+    table = Table(("Damage", "Stage", "Kind", "Area", "Depth", "Pit", "Outline", "By"), tuple(rows))
+    return Section(tables=(table,), pictures=tuple(photos))
+
+
+def _decided(outcome: Outcome) -> Section:
+    step = outcome.steps["disposition"]
+    lines = [f"Disposition: {words(step.verdict)}. {step.because}"]
+    tables = []
+    for answer in step.answers:
+        rows = []
+        for repair in answer.get("repairs", []):
+            footprint, keep_out = repair.get("footprint_area_mm2"), repair.get("min_keep_out_mm")
+            rows.append((
+                " + ".join(repair["members"]), words(str(repair.get("stage", ""))), f"{repair['bare_area_mm2']:.0f} mm²",
+                "—" if footprint is None else f"{footprint:.0f} mm²",
+                "—" if keep_out is None else f"{keep_out:.0f} mm",
+                "—" if repair.get("same_spot_repairs") is None else str(repair["same_spot_repairs"]),
+                words(str(repair.get("verdict", ""))),
+            ))
+        if rows:
+            tables.append(Table(("Repair", "Stage", "Bare area", "Footprint", "To keep-out", "Earlier here", "Verdict"),
+                                tuple(rows), numbers=(2, 3, 4, 5)))
+    for event in outcome.job.of("escalation.decided"):
+        text = f"{outcome.job.name_of(event.by)}, {when(event.at)}: {words(event.body.decision)}. {event.body.because}"
+        lines.append(text + (f" Instruction: {event.body.instruction}" if event.body.instruction else ""))
+    return Section(text=tuple(lines), tables=tuple(tables))
+
+
+def _findings(outcome: Outcome) -> tuple[FindingRow, ...]:
+    rows: dict[tuple[str, str], FindingRow] = {}
+    for step in outcome.steps.values():
+        for finding in step.findings:
+            row = finding_row(finding)
+            rows.setdefault((row.rule, row.because), row)
+    return tuple(rows.values())
+
+
+def _done_text(outcome: Outcome) -> tuple[str, ...]:
+    return tuple(
+        f"{words(name).capitalize()}: {outcome.steps[name].because}"
+        for name in ("hazards", "conditions", "heat", "buildup")
+        if name in outcome.steps and outcome.steps[name].because
+    )
+
+
+def _timeline(outcome: Outcome) -> list[Step]:
+    quiet = ("job.opened", "part.identified", "lining.identified", "person.named", "instrument.listed", "lot.received",
+             "repair.recalled", "job.judged")
+    return [
+        Step(at=when(event.at), who=outcome.job.name_of(event.by), what=_what(event), detail=_detail(event),
+             lot=getattr(event.body, "lot", "") or "")
+        for event in outcome.job.events
+        if event.kind not in quiet
+    ]
+
+
+_WHAT = {
+    "damage.outlined": "Damage outlined", "survey.refused": "Photo refused", "picture.taken": "Picture taken",
+    "air.read": "Air and steel read", "solvent.used": "Solvent used", "vapour.read": "Flammable gas read",
+    "permit.issued": "Hot-work permit", "surface.prepared": "Surface prepared", "surface.checked": "Surface checked",
+    "heat.planned": "Heat planned", "heat.logged": "Heat log", "layer.fused": "Layer fused",
+    "hot_work.ended": "Hot work ended", "film.cooled": "Film cooled", "gauge.checked": "Gauge checked on a shim",
+    "film.measured": "Film measured", "holiday.tested": "Holiday test", "escalation.decided": "Engineer decided",
+    "hold_point.signed": "Hold point signed", "release.signed": "Release signed",
+}
+
+
+def _what(event: Event) -> str:
+    return _WHAT.get(event.kind, event.kind)
+
+
+def _detail(event: Event) -> str:
+    b = event.body
+    match event.kind:
+        case "damage.outlined":
+            return f"{b.id}, {words(b.stage)}"
+        case "survey.refused":
+            return f"{b.id}, {words(b.stage)}: {b.photo}"
+        case "picture.taken":
+            return b.caption
+        case "air.read":
+            return f"air {shown(b.air_c)} °C, humidity {shown(b.rh_pct)} %, steel {shown(b.steel_c)} °C"
+        case "solvent.used":
+            return f"{shown(b.ml)} ml {b.solvent} in {shown(b.space_l)} l, {shown(b.air_changes_per_h)} air changes/h"
+        case "vapour.read":
+            return f"{shown(b.lel_pct)} % of the lower explosive limit"
+        case "permit.issued":
+            return f"{b.number}, until {when(b.until)}"
+        case "surface.prepared":
+            return b.method
+        case "surface.checked":
+            parts = [("profile", b.profile_um, "µm"), ("salts", b.salts_mg_m2, "mg/m²"), ("dust rating", b.dust_rating, ""),
+                     ("dust size", b.dust_size, "")]
+            return ", ".join(f"{name} {shown(v)} {unit}".strip() if v is not None else f"{name} not measured"
+                             for name, v, unit in parts)
+        case "heat.planned":
+            g = b.gun
+            return (f"gun {shown(g.power_w)} W, {shown(g.air_c)} °C, outlet {shown(g.outlet_mm)} mm, distance "
+                    f"{shown(g.distance_mm)} mm, back {words(b.back)}")
+        case "heat.logged":
+            return f"{len(b.readings)} readings"
+        case "layer.fused":
+            return f"layer {b.number}" + (f": {b.remark}" if b.remark else "")
+        case "hot_work.ended":
+            return f"fire watch until {when(b.fire_watch_until)}"
+        case "film.cooled":
+            return f"{shown(b.film_c)} °C"
+        case "gauge.checked":
+            return f"{b.instrument}: shim {shown(b.reference_um)} µm, shown {shown(b.reading_um)} µm"
+        case "film.measured":
+            return f"{sum(len(s.readings_um) for s in b.spots)} readings at {len(b.spots)} spots with {b.instrument}"
+        case "holiday.tested":
+            count = len(b.holidays)
+            said = "no holiday found" if not count else f"{count} holiday{'s' * (count > 1)} found"
+            return f"{shown(b.voltage_v / 1000)} kV, {words(b.electrode)}, {b.passes} pass{'es' * (b.passes > 1)}: {said}"
+        case "escalation.decided":
+            return words(b.decision)
+        case "hold_point.signed":
+            return f"{words(b.hold_point)}: {b.meaning}"
+        case "release.signed":
+            return b.meaning
+    return ""
+
+
+def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
+    lines, tables = [], []
+    for answer in outcome.steps["thickness"].answers:
+        governing = answer["governing"]
+        lines.append(
+            f"Film: {answer['n']} readings after correction, mean {answer['mean_um']:.0f} µm, thinnest "
+            f"{answer['min_um']:.0f} µm. The rule that governs is {words(governing)}."
+        )
+        lines += answer.get("proves", [])
+        tables.append(Table(
+            ("Rule", "Verdict", "Reason"),
+            tuple((words(name) + (" (governs)" if name == governing else ""), words(one["verdict"]), one["because"])
+                  for name, one in answer["by_rule"].items()),
+            caption="The same readings under each published rule",
+        ))
+    step = outcome.steps["holiday"]
+    if step.because:
+        lines.append(f"Holiday test: {step.because}")
+    for answer in step.answers:
+        rows = tuple(
+            (str(rule.get("rule", "")), str(rule.get("edition", "")),
+             "—" if rule.get("voltage_v") is None else f"{rule['voltage_v'] / 1000:.1f} kV", str(rule.get("source", "")))
+            for rule in answer.get("rules", [])
+        )
+        if rows:
+            tables.append(Table(("Published rule", "Edition", "Voltage", "Source"), rows, numbers=(2,),
+                                caption="What the published rules would ask for this film"))
+    return Section(text=tuple(lines), tables=tuple(tables), charts=tuple(charts))
+
+
+def _spots(outcome: Outcome) -> tuple[Spot, ...]:
+    out = []
+    for event in outcome.job.of("film.measured"):
+        for spot in event.body.spots:
+            out.append(Spot(spot=f"{event.id} · {spot.id}" if len(outcome.job.of("film.measured")) > 1 else spot.id,
+                            where=spot.where, readings=tuple(shown(value) for value in spot.readings_um)))
+    return tuple(out)
+
+
+def _not_tested(outcome: Outcome) -> tuple[str, ...]:
+    lines = [f"Not measured: {EVIDENCE.get(what, words(what))}." for what in outcome.missing]
+    if not outcome.job.of("holiday.tested"):
+        lines.append("No high-voltage test was made.")
+    for event in outcome.job.of("holiday.tested"):
+        if event.body.covered_pct < 100:
+            lines.append(f"{100 - event.body.covered_pct:g} % of the zone was not covered by {event.id}.")
+    return tuple(dict.fromkeys([*lines, *NEVER_TESTED]))
+
+
+def _corrections(outcome: Outcome) -> tuple[Correction, ...]:
+    job = outcome.job
+    out = [
+        Correction(entry=e.body.entry, field=e.body.field, old=str(e.body.old), new=str(e.body.new), reason=e.body.because,
+                   who=job.name_of(e.by), when=when(e.at))
+        for e in job.corrections
+    ]
+    out += [
+        Correction(entry=e.body.entry, field="(whole entry)", old="stood", new="void", reason=e.body.because,
+                   who=job.name_of(e.by), when=when(e.at))
+        for e in job.voids
+    ]
+    return tuple(out)
+
+
+def _repeats(outcome: Outcome) -> tuple[tuple[str, str], ...]:
+    job = outcome.job
+    films, tests = job.of("film.measured"), job.of("holiday.tested")
+    rows = [
+        ("Film measured", len(films)), ("Holiday tests", len(tests)),
+        ("Holiday tests that found a hole", sum(bool(t.body.holidays) for t in tests)),
+        ("Photos refused", len(job.of("survey.refused"))), ("Entries corrected", len(job.corrections)),
+        ("Entries voided", len(job.voids)),
+    ]
+    return tuple((what, str(count)) for what, count in rows)
+
+
+def _signatures(outcome: Outcome) -> list[Signature]:
+    job = outcome.job
+    out = []
+    for event in job.of("hold_point.signed", "release.signed", "escalation.decided"):
+        person = job.people.get(event.by)
+        about = {"hold_point.signed": lambda b: f"{words(b.hold_point).capitalize()}: {b.meaning}",
+                 "release.signed": lambda b: f"Release: {b.meaning}",
+                 "escalation.decided": lambda b: f"Decision: {words(b.decision)}"}[event.kind](event.body)
+        note = ""
+        if event.kind == "release.signed" and outcome.verdict != "released":
+            note = "asked for; not granted, see what holds the job"
+        out.append(Signature(name=job.name_of(event.by), role=person.role if person else "", meaning=about,
+                             when=when(event.at), note=note))
+    return out
+
+
+def _instruments(outcome: Outcome) -> Table | None:
+    rows = tuple(
+        (tool.id, words(tool.kind), f"{tool.calibrated_on:%Y-%m-%d}", f"{tool.calibration_due:%Y-%m-%d}",
+         tool.certificate or "—")
+        for tool in outcome.job.instruments.values()
+    )
+    return Table(("Instrument", "Kind", "Calibrated", "Due", "Certificate"), rows) if rows else None
+
+
+def _lots(outcome: Outcome) -> Table | None:
+    rows = tuple(
+        (lot.id, lot.kind, (lot.polymer or "—").upper(), f"{lot.expires:%Y-%m-%d}",
+         f"{lot.opened_on:%Y-%m-%d}" if lot.opened_on else "—")
+        for lot in outcome.job.lots.values()
+    )
+    return Table(("Lot", "Kind", "Polymer", "Expires", "Opened"), rows) if rows else None
+
+
+def _sources(outcome: Outcome) -> Table | None:
+    named = list(dict.fromkeys(
+        [f.source for step in outcome.steps.values() for f in step.findings if f.source]
+        + [b.source for b in outcome.blocked_by if b.source]
+    ))
+    return Table(("Rules and values come from",), tuple((name,) for name in named)) if named else None
