@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 from ..basis.quantity import shown
 from ..basis.shape import area_mm2
@@ -13,8 +12,21 @@ from ..job.events import Event
 from ..job.judge import Outcome
 from ..job.step import Block
 from .view import (
-    CertificateView, Chart, Correction, FindingRow, Hold, Picture, Section, Signature, Spot, Step, Table, Title,
-    finding_row, when, words,
+    CertificateView,
+    Chart,
+    Correction,
+    FindingRow,
+    Hold,
+    Picture,
+    Section,
+    Signature,
+    Spot,
+    Step,
+    Table,
+    Title,
+    finding_row,
+    when,
+    words,
 )
 
 TITLES: dict[str, Title] = {
@@ -136,7 +148,7 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Drawing", part.drawing),
         ("Customer", opened.customer),
         ("Base metal", f"{words(part.material)}, {shown(part.plate_mm)} mm"),
-        ("Lining", f"{lining.polymer.upper()}, {shown(lining.thickness_um)} µm" + (f", {lining.grade}" if lining.grade else "")),
+        ("Lining", ", ".join(filter(None, (lining.polymer.upper(), f"{shown(lining.thickness_um)} µm", lining.grade)))),
         ("Lining applied", lining.applied),
         ("Last service", part.last_service),
         ("Decontamination", part.decontamination),

@@ -1,0 +1,211 @@
+"""How does a finished job become the page a stranger can check years later?
+
+A ``CertificateView`` and the record's bytes go in, one PDF/A-3a comes out: readable on paper, with the record
+inside it. The same view and the same attachments give the same bytes, on every day and in every process.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ..basis.errors import Unreadable
+from .charts import chart_svg
+from .fonts import drawable, width_em
+from .pictures import settable
+from .typeset import breakable, fitted, running, typeset
+from .view import CertificateView, Section, Table, when
+
+PAGE_MM = 170.0  # text width on A4
+_PT_PER_MM = 72 / 25.4
+_READING_EM_MAX = 16.0
+
+
+def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | None = None) -> bytes:
+    """Set the view on paper and carry the attachments inside.
+
+    Parameters
+    ----------
+    view : CertificateView
+    attachments : mapping
+        File name → bytes. ``record.json`` is marked as the source of the page.
+
+    Returns
+    -------
+    bytes
+        PDF 1.7, PDF/A-3a: fonts embedded, tagged, pictures with words for who cannot see them.
+
+    Raises
+    ------
+    Unreadable
+        A picture or chart that cannot be set, an attachment without a plain name, a digest that is not
+        lower-case hex, a date without a time zone.
+    """
+    if view.record_digest and not re.fullmatch(r"[0-9a-f]{16,128}", view.record_digest):
+        raise Unreadable(
+            "record_digest", f"'{view.record_digest[:80]}' is not a digest in lower-case hex. Take it from the record."
+        )
+    if view.issued_at.tzinfo is None:
+        raise Unreadable("issued_at", "The date of issue has no time zone. Give it one, for instance UTC.")
+    files: dict[str, bytes] = {}
+    data: dict[str, Any] = {
+        "title": running(view.title),
+        "verdict": running(view.verdict),
+        "reason": running(view.reason),
+        "shape": view.shape,
+        "full_number": running(view.full_number),
+        "issued": when(view.issued_at),
+        "issuer": [running(line) for line in view.issuer],
+        "replaces": running(view.replaces),
+        "example_mark": running(view.example_mark),
+        "signed_line": _signed_line(view),
+        "facts": _facts(view.facts),
+        "identity": _pairs(view.identity),
+        "procedure": _pairs(view.procedure),
+        "holds": [{key: running(getattr(hold, key)) for key in ("rule", "value", "limit", "because", "next_move")}
+                  for hold in view.holds],
+        "found": _section(view.found, "found", files),
+        "decided": _section(view.decided, "decided", files),
+        "findings": _findings(view),
+        "done": _section(view.done, "done", files),
+        "steps": _table(("When", "Who", "What", "How", "Lot"),
+                        [(s.at, s.who, s.what, s.detail, s.lot) for s in view.steps]),
+        "measured": _section(view.measured, "measured", files),
+        **_spots(view),
+        "not_tested": [running(line) for line in view.not_tested],
+        "cautions": [running(line) for line in view.cautions],
+        "corrections": _table(("Entry", "Field", "Old", "New", "Reason", "Who", "When"),
+                              [(c.entry, c.field, c.old, c.new, c.reason, c.who, c.when) for c in view.corrections]),
+        "repeats": _pairs(view.repeats),
+        "extra": [{"heading": running(heading), **(_section(part, f"extra{n}", files) or {})}
+                  for n, (heading, part) in enumerate(view.extra)],
+        "signatures": [{key: _narrow(getattr(s, key)) for key in ("name", "role", "meaning", "when", "note")}
+                       for s in view.signatures],
+        "instruments": _given(view.instruments),
+        "lots": _given(view.lots),
+        "sources": _given(view.sources, size_pt=8.0),
+        "record_digest": view.record_digest,
+        "record_digest_breakable": breakable(view.record_digest, 20.0),
+        "record_facts": _pairs(view.record_facts),
+        "how_to_verify": [running(line) for line in view.how_to_verify],
+        "qr": bool(view.qr_text),
+        "qr_alt": drawable(f"QR code that holds: {view.qr_text}"),
+    }
+    if view.qr_text:
+        files["qr.svg"] = qr_svg(view.qr_text)
+    return typeset(
+        "certificate.typ", data, title=f"{view.title} {view.full_number}", made_at=view.issued_at, files=files,
+        attachments=attachments, subject=f"{view.verdict}. {view.reason}",
+    )
+
+
+def qr_svg(text: str) -> bytes:
+    """The text as a QR code, black on white, with its quiet zone."""
+    import io
+
+    import segno
+
+    out = io.BytesIO()
+    try:
+        segno.make_qr(text, error="m", boost_error=False).save(
+            out, kind="svg", border=4, xmldecl=False, svgclass=None, lineclass=None, light="white", omitsize=True
+        )
+    except ValueError:
+        raise Unreadable("qr_text", f"A text of {len(text)} characters does not fit a QR code. Shorten it.") from None
+    return out.getvalue()
+
+
+def _em(mm: float, size_pt: float) -> float:
+    return mm * _PT_PER_MM / size_pt
+
+
+def _table(header: Sequence[str], rows: Sequence[Sequence[str]], size_pt: float = 8.5) -> dict[str, Any]:
+    return fitted(header, rows, width_em_total=_em(PAGE_MM, size_pt))
+
+
+def _given(table: Table | None, size_pt: float = 8.5) -> dict[str, Any] | None:
+    if table is None:
+        return None
+    return {
+        **_table(table.header, table.rows, size_pt), "numbers": list(table.numbers), "caption": running(table.caption)
+    }
+
+
+def _findings(view: CertificateView) -> dict[str, Any]:
+    rows = [(f.rule, f.value, f.limit, f.verdict, f.because, f.source) for f in view.findings]
+    header = ("Rule", "Value", "Limit", "Verdict", "Why", "Source")
+    kept = [n for n in range(6) if n in (0, 3) or any(row[n] for row in rows)]
+    return _table([header[n] for n in kept], [[row[n] for n in kept] for row in rows])
+
+
+def _pairs(pairs: Sequence[tuple[str, str]]) -> list[list[str]]:
+    return [[breakable(drawable(key), 10.5), breakable(drawable(value), 14.0)] for key, value in pairs]
+
+
+def _narrow(text: str) -> str:
+    return breakable(drawable(text), 15.0)
+
+
+def _facts(facts: Sequence[tuple[str, str]]) -> list[list[str]]:
+    assert len(facts) <= 4, f"{len(facts)} facts; the first page has room for four"
+    room = _em(PAGE_MM / max(len(facts), 1) - 6, 14)
+    return [[breakable(drawable(key), room * 1.8), breakable(drawable(value), room * 0.85)] for key, value in facts]
+
+
+def _signed_line(view: CertificateView) -> str:
+    if not view.signatures:
+        return "Nobody has signed." if view.title == "Certificate of repair" else ""
+    last = view.signatures[-1]
+    return running(f"Signed by {last.name}, {last.role}: {last.meaning} {last.when}".strip())
+
+
+def _section(part: Section | None, name: str, files: dict[str, bytes]) -> dict[str, Any] | None:
+    if part is None:
+        return None
+    pictures = []
+    for n, picture in enumerate(part.pictures, 1):
+        ending, content = settable(picture.data, f"{name} picture {n}")
+        files[f"{name}-{n}.{ending}"] = content
+        pictures.append({
+            "file": f"{name}-{n}.{ending}", "alt": drawable(picture.alt) or "A picture without words.",
+            "caption": _narrow(picture.caption), "width_mm": picture.width_mm,
+            "half": ending != "svg" and picture.width_mm is None and len(part.pictures) > 1,
+        })
+    charts = []
+    for n, chart in enumerate(part.charts, 1):
+        files[f"{name}-chart-{n}.svg"] = chart_svg(chart.spec)
+        charts.append({"file": f"{name}-chart-{n}.svg", "alt": drawable(chart.alt) or "A chart without words.",
+                       "caption": running(chart.caption), "width_mm": None, "half": False})
+    return {
+        "text": [running(line) for line in part.text],
+        "tables": [_given(table) for table in part.tables],
+        "pictures": pictures,
+        "charts": charts,
+    }
+
+
+def _spots(view: CertificateView) -> dict[str, Any]:
+    widest = max((width_em(drawable(r)) for spot in view.spots for r in spot.readings), default=2.0)
+    names = max((width_em(drawable(spot.spot)) for spot in view.spots), default=2.0)
+    places = max((width_em(drawable(spot.where)) for spot in view.spots), default=2.0)
+    total = _em(PAGE_MM, 8.5)
+
+    def share(need: float) -> float:
+        """Of the 6 parts the readings have: enough for the word, at most as much as a quarter of the page."""
+        return round(min(max((need * 1.15 + 1.8) / (total - 16) * 6, 0.5), 2.0), 3)
+
+    first, second = share(names), share(places)
+    room = total / (first + second + 6)
+    return {
+        "spots": [{
+            "spot": breakable(drawable(s.spot), (first * room - 1.8) / 1.12),
+            "where": breakable(drawable(s.where), second * room - 1.8),
+            "readings": [breakable(drawable(r), _READING_EM_MAX) for r in s.readings],
+            "note": running(s.note),
+        } for s in view.spots],
+        "spot_share": first,
+        "where_share": second,
+        "reading_em": round(max(widest + 0.6, 2.6), 2),
+        "readings_are": running(view.readings_are),
+    }

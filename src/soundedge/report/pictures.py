@@ -1,0 +1,108 @@
+"""Which picture may go on the page, and in what form?
+
+Photos are decoded within a fence, turned upright, stripped of everything that is not the picture (place, owner,
+camera) and brought to the size a page can show. Drawings may not reach outside themselves. The originals stay
+in the job, known by their digests.
+
+>>> kind_of(b"<svg xmlns='http://www.w3.org/2000/svg'/>")
+'svg'
+"""
+
+from __future__ import annotations
+
+import io
+import re
+
+from ..basis.errors import Unreadable
+
+LONGEST_PX = 1500  # 170 mm at 220 dots per inch
+PIXELS_MAX = 60_000_000
+SVG_MAX = 8_000_000
+
+_OUTSIDE = re.compile(
+    rb"<!DOCTYPE|<!ENTITY|<script|<foreignObject|@import|(?:href|src)\s*=\s*[\"']\s*(?!#|data:image/(?:png|jpeg);)"
+    rb"|url\(\s*[\"']?\s*(?!#)[^)\s]", re.IGNORECASE
+)
+
+
+def kind_of(data: bytes) -> str:
+    """``jpeg``, ``png``, ``svg`` or ``unknown``, by the first bytes."""
+    if data[:3] == b"\xff\xd8\xff":
+        return "jpeg"
+    if data[:8] == b"\x89PNG\r\n\x1a\n":
+        return "png"
+    head = data[:400].lstrip(b"\xef\xbb\xbf \t\r\n")
+    if head.startswith(b"<svg") or (head.startswith(b"<?xml") and b"<svg" in data[:2000]):
+        return "svg"
+    return "unknown"
+
+
+def settable(data: bytes, name: str) -> tuple[str, bytes]:
+    """The picture as it goes on the page: file ending and bytes.
+
+    Parameters
+    ----------
+    data : bytes
+        JPEG, PNG or SVG.
+    name : str
+        What the picture is called in a refusal.
+
+    Raises
+    ------
+    Unreadable
+        Not one of the three kinds, broken, beyond the fence, or a drawing that refers to something outside.
+    """
+    kind = kind_of(data)
+    if kind == "svg":
+        return "svg", _drawing(data, name)
+    if kind == "unknown":
+        raise Unreadable(name, f"'{name}' is neither JPEG, PNG nor SVG. Export it as one of them.")
+    return _photo(data, kind, name)
+
+
+def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
+    from PIL import Image, ImageOps
+
+    try:
+        with Image.open(io.BytesIO(data), formats=[kind.upper()]) as image:
+            width, height = image.size
+            if width * height > PIXELS_MAX:
+                raise Unreadable(name, f"'{name}' has {width} × {height} pixels; at most {PIXELS_MAX} are set. Shrink it.")
+            if kind == "jpeg":
+                image.draft("RGB", (LONGEST_PX, LONGEST_PX))
+            upright = ImageOps.exif_transpose(image)
+            if upright.mode in ("RGBA", "LA", "PA") or "transparency" in upright.info:
+                ground = Image.new("RGB", upright.size, "white")
+                rgba = upright.convert("RGBA")
+                ground.paste(rgba, mask=rgba.getchannel("A"))
+                upright = ground
+            plain = upright if upright.mode in ("RGB", "L") else upright.convert("RGB")
+            if max(plain.size) > LONGEST_PX:
+                plain.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.LANCZOS)
+            out = Image.new(plain.mode, plain.size)
+            out.paste(plain)  # leaves every side note of the file behind
+            target = io.BytesIO()
+            if kind == "png":
+                out.save(target, "PNG", compress_level=6)
+            else:
+                out.save(target, "JPEG", quality=85, subsampling=0)
+            return ("png" if kind == "png" else "jpg"), target.getvalue()
+    except Unreadable:
+        raise
+    except Exception:  # a decoder may raise almost anything on broken bytes
+        raise Unreadable(name, f"'{name}' is broken: it begins like {kind.upper()} and cannot be decoded. Copy it again.") from None
+
+
+def _drawing(data: bytes, name: str) -> bytes:
+    import xml.parsers.expat
+
+    if len(data) > SVG_MAX:
+        raise Unreadable(name, f"'{name}' has {len(data)} bytes; a drawing has at most {SVG_MAX}. Simplify it.")
+    if _OUTSIDE.search(data):
+        raise Unreadable(name, f"'{name}' refers to something outside itself. A drawing must be whole.")
+    parser = xml.parsers.expat.ParserCreate()
+    try:
+        parser.Parse(data, True)
+    except xml.parsers.expat.ExpatError:
+        raise Unreadable(name, f"'{name}' begins like SVG and is not well formed. Draw it again.") from None
+    return data

@@ -1,0 +1,233 @@
+"""What stands on a certificate, as plain values?
+
+The job is mapped to a ``CertificateView``; the page prints it and decides nothing. Every part is optional
+but the number, the title and the verdict: what is left out is not printed, and what was not done belongs in
+``not_tested``. All values are texts as they shall stand on paper, with their units.
+
+>>> view = CertificateView(number="KBW-2031-014", title="Hold notice", verdict="Held",
+...                        reason="The dew-point margin is 2.1 K; it must be at least 3 K.",
+...                        issued_at=datetime(2031, 5, 4, 16, 20, tzinfo=UTC))
+>>> view.full_number, view.shape
+('KBW-2031-014', 'open')
+>>> when(view.issued_at)
+'4 May 2031 16:20 UTC'
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+from ..basis.finding import Finding, shown_to
+from ..basis.quantity import shown
+
+Title = Literal["Certificate of repair", "Hold notice", "Engineering review", "Rejection"]
+Shape = Literal["closed", "open", "dashed", "crossed"]
+
+# The verdict's own sign: the sound edge drawn as a ring. It reads the same in black and white.
+SHAPES: dict[str, Shape] = {
+    "Certificate of repair": "closed",
+    "Hold notice": "open",
+    "Engineering review": "dashed",
+    "Rejection": "crossed",
+}
+
+_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+           "November", "December")
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table: header and rows of texts. ``numbers`` are the columns set flush right; first column is 0."""
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    caption: str = ""
+    numbers: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photo (JPEG, PNG) or a drawing (SVG) as bytes. ``alt`` says in words what it shows, for who cannot see it."""
+
+    data: bytes
+    alt: str
+    caption: str = ""
+    width_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A Vega-Lite spec; ``alt`` says in words what it shows."""
+
+    spec: dict[str, Any]
+    alt: str
+    caption: str = ""
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of the page under one of the fixed headings: sentences, then tables, pictures and charts."""
+
+    text: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    charts: tuple[Chart, ...] = ()
+
+
+@dataclass(frozen=True)
+class FindingRow:
+    """One comparison as printed: the rule, the value, the limit, the verdict word and the reason."""
+
+    rule: str
+    value: str
+    limit: str
+    verdict: str
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One line of the time line."""
+
+    at: str
+    who: str
+    what: str
+    detail: str = ""
+    lot: str = ""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """All gauge readings at one spot, each as the gauge showed it."""
+
+    spot: str
+    where: str
+    readings: tuple[str, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Hold:
+    """One thing that holds the job, and the way out."""
+
+    rule: str
+    value: str
+    limit: str
+    because: str
+    next_move: str
+
+
+@dataclass(frozen=True)
+class Correction:
+    """A value that was written wrong: old and new stay readable."""
+
+    entry: str
+    field: str
+    old: str
+    new: str
+    reason: str
+    who: str
+    when: str
+
+
+@dataclass(frozen=True)
+class Signature:
+    """Printed name, role, time and meaning, as 21 CFR 11.50(a) asks for."""
+
+    name: str
+    role: str
+    meaning: str
+    when: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class CertificateView:
+    """A whole certificate, hold notice, review or rejection.
+
+    ``issued_at`` is the document's date: no clock is read. ``facts`` are up to four (label, value) pairs
+    printed large on the first page. ``identity`` and ``procedure`` are (label, value) pairs.
+    ``example_mark`` (a sentence) is printed on every page; use it whenever the procedure is an example.
+    ``repeats`` are (what, count) pairs: failed tests, repeated layers, voided entries, late entries.
+    ``record_digest`` is lower-case hex. ``qr_text`` becomes a QR code beside the verification words.
+    ``extra`` are further (heading, section) pairs, printed before the signatures.
+    """
+
+    number: str
+    title: Title
+    verdict: str
+    reason: str
+    issued_at: datetime
+    revision: str = ""
+    issuer: tuple[str, ...] = ()
+    replaces: str = ""
+    example_mark: str = ""
+    facts: tuple[tuple[str, str], ...] = ()
+    identity: tuple[tuple[str, str], ...] = ()
+    procedure: tuple[tuple[str, str], ...] = ()
+    holds: tuple[Hold, ...] = ()
+    found: Section | None = None
+    decided: Section | None = None
+    findings: tuple[FindingRow, ...] = ()
+    done: Section | None = None
+    steps: tuple[Step, ...] = ()
+    measured: Section | None = None
+    spots: tuple[Spot, ...] = ()
+    readings_are: str = "Gauge readings in µm, each as the gauge showed it."
+    not_tested: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    repeats: tuple[tuple[str, str], ...] = ()
+    signatures: tuple[Signature, ...] = ()
+    instruments: Table | None = None
+    lots: Table | None = None
+    sources: Table | None = None
+    record_digest: str = ""
+    record_facts: tuple[tuple[str, str], ...] = ()
+    how_to_verify: tuple[str, ...] = ()
+    qr_text: str = ""
+    extra: tuple[tuple[str, Section], ...] = ()
+
+    @property
+    def full_number(self) -> str:
+        """Number and revision letter together: ``KBW-2031-014-A``."""
+        return f"{self.number}-{self.revision}" if self.revision else self.number
+
+    @property
+    def shape(self) -> Shape:
+        """The ring that stands for the verdict: closed, open, dashed or crossed."""
+        return SHAPES[self.title]
+
+
+def when(moment: datetime) -> str:
+    """A moment as it stands on paper, in UTC, to the minute.
+
+    >>> from datetime import timedelta, timezone
+    >>> when(datetime(2031, 5, 4, 18, 20, tzinfo=timezone(timedelta(hours=2))))
+    '4 May 2031 16:20 UTC'
+    """
+    utc = moment.astimezone(UTC)
+    return f"{utc.day} {_MONTHS[utc.month - 1]} {utc.year} {utc:%H:%M} UTC"
+
+
+def words(verdict: str) -> str:
+    """A verdict word as a person reads it: ``does_not_conform`` → ``does not conform``."""
+    return verdict.replace("_", " ")
+
+
+def finding_row(finding: Finding) -> FindingRow:
+    """A finding as a printed row."""
+    unit = f" {finding.unit}" if finding.unit else ""
+    value = "not measured"
+    if finding.value is not None:
+        value = (shown(finding.value) if finding.limit is None else shown_to(finding.value, finding.limit)) + unit
+        value += f" (u {finding.u:.2g}{unit})" if finding.u else ""
+    side = {"at_least": "at least", "at_most": "at most"}[finding.sense]
+    limit = "none given" if finding.limit is None else f"{side} {shown(finding.limit)}{unit}"
+    return FindingRow(
+        rule=words(finding.rule), value=value, limit=limit, verdict=words(finding.verdict),
+        because=finding.because, source=finding.source,
+    )
