@@ -1,0 +1,117 @@
+"""Conditions: was the steel dry, clean and rough enough, and did the first layer come in good air and in time?
+
+No layer before a good interval: from the preparation to the first layer the air log must say *good*.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...basis.question import answer
+from ...conditions.ask import FORMS, ConditionLimits
+from ..case import Case
+from ..step import Step
+
+_SURFACE = {
+    "surface_profile": ("profile_um", ("profile_um_min", "profile_um_max")),
+    "salts": ("salts", ("salts_mg_m2_max",)),
+    "dust": ("dust", ("dust_rating_max", "dust_size_max")),
+}
+
+
+def conditions(case: Case) -> Step:
+    """The room's answer on the whole air log and the prepared surface."""
+    step = Step("conditions")
+    job = case.job
+    log, prepared = job.of("air.read"), job.of("surface.prepared")
+    first = job.first_layer_at()
+    if not log:
+        step.because = "Air, humidity and steel were not read."
+        step.lacks("air_log", True, step.because, "Read them before and during the work.",
+                   case.procedure.cite("dew_margin_k"))
+    if not prepared:
+        step.lacks("surface_prepared", True, "The preparation of the surface is not recorded.",
+                   "Grind back to the sound edge, prepare the steel and record when.", case.rule_book)
+    if not log:
+        return step
+    request = question(case)
+    found = answer(FORMS, request)
+    plain = found.model_dump(mode="json")
+    step.asked, step.answers = [request], [plain]
+    step.cautions = plain["cautions"]
+    for finding in found.findings:
+        if finding.verdict == "not_measured" and finding.value is None and finding.rule != "air_during_operation":
+            step.findings.append(finding)
+            step.lacks(finding.rule, True, finding.because, finding.next_move, finding.source)
+        else:
+            step.hold_on([finding])
+    for what, (key, limits) in _SURFACE.items():
+        if key not in request and not any(limit in case.procedure.limits for limit in limits):
+            step.lacks(what, case.requires(what), f"The {what.replace('_', ' ')} was not measured.", "Measure it.",
+                       case.rule_book)
+    step.verdict = plain["verdict"]
+    step.because = _said(plain, found.findings, first is not None)
+    return step
+
+
+def _said(plain: dict[str, Any], findings: list[Any], layered: bool) -> str:
+    against = [f for f in findings if f.verdict != "conforms"]
+    if against:
+        return str(against[0].because)
+    when = "at the last reading before the first layer" if layered else "at the last reading"
+    return f"The steel was {plain['dew_margin_k']:.1f} K above the dew point {when}."
+
+
+def question(case: Case) -> dict[str, Any]:
+    """The request to the conditions room: the reading that counts, the whole log, the surface, the clock."""
+    job, procedure = case.job, case.procedure
+    log, first = job.of("air.read"), job.first_layer_at()
+    before = [e for e in log if first is None or e.at <= first]
+    counts = (before or log)[-1].body
+    limits = {key: procedure.value(key) for key in ConditionLimits.model_fields if key in procedure.limits}
+    request: dict[str, Any] = {
+        "air_c": counts.air_c, "rh_pct": counts.rh_pct, "steel_c": counts.steel_c,
+        "series": [
+            {"at": e.at.isoformat(), "air_c": e.body.air_c, "rh_pct": e.body.rh_pct, "steel_c": e.body.steel_c} for e in log
+        ],
+        "limits": limits,
+        "limit_sources": {key: procedure.cite(key) for key in limits},
+        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+    }
+    tool = job.instruments.get(counts_instrument(case))
+    if tool is not None and tool.tol:
+        request["tol_air_k"] = request["tol_steel_k"] = tool.tol
+    prepared = [e for e in job.of("surface.prepared") if first is None or e.at <= first]
+    if prepared:
+        end = first or max(log[-1].at, prepared[-1].at)
+        request["prepared_at"] = prepared[-1].at.isoformat()
+        request["first_layer_at" if first else "now"] = end.isoformat()
+        if first:
+            request["operations"] = [
+                {"name": "from preparation to the first layer", "start": prepared[-1].at.isoformat(), "end": end.isoformat()}
+            ]
+    _surface(case, request)
+    return request
+
+
+def counts_instrument(case: Case) -> str:
+    """The instrument of the last air reading, or an empty text."""
+    last = case.job.last("air.read")
+    return (last.body.instrument or "") if last else ""
+
+
+def _surface(case: Case, request: dict[str, Any]) -> None:
+    checks = [e.body for e in case.job.of("surface.checked")]
+    profiles = [c.profile_um for c in checks if c.profile_um is not None]
+    if profiles:
+        request["profile_um"] = profiles
+    dust = [c for c in checks if c.dust_rating is not None]
+    if dust:
+        request["dust"] = {"rating": dust[-1].dust_rating}
+        if dust[-1].dust_size is not None:
+            request["dust"]["size"] = dust[-1].dust_size
+    salts = [c for c in checks if c.salt_us_cm is not None and c.salt_water_ml is not None]
+    if salts:
+        request["salts"] = {"rise_us_cm": salts[-1].salt_us_cm, "volume_ml": salts[-1].salt_water_ml}
+        if salts[-1].salts_mg_m2 is not None:
+            request["salts"]["stated_mg_m2"] = salts[-1].salts_mg_m2
