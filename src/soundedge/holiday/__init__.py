@@ -1,0 +1,1 @@
+"""Which test voltage finds a hole in this film and leaves sound film alone?"""

@@ -1,0 +1,130 @@
+"""What does the room say back about a film? The answer's parts, as they leave by every door."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from ..basis.finding import Verdict
+from ..basis.question import Answer
+
+
+class _Plain(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class RuleAnswer(_Plain):
+    """What one published rule asks for here. ``voltage_v`` is None where it gives no number."""
+
+    rule: str
+    id: str
+    edition: str
+    voltage_v: float | None
+    range_v: list[float] | None
+    film_um_used: float
+    takes: str
+    applies: bool
+    governs: bool
+    against_window: Literal["below", "inside", "above", "unknown"]
+    stress_kv_mm: float | None
+    made_for: str
+    says: str
+    source: str
+
+
+class Stated(_Plain):
+    """What the stated voltage does. ``position`` is None when the upper side is unknown or no gap must be jumped.
+
+    ``bridges_um``: the longest straight hole it can be relied on to jump. ``residual_least_um``,
+    ``residual_most_um``: how thin the film left under a blind hole must be for it to be found.
+    """
+
+    voltage_v: float
+    position: Literal["too_low", "inside", "too_high"] | None
+    of_air_gap_pct: float
+    stress_kv_mm: float
+    bridges_um: float
+    residual_least_um: float | None
+    residual_most_um: float | None
+    stored_mj_m2: float | None
+    proves: str
+
+
+class StrengthUsed(_Plain):
+    """The strength behind ``high_v``: kind is given, procedure, held (our table) or none."""
+
+    kind: str
+    kv_mm: float | None
+    at_um: float
+    between_points: bool | None
+    fraction: float
+    fraction_source: str
+    breakdown_v: float | None
+    source: str
+
+
+class AirUsed(_Plain):
+    """The air the voltages are for."""
+
+    c: float
+    kpa: float
+    density: float
+    humidity_factor: float | None
+
+
+class Estimate(_Plain):
+    """Estimates beside the window. They never move it; a coupon with a drilled hole decides."""
+
+    path_um: float
+    path_v: float
+    second_opinion_v: float
+    streamer_v: float
+    tip_radius_um: float | None
+    tip_v: float | None
+    area_factor: float | None
+    high_area_v: float | None
+    decided_by: str = "a coupon of the thickest film with a drilled hole"
+
+
+class Piece(_Plain):
+    """One part of a split zone with its own window."""
+
+    from_um: float
+    to_um: float
+    low_v: float
+    high_v: float
+    suggested_v: float | None
+
+
+class Note(_Plain):
+    """Something to know that is not a limit."""
+
+    name: str
+    because: str
+    next_move: str
+
+
+class FilmAnswer(Answer):
+    """The window, every rule beside it, and what the stated voltage proves. Cautions come first."""
+
+    cautions: list[str]
+    verdict: Verdict
+    method: Literal["high_voltage", "wet_sponge", "not_applicable"]
+    low_v: float
+    high_v: float | None
+    window_empty: bool | None
+    air_gap_v: float
+    low_from: str
+    high_from: str
+    suggested_v: float | None
+    stated: Stated | None
+    rules: list[RuleAnswer]
+    split: list[Piece]
+    strength: StrengthUsed
+    air: AirUsed
+    estimate: Estimate
+    notes: list[Note]
+    zone: str | None
+    film_um: dict[str, float]
+    sheet: dict[str, object] = {}

@@ -1,0 +1,18 @@
+"""How is this room asked? Three forms: one film, several zones, a test session.
+
+>>> from soundedge.basis.question import answer
+>>> a = answer(FORMS, {"film_um": {"min": 620, "max": 880}, "strength": [{"kv_mm": 20, "at_um": 750}],
+...                    "stated_voltage_v": 3000})
+>>> round(a.low_v), round(a.high_v), a.stated.position, a.verdict
+(3935, 6200, 'too_low', 'does_not_conform')
+"""
+
+from __future__ import annotations
+
+from ..basis.question import Form
+from .answers import FilmAnswer
+from .one_film import FilmRequest, one_film
+
+FORMS: tuple[Form, ...] = (
+    Form("film", request=FilmRequest, answer=FilmAnswer, work=one_film),
+)

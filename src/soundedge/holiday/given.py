@@ -1,0 +1,222 @@
+"""What may be said in a request to this room? The pieces all its forms share.
+
+Every number has its fence here: 25 in a µm field is refused because it is surely 25 mil.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Annotated, Any, Literal
+
+from pydantic import model_validator
+from pydantic_core import core_schema
+
+from ..basis.materials import material
+from ..basis.procedure import Procedure, read_procedure
+from ..basis.quantity import Prose, Quantity, Word, shown
+from ..basis.question import Request, refuse
+from .rules import Branch
+from .strength import Strength
+
+LIST_MAX = 200
+
+_FILM = Quantity("Film", "um", at_least=100, at_most=20_000,
+                 next_move="Film is in µm: 25 mil is 635 µm, 0.8 mm is 800 µm.")
+_VOLTS = Quantity("Test voltage", "V", at_least=5, at_most=60_000,
+                  next_move="Voltages are in V: 4 kV is 4000 V.")
+FilmMicrometres = Annotated[float, _FILM]
+Volts = Annotated[float, _VOLTS]
+LelPct = Annotated[float, Quantity("Vapour, as a share of the lower explosive limit,", "%", at_least=0, at_most=100,
+                                   next_move="Read the gas meter again, in % of LEL.")]
+Micrometres = Annotated[float, Quantity("A length along the path", "um", at_least=0, at_most=5_000,
+                                        next_move="It is in µm; check the unit.")]
+
+
+class Film(Request):
+    """Thinnest and thickest film of the zone, as measured; the nominal where a rule asks for it. µm."""
+
+    min: FilmMicrometres
+    max: FilmMicrometres
+    nominal: FilmMicrometres | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Film:
+        if self.min > self.max:
+            raise refuse(
+                "contradiction",
+                f"The thinnest film, {shown(self.min)} µm, is above the thickest, {shown(self.max)} µm. Swap them.",
+            )
+        return self
+
+
+class StrengthPoint(Request):
+    """Dielectric strength at one thickness, as the maker states it."""
+
+    kv_mm: Annotated[float, Quantity("Dielectric strength", "kV/mm", above=0, at_most=400,
+                                     next_move="It is in kV/mm: 1000 V/mil is 39.4 kV/mm.")]
+    at_um: Annotated[float, Quantity("Thickness of the tested specimen", "um", at_least=5, at_most=20_000,
+                                     next_move="It is in µm: 3 mm is 3000 µm.")]
+
+
+class Air(Request):
+    """Air where the test is made. Pressure as it is there, or the height above the sea."""
+
+    c: Annotated[float, Quantity("Air temperature", "°C", at_least=-40, at_most=70,
+                                 next_move="It is in °C; check the unit.")] = 20.0
+    kpa: Annotated[float, Quantity("Air pressure", "kPa", at_least=45, at_most=110,
+                                   next_move="It is in kPa, not reduced to sea level: 1013 hPa is 101.3 kPa.")
+                   ] | None = None
+    altitude_m: Annotated[float, Quantity("Height above the sea", "m", at_least=-500, at_most=6000,
+                                          next_move="It is in m; 1000 ft is 305 m.")] | None = None
+    rh_pct: Annotated[float, Quantity("Relative humidity", "%", above=0, at_most=100,
+                                      next_move="A hygrometer that shows more is wet: dry it and read again.")
+                      ] | None = None
+
+    @model_validator(mode="after")
+    def _one_pressure(self) -> Air:
+        if self.kpa is not None and self.altitude_m is not None:
+            raise refuse("contradiction", "Pressure and height above the sea were both given. The barometer knows "
+                                          "better: keep 'kpa' and leave 'altitude_m' out.")
+        return self
+
+
+class State(Request):
+    """What is known of the film's state; each true one speaks against the test."""
+
+    immersed: bool = False
+    conductive_filler: bool = False
+    wet: bool = False
+    carbon_black: bool = False
+    antistatic_grade: bool = False
+    conductive_primer: bool = False
+    solvent: bool = False
+    fabric_backed: bool = False
+
+
+class Path(Request):
+    """What lengthens the spark's way or sharpens the electrode; told beside the window as an estimate."""
+
+    lift_off_um: Micrometres = 0.0
+    roughness_um: Micrometres = 0.0
+    slant_deg: Annotated[float, Quantity("Slant of the hole", "°", at_least=0, at_most=75)] = 0.0
+    tip_radius_um: Annotated[float, Quantity("Radius of a wire tip", "um", at_least=5, at_most=2000,
+                                             next_move="It is in µm; a fine brush wire has 50 to 100.")] | None = None
+
+
+class RuleRow(Request):
+    """One row of a table: this voltage from one thickness to another."""
+
+    from_um: Annotated[float, Quantity("Start of a row", "um", at_least=0, at_most=20_000)]
+    to_um: Annotated[float, Quantity("End of a row", "um", above=0, at_most=20_000)]
+    voltage_v: Volts
+
+    @model_validator(mode="after")
+    def _in_order(self) -> RuleRow:
+        if self.from_um >= self.to_um:
+            raise refuse("contradiction", f"A row runs from {shown(self.from_um)} to {shown(self.to_um)} µm. "
+                                          "Its start must be below its end.")
+        return self
+
+
+class RulePiece(Request):
+    """One piece of a formula: factor · (film in unit)^power V, up to a thickness."""
+
+    factor: Annotated[float, Quantity("Factor of the formula", "", above=0, at_most=1e6)]
+    power: Annotated[float, Quantity("Power of the formula", "", at_least=0, at_most=2)] = 0.5
+    unit: Literal["um", "mm", "mil"] = "mil"
+    up_to_um: Annotated[float, Quantity("Where the piece ends", "um", above=0, at_most=20_000)] | None = None
+
+
+class OwnRule(Request):
+    """The shop's own rule, such as the table of a standard it holds a licence for. It governs."""
+
+    rule: Word
+    edition: Word | None = None
+    source: Prose
+    takes: Literal["max", "nominal", "min"] = "max"
+    rows: list[RuleRow] = []
+    pieces: list[RulePiece] = []
+    voltage_max_v: Volts | None = None
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> OwnRule:
+        if bool(self.rows) == bool(self.pieces):
+            raise refuse("contradiction" if self.rows else "missing",
+                         "The own rule needs either 'rows' of a table or 'pieces' of a formula. Give one of them.")
+        if len(self.rows) > LIST_MAX or len(self.pieces) > LIST_MAX:
+            raise refuse("out_of_range", f"The own rule has more than {LIST_MAX} parts. Shorten it.")
+        ordered = sorted(self.rows, key=lambda row: row.from_um)
+        for one, after in pairwise(ordered):
+            if after.from_um < one.to_um:
+                raise refuse("contradiction", f"Two rows of the own rule both cover {shown(after.from_um)} µm. "
+                                              "Mend the table.")
+            if after.voltage_v < one.voltage_v:
+                raise refuse("contradiction", f"The own rule falls from {shown(one.voltage_v)} to "
+                                              f"{shown(after.voltage_v)} V where the film gets thicker. "
+                                              "Mend the table.")
+        open_ends = [piece for piece in self.pieces if piece.up_to_um is None]
+        if self.pieces and (len(open_ends) != 1 or self.pieces[-1].up_to_um is not None):
+            raise refuse("contradiction", "Exactly the last piece of the own rule has no 'up_to_um'. Mend it.")
+        ends = [piece.up_to_um for piece in self.pieces[:-1]]
+        if ends != sorted(set(ends)):
+            raise refuse("contradiction", "The pieces of the own rule are not in order of 'up_to_um'. Sort them.")
+        drawn = [Branch(piece.factor, piece.power, piece.unit, piece.up_to_um) for piece in self.pieces]
+        for one, next_one in pairwise(drawn):
+            if one.up_to_um and next_one.voltage_v(one.up_to_um) < one.voltage_v(one.up_to_um):
+                raise refuse("contradiction", f"The own rule falls at {shown(one.up_to_um)} µm, where the film gets "
+                                              "thicker. Mend its pieces.")
+        return self
+
+
+class _ProcedureRule:
+    """A lining procedure as plain values, read by the house's own reader."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        def read(value: Any, info: core_schema.ValidationInfo) -> Procedure:
+            return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
+
+        return core_schema.with_info_plain_validator_function(read)
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "object", "description": "A lining procedure: {\"limits\": {…}}"}
+
+
+ProcedureGiven = Annotated[Procedure, _ProcedureRule()]
+
+
+class Ground(Request):
+    """What all forms of this room share: the film's material, the air, the electrode, the governing rule."""
+
+    polymer: Word | None = None
+    strength: list[StrengthPoint] = []
+    strength_fraction: Annotated[float, Quantity("Usable share of the strength", "", above=0, at_most=1,
+                                                 next_move="0.5 is usual.")] | None = None
+    electrode: Literal["wire_brush", "conductive_rubber", "spring"] = "wire_brush"
+    air: Air = Air()
+    state: State = State()
+    path: Path = Path()
+    procedure: ProcedureGiven | None = None
+    rule: Word | None = None
+    own_rule: OwnRule | None = None
+    lel_pct: LelPct | None = None
+    weibull_beta: Annotated[float, Quantity("Weibull shape of the strength", "", at_least=1, at_most=100)] = 10.0
+
+    @model_validator(mode="after")
+    def _one_rule(self) -> Ground:
+        if self.rule is not None and self.own_rule is not None:
+            raise refuse("contradiction", "'rule' and 'own_rule' were both given; one rule governs. Keep one.")
+        if len(self.strength) > LIST_MAX:
+            raise refuse("out_of_range", f"More than {LIST_MAX} strength values were given. Keep those that matter.")
+        if self.polymer is not None:
+            material(self.polymer, kind="polymer")
+        if self.strength:
+            try:
+                Strength.of((point.at_um, point.kv_mm) for point in self.strength)
+            except ValueError as bad:
+                raise refuse("contradiction", str(bad)) from None
+        limits = self.procedure.limits if self.procedure else {}
+        held = limits.get("strength_fraction")
+        if self.strength_fraction is not None and held is not None and held.value != self.strength_fraction:
+            raise refuse("contradiction", f"'strength_fraction' is {shown(self.strength_fraction)}; the procedure sets "
+                                          f"{shown(held.value)}. The procedure decides: leave the other out.")
+        return self
