@@ -41,7 +41,7 @@ def read_table(
     Missing, Unreadable, NotEnough
         No file or column, a cell that is no number (with its line), no line at all.
     """
-    text = _decoded(read_bytes(path, what=what, field=field), what, field)
+    text = decoded(read_bytes(path, what=what, field=field), what, field)
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
     if len(lines) < 2:
         raise NotEnough(field, f"{what}: '{path.name}' has no line below its header. Fill it in.")
@@ -96,7 +96,8 @@ def _number(cell: str, separator: str) -> float | None:
         return None
 
 
-def _decoded(raw: bytes, what: str, field: str) -> str:
+def decoded(raw: bytes, what: str, field: str) -> str:
+    """The text of a file that is UTF-8, or else Windows text."""
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:

@@ -1,0 +1,94 @@
+"""``soundedge job new|run|show``: from a folder with a sheet to a certificate, or to a plain list of what holds it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from .flags import VERDICT_SHOWN, answer_options, say
+
+_WORDS = {
+    "released": "● released",
+    "held": "○ held",
+    "engineering_review": "◐ engineering review",
+    "rejected": "✕ rejected",
+}
+
+
+@click.group("job")
+def command() -> None:
+    """One repair, from the typed sheet to the certificate."""
+
+
+@command.command("new")
+@click.argument("folder", type=click.Path())
+@click.option("--procedure", type=click.Path(), help="The lining procedure to copy into the folder.")
+def new(folder: str, procedure: str | None) -> int:
+    """Lay out FOLDER with an empty job sheet and the tables to fill."""
+    from ..services.job import new_job
+
+    for name in new_job(Path(folder), procedure=Path(procedure) if procedure else None):
+        say(f"  {name}")
+    say(f"Fill in {Path(folder) / 'job.toml'}, then: soundedge job run {folder} --out out/{Path(folder).name}")
+    return 0
+
+
+@command.command("run")
+@click.argument("folder", type=click.Path())
+@click.option("--out", type=click.Path(), default=None, help="Where the certificate goes; FOLDER/out if left out.")
+@click.option("--data", type=click.Path(), default=None, envvar="SOUNDEDGE_DATA",
+              help="The shop's ledger. With it entries are only ever added, and changes need corrections.")
+@answer_options
+def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
+    """Judge the job in FOLDER and write certificate.pdf, record.json and job.json.
+
+    Exit 0 when it is released, 3 when something holds it, 2 when the sheet cannot be used.
+    """
+    from ..services.job import run_job
+
+    target = Path(out) if out else Path(folder) / "out"
+    outcome = run_job(Path(folder), target, data=Path(data) if data else None,
+                      tell=lambda line: say(line, error=True))
+    if as_json:
+        say(json.dumps(outcome, ensure_ascii=False, indent=1))
+    else:
+        _show(outcome)
+        say(f"Written to {target}: certificate.pdf, record.json, job.json")
+    return 0 if outcome["verdict"] == "released" else 3
+
+
+@command.command("show")
+@click.argument("path", type=click.Path())
+@answer_options
+def show(path: str, as_json: bool) -> int:
+    """Show a judged job again from its record: PATH is an output folder or a record.json."""
+    from ..services.job import show_job
+
+    outcome = show_job(Path(path))
+    if as_json:
+        say(json.dumps(outcome, ensure_ascii=False, indent=1))
+    else:
+        _show(outcome)
+    return 0 if outcome["verdict"] == "released" else 3
+
+
+def _show(outcome: dict[str, Any]) -> None:
+    say(f"{outcome['job']}: {_WORDS[outcome['verdict']]}")
+    say(f"  {outcome['because']}")
+    if outcome["blocked_by"]:
+        say("What holds it:")
+    for block in outcome["blocked_by"]:
+        say(f"  {block['step'].replace('_', ' ')} · {block['rule'].replace('_', ' ')}")
+        say(f"    {block['because']}")
+        say(f"    → {block['next_move']}")
+        say(f"    [{block['source']}]")
+    if outcome["missing"]:
+        say(f"Not measured or not done: {', '.join(what.replace('_', ' ') for what in outcome['missing'])}")
+    say("Steps:")
+    width = max(len(name) for name in outcome["steps"])
+    for name, step in outcome["steps"].items():
+        word = VERDICT_SHOWN.get(step["verdict"], f"● {step['verdict'].replace('_', ' ')}")
+        say(f"  {name.replace('_', ' ').ljust(width)}  {word}")

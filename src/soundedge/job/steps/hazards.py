@@ -1,0 +1,95 @@
+"""Hazards: was the vapour measured before heat, did the permit stand, was the fire watch kept? Estimates; the meter decides."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...basis.question import answer
+from ...hazards.ask import FORMS
+from ..case import Case, clock
+from ..step import Step
+
+
+def hazards(case: Case) -> Step:
+    """Solvent against the meter, permit against the layers, fire watch against its length."""
+    step = Step("hazards")
+    _solvent(case, step)
+    _permit(case, step)
+    _fire_watch(case, step)
+    done = case.job.of("solvent.used", "vapour.read", "permit.issued", "hot_work.ended")
+    against = [block for block in step.blocks if not block.absent]
+    step.verdict = "does_not_conform" if against else ("not_measured" if step.missing or not done else "conforms")
+    if against:
+        step.because = against[0].because
+    elif done:
+        step.because = "Permit, gas reading and fire watch are recorded." if not step.missing else (
+            f"Not recorded: {', '.join(step.missing).replace('_', ' ')}.")
+    return step
+
+
+def _first_heat(case: Case) -> Any:
+    return case.job.first_layer_at()
+
+
+def _solvent(case: Case, step: Step) -> None:
+    job = case.job
+    limit = case.procedure.value("lel_pct_max", 10.0)
+    heat = _first_heat(case)
+    used = job.of("solvent.used")
+    for event in used:
+        request = event.body.model_dump(exclude_none=True)
+        plain = answer(FORMS, request).model_dump(mode="json")
+        step.asked.append(request)
+        step.answers.append(plain)
+        step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]
+    read = job.of("vapour.read")
+    if not used and not read:
+        if heat and case.requires("vapour_reading"):
+            step.lacks("vapour_reading", True, "Flammable gas was not measured before heat.",
+                       "Measure in the lowest corner before heat.", case.procedure.cite("lel_pct_max"))
+        return
+    since = used[-1].at if used else None
+    before_heat = [e for e in read if (since is None or e.at >= since) and (heat is None or e.at <= heat)]
+    if not before_heat:
+        step.lacks(
+            "vapour_reading", bool(heat) and (bool(used) or case.requires("vapour_reading")),
+            "Flammable gas was not measured between the last solvent and the first heat.",
+            "An estimate does not stand in for the meter: no heat before it has read.",
+            case.procedure.cite("lel_pct_max"),
+        )
+    elif before_heat[-1].body.lel_pct > limit:
+        step.hold(
+            "vapour", f"The meter read {before_heat[-1].body.lel_pct:g} % of the explosive limit; at most {limit:g} % is "
+            "allowed.", "No heat. Ventilate and measure again.", case.procedure.cite("lel_pct_max"),
+            value=before_heat[-1].body.lel_pct, limit=limit, unit="%",
+        )
+
+
+def _permit(case: Case, step: Step) -> None:
+    layers = case.job.of("layer.fused")
+    permits = case.job.of("permit.issued")
+    if not permits:
+        step.lacks("permit", case.requires("permit") and bool(layers), "No hot-work permit is recorded.",
+                   "No heat without a permit.", case.rule_book)
+        return
+    for layer in layers:
+        if not any(p.at <= layer.at <= p.body.until for p in permits):
+            step.hold("permit", f"Layer {layer.body.number} at {clock(layer.at)} lies outside every hot-work permit.",
+                      "Report it; let the engineer decide.", case.rule_book)
+            return
+
+
+def _fire_watch(case: Case, step: Step) -> None:
+    ended = case.job.of("hot_work.ended")
+    layers = case.job.of("layer.fused")
+    needed = case.procedure.value("fire_watch_min")
+    if not ended:
+        step.lacks("fire_watch", case.requires("fire_watch") and bool(layers), "The end of hot work and its fire watch are "
+                   "not recorded.", "Record when heat ended and how long somebody watched.",
+                   case.procedure.cite("fire_watch_min"))
+        return
+    kept = (ended[-1].body.fire_watch_until - ended[-1].at).total_seconds() / 60
+    if needed is not None and kept < needed:
+        step.hold("fire_watch", f"The fire watch lasted {kept:g} min; the procedure asks for {needed:g} min.",
+                  "Report it; watch longer next time.", case.procedure.cite("fire_watch_min"), value=kept, limit=needed,
+                  unit="min")
