@@ -1,0 +1,544 @@
+"""May this steel be worked on now, and for how long?
+
+>>> from soundedge.basis.question import answer
+>>> found = answer(FORMS, {"air_c": 21.4, "rh_pct": 63, "steel_c": 16.0})
+>>> found.verdict, round(found.dew_margin_k, 1)
+('does_not_conform', 1.9)
+>>> print(found.findings[0].because)
+Margin above the dew point is 1.94 K; it must be at least 3 K. At worst, with every instrument off by its \
+tolerance, 0.48 K.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, model_validator
+
+from ..basis.errors import Contradiction, Missing
+from ..basis.finding import Decision, DecisionRequest, Finding, Verdict, judge, shown_to, worst
+from ..basis.procedure import LIMITS
+from ..basis.quantity import Instant, Prose, Quantity, Word
+from ..basis.question import Answer, Form, Request, refuse
+from ..basis.sources import cite
+from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
+from .log import Reading, Rules, intervals, state_of, trend
+from .salts import SOURCE, Species, check_stated, salts
+
+AirC = Annotated[float, Quantity("Air temperature", "°C", at_least=-45, at_most=60,
+                                 next_move="The dew point formula holds from -45 to 60 °C; check the unit.")]
+RhPct = Annotated[float, Quantity("Relative humidity", "%", above=0, at_most=100,
+                                  next_move="A hygrometer that shows more is wet: dry it and read again.")]
+SteelC = Annotated[float, Quantity("Steel temperature", "°C", at_least=-60, at_most=450,
+                                   next_move="Read it again; check the unit.")]
+TolK = Annotated[float, Quantity("Tolerance of the thermometer", "K", at_least=0, at_most=10,
+                                 next_move="It is a half-width and a difference: 1 °F is 0.56 K.")]
+TolRh = Annotated[float, Quantity("Tolerance of the hygrometer", "%", at_least=0, at_most=20,
+                                  next_move="It is a half-width in % of relative humidity.")]
+
+DEW_MARGIN_K = 3.0
+RH_PCT_MAX = 85.0
+LOG_GAP_MIN_MAX = 120.0
+LOG_MAX = 5000
+
+CAUTIONS = (
+    "Estimate from readings at one place: the coldest steel decides, and a contact thermometer there.",
+)
+
+
+class ConditionLimits(Request):
+    """The limits of the lining procedure this room judges, by their plain keys. One that is set and was not
+    measured is answered ``not_measured``."""
+
+    dew_margin_k: Annotated[float, LIMITS["dew_margin_k"]] = DEW_MARGIN_K
+    rh_pct_max: Annotated[float, LIMITS["rh_pct_max"]] | None = None
+    steel_c_min: Annotated[float, LIMITS["steel_c_min"]] | None = None
+    steel_c_max: Annotated[float, LIMITS["steel_c_max"]] | None = None
+    salts_mg_m2_max: Annotated[float, LIMITS["salts_mg_m2_max"]] | None = None
+    profile_um_min: Annotated[float, LIMITS["profile_um_min"]] | None = None
+    profile_um_max: Annotated[float, LIMITS["profile_um_max"]] | None = None
+    dust_rating_max: Annotated[int, LIMITS["dust_rating_max"]] | None = None
+    dust_size_max: Annotated[int, LIMITS["dust_size_max"]] | None = None
+    prep_to_layer_min_max: Annotated[float, LIMITS["prep_to_layer_min_max"]] | None = None
+    log_gap_min_max: Annotated[float, LIMITS["log_gap_min_max"]] | None = None
+
+
+class ReadingRequest(Request):
+    """One line of the air log."""
+
+    at: Instant
+    air_c: AirC
+    rh_pct: RhPct
+    steel_c: SteelC
+
+
+class Operation(Request):
+    """Work that needed good air: its name, when it began and ended."""
+
+    name: Word
+    start: Instant
+    end: Instant
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Operation:
+        if self.end < self.start:
+            raise refuse("contradiction", f"Operation '{self.name}' ends before it starts. Swap the times.")
+        return self
+
+
+class SaltsRequest(Request):
+    """A patch test for soluble salts: the conductivity rise (or reading and blank), the water, the patch."""
+
+    rise_us_cm: Annotated[float, Quantity("Conductivity rise", "µS/cm", at_least=0, at_most=20000)] | None = None
+    reading_us_cm: Annotated[float, Quantity("Conductivity", "µS/cm", at_least=0, at_most=20000)] | None = None
+    blank_us_cm: Annotated[float, Quantity("Conductivity of the clean water", "µS/cm", at_least=0, at_most=500)] | None = None
+    volume_ml: Annotated[float, Quantity("Extraction water", "ml", at_least=0.5, at_most=250,
+                                         next_move="Usual are 15 ml and 3 ml.")]
+    area_mm2: Annotated[float, Quantity("Area under the patch", "mm2", at_least=50, at_most=50000,
+                                        next_move="The usual patch covers 1250 mm².")] = 1250.0
+    expressed_as: Species = "sodium_chloride"
+    stated_mg_m2: Annotated[float, Quantity("Stated salts", "mg/m2", at_least=0, at_most=100000)] | None = None
+
+    @model_validator(mode="after")
+    def _one_rise(self) -> SaltsRequest:
+        if (self.rise_us_cm is None) == (self.reading_us_cm is None):
+            raise refuse("missing", "Give 'rise_us_cm', or 'reading_us_cm' with 'blank_us_cm': one of the two.")
+        if self.reading_us_cm is not None:
+            if self.blank_us_cm is None:
+                raise refuse("missing", "'blank_us_cm' was not given: measure the clean water and subtract it.")
+            if self.blank_us_cm > self.reading_us_cm:
+                raise refuse(
+                    "contradiction",
+                    f"The clean water, {self.blank_us_cm:g} µS/cm, conducts better than the extract, "
+                    f"{self.reading_us_cm:g} µS/cm. Measure both again.",
+                )
+        elif self.blank_us_cm is not None:
+            raise refuse("contradiction", "'blank_us_cm' goes with 'reading_us_cm'; the rise has it taken off already. "
+                                          "Leave one out.")
+        return self
+
+    def rise(self) -> float:
+        """Conductivity of the extract less that of the clean water. [µS/cm]"""
+        if self.rise_us_cm is not None:
+            return self.rise_us_cm
+        return (self.reading_us_cm or 0.0) - (self.blank_us_cm or 0.0)
+
+
+class DustRequest(Request):
+    """Dust on a pressed tape: quantity rating and size class, each 0 to 5 (ISO 8502-3)."""
+
+    rating: Annotated[int, Quantity("Dust rating", "", at_least=0, at_most=5, whole=True)]
+    size: Annotated[int, Quantity("Dust size class", "", at_least=0, at_most=5, whole=True)] | None = None
+
+
+class ConditionsRequest(Request):
+    """Air and steel now, or as a log; and what the prepared surface measured. What was not measured is left out."""
+
+    air_c: AirC | None = None
+    rh_pct: RhPct | None = None
+    steel_c: SteelC | None = None
+    tol_air_k: TolK = 0.5
+    tol_rh_pct: TolRh = 2.0
+    tol_steel_k: TolK = 0.5
+    series: list[ReadingRequest] | None = None
+    operations: list[Operation] = []
+    now: Instant | None = None
+    prepared_at: Instant | None = None
+    first_layer_at: Instant | None = None
+    salts: SaltsRequest | None = None
+    profile_um: list[Annotated[float, Quantity("Profile", "um", at_least=0, at_most=1000,
+                                               next_move="1 mil is 25.4 µm; check the unit.")]] | None = None
+    dust: DustRequest | None = None
+    limits: ConditionLimits | None = None
+    limit_sources: dict[Word, Prose] = {}
+    decision: DecisionRequest = DecisionRequest()
+
+
+class IntervalAnswer(BaseModel):
+    """What held between two readings: good, bad or unknown."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    start: Instant
+    end: Instant
+    minutes: float
+    state: Literal["good", "bad", "unknown"]
+    margin_start_k: float
+    margin_end_k: float
+    margin_low_k: float
+    because: str
+
+
+class OperationAnswer(BaseModel):
+    """What the log says of one operation."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    name: str
+    state: Literal["good", "bad", "unknown"]
+    because: str
+
+
+class ConditionsAnswer(Answer):
+    """Dew point and margin [°C, K], what held over the log, the clocks, the surface; and the verdict of all of it."""
+
+    dew_point_c: float | None = None
+    frost_point_c: float | None = None
+    dew_margin_k: float | None = None
+    dew_margin_worst_k: float | None = None
+    dew_point_worst_c: float | None = None
+    below_dew_point: bool | None = None
+    verdict: Verdict
+    intervals: list[IntervalAnswer] = []
+    operations: list[OperationAnswer] = []
+    minutes_to_limit: float | None = None
+    trend_k_per_h: float | None = None
+    trend_because: str | None = None
+    prep_minutes: float | None = None
+    prep_minutes_left: float | None = None
+    salts_mg_m2: float | None = None
+    salts_factor: float | None = None
+    profile_mean_um: float | None = None
+    cautions: list[str] = []
+    notes: list[str] = []
+
+
+def conditions(request: ConditionsRequest) -> ConditionsAnswer:
+    """Judge the air, the steel and the prepared surface.
+
+    Parameters
+    ----------
+    request : ConditionsRequest
+        At least one thing measured. ``series`` in any order of time, no two readings at one moment.
+
+    Returns
+    -------
+    ConditionsAnswer
+        ``verdict`` is the worst of all findings. The dew rule: ``does_not_conform`` when the plain margin is
+        below the limit, ``indeterminate`` when only the worst case is, else ``conforms``.
+
+    Raises
+    ------
+    Missing
+        Nothing was measured, or only some of air, humidity and steel.
+    Contradiction
+        Two readings at one moment; a first layer before the preparation.
+    """
+    judged = _Judged(request)
+    log = _log(request)
+    air = _current(request, log)
+    if air is None and not judged.anything_else():
+        raise Missing("air_c", "Nothing was measured. Give air_c, rh_pct and steel_c, a series, or another reading.")
+    answer = ConditionsAnswer(verdict="not_measured", cautions=list(CAUTIONS))
+    findings = judged.air(air, answer)
+    if log is not None:
+        findings += judged.log(log, answer)
+    findings += judged.clock(answer) + judged.salts(answer) + judged.profile(answer) + judged.dust()
+    answer.findings = findings
+    answer.verdict = worst(f.verdict for f in findings)
+    return answer
+
+
+class _Judged:
+    """The findings, one method for each thing measured, under one request's limits."""
+
+    def __init__(self, request: ConditionsRequest) -> None:
+        self.request = request
+        self.limits = request.limits or ConditionLimits(rh_pct_max=RH_PCT_MAX)
+        self.defaulted = request.limits is None
+        self.decision: Decision = request.decision.plain()
+        for key in request.limit_sources:
+            if key not in ConditionLimits.model_fields:
+                raise Contradiction(f"limit_sources.{key}", f"'{key}' is not a limit of this room. Correct the key.")
+
+    def anything_else(self) -> bool:
+        r = self.request
+        return any(part is not None for part in (r.salts, r.profile_um, r.dust, r.prepared_at))
+
+    def source(self, key: str) -> str:
+        """Where a limit comes from: as the request says, else the request itself, else our default."""
+        if key in self.request.limit_sources:
+            return self.request.limit_sources[key]
+        given = not self.defaulted and key in self.limits.model_fields_set
+        if given:
+            return "the request"
+        default = "ambient_every_2h" if key == "log_gap_min_max" else "steel_3k_rule"
+        return f"default, your procedure sets none: {cite(default)}"
+
+    # --- air and steel ------------------------------------------------------------------------------------------------
+    def air(self, now: Reading | None, answer: ConditionsAnswer) -> list[Finding]:
+        r, limits = self.request, self.limits
+        limit = limits.dew_margin_k
+        move = (
+            "Warm the steel or dry the air, then read again at the coldest place. No direct-fired gas heater: "
+            "it adds water."
+        )
+        if now is None:
+            found = [judge("dew_margin", None, limit=limit, sense="at_least", unit="K", next_move=move,
+                           source=self.source("dew_margin_k"), name="Margin above the dew point")]
+            if limits.rh_pct_max is not None:
+                found.append(judge("relative_humidity", None, limit=limits.rh_pct_max, sense="at_most", unit="%",
+                                   next_move="", source=self.source("rh_pct_max")))
+            return found + self._steel(None)
+        tols = {"tol_air_k": r.tol_air_k, "tol_rh_pct": r.tol_rh_pct, "tol_steel_k": r.tol_steel_k}
+        plain = margin_k(now.air_c, now.rh_pct, now.steel_c)
+        at_worst = margin_worst_k(now.air_c, now.rh_pct, now.steel_c, **tols)
+        answer.dew_point_c = dew_point_c(now.air_c, now.rh_pct)
+        answer.frost_point_c = frost_point_c(now.air_c, now.rh_pct)
+        answer.dew_margin_k, answer.dew_margin_worst_k = plain, at_worst
+        answer.dew_point_worst_c = now.steel_c - r.tol_steel_k - at_worst
+        answer.below_dew_point = plain < 0
+        found = [self._dew(plain, at_worst, margin_u_k(now.air_c, now.rh_pct, **tols), move)]
+        if limits.rh_pct_max is not None:
+            found.append(judge(
+                "relative_humidity", now.rh_pct, limit=limits.rh_pct_max, sense="at_most", unit="%",
+                u=r.tol_rh_pct / 3**0.5, decision=self.decision, next_move="Dry the air and wait.",
+                source=self.source("rh_pct_max"),
+            ))
+        else:
+            answer.notes.append("No limit for relative humidity was given; it was not judged.")
+        if now.rh_pct <= 1.0:
+            found.append(Finding(
+                rule="humidity_plausible", value=now.rh_pct, limit=1.0, sense="at_least", unit="%",
+                as_written="indeterminate", verdict="indeterminate",
+                because=f"{now.rh_pct:g} % is drier than any shop; it reads like a share of one.",
+                next_move=f"If the meter showed {now.rh_pct:g} of one, give {100 * now.rh_pct:g}.",
+                source=cite("common_practice"),
+            ))
+        self._say_air(now, plain, answer)
+        return found + self._steel(now)
+
+    def _dew(self, plain: float, at_worst: float, u: float, move: str) -> Finding:
+        limit = self.limits.dew_margin_k
+        found = judge("dew_margin", plain, limit=limit, sense="at_least", unit="K", u=u, next_move=move,
+                      source=self.source("dew_margin_k"), name="Margin above the dew point")
+        verdict: Verdict = found.as_written
+        because = (
+            f"{found.because} At worst, with every instrument off by its tolerance, {shown_to(at_worst, limit)} K."
+        )
+        if plain < 0:
+            because = f"The steel is below the dew point: it is wet, or will be at once. {because}"
+        elif plain >= limit > at_worst:
+            verdict = "indeterminate"
+            move = f"It holds only if the instruments are right. {move} Or read with better ones."
+        return found.model_copy(update={
+            "verdict": verdict, "because": because, "next_move": "Go on." if verdict == "conforms" else move,
+        })
+
+    def _steel(self, now: Reading | None) -> list[Finding]:
+        found = []
+        value = None if now is None else now.steel_c
+        u = self.request.tol_steel_k / 3**0.5
+        if self.limits.steel_c_min is not None:
+            found.append(judge("steel_temperature_min", value, limit=self.limits.steel_c_min, sense="at_least",
+                               unit="°C", u=u, decision=self.decision, next_move="Warm the steel.",
+                               source=self.source("steel_c_min"), name="Steel temperature"))
+        if self.limits.steel_c_max is not None:
+            found.append(judge("steel_temperature_max", value, limit=self.limits.steel_c_max, sense="at_most",
+                               unit="°C", u=u, decision=self.decision, next_move="Let the steel cool.",
+                               source=self.source("steel_c_max"), name="Steel temperature"))
+        return found
+
+    def _say_air(self, now: Reading, plain: float, answer: ConditionsAnswer) -> None:
+        frost = answer.frost_point_c
+        if frost is not None and frost > now.steel_c:
+            answer.cautions.append(
+                f"Frost settles on steel below {frost:.1f} °C in this air, {frost - (answer.dew_point_c or 0):.1f} K above "
+                f"the dew point over water; the steel is at {now.steel_c:g} °C. Ice cannot be seen on a ground surface: "
+                "warm it through and dry it."
+            )
+        if now.steel_c < 0 or now.air_c < 0 or frost is not None:
+            answer.cautions.append(
+                "Below 0 °C the dew point is over supercooled water; frost comes earlier, and old ice may sit in pits. "
+                "Warm the steel above 0 °C and dry it before any work."
+            )
+        if now.steel_c > 100:
+            answer.notes.append(
+                "This spot is above 100 °C: no water settles on it while it is. The rule counts again for "
+                "the cold steel beside it, for wiping and priming, and before every restart."
+            )
+        if plain >= self.limits.dew_margin_k and now.steel_c < now.air_c:
+            answer.notes.append("The steel is colder than the air; thick steel lags behind warm damp air, most of all "
+                                "in the morning. Read again soon.")
+
+    # --- the log ------------------------------------------------------------------------------------------------------
+    def log(self, log: list[Reading], answer: ConditionsAnswer) -> list[Finding]:
+        r = self.request
+        gap = self.limits.log_gap_min_max
+        gap = LOG_GAP_MIN_MAX if gap is None else gap
+        rules = Rules(self.limits.dew_margin_k, self.limits.rh_pct_max, gap, r.tol_air_k, r.tol_rh_pct, r.tol_steel_k)
+        found = intervals(log, rules)
+        answer.intervals = [
+            IntervalAnswer(
+                start=b.start, end=b.end, minutes=b.minutes, state=b.state, margin_start_k=b.margin_start_k,
+                margin_end_k=b.margin_end_k, margin_low_k=b.margin_low_k, because=b.because,
+            )
+            for b in found
+        ]
+        line = trend(log, rules)
+        if line is not None:
+            answer.minutes_to_limit, answer.trend_k_per_h = line.minutes_to_limit, line.slope_k_per_h
+            answer.trend_because = line.because
+        out = []
+        for operation in r.operations:
+            state, because = state_of(operation.start, operation.end, found)
+            answer.operations.append(OperationAnswer(name=operation.name, state=state, because=because))
+            verdict: Verdict = {"good": "conforms", "bad": "does_not_conform", "unknown": "not_measured"}[state]  # type: ignore[assignment]
+            out.append(Finding(
+                rule="air_during_operation", value=None, limit=self.limits.dew_margin_k, sense="at_least", unit="K",
+                as_written=verdict, verdict=verdict, because=f"{operation.name}: {because}",
+                next_move="Go on." if state == "good" else "Treat that work as done in bad air: prepare it again, or "
+                "ask the engineer.",
+                source=self.source("dew_margin_k"),
+            ))
+        if r.now is not None:
+            age = (r.now - log[-1].at).total_seconds() / 60.0
+            if age < 0:
+                raise Contradiction("now", "The last reading of the series lies after 'now'. Correct one of them.")
+            out.append(judge("reading_age", age, limit=gap, sense="at_most", unit="min", next_move="Read the air again.",
+                             source=self.source("log_gap_min_max"), name="Age of the last air reading"))
+        return out
+
+    # --- the clock ----------------------------------------------------------------------------------------------------
+    def clock(self, answer: ConditionsAnswer) -> list[Finding]:
+        r, limit = self.request, self.limits.prep_to_layer_min_max
+        move = "Prepare the steel again before the first layer."
+        name = "Time from preparation to the first layer"
+        until: datetime | None = r.first_layer_at or r.now
+        if r.prepared_at is None or until is None:
+            if r.first_layer_at is not None and r.prepared_at is None:
+                raise Missing("prepared_at", "'first_layer_at' was given without 'prepared_at'. Add when the steel was "
+                                             "prepared.")
+            if r.prepared_at is not None:
+                raise Missing("now", "'prepared_at' was given without 'first_layer_at' or 'now'. Add one of them.")
+            if limit is None:
+                return []
+            return [judge("prep_to_first_layer", None, limit=limit, sense="at_most", unit="min", next_move=move,
+                          source=self.source("prep_to_layer_min_max"), name=name)]
+        minutes = (until - r.prepared_at).total_seconds() / 60.0
+        if minutes < 0:
+            which = "first_layer_at" if r.first_layer_at is not None else "now"
+            raise Contradiction(which, f"'{which}' lies before 'prepared_at'. Correct one of them.")
+        answer.prep_minutes = minutes
+        answer.notes.append("Any rust bloom ends the clock at once, whatever it shows.")
+        if limit is None:
+            answer.notes.append(
+                f"No limit for the time since preparation was given; one published text asks for 4 h "
+                f"({cite('small_repair_procedure')})."
+            )
+            return []
+        answer.prep_minutes_left = limit - minutes
+        return [judge("prep_to_first_layer", minutes, limit=limit, sense="at_most", unit="min", next_move=move,
+                      source=self.source("prep_to_layer_min_max"), name=name)]
+
+    # --- the prepared surface -----------------------------------------------------------------------------------------
+    def salts(self, answer: ConditionsAnswer) -> list[Finding]:
+        test, limit = self.request.salts, self.limits.salts_mg_m2_max
+        move = "Wash with clean water, dry, and test again."
+        if test is None:
+            if limit is None:
+                return []
+            return [judge("soluble_salts", None, limit=limit, sense="at_most", unit="mg/m²", next_move=move,
+                          source=self.source("salts_mg_m2_max"))]
+        held = salts(test.rise(), test.volume_ml, test.area_mm2, test.expressed_as)
+        answer.salts_mg_m2, answer.salts_factor = held.mg_m2, held.factor
+        answer.notes.append(
+            f"Salts as {held.species.replace('_', ' ')}: {held.factor:.3g} mg/m² for each µS/cm at "
+            f"{test.volume_ml:g} ml on {test.area_mm2:g} mm² ({cite(SOURCE[held.species])})."
+        )
+        fault = None
+        if test.stated_mg_m2 is not None:
+            fault = check_stated(test.stated_mg_m2, test.rise(), test.volume_ml, test.area_mm2, test.expressed_as)
+        if limit is None:
+            answer.notes.append("No limit for salts was given; they were not judged.")
+            if fault is None:
+                return []
+            return [Finding(
+                rule="soluble_salts_stated", value=test.stated_mg_m2, limit=held.mg_m2, sense="at_most", unit="mg/m²",
+                as_written="indeterminate", verdict="indeterminate", because=fault,
+                next_move="Find out how much water was used, and state the result again.",
+                source=cite(SOURCE[held.species]),
+            )]
+        found = judge("soluble_salts", held.mg_m2, limit=limit, sense="at_most", unit="mg/m²", next_move=move,
+                      source=self.source("salts_mg_m2_max"), u=None if fault else 0.0)
+        if fault is not None:
+            verdict: Verdict = "does_not_conform" if found.as_written == "does_not_conform" else "indeterminate"
+            found = found.model_copy(update={
+                "verdict": verdict, "because": f"{found.because} {fault}",
+                "next_move": f"Find out how much water was used. {move}",
+            })
+        return [found]
+
+    def profile(self, answer: ConditionsAnswer) -> list[Finding]:
+        readings, low, high = self.request.profile_um, self.limits.profile_um_min, self.limits.profile_um_max
+        mean = None
+        if readings is not None:
+            if not readings:
+                raise Missing("profile_um", "'profile_um' is an empty list. Give the readings or leave it out.")
+            mean = sum(readings) / len(readings)
+            answer.profile_mean_um = mean
+            if len(readings) < 3:
+                answer.notes.append(f"{len(readings)} profile reading(s): too few to speak for the area "
+                                    f"({cite('astm_d4417')}).")
+        found = []
+        if low is not None:
+            found.append(judge("profile_min", mean, limit=low, sense="at_least", unit="µm", name="Mean profile",
+                               next_move="Roughen again, without polishing.", source=self.source("profile_um_min")))
+            if readings and min(readings) < low <= (mean or 0):
+                answer.notes.append(f"The lowest profile reading, {min(readings):g} µm, is below {low:g} µm though the "
+                                    "mean is not.")
+        if high is not None:
+            found.append(judge("profile_max", mean, limit=high, sense="at_most", unit="µm", name="Mean profile",
+                               next_move="Ask the engineer: peaks may stand out of the first layer.",
+                               source=self.source("profile_um_max")))
+        if readings and low is None and high is None:
+            answer.notes.append("No limit for the profile was given; it was not judged.")
+        return found
+
+    def dust(self) -> list[Finding]:
+        test = self.request.dust
+        found = []
+        for rule, key, value in (
+            ("dust_rating", "dust_rating_max", None if test is None else test.rating),
+            ("dust_size", "dust_size_max", None if test is None else test.size),
+        ):
+            limit = getattr(self.limits, key)
+            if limit is not None:
+                found.append(judge(rule, value, limit=limit, sense="at_most", source=self.source(key),
+                                   next_move="Blow off with oil-free dry air or vacuum, and press the tape again."))
+        return found
+
+
+def _log(request: ConditionsRequest) -> list[Reading] | None:
+    """The series in order of time; None when there is none."""
+    if request.series is None:
+        if request.operations:
+            raise Missing("series", "'operations' were given without a series of air readings. Add the air log.")
+        return None
+    if not request.series:
+        raise Missing("series", "'series' is an empty list. Give the readings or leave it out.")
+    if len(request.series) > LOG_MAX:
+        raise Contradiction("series", f"The series holds {len(request.series)} readings; at most {LOG_MAX} are read. "
+                                      "Thin it out.")
+    log = sorted((Reading(r.at, r.air_c, r.rh_pct, r.steel_c) for r in request.series), key=lambda r: r.at)
+    for a, b in pairwise(log):
+        if a.at == b.at:
+            raise Contradiction("series", f"Two readings stand at the same moment, {a.at.isoformat()}. Correct one.")
+    return log
+
+
+def _current(request: ConditionsRequest, log: list[Reading] | None) -> Reading | None:
+    """The reading that is judged: the one given by itself, else the last of the series."""
+    single = {"air_c": request.air_c, "rh_pct": request.rh_pct, "steel_c": request.steel_c}
+    missing = [key for key, value in single.items() if value is None]
+    if len(missing) == 3:
+        return log[-1] if log else None
+    if missing:
+        raise Missing(missing[0], f"'{missing[0]}' was not given and is needed for the dew point rule. Add it.")
+    moment = request.now or datetime.min
+    return Reading(moment, request.air_c or 0.0, request.rh_pct or 0.0, request.steel_c or 0.0)
+
+
+FORMS = (Form("conditions", request=ConditionsRequest, answer=ConditionsAnswer, work=conditions),)

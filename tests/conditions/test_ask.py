@@ -1,0 +1,282 @@
+"""The question and the answer of the room: verdicts, what was not measured, and bad input by name."""
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from soundedge.basis.errors import BenchError
+from soundedge.basis.question import answer, read, schemas
+from soundedge.conditions.ask import FORMS, ConditionsRequest
+from soundedge.conditions.charts import log_chart
+from soundedge.conditions.dew_point import dew_point_c, margin_worst_k
+
+PLAIN = {"air_c": 21.4, "rh_pct": 63, "steel_c": 18.9, "tol_air_k": 0.5, "tol_rh_pct": 2, "tol_steel_k": 0.5,
+         "limits": {"dew_margin_k": 3.0, "rh_pct_max": 85}}
+
+
+def ask(**keys):
+    return answer(FORMS, keys)
+
+
+def finding(found, rule):
+    return next(f for f in found.findings if f.rule == rule)
+
+
+def test_the_worked_example():
+    found = ask(**PLAIN)
+
+    assert found.dew_point_c == pytest.approx(14.06, abs=0.01)
+    assert found.dew_margin_k == pytest.approx(4.84, abs=0.01)
+    assert found.dew_margin_worst_k == pytest.approx(3.38, abs=0.01)
+    assert found.verdict == "conforms"
+
+
+@given(st.floats(5, 35), st.floats(20, 84), st.floats(-2, 10))
+def test_the_dew_rule_follows_plain_and_worst_margin(air_c, rh_pct, margin):
+    steel_c = dew_point_c(air_c, rh_pct) + margin
+    found = ask(**PLAIN | {"air_c": air_c, "rh_pct": rh_pct, "steel_c": steel_c})
+    at_worst = margin_worst_k(air_c, rh_pct, steel_c, tol_air_k=0.5, tol_rh_pct=2, tol_steel_k=0.5)
+    expected = "conforms" if at_worst >= 3 else "indeterminate" if found.dew_margin_k >= 3 else "does_not_conform"
+
+    assert finding(found, "dew_margin").verdict == expected
+    assert found.verdict == expected
+    assert found.dew_margin_worst_k == pytest.approx(at_worst)
+
+
+def test_an_indeterminate_margin_says_what_would_change_it():
+    found = ask(**PLAIN | {"steel_c": 17.6})
+    dew = finding(found, "dew_margin")
+
+    assert (dew.as_written, dew.verdict) == ("conforms", "indeterminate")
+    assert "At worst" in dew.because and "Warm the steel" in dew.next_move
+
+
+def test_steel_below_the_dew_point_is_said_to_be_wet():
+    found = ask(**PLAIN | {"steel_c": 13.0})
+
+    assert found.below_dew_point is True
+    assert "wet" in finding(found, "dew_margin").because
+
+
+def test_wet_air_worsens_a_good_margin():
+    found = ask(air_c=20, rh_pct=86, steel_c=30, limits={"dew_margin_k": 3, "rh_pct_max": 85})
+
+    assert finding(found, "dew_margin").verdict == "conforms"
+    assert found.verdict == "does_not_conform"
+
+
+def test_without_limits_the_defaults_are_named_as_such():
+    found = ask(air_c=21.4, rh_pct=63, steel_c=18.9)
+
+    assert {f.rule: f.limit for f in found.findings} == {"dew_margin": 3.0, "relative_humidity": 85.0}
+    assert all("default" in f.source and "second hand" in f.source for f in found.findings)
+
+
+def test_limits_without_humidity_say_that_it_was_not_judged():
+    found = ask(**PLAIN | {"limits": {"dew_margin_k": 3.0}})
+
+    assert [f.rule for f in found.findings] == ["dew_margin"]
+    assert any("humidity" in note for note in found.notes)
+
+
+def test_the_source_of_a_limit_is_carried_through():
+    found = ask(**PLAIN | {"limit_sources": {"dew_margin_k": "KBW-LP-04, clause 4.1"}})
+
+    assert finding(found, "dew_margin").source == "KBW-LP-04, clause 4.1"
+
+
+def test_a_difference_of_5_f_is_2_78_k():
+    found = ask(**PLAIN | {"limits": {"dew_margin_k": 25 / 9}})
+
+    assert finding(found, "dew_margin").limit == pytest.approx(2.7778, abs=1e-4)
+
+
+def test_cold_steel_brings_a_frost_caution():
+    found = ask(air_c=2, rh_pct=70, steel_c=-4.0)
+
+    assert found.frost_point_c > found.dew_point_c
+    assert any("Frost settles" in c for c in found.cautions)
+
+
+def test_hot_steel_is_noted_not_excused():
+    found = ask(air_c=20, rh_pct=60, steel_c=240)
+
+    assert any("100 °C" in note and "restart" in note for note in found.notes)
+
+
+def test_a_limit_that_is_set_and_not_measured_is_not_measured():
+    found = ask(**PLAIN | {"limits": {"salts_mg_m2_max": 20, "profile_um_min": 40, "dust_rating_max": 2,
+                                      "prep_to_layer_min_max": 240}})
+
+    assert {f.rule for f in found.findings if f.verdict == "not_measured"} == {
+        "soluble_salts", "profile_min", "dust_rating", "prep_to_first_layer"}
+    assert found.verdict == "not_measured"
+
+
+def test_the_surface_alone_can_be_asked_and_the_air_is_then_not_measured():
+    found = ask(profile_um=[42, 55, 61], limits={"profile_um_min": 40, "profile_um_max": 100})
+
+    assert found.dew_point_c is None and found.profile_mean_um == pytest.approx(52.667, abs=1e-3)
+    assert finding(found, "profile_min").verdict == "conforms"
+    assert found.verdict == "not_measured"
+
+
+def test_salts_in_3_ml_stated_as_if_in_15_are_caught():
+    test = {"rise_us_cm": 10, "volume_ml": 15, "stated_mg_m2": 12}
+    found = ask(**PLAIN | {"salts": test, "limits": {"salts_mg_m2_max": 100}})
+
+    assert found.salts_mg_m2 == pytest.approx(60)
+    assert finding(found, "soluble_salts").verdict == "indeterminate"
+    assert "five times too low" in finding(found, "soluble_salts").because
+
+
+def test_salts_above_the_limit_do_not_conform_whatever_was_stated():
+    test = {"reading_us_cm": 12, "blank_us_cm": 2, "volume_ml": 15, "stated_mg_m2": 12}
+    found = ask(**PLAIN | {"salts": test, "limits": {"salts_mg_m2_max": 20}})
+
+    assert finding(found, "soluble_salts").verdict == "does_not_conform"
+
+
+def test_the_preparation_clock_runs_out():
+    times = {"prepared_at": "2031-05-04T08:00:00Z", "first_layer_at": "2031-05-04T12:30:00Z"}
+    found = ask(**PLAIN | times | {"limits": {"prep_to_layer_min_max": 240}})
+
+    assert found.prep_minutes == 270 and found.prep_minutes_left == -30
+    assert finding(found, "prep_to_first_layer").verdict == "does_not_conform"
+
+
+def series(*rows):
+    return [{"at": f"2031-05-04T{hour}:00Z", "air_c": a, "rh_pct": rh, "steel_c": s} for hour, a, rh, s in rows]
+
+
+def test_a_series_gives_intervals_a_trend_and_the_last_reading_as_now():
+    rows = series(("08:00", 18, 60, 17), ("09:00", 19, 62, 17), ("10:00", 20, 64, 17.2))
+    found = ask(series=rows[::-1], operations=[
+        {"name": "wipe", "start": "2031-05-04T08:10:00Z", "end": "2031-05-04T08:20:00Z"}])
+
+    assert [i.state for i in found.intervals] == ["good", "unknown"]
+    assert found.dew_margin_k == pytest.approx(17.2 - dew_point_c(20, 64))
+    assert 0 < found.minutes_to_limit < 60
+    assert found.trend_k_per_h < 0 and "Straight line" in found.trend_because
+    assert found.operations[0].state == "good"
+
+
+def test_work_done_in_bad_air_does_not_conform_even_when_the_air_is_good_again():
+    rows = series(("08:00", 18, 60, 17), ("09:00", 19, 80, 16), ("10:00", 18, 50, 17))
+    found = ask(series=rows, operations=[
+        {"name": "first layer", "start": "2031-05-04T09:10:00Z", "end": "2031-05-04T09:20:00Z"}])
+
+    assert finding(found, "dew_margin").verdict == "conforms"
+    assert found.verdict == "does_not_conform"
+
+
+def test_an_old_last_reading_does_not_conform():
+    found = ask(series=series(("08:00", 18, 60, 17)), now="2031-05-04T11:00:00Z")
+
+    assert finding(found, "reading_age").verdict == "does_not_conform"
+
+
+@pytest.mark.parametrize("change, kind, field", [
+    ({"rh_pct": 106}, "out_of_range", "rh_pct"),
+    ({"rh_pct": 0}, "out_of_range", "rh_pct"),
+    ({"air_c": 70}, "out_of_range", "air_c"),
+    ({"air_c": float("nan")}, "out_of_range", "air_c"),
+    ({"air_c": "21"}, "unreadable", "air_c"),
+    ({"steel_c": True}, "unreadable", "steel_c"),
+    ({"tol_air_k": -0.5}, "out_of_range", "tol_air_k"),
+    ({"steel_c": None}, "missing", "steel_c"),
+    ({"steel_f": 66}, "unknown", "steel_f"),
+    ({"limits": {"dew_margin": 3}}, "unknown", "limits.dew_margin"),
+    ({"limits": {"dew_margin_k": "3"}}, "unreadable", "limits.dew_margin_k"),
+    ({"limits": {"rh_pct_max": 140}}, "out_of_range", "limits.rh_pct_max"),
+    ({"series": []}, "missing", "series"),
+    ({"series": series(("08:00", 18, 60, 17), ("08:00", 18, 60, 17))}, "contradiction", "series"),
+    ({"operations": [{"name": "a", "start": "2031-05-04T09:00:00Z", "end": "2031-05-04T10:00:00Z"}]}, "missing", "series"),
+    ({"prepared_at": "2031-05-04T09:00:00Z"}, "missing", "now"),
+    ({"first_layer_at": "2031-05-04T09:00:00Z"}, "missing", "prepared_at"),
+    ({"prepared_at": "2031-05-04T09:00:00Z", "now": "2031-05-04T08:00:00Z"}, "contradiction", "now"),
+    ({"salts": {"volume_ml": 15}}, "missing", "salts"),
+    ({"salts": {"volume_ml": 15, "rise_us_cm": 3, "area_mm2": 12.5}}, "out_of_range", "salts.area_mm2"),
+    ({"dust": {"rating": 2.5}}, "out_of_range", "dust.rating"),
+    ({"profile_um": []}, "missing", "profile_um"),
+    ({"limit_sources": {"film_um_min": "x"}}, "contradiction", "limit_sources.film_um_min"),
+])
+def test_bad_input_is_refused_by_name(change, kind, field):
+    with pytest.raises(BenchError) as refused:
+        ask(**PLAIN | change)
+
+    assert (refused.value.kind, refused.value.field) == (kind, field)
+    assert refused.value.message.endswith((".", "…"))
+
+
+def test_an_empty_request_says_what_to_give():
+    with pytest.raises(BenchError, match="air_c"):
+        ask()
+
+
+JUNK = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+    | st.sampled_from([5e-324, 1e-12, 0.63, 100, -45, 60, "2031-05-04T09:00:00Z", "0001-01-01T00:00:00+14:00"]),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=6,
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(sorted(ConditionsRequest.model_fields)), JUNK)
+def test_anything_in_any_field_is_answered_or_refused_never_a_traceback(field, junk):
+    try:
+        found = answer(FORMS, PLAIN | {field: junk})
+    except BenchError as refused:
+        assert refused.message
+    else:
+        json.dumps(found.model_dump(mode="json"), allow_nan=False)
+
+
+@settings(deadline=None)
+@given(st.floats(-45, 60), st.floats(0, 100, exclude_min=True), st.floats(-60, 450))
+def test_every_honest_reading_is_answered(air_c, rh_pct, steel_c):
+    found = answer(FORMS, {"air_c": air_c, "rh_pct": rh_pct, "steel_c": steel_c})
+
+    assert found.dew_margin_worst_k <= found.dew_margin_k + 1e-9
+    json.dumps(found.model_dump(mode="json"), allow_nan=False)
+
+
+def test_a_record_with_decimal_strings_reads_the_same():
+    from_record = read(ConditionsRequest, {"air_c": "21.4", "rh_pct": "63", "steel_c": "18.9"}, from_record=True)
+
+    assert from_record == read(ConditionsRequest, {"air_c": 21.4, "rh_pct": 63, "steel_c": 18.9})
+
+
+def test_the_schemas_are_valid_and_the_answer_fits_its_own():
+    import jsonschema
+
+    drawn = schemas(FORMS)
+    jsonschema.Draft202012Validator.check_schema(drawn["request"])
+    jsonschema.validate(answer(FORMS, PLAIN).model_dump(mode="json"), drawn["answer"])
+    jsonschema.validate(PLAIN, drawn["request"])
+
+
+def test_no_answer_uses_the_word_safe():
+    for steel_c in (5, 17.6, 25):
+        assert "safe" not in answer(FORMS, PLAIN | {"steel_c": steel_c}).model_dump_json().lower()
+
+
+def test_the_chart_tells_its_lines_apart_without_colour():
+    spec = log_chart([{"at": "2031-05-04T08:00:00Z", "steel_c": 16.0, "dew_point_c": 10.0}], dew_margin_k=3.0)
+
+    assert [v["c"] for v in spec["data"]["values"]] == [16.0, 10.0, 13.0]
+    assert "color" not in spec["encoding"] and "strokeDash" in spec["encoding"]
+
+
+def test_asking_wakes_no_array_library():
+    """The ask door of this room stays quick: a fresh process holds neither numpy nor scipy afterwards."""
+    import subprocess
+    import sys
+
+    code = "import soundedge.conditions.ask, sys; print(sorted({'numpy', 'scipy', 'pandas'} & set(sys.modules)))"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+
+    assert out.strip() == "[]"
