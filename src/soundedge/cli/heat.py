@@ -1,0 +1,77 @@
+"""``soundedge heat --plate 12mm --lining 0.8mm pvdf --gun 2000W,500C``: what will the steel really do?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from ..basis.errors import Missing
+from ..basis.units import quantity
+from ..services.ask import ask
+from .flags import answer_options, quantity_type, show
+
+_GUN = (("power_w", "power_w", "Gun power"), ("air_c", "temperature_c", "Gun air"),
+        ("outlet_mm", "length_mm", "Gun outlet"), ("distance_mm", "length_mm", "Gun distance"))
+
+
+@click.command("heat")
+@click.option("--plate", required=True, type=quantity_type("length_mm", "Plate"), help="Steel thickness: 12mm, 0.5in.")
+@click.option("--lining", required=True, nargs=2, metavar="THICKNESS POLYMER", help="Film: 0.8mm pvdf.")
+@click.option("--gun", required=True, metavar="POWER,AIR[,OUTLET[,DISTANCE]]", help="2000W,500C or 2000W,500C,34mm,60mm.")
+@click.option("--material", default="carbon_steel", show_default=True, help="The metal.")
+@click.option("--radius", default="150mm", show_default=True, type=quantity_type("length_mm", "Radius of the part"),
+              help="Disc that stands for the part; 500mm for a wall.")
+@click.option("--spot", default="30mm", show_default=True, type=quantity_type("length_mm", "Spot"), 
+              help="Bare spot, across.")
+@click.option("--start", type=quantity_type("temperature_c", "Part at the start"), 
+              help="Preheated part; as the air if left out.")
+@click.option("--air", default="20C", show_default=True, type=quantity_type("temperature_c", "Air around"),
+              help="Air around.")
+@click.option("--back", default="free", show_default=True, type=click.Choice(["free", "insulated", "second_gun"]),
+              help="The back of the plate.")
+@answer_options
+def command(plate: float, lining: tuple[str, str], gun: str, material: str, radius: float, spot: float,
+            start: float | None, air: float, back: str, as_json: bool) -> int:
+    """What the steel does under the hot-air gun: glossy when, fused when, burnt when, what preheat."""
+    request: dict[str, Any] = {
+        "part": {"material": material, "plate_mm": plate, "radius_mm": radius},
+        "lining": {"thickness_mm": quantity(lining[0], "length_mm", what="Lining"), "polymer": lining[1]},
+        "gun": _gun(gun), "ambient_c": air, "part_start_c": air if start is None else start, "back": back,
+        "spot_d_mm": spot,
+    }
+    answer = ask("heat", request)
+    show(answer, as_json, _rows(answer), title=answer["because"], cautions=answer["cautions"])
+    if not as_json:
+        for move in answer["next_moves"]:
+            click.echo(f"  next: {move}")
+    return 0 if answer["verdict"] == "conforms" else 3
+
+
+def _gun(text: str) -> dict[str, float]:
+    parts = [part for part in text.split(",") if part.strip()]
+    if not 2 <= len(parts) <= 4:
+        raise Missing("gun", f"Gun is '{text[:40]}'; write power and air, then outlet and distance if known: "
+                             "2000W,500C,34mm,60mm.")
+    return {key: quantity(part, kind, what=what) for part, (key, kind, what) in zip(parts, _GUN)}
+
+
+def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
+    def at(seconds: float | None) -> str:
+        return "never in two hours" if seconds is None else f"after {seconds / 60:.0f} min"
+
+    def hot(value: float | None) -> str:
+        return "-" if value is None else f"{value:.0f} °C"
+
+    low, high = answer["band_pct"]
+    return [
+        ("surface turns glossy", f"{at(answer['gloss_at_s'])}, bond line then {hot(answer['gloss_bond_c'])}"),
+        ("bond line fuses", f"{at(answer['bond_fusion_at_s'])} (from {answer['fusion_c']:g} °C)"),
+        ("bond line at most", hot(answer["bond_max_c"])),
+        ("surface when it fuses", f"{hot(answer['surface_at_fusion_c'])} (limit {answer['surface_limit_c']:g} °C)"),
+        ("lining around the spot", hot(answer["neighbour_max_c"])),
+        ("overheats first", (answer["overheats_first"] or "nothing").replace("_", " ")),
+        ("preheat needed", "none" if answer["preheat_needed_c"] is None else hot(answer["preheat_needed_c"])),
+        ("cool to touch", at(answer["cool_to_touch_s"])),
+        ("times are good to", f"{low:+.0f} / {high:+.0f} %"),
+    ]

@@ -1,0 +1,316 @@
+"""How is the model's answer told: verdict first, then the numbers, the reason, the next move and what was left out?"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from ..basis.errors import Contradiction, Missing
+from ..basis.finding import Finding, Verdict, judge, worst
+from ..basis.procedure import Procedure
+from ..basis.question import Answer
+from ..basis.sources import cite
+from .case import Case
+from .given import GlossRequest, HeatRequest, InfraredRequest
+from .infrared import reading_c, true_c, true_range_c
+from .rules import gloss_bond_c, highest_useful_air_c, surface_flux_w_m2
+
+NO_TRIAL = ("Estimate: no physical trial stands behind this model yet. Uncalibrated times may be 30 % shorter or 60 % "
+            "longer. A contact probe on the back decides: it is a lower bound of the bond line.")
+NOT_PROOF = "A glossy surface is no proof of a bond: melting is needed but adhesion also needs profile, primer and dwell."
+LEFT_OUT = ("Not in the model: a tilted or wandering gun, a cold roller, draught outdoors, primer, flanges and ribs, "
+            "moisture, adhesion itself.")
+BURN = "Air, nozzle and steel burn skin for a long time after the gun is off: gloves, and mark the part hot."
+# Standard uncertainty of an uncalibrated estimate: what ±25 % of the jet and the spread of its air move in the model.
+U_BOND_K = 15.0
+U_SURFACE_K = 12.0
+# true emissivity to reckon with, by what was aimed at: value, low, high
+AIMED = {
+    "polymer": (0.90, 0.85, 0.95), "painted_dot": (0.95, 0.92, 0.97), "ground_steel": (0.3, 0.1, 0.6),
+    "back_contact": (1.0, 1.0, 1.0),
+}
+
+
+class GlossAnswer(Answer):
+    """What the gloss rule gives: flux at the moment of gloss, bond then, bond when the surface is at its limit."""
+
+    flux_w_m2: float
+    gap_k: float
+    gloss_bond_c: float | None
+    limit_bond_c: float | None = None
+    highest_useful_air_c: float | None = None
+    because: str
+    cautions: list[str] = []
+
+
+def gloss_work(asked: GlossRequest) -> GlossAnswer:
+    """The closed forms alone."""
+    g = asked.gloss_rule
+    shared: dict[str, float] = {"h_w_m2k": g.h_w_m2k, "air_c": g.air_c, "emissivity": g.emissivity,
+                                "surroundings_c": g.surroundings_c}
+    flux = surface_flux_w_m2(**shared, surface_c=g.melt_c)
+    film = {"thickness_mm": g.thickness_mm, "k_w_mk": g.k_w_mk}
+    gap = flux * g.thickness_mm * 1e-3 / g.k_w_mk
+    never = flux <= 0
+    limit = None
+    if g.surface_limit_c is not None and surface_flux_w_m2(**shared, surface_c=g.surface_limit_c) > 0:
+        limit = gloss_bond_c(**shared, **film, melt_c=g.surface_limit_c)
+    best = None
+    if g.surface_limit_c is not None and g.bond_needed_c is not None:
+        best = highest_useful_air_c(surface_limit_c=g.surface_limit_c, bond_needed_c=g.bond_needed_c, h_w_m2k=g.h_w_m2k,
+                                    emissivity=g.emissivity, surroundings_c=g.surroundings_c, **film)
+    bond = None if never else g.melt_c - gap
+    if never:
+        because = (f"Air of {g.air_c:g} °C cannot bring the surface to {g.melt_c:g} °C against what it radiates: "
+                   "it never turns glossy. Hotter air is needed.")
+    else:
+        because = (f"At gloss {flux:.0f} W/m² go in and the film of {g.thickness_mm:g} mm holds {gap:.0f} K: the bond "
+                   f"line is then at {bond:.0f} °C, whatever the plate. Preheat, or wait and read the back.")
+        if bond < g.surroundings_c:
+            because = (f"At gloss {flux:.0f} W/m² go in: so strong a jet melts the surface before heat has crossed the "
+                       "film at all, and the bond line is still as cold as the part.")
+    return GlossAnswer(flux_w_m2=flux, gap_k=gap, gloss_bond_c=bond, limit_bond_c=limit, highest_useful_air_c=best,
+                       because=because, cautions=[NOT_PROOF])
+
+
+class InfraredAnswer(Answer):
+    """The corrected reading, or the reading to expect; ``true_low_c`` and ``true_high_c`` over the range of
+    emissivity such a target can have."""
+
+    true_c: float | None = None
+    reading_c: float | None = None
+    true_low_c: float | None = None
+    true_high_c: float | None = None
+    emissivity_true: float
+    useful: bool
+    because: str
+    cautions: list[str] = []
+
+
+def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
+    """Correct a reading for the emissivity it was taken with.
+
+    Raises
+    ------
+    Missing
+        Neither reading nor true temperature, or no emissivity and nothing aimed at.
+    Contradiction
+        Both given.
+    """
+    i = asked.infrared
+    if (i.reading_c is None) == (i.true_c is None):
+        kind = Missing if i.reading_c is None else Contradiction
+        raise kind("infrared", "Give 'reading_c' to correct a reading, or 'true_c' to foretell one: one of the two.")
+    aim = AIMED.get(i.aimed_at or "")
+    if i.emissivity_true is None and aim is None:
+        raise Missing("infrared.emissivity_true",
+                      "What was aimed at is not said. Give 'emissivity_true', or 'aimed_at': polymer, painted_dot, "
+                      "ground_steel or back_contact.")
+    e = i.emissivity_true if i.emissivity_true is not None else aim[0]
+    shared: dict[str, Any] = {"emissivity_set": i.emissivity_set, "surroundings_c": i.surroundings_c}
+    useful = i.aimed_at != "ground_steel" and e >= 0.8
+    because = (f"Target emissivity {e:g}, instrument set to {i.emissivity_set:g}, surroundings {i.surroundings_c:g} °C, "
+               f"band {i.band_um[0]:g} to {i.band_um[1]:g} µm.")
+    if not useful:
+        because += (" A target that mirrors this much cannot be trusted to a table's emissivity: ground steel runs from "
+                    "0.1 to 0.6 and moves while it heats. Aim at the polymer or at a painted dot, or put a contact "
+                    "probe on the back, which is a lower bound of the bond line.")
+    if i.true_c is not None:
+        shown = reading_c(true_c=i.true_c, emissivity_true=e, band_um=i.band_um, **shared)
+        return InfraredAnswer(reading_c=shown, emissivity_true=e, useful=useful, because=because)
+    true = true_c(reading_c=i.reading_c, emissivity_true=e, band_um=i.band_um, **shared)
+    low = high = None
+    if aim is not None and i.aimed_at != "back_contact":
+        try:
+            low, high = true_range_c(reading_c=i.reading_c, emissivity_low=aim[1], emissivity_high=aim[2], **shared)
+        except Exception:  # the far end of the range may belong to no temperature: no range then
+            low = high = None
+    return InfraredAnswer(true_c=true, true_low_c=low, true_high_c=high, emissivity_true=e, useful=useful,
+                          because=because)
+
+
+class Milestone(Answer):
+    """What to expect at one time while the film is whole: the polymer's surface, the bond, the back, and what an
+    instrument set to 0.95 shows when aimed at the polymer."""
+
+    time_s: float
+    surface_c: float
+    bond_c: float
+    back_c: float
+    infrared_shows_c: float
+
+
+class HeatAnswer(Answer):
+    """What will happen: times in s from the gun's start, temperatures in °C; null where it does not happen in two
+    hours. ``bond_*``: under a whole film; ``bare_*``: the bare dish. ``neighbour_max_c``: the lining around the spot
+    when the bare steel is hot enough, or its hottest in two hours."""
+
+    gloss_bond_c: float | None
+    gloss_at_s: float | None
+    bond_reaches_fusion: bool
+    bond_fusion_at_s: float | None
+    bond_max_c: float
+    surface_at_fusion_c: float | None
+    neighbour_max_c: float
+    overheats_first: Literal["neighbour_lining", "repair_surface"] | None
+    preheat_needed_c: float | None
+    cool_to_touch_s: float | None
+    band_pct: list[float]
+    verdict: Verdict
+    because: str
+    next_moves: list[str]
+    first_mistake: Literal["cold_bond_under_gloss", "burnt_neighbour", "burnt_surface"] | None
+    bare_steel_fusion_at_s: float | None
+    bare_steel_max_c: float
+    gloss_rule_bond_c: float | None
+    limit_bond_c: float | None
+    highest_useful_air_c: float | None
+    fusion_c: float
+    surface_limit_c: float
+    gun: dict[str, float]
+    to_read: list[Milestone]
+    warnings: list[str]
+    cautions: list[str]
+
+
+def heat_work(asked: HeatRequest) -> HeatAnswer:
+    """Run the case and tell it."""
+    from .estimate import BAND_PCT, LOOK_S, estimate
+
+    case = asked.case()
+    held: Procedure = asked.procedure or Procedure()
+    told = estimate(case)
+    jet = case.blow()
+    need, limit = case.polymer_value("fusion_c"), case.polymer_value("surface_limit_c")
+    calibrated = case.h_factor != 1.0
+    band = [-15, 20] if calibrated else list(BAND_PCT)
+    hottest = max(told.neighbour_c, told.surface_at_fusion_c or float(told.whole.joint_max.max()))
+    share = 0.4 if calibrated else 1.0
+    findings = [
+        _fusion_finding(case, told, need, held, U_BOND_K * share),
+        _surface_finding(told, limit, hottest, case, held, U_SURFACE_K * share),
+    ]
+    whole = told.whole
+    look = [t for t in LOOK_S if told.fusion_s is None or t <= told.fusion_s * 1.05] or [60.0]
+    milestones = [
+        Milestone(time_s=t, surface_c=whole.at(whole.surface, t), bond_c=whole.at(whole.bond, t),
+                  back_c=whole.at(whole.back, t),
+                  infrared_shows_c=reading_c(true_c=whole.at(whole.surface, t), emissivity_set=0.95,
+                                             emissivity_true=AIMED["polymer"][0], surroundings_c=case.ambient_c))
+        for t in look
+    ]
+    verdict = worst(f.verdict for f in findings)
+    return HeatAnswer(
+        findings=findings, verdict=verdict,
+        gloss_bond_c=told.gloss_bond_c, gloss_at_s=told.gloss_s, bond_reaches_fusion=told.reaches,
+        bond_fusion_at_s=told.fusion_s, bond_max_c=told.bond_max_c, surface_at_fusion_c=told.surface_at_fusion_c,
+        neighbour_max_c=told.neighbour_c, overheats_first=told.overheats, preheat_needed_c=told.preheat_c,
+        cool_to_touch_s=told.cool_s, band_pct=band, because=_because(case, told, need, limit),
+        next_moves=_moves(case, told, need), first_mistake=told.first_mistake,
+        bare_steel_fusion_at_s=told.bare_fusion_s, bare_steel_max_c=told.bare_max_c,
+        gloss_rule_bond_c=told.gloss_rule_c, limit_bond_c=told.limit_bond_c, highest_useful_air_c=told.best_air_c,
+        fusion_c=need, surface_limit_c=limit,
+        gun={"flow_g_s": 1000 * jet.blow.flow_kg_s, "flow_cold_l_min": jet.blow.cold_l_min,
+             "flow_hot_l_min": jet.blow.hot_l_min, "speed_m_s": jet.speed_m_s, "reynolds": jet.reynolds,
+             "h_axis_w_m2k": jet.h0_w_m2k * case.h_factor},
+        to_read=milestones, warnings=list(jet.warnings), cautions=cautions(case),
+    )
+
+
+def cautions(case: Case) -> list[str]:
+    """What stands above every answer about this case."""
+    out = [NO_TRIAL, NOT_PROOF, BURN]
+    fume, toxic = case.film.value("fume_c"), case.film.value("toxic_fume_c")
+    if case.gun_c > fume:
+        out.append(
+            f"The air of {case.gun_c:g} °C is above {fume:g} °C, where {case.film.name} begins to fume (toxic from about "
+            f"{toxic:g} °C; common practice, no source): a surface left under it gets there. Extract at the spot, no "
+            "smoking and no tobacco near it."
+        )
+    out.append(LEFT_OUT)
+    return out
+
+
+def _source(case: Case, held: Procedure, key: str, what: str, own: float | None) -> str:
+    if key in held.limits and own is not None:
+        return held.cite(key)
+    if own is not None:
+        return "the request"
+    value = case.film.held(what)
+    return cite(value.source, f"{case.film.name}, {what.replace('_c', '').replace('_', ' ')}")
+
+
+def _fusion_finding(case: Case, told: Any, need: float, held: Procedure, u: float) -> Finding:
+    if told.reaches:
+        move = "Read the back with a contact probe before the first layer."
+    else:
+        move = _moves(case, told, need)[0]
+    return judge("bond_fusion", round(told.bond_max_c, 2), limit=need, sense="at_least", unit="°C", u=u, decision=held.decision,
+                 name="The hottest the bond line gets in two hours (estimate)", next_move=move,
+                 source=_source(case, held, "fusion_c_min", "fusion_c", case.fusion_c))
+
+
+def _surface_finding(
+    told: Any, limit: float, hottest: float, case: Case, held: Procedure, u: float
+) -> Finding:
+    when = "when the bond fuses" if told.reaches else "in two hours"
+    return judge("surface_limit", round(hottest, 2), limit=limit, sense="at_most", unit="°C", u=u, decision=held.decision,
+                 name=f"The hottest lining surface {when} (estimate)",
+                 next_move="Turn the air down or go further away, and preheat the part instead.",
+                 source=_source(case, held, "surface_c_max", "surface_limit_c", case.surface_limit_c))
+
+
+def minutes(seconds: float) -> str:
+    """A time as a person says it.
+
+    >>> minutes(42), minutes(1261), minutes(7300)
+    ('42 s', '21 min', '2 h 2 min')
+    """
+    if seconds < 100:
+        return f"{seconds:.0f} s"
+    if seconds < 5970:
+        return f"{seconds / 60:.0f} min"
+    whole = round(seconds / 60)
+    return f"{whole // 60} h {whole % 60} min"
+
+
+def _because(case: Case, told: Any, need: float, limit: float) -> str:
+    plate = f"{case.plate_mm:g} mm {case.steel.name}"
+    if told.gloss_s is None:
+        said = f"The surface never turns glossy: this gun's air does not melt {case.film.name}. "
+    else:
+        said = (f"The surface turns glossy after {minutes(told.gloss_s)} with the bond line at {told.gloss_bond_c:.0f} °C; "
+                f"it must reach {need:g} °C. ")
+    if told.reaches and told.overheats is None:
+        said += (f"On {plate} the bond line gets there after about {minutes(told.fusion_s)} "
+                 f"with the surface at {told.surface_at_fusion_c:.0f} °C (limit {limit:g} °C).")
+    elif told.reaches:
+        what = "the lining around the spot" if told.overheats == "neighbour_lining" else "the surface of the repair"
+        at = told.neighbour_limit_s if told.overheats == "neighbour_lining" else told.surface_limit_s
+        said += (f"On {plate} the bond line would get there after {minutes(told.fusion_s)}, but {what} passes "
+                 f"{limit:g} °C after {minutes(at)}.")
+    else:
+        said += f"Never: on {plate} the bond line stays at or below {told.bond_max_c:.0f} °C, two hours or more."
+    return said
+
+
+def _moves(case: Case, told: Any, need: float) -> list[str]:
+    out = []
+    if told.reaches and told.overheats is None:
+        out.append("Heat the bare steel first and lay the first layer only when a contact probe on the back shows "
+                   f"{need:g} °C; do not go by the gloss.")
+        return out
+    melt = case.film.value("melt_to_c")
+    if case.gun_c <= melt:
+        out.append(f"Set the air above {melt:g} °C, where {case.film.name} is molten; {case.gun_c:g} °C never melts it.")
+    if told.best_air_c is not None and told.best_air_c < case.gun_c:
+        out.append(f"Turn the air down to {max(told.best_air_c, melt):.0f} °C or less, or take the reducer off: above "
+                   "that the surface burns before the bond fuses, however long one waits.")
+    if told.preheat_c is not None:
+        if told.preheat_c >= need:
+            out.append(f"Heat the whole part to {need:g} °C first (oven or pads): the gun alone does not hold it there.")
+        else:
+            out.append(f"Preheat the whole part to about {told.preheat_c:.0f} °C and keep it warm while working.")
+    if case.back == "free":
+        out.append("Insulate the back, or put a second gun there.")
+    out.append("Or heat a smaller field of steel, or take the repair to an oven.")
+    return out

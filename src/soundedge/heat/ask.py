@@ -1,0 +1,20 @@
+"""What will the steel under the lining do, and what is to be read while working?
+
+>>> from soundedge.basis.question import answer
+>>> told = answer(FORMS, {"gloss_rule": {"h_w_m2k": 60, "air_c": 500, "emissivity": 0.9, "melt_c": 176,
+...     "thickness_mm": 0.8, "k_w_mk": 0.2, "surroundings_c": 20, "surface_limit_c": 260}})
+>>> round(told.flux_w_m2), round(told.gloss_bond_c, 2), round(told.limit_bond_c, 2)
+(17740, 105.04, 217.39)
+"""
+
+from __future__ import annotations
+
+from ..basis.question import Form
+from .answers import GlossAnswer, HeatAnswer, InfraredAnswer, gloss_work, heat_work, infrared_work
+from .given import GlossRequest, HeatRequest, InfraredRequest
+
+FORMS: tuple[Form, ...] = (
+    Form("gloss_rule", GlossRequest, GlossAnswer, gloss_work, marked_by="gloss_rule"),
+    Form("infrared", InfraredRequest, InfraredAnswer, infrared_work, marked_by="infrared"),
+    Form("heat", HeatRequest, HeatAnswer, heat_work),
+)

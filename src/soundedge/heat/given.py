@@ -1,0 +1,189 @@
+"""What may a question about heat say, and what can no gun, no steel and no film honestly be?"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from ..basis.errors import BenchError
+from ..basis.procedure import Procedure, read_procedure
+from ..basis.quantity import Quantity, Word
+from ..basis.question import Request
+from .case import Case
+
+_FILM = "A lining is typed in mm: 30 mil are 0.762 mm, 800 µm are 0.8 mm. Check the unit."
+_PLATE = "Plate is typed in mm: 1/2 in is 12.7 mm, 500 mil are 12.7 mm. Check the unit."
+FilmMm = Annotated[float, Quantity("Lining thickness", "mm", at_least=0.05, at_most=5, next_move=_FILM)]
+PlateMm = Annotated[float, Quantity("Plate thickness", "mm", at_least=0.8, at_most=120, next_move=_PLATE)]
+RadiusMm = Annotated[float, Quantity("Radius of the part", "mm", at_least=20, at_most=3000,
+                                     next_move="Give the radius of the disc that has the heated area's steel, in mm.")]
+SpotMm = Annotated[float, Quantity("Diameter of the spot", "mm", at_least=2, at_most=400,
+                                   next_move="Spot repairs are typed in mm across; check the unit.")]
+PowerW = Annotated[float, Quantity("Gun power", "W", above=50, at_most=20000,
+                                   next_move="Power is in W: 2 kW are 2000 W.")]
+GunC = Annotated[float, Quantity("Gun air", "°C", above=30, at_most=800, next_move="Air is in °C: 930 °F are 499 °C.")]
+OutletMm = Annotated[float, Quantity("Gun outlet", "mm", above=2, at_most=300,
+                                     next_move="The outlet's inner diameter in mm; a bare gun has 32 to 35.")]
+DistanceMm = Annotated[float, Quantity("Gun distance", "mm", at_least=0, at_most=1000,
+                                       next_move="From the outlet to the surface, in mm.")]
+FlowLMin = Annotated[float, Quantity("Gun flow", "l/min", above=1, at_most=20000,
+                                     next_move="Litres per minute, not per hour.")]
+AirC = Annotated[float, Quantity("Air around", "°C", at_least=-45, at_most=60, next_move="Check the unit.")]
+PartC = Annotated[float, Quantity("Part at the start", "°C", at_least=-45, at_most=400, next_move="Check the unit.")]
+SurfaceC = Annotated[float, Quantity("Temperature", "°C", at_least=-60, at_most=900, next_move="Check the unit.")]
+Emissivity = Annotated[float, Quantity("Emissivity", "", at_least=0.02, at_most=1,
+                                       next_move="It is a share: 0.95 for polymer or black paint, not 95.")]
+FusionC = Annotated[float, Quantity("Coldest bond that fuses", "°C", at_least=60, at_most=450)]
+LimitC = Annotated[float, Quantity("Hottest polymer surface", "°C", at_least=60, at_most=600)]
+DwellS = Annotated[float, Quantity("Time above fusion", "s", at_least=0, at_most=3600)]
+TimeS = Annotated[float, Quantity("Time", "s", at_least=0, at_most=86400, next_move="Seconds from the gun's start.")]
+HFactor = Annotated[float, Quantity("Calibration factor of the gun", "", at_least=0.2, at_most=4,
+                                    next_move="1 is an uncalibrated gun; a plate test gives it.")]
+HW = Annotated[float, Quantity("Heat transfer coefficient", "W/m²K", above=0, at_most=2000,
+                               next_move="Hot-air guns give 30 to 300.")]
+Aim = Literal["polymer", "painted_dot", "ground_steel", "back_contact"]
+
+
+def _procedure(value: Any, info: ValidationInfo) -> Procedure:
+    if isinstance(value, str):
+        raise PydanticCustomError("unreadable", "{message}", {"message": (
+            f"The procedure is the text '{value[:60]}'. A file is opened before the question gets here; give the "
+            "procedure itself as {\"limits\": {…}}.")})
+    try:
+        return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
+    except BenchError as bad:
+        raise PydanticCustomError(bad.kind, "{message}", {"message": bad.message}) from None
+
+
+ProcedureRequest = Annotated[
+    Any, BeforeValidator(_procedure),
+    WithJsonSchema({"type": "object", "description": "A lining procedure, nested as in its file or flat limits alone"}),
+]
+
+
+class Part(Request):
+    """The steel: what it is, how thick, and the radius of the disc that stands for the part."""
+
+    material: Word = "carbon_steel"
+    plate_mm: PlateMm
+    radius_mm: RadiusMm = 150.0
+
+
+class Lining(Request):
+    """The film: which polymer, how thick."""
+
+    polymer: Word
+    thickness_mm: FilmMm
+
+
+class Gun(Request):
+    """The gun in its own terms. ``flow_l_min`` is checked against power and air: its label must be possible."""
+
+    power_w: PowerW
+    air_c: GunC
+    outlet_mm: OutletMm = 34.0
+    distance_mm: DistanceMm = 60.0
+    flow_l_min: FlowLMin | None = None
+    flow_at: Literal["cold", "hot"] | None = None
+    calibration_factor: HFactor = 1.0
+
+
+class HeatRequest(Request):
+    """Part, lining and gun: what will happen under it?"""
+
+    part: Part
+    lining: Lining
+    gun: Gun
+    ambient_c: AirC = 20.0
+    part_start_c: PartC = 20.0
+    back: Literal["free", "insulated", "second_gun"] = "free"
+    spot_d_mm: SpotMm = 30.0
+    fusion_c: FusionC | None = None
+    surface_limit_c: LimitC | None = None
+    procedure: ProcedureRequest | None = None
+
+    def case(self) -> Case:
+        """The same as the model's own words; the procedure's limits before the material's values.
+
+        Raises
+        ------
+        Unknown
+            A metal or polymer that is not held.
+        """
+        held: Procedure = self.procedure or Procedure()
+        own = {
+            "fusion_c": self.fusion_c if self.fusion_c is not None else held.value("fusion_c_min"),
+            "surface_limit_c": self.surface_limit_c if self.surface_limit_c is not None
+            else held.value("surface_c_max"),
+        }
+        return Case(
+            material=self.part.material, plate_mm=self.part.plate_mm, radius_mm=self.part.radius_mm,
+            polymer=self.lining.polymer, film_mm=self.lining.thickness_mm, power_w=self.gun.power_w,
+            gun_c=self.gun.air_c, outlet_mm=self.gun.outlet_mm, distance_mm=max(self.gun.distance_mm, 1.0),
+            flow_l_min=self.gun.flow_l_min, flow_at=self.gun.flow_at, h_factor=self.gun.calibration_factor,
+            ambient_c=self.ambient_c, start_c=self.part_start_c, back=self.back,
+            spot_d_mm=min(self.spot_d_mm, 1.6 * self.part.radius_mm),
+            feather_mm=min(held.value("feather_mm", 10.0) or 10.0, 60.0), **own,
+        ).checked()
+
+
+class GlossRule(Request):
+    """The numbers of the gloss rule alone."""
+
+    h_w_m2k: HW
+    air_c: GunC
+    emissivity: Emissivity = 0.9
+    melt_c: SurfaceC
+    thickness_mm: FilmMm
+    k_w_mk: Annotated[float, Quantity("Conductivity of the film", "W/mK", at_least=0.05, at_most=0.7,
+                                      next_move="Lining polymers have 0.15 to 0.4.")]
+    surroundings_c: AirC = 20.0
+    surface_limit_c: LimitC | None = None
+    bond_needed_c: FusionC | None = None
+
+
+class GlossRequest(Request):
+    """``{"gloss_rule": {…}}``."""
+
+    gloss_rule: GlossRule
+
+
+def _band(value: Any, info: ValidationInfo) -> tuple[float, float]:
+    rule = Quantity("Wavelength", "um", at_least=0.5, at_most=100, next_move="8 to 14 µm is usual.")
+    plain = bool((info.context or {}).get("decimal_strings"))
+    if not isinstance(value, (list, tuple)) or len(value) != 2:
+        raise PydanticCustomError("unreadable", "{message}",
+                                  {"message": "The band is not a pair of wavelengths. Write [8, 14]."})
+    try:
+        low, high = (rule.read(v, decimal_strings=plain) for v in value)
+    except ValueError as bad:
+        raise PydanticCustomError(getattr(bad, "kind", "unreadable"), "{message}", {"message": str(bad)}) from None
+    if not high - low >= 0.1:
+        raise PydanticCustomError("contradiction", "{message}", {"message": (
+            f"The band runs from {low:g} to {high:g} µm; it must rise by at least 0.1 µm. Swap or correct them.")})
+    return low, high
+
+
+Band = Annotated[Any, BeforeValidator(_band),
+                 WithJsonSchema({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2,
+                                 "description": "Band of the instrument [um]"})]
+
+
+class Infrared(Request):
+    """A reading to be corrected, or a true temperature to be foretold."""
+
+    reading_c: SurfaceC | None = None
+    true_c: SurfaceC | None = None
+    emissivity_set: Emissivity = 0.95
+    emissivity_true: Emissivity | None = None
+    aimed_at: Aim | None = None
+    surroundings_c: SurfaceC = 20.0
+    band_um: Band = (8.0, 14.0)
+
+
+class InfraredRequest(Request):
+    """``{"infrared": {…}}``."""
+
+    infrared: Infrared

@@ -1,0 +1,134 @@
+"""How hot is the bond line when the surface turns glossy, without any simulation?
+
+While heat flows in, the surface is hotter than the steel under it by the gap q·d/k. The plate's thickness
+only decides *when*; what the gloss means is decided by the flux and the film alone.
+
+>>> q = surface_flux_w_m2(h_w_m2k=60, air_c=500, surface_c=176, emissivity=0.9, surroundings_c=20)
+>>> round(q), round(bond_under_c(176, q, thickness_mm=0.8, k_w_mk=0.2), 1)
+(17740, 105.0)
+"""
+
+from __future__ import annotations
+
+import math
+
+SIGMA_W_M2K4 = 5.670374419e-8
+ZERO_C_K = 273.15
+
+
+def surface_flux_w_m2(
+    *, h_w_m2k: float, air_c: float, surface_c: float, emissivity: float, surroundings_c: float
+) -> float:
+    """Net heat flux into a surface under hot air.
+
+    Parameters
+    ----------
+    h_w_m2k : float
+        Heat transfer coefficient of the jet, W/m²K, above 0.
+    air_c, surface_c, surroundings_c : float
+        Air that reaches the surface, the surface, what it radiates to; °C.
+    emissivity : float
+        Of the surface, 0 to 1.
+
+    Returns
+    -------
+    float
+        W/m², positive into the surface: q = h·(T_air − T_s) − ε·σ·(T_s⁴ − T_a⁴).
+    """
+    surface_k, around_k = surface_c + ZERO_C_K, surroundings_c + ZERO_C_K
+    return h_w_m2k * (air_c - surface_c) - emissivity * SIGMA_W_M2K4 * (surface_k**4 - around_k**4)
+
+
+def gap_k(flux_w_m2: float, *, thickness_mm: float, k_w_mk: float) -> float:
+    """Temperature difference across the film, K: q·d/k.
+
+    Holds once the film has settled, a few times d²/α after a change (about 8 s for 0.8 mm PVDF), and while the
+    steel warms slowly beside it.
+    """
+    return flux_w_m2 * thickness_mm * 1e-3 / k_w_mk
+
+
+def bond_under_c(surface_c: float, flux_w_m2: float, *, thickness_mm: float, k_w_mk: float) -> float:
+    """Bond-line temperature under a surface of ``surface_c`` with ``flux_w_m2`` going in, °C: T_s − q·d/k."""
+    return surface_c - gap_k(flux_w_m2, thickness_mm=thickness_mm, k_w_mk=k_w_mk)
+
+
+def gloss_bond_c(
+    *, h_w_m2k: float, air_c: float, emissivity: float, melt_c: float, thickness_mm: float, k_w_mk: float,
+    surroundings_c: float,
+) -> float:
+    """The gloss rule: bond temperature at the moment the surface has melted and shines, °C.
+
+    Also the surface-limit rule, with the limit in place of ``melt_c``: the hottest bond that can be had
+    without burning the surface. Against the transient model: within 2 K for 0.4 to 1.5 mm film on 6 to 25 mm steel.
+    """
+    q = surface_flux_w_m2(
+        h_w_m2k=h_w_m2k, air_c=air_c, surface_c=melt_c, emissivity=emissivity, surroundings_c=surroundings_c
+    )
+    return bond_under_c(melt_c, q, thickness_mm=thickness_mm, k_w_mk=k_w_mk)
+
+
+def highest_useful_air_c(
+    *, surface_limit_c: float, bond_needed_c: float, thickness_mm: float, k_w_mk: float, h_w_m2k: float,
+    emissivity: float, surroundings_c: float,
+) -> float:
+    """Hottest air at which the bond can reach ``bond_needed_c`` before the surface passes its limit, °C.
+
+    T_air = T_lim + [k·(T_lim − T_needed)/d + ε·σ·(T_lim⁴ − T_a⁴)]/h. Above it, waiting makes nothing better:
+    turn the air down, or preheat the part.
+    """
+    limit_k, around_k = surface_limit_c + ZERO_C_K, surroundings_c + ZERO_C_K
+    radiated = emissivity * SIGMA_W_M2K4 * (limit_k**4 - around_k**4)
+    conducted = k_w_mk * (surface_limit_c - bond_needed_c) / (thickness_mm * 1e-3)
+    return surface_limit_c + (conducted + radiated) / h_w_m2k
+
+
+def wide_plate_rise_k(
+    flux_w_m2: float, *, spot_radius_mm: float, plate_mm: float, k_w_mk: float, loss_w_m2k: float
+) -> float:
+    """How much a gun alone can lift the middle of a spot above a wide plate, K, after any time.
+
+    Steady hot spot of radius a on a thin wide plate that loses ``loss_w_m2k`` (both faces together):
+    q/h·[1 − m·a·K₁(m·a)], m² = h/(k·H). Carslaw and Jaeger. For plates wider than about 2/m.
+    """
+    from scipy.special import k1
+
+    m = math.sqrt(loss_w_m2k / (k_w_mk * plate_mm * 1e-3))
+    ma = m * spot_radius_mm * 1e-3
+    return flux_w_m2 / loss_w_m2k * (1.0 - ma * float(k1(ma)))
+
+
+def lumped_tau_s(*, plate_mm: float, density_kg_m3: float, heat_capacity_j_kgk: float, loss_w_m2k: float) -> float:
+    """Time constant of a plate that cools through both faces, s: ρ·c·H/h, h of both faces together."""
+    return density_kg_m3 * heat_capacity_j_kgk * plate_mm * 1e-3 / loss_w_m2k
+
+
+def lumped_cool_s(start_c: float, end_c: float, around_c: float, tau_s: float) -> float | None:
+    """Time for a plate to cool from ``start_c`` to ``end_c`` in still air, s; None when it never gets there.
+
+    τ·ln[(T₀ − T_a)/(T − T_a)]. Takes the whole plate at one temperature; a spot in a wide cold plate cools faster.
+    """
+    if end_c >= start_c:
+        return 0.0
+    if end_c <= around_c:
+        return None
+    return tau_s * math.log((start_c - around_c) / (end_c - around_c))
+
+
+def radiated_time_s(
+    start_c: float, end_c: float, around_c: float, *, plate_mm: float, density_kg_m3: float,
+    heat_capacity_j_kgk: float, emissivity: float, faces: int = 2,
+) -> float:
+    """Time for a plate to cool by radiation alone, s (Heat Transfer Handbook).
+
+    t = C/(4·T_s³)·{ln[(T + T_s)/(T − T_s)] + 2·atan(T/T_s)} between the two temperatures,
+    C = ρ·c·H/(n·ε·σ), kelvin; ``end_c`` must lie above ``around_c``.
+    """
+    c = density_kg_m3 * heat_capacity_j_kgk * plate_mm * 1e-3 / (faces * emissivity * SIGMA_W_M2K4)
+    around = around_c + ZERO_C_K
+
+    def term(temperature_c: float) -> float:
+        t = temperature_c + ZERO_C_K
+        return math.log((t + around) / (t - around)) + 2.0 * math.atan(t / around)
+
+    return c / (4.0 * around**3) * (term(end_c) - term(start_c))
