@@ -4,6 +4,9 @@
     python -m tests.report.sample out.pdf hold     the hold notice
 """
 
+# The texts below are whole sentences of a page, one to a line.
+# ruff: noqa: E501
+
 import io
 import math
 import sys

@@ -13,11 +13,12 @@ from typing import Any
 from ..basis.errors import Unreadable
 from .charts import chart_svg
 from .fonts import drawable, width_em
-from .pictures import settable
+from .pictures import fitting_mm, kind_of, settable
 from .typeset import breakable, fitted, running, typeset
 from .view import CertificateView, Section, Table, when
 
 PAGE_MM = 170.0  # text width on A4
+TABLE_PT = 9.0  # as `rows` in house.typ sets them
 _PT_PER_MM = 72 / 25.4
 _READING_EM_MAX = 16.0
 
@@ -69,8 +70,8 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
         "decided": _section(view.decided, "decided", files),
         "findings": _findings(view),
         "done": _section(view.done, "done", files),
-        "steps": _table(("When", "Who", "What", "How", "Lot"),
-                        [(s.at, s.who, s.what, s.detail, s.lot) for s in view.steps]),
+        "steps": _filled(("When", "Who", "What", "How", "Lot"),
+                         [(s.at, s.who, s.what, s.detail, s.lot) for s in view.steps]),
         "measured": _section(view.measured, "measured", files),
         **_spots(view),
         "not_tested": [running(line) for line in view.not_tested],
@@ -120,11 +121,17 @@ def _em(mm: float, size_pt: float) -> float:
     return mm * _PT_PER_MM / size_pt
 
 
-def _table(header: Sequence[str], rows: Sequence[Sequence[str]], size_pt: float = 8.5) -> dict[str, Any]:
+def _table(header: Sequence[str], rows: Sequence[Sequence[str]], size_pt: float = TABLE_PT) -> dict[str, Any]:
     return fitted(header, rows, width_em_total=_em(PAGE_MM, size_pt))
 
 
-def _given(table: Table | None, size_pt: float = 8.5) -> dict[str, Any] | None:
+def _filled(header: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, Any]:
+    """A table without the columns that are empty from top to bottom."""
+    kept = [n for n in range(len(header)) if n == 0 or any(row[n] for row in rows)]
+    return _table([header[n] for n in kept], [[row[n] for n in kept] for row in rows])
+
+
+def _given(table: Table | None, size_pt: float = TABLE_PT) -> dict[str, Any] | None:
     if table is None:
         return None
     return {
@@ -133,10 +140,9 @@ def _given(table: Table | None, size_pt: float = 8.5) -> dict[str, Any] | None:
 
 
 def _findings(view: CertificateView) -> dict[str, Any]:
-    rows = [(f.rule, f.value, f.limit, f.verdict, f.because, f.source) for f in view.findings]
-    header = ("Rule", "Value", "Limit", "Verdict", "Why", "Source")
-    kept = [n for n in range(6) if n in (0, 3) or any(row[n] for row in rows)]
-    return _table([header[n] for n in kept], [[row[n] for n in kept] for row in rows])
+    rows = [(f.rule, f.value, f.limit, f.verdict, f"{f.because} ({f.source})".strip() if f.source else f.because)
+            for f in view.findings]
+    return _table(("Rule", "Value", "Limit", "Verdict", "Why (source)"), rows)
 
 
 def _pairs(pairs: Sequence[tuple[str, str]]) -> list[list[str]]:
@@ -164,19 +170,24 @@ def _section(part: Section | None, name: str, files: dict[str, bytes]) -> dict[s
     if part is None:
         return None
     pictures = []
+    photos = [kind_of(picture.data) != "svg" for picture in part.pictures]
     for n, picture in enumerate(part.pictures, 1):
         ending, content = settable(picture.data, f"{name} picture {n}")
         files[f"{name}-{n}.{ending}"] = content
+        half = photos[n - 1] and sum(photos) > 1
+        fits = fitting_mm(ending, content, (PAGE_MM - 6) / 2 if half else PAGE_MM, 46.0 if half else 90.0)
         pictures.append({
             "file": f"{name}-{n}.{ending}", "alt": drawable(picture.alt) or "A picture without words.",
-            "caption": _narrow(picture.caption), "width_mm": picture.width_mm,
-            "half": ending != "svg" and picture.width_mm is None and len(part.pictures) > 1,
+            "caption": _narrow(picture.caption) if half else running(picture.caption),
+            "width_mm": round(min(fits, picture.width_mm or PAGE_MM), 2), "half": half,
         })
     charts = []
     for n, chart in enumerate(part.charts, 1):
-        files[f"{name}-chart-{n}.svg"] = chart_svg(chart.spec)
+        drawn = chart_svg(chart.spec)
+        files[f"{name}-chart-{n}.svg"] = drawn
         charts.append({"file": f"{name}-chart-{n}.svg", "alt": drawable(chart.alt) or "A chart without words.",
-                       "caption": running(chart.caption), "width_mm": None, "half": False})
+                       "caption": running(chart.caption), "width_mm": round(fitting_mm("svg", drawn, PAGE_MM, 200.0), 2),
+                       "half": False})
     return {
         "text": [running(line) for line in part.text],
         "tables": [_given(table) for table in part.tables],
@@ -189,7 +200,7 @@ def _spots(view: CertificateView) -> dict[str, Any]:
     widest = max((width_em(drawable(r)) for spot in view.spots for r in spot.readings), default=2.0)
     names = max((width_em(drawable(spot.spot)) for spot in view.spots), default=2.0)
     places = max((width_em(drawable(spot.where)) for spot in view.spots), default=2.0)
-    total = _em(PAGE_MM, 8.5)
+    total = _em(PAGE_MM, TABLE_PT)
 
     def share(need: float) -> float:
         """Of the 6 parts the readings have: enough for the word, at most as much as a quarter of the page."""

@@ -86,5 +86,6 @@ def _numbered_afresh(svg: str) -> str:
         names.setdefault(found[1], f"i{len(names)}")
     if not names:
         return svg
-    pattern = re.compile(r'(\bid="|url\(#|href="#)(' + "|".join(map(re.escape, sorted(names, key=len, reverse=True))) + r')(?=["\)])')
+    old = "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+    pattern = re.compile(rf'(\bid="|url\(#|href="#)({old})(?=["\)])')
     return pattern.sub(lambda hit: hit[1] + names[hit[2]], svg)

@@ -60,6 +60,36 @@ def settable(data: bytes, name: str) -> tuple[str, bytes]:
     return _photo(data, kind, name)
 
 
+def fitting_mm(kind: str, data: bytes, room_mm: float, tall_mm: float) -> float:
+    """Width in mm at which the picture fits a room of this width and height.
+
+    A photo fills the room; a drawing or chart keeps its own size (one of its units is 0.3 mm, so that letters
+    of 12 units are read at arm's length) unless it has to shrink.
+    """
+    if kind == "svg":
+        width, height = _svg_size(data)
+        return min(room_mm, width * 0.3, tall_mm * width / height)
+    from PIL import Image
+
+    with Image.open(io.BytesIO(data)) as image:
+        width, height = image.size
+    return min(room_mm, tall_mm * width / height)
+
+
+def _svg_size(data: bytes) -> tuple[float, float]:
+    """Width and height of a drawing in its own units: the viewBox, else width and height, else 3 : 2."""
+    head = data[: data.find(b">", data.find(b"<svg")) + 1].decode("utf-8", "replace")
+    box = re.search(r"viewBox\s*=\s*[\"']\s*([-\d.eE+]+)[\s,]+([-\d.eE+]+)[\s,]+([\d.eE+]+)[\s,]+([\d.eE+]+)", head)
+    found = [box[3], box[4]] if box else [
+        hit[1] for name in ("width", "height") if (hit := re.search(rf"\b{name}\s*=\s*[\"']\s*([\d.]+)", head))
+    ]
+    try:
+        width, height = (float(number) for number in found)
+    except ValueError:
+        return 600.0, 400.0
+    return (width, height) if 1e-3 < width < 1e6 and 1e-3 < height < 1e6 else (600.0, 400.0)
+
+
 def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
     from PIL import Image, ImageOps
 
@@ -67,7 +97,9 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
         with Image.open(io.BytesIO(data), formats=[kind.upper()]) as image:
             width, height = image.size
             if width * height > PIXELS_MAX:
-                raise Unreadable(name, f"'{name}' has {width} × {height} pixels; at most {PIXELS_MAX} are set. Shrink it.")
+                raise Unreadable(
+                    name, f"'{name}' has {width} × {height} pixels; at most {PIXELS_MAX} are set. Shrink it."
+                )
             if kind == "jpeg":
                 image.draft("RGB", (LONGEST_PX, LONGEST_PX))
             upright = ImageOps.exif_transpose(image)
@@ -90,7 +122,9 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
     except Unreadable:
         raise
     except Exception:  # a decoder may raise almost anything on broken bytes
-        raise Unreadable(name, f"'{name}' is broken: it begins like {kind.upper()} and cannot be decoded. Copy it again.") from None
+        raise Unreadable(
+            name, f"'{name}' is broken: it begins like {kind.upper()} and cannot be decoded. Copy it again."
+        ) from None
 
 
 def _drawing(data: bytes, name: str) -> bytes:

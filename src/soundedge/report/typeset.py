@@ -28,6 +28,9 @@ TEMPLATES = Path(__file__).parent / "typ"
 STANDARD = "a-3a"
 BREAK = "\ue000"  # in data for a template: a line may be broken here. A user's text cannot hold it.
 WORD_EM = 30.0  # a word wider than this may be broken anywhere, in running text too
+GUTTER_EM = 1.5  # between two columns; `rows` in house.typ sets the same
+_BOLD = 1.14  # bold letters are that much wider
+_KEPT_TOGETHER_EM = 9.5  # a cell up to this width stays on one line while the page allows
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 _MIME = {"json": "application/json", "txt": "text/plain", "pdf": "application/pdf", "csv": "text/csv"}
@@ -54,7 +57,7 @@ def typeset(
     title, subject : str
         The document's own title and description.
     made_at : datetime or None
-        The document's date. None: a document without a date.
+        The document's date. None: a document without a date, which cannot be PDF/A and is plain PDF 1.7.
     files : mapping
         Pictures by name, as the template reads them: see ``pictures``.
     attachments : mapping
@@ -63,7 +66,7 @@ def typeset(
     Returns
     -------
     bytes
-        PDF 1.7, PDF/A-3a.
+        PDF 1.7; PDF/A-3a when it has a date.
 
     Raises
     ------
@@ -107,7 +110,7 @@ def typeset(
                 target.write_bytes(content)
             return typst.compile(
                 str(Path(folder, "main.typ")), root=folder, font_paths=_fonts(), ignore_system_fonts=True,
-                pdf_standards=[STANDARD], timestamp=int(made_at.timestamp()) if made_at else 0,
+                pdf_standards=[STANDARD] if made_at else ["1.7"], timestamp=int(made_at.timestamp()) if made_at else 0,
             )
     except typst.TypstError as fault:
         raise Unreadable(
@@ -141,7 +144,7 @@ def _split(word: str) -> str:
 
 
 def fitted(
-    header: Sequence[str], rows: Iterable[Sequence[str]], *, width_em_total: float, gutter_em: float = 1.2
+    header: Sequence[str], rows: Iterable[Sequence[str]], *, width_em_total: float
 ) -> dict[str, Any]:
     """A table whose columns fit the page: ``{"header", "rows", "columns"}`` with widths as shares of 1.
 
@@ -154,39 +157,47 @@ def fitted(
     for row in rows:
         assert len(row) <= len(head), f"a row of {len(row)} cells under {len(head)} headings"
         body.append([drawable(cell) for cell in row] + [""] * (len(head) - len(row)))
-    room = width_em_total - gutter_em * len(head)
+    gutters = [GUTTER_EM if 0 < place < len(head) - 1 else GUTTER_EM / 2 for place in range(len(head))]
+    room = width_em_total - sum(gutters)
     least, most = [], []
     for place in range(len(head)):
-        # the header is set bold: a tenth wider
         cells = {line[place] for line in body}
+        lines = [width_em(cell) for cell in cells] + [_BOLD * width_em(head[place])]
         words = [width_em(word) for cell in cells for word in cell.split()[:400]]
-        words += [1.12 * width_em(word) for word in head[place].split()]
-        lines = [width_em(cell) for cell in cells] + [1.12 * width_em(head[place])]
-        least.append(min(max(words, default=1.0), room / 3))
+        words += [_BOLD * width_em(word) for word in head[place].split()]
+        short = [line for line in lines if line <= _KEPT_TOGETHER_EM]
+        least.append(min(max([*words, *short], default=1.0), room / 3))
         most.append(min(max(lines, default=1.0), room))
-    if sum(most) <= room:
-        # everything fits on one line: keep it together at the left, the last column takes the rest
-        widths = [need + (room - sum(most)) / len(head) for need in most]
-    elif sum(least) >= room:
-        widths = [need * room / sum(least) for need in least]
-    else:
-        spare = room - sum(least)
-        wish = [max(b - a, 0.0) ** 0.5 for a, b in zip(least, most)]
-        widths = [a + spare * w / sum(wish) for a, w in zip(least, wish)]
-        # nobody gets more than his widest line; the others share it
-        for _ in range(3):
-            over = sum(max(w - m, 0.0) for w, m in zip(widths, most))
-            hungry = [max(m - w, 0.0) for w, m in zip(widths, most)]
-            if over <= 1e-9 or sum(hungry) <= 1e-9:
-                break
-            share = min(over, sum(hungry)) / sum(hungry)
-            widths = [min(w, m) + share * h for w, m, h in zip(widths, most, hungry)]
-    total = sum(widths)
+    widths = _shared(least, most, room)
+    whole = [width + gutter for width, gutter in zip(widths, gutters)]
     return {
-        "header": [breakable(cell, width / 1.12) for cell, width in zip(head, widths)],
+        "header": [breakable(cell, width / _BOLD) for cell, width in zip(head, widths)],
         "rows": [[breakable(cell, width) for cell, width in zip(row, widths)] for row in body],
-        "columns": [round(width / total, 5) for width in widths],
+        "columns": [round(width / sum(whole), 5) for width in whole],
     }
+
+
+def _shared(least: list[float], most: list[float], room: float) -> list[float]:
+    """Widths that fill the room: at least the widest word, at most the widest line, as far as that can be."""
+    if sum(least) >= room:
+        return [need * room / sum(least) for need in least]
+    if sum(most) <= room:
+        # all lines fit; a little air for every column, the rest goes to the last
+        air = min((room - sum(most)) / len(most), 3.0)
+        widths = [need + air for need in most]
+        widths[-1] += room - sum(widths)
+        return widths
+    spare = room - sum(least)
+    wish = [max(min(b, 40.0) - a, 0.01) for a, b in zip(least, most)]
+    widths = [a + spare * w / sum(wish) for a, w in zip(least, wish)]
+    for _ in range(3):
+        over = sum(max(w - m, 0.0) for w, m in zip(widths, most))
+        hungry = [max(m - w, 0.0) for w, m in zip(widths, most)]
+        if over <= 1e-9 or sum(hungry) <= 1e-9:
+            break
+        share = min(over, sum(hungry)) / sum(hungry)
+        widths = [min(w, m) + share * h for w, m, h in zip(widths, most, hungry)]
+    return widths
 
 
 def _ready(value: Any) -> Any:
