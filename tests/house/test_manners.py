@@ -1,0 +1,80 @@
+"""Does the house keep its manners: no word it must not say, no path of a machine, a page for every command?"""
+
+import ast
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+import soundedge
+from soundedge.basis.sources import sources
+from soundedge.cli.main import COMMANDS
+
+HOUSE = Path(soundedge.__file__).parent
+ROOT = Path(__file__).parents[2]
+PROSE = sorted(
+    file
+    for file in (*HOUSE.rglob("*.py"), *HOUSE.rglob("*.toml"), *HOUSE.rglob("*.typ"), *ROOT.glob("docs/*.md"), ROOT / "README.md")
+    if file.name != "sources.toml"  # titles of books say what they say
+)
+
+
+def texts(file: Path) -> list[str]:
+    """What a file may print: string constants of Python without docstrings, the whole of anything else."""
+    text = file.read_text(encoding="utf-8")
+    if file.suffix != ".py":
+        return [text]
+    tree = ast.parse(text)
+    docs = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef)) and node.body and isinstance(node.body[0], ast.Expr)
+    }
+    return [n.value for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str) and id(n) not in docs]
+
+
+@pytest.mark.parametrize("file", PROSE, ids=lambda file: str(file.relative_to(ROOT)))
+def test_nothing_is_called_safe(file):
+    said = [text[:80] for text in texts(file) if re.search(r"\b(un)?safe\b", text, re.I)]
+
+    assert said == []
+
+
+def test_locks_carry_hashes_and_no_address():
+    for lock in sorted((ROOT / "requirements").glob("*.lock")):
+        text = lock.read_text(encoding="utf-8")
+
+        assert "--hash=sha256:" in text
+        assert "://" not in text and "index-url" not in text
+
+
+def test_no_committed_file_names_a_machine():
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split()
+    pattern = re.compile("/wo" + "rk/|/ro" + "ot/|/tm" + "p/[a-z]", re.I)
+    wrong = []
+    for name in listed:
+        path = ROOT / name
+        if path.suffix in (".py", ".md", ".toml", ".sh", ".typ", ".html", ".js", ".css", "") and path.is_file():
+            wrong += [f"{name}: {line.strip()[:80]}" for line in path.read_text(encoding="utf-8", errors="replace").splitlines()
+                      if pattern.search(line)]
+
+    assert wrong == []
+
+
+def test_every_source_that_is_cited_is_held():
+    cited = set()
+    for file in HOUSE.rglob("*.py"):
+        cited |= set(re.findall(r"""\bcite\(["']([a-z0-9_]+)["']""", file.read_text(encoding="utf-8")))
+
+    assert cited - set(sources()) == set()
+
+
+def test_every_command_can_say_what_it_does():
+    import importlib
+
+    for name, (module, line) in COMMANDS.items():
+        command = importlib.import_module(f"soundedge.cli.{module}").command
+
+        assert command.help, name
+        assert line.endswith(".") or line.endswith("?"), name
