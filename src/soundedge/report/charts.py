@@ -51,6 +51,7 @@ def chart_svg(spec: Mapping[str, Any]) -> bytes:
     """
     import vl_convert
 
+    _whole(spec)
     _register()
     try:
         text = vl_convert.vegalite_to_svg(
@@ -67,6 +68,20 @@ def _register() -> None:
     import vl_convert
 
     vl_convert.register_font_directory(str(FOLDER))
+
+
+def _whole(value: Any) -> None:
+    """Refuse a spec that names an address anywhere: data, pictures and links all would be followed."""
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            if key in ("url", "href"):
+                raise Unreadable(
+                    "chart", f"A chart names an address ({str(inner)[:60]!r}); it must carry its own values. Put them in."
+                )
+            _whole(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            _whole(inner)
 
 
 def _drawable(value: Any) -> Any:

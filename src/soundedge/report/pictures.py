@@ -14,6 +14,7 @@ import io
 import re
 
 from ..basis.errors import Unreadable
+from .fonts import drawable
 
 LONGEST_PX = 1500  # 170 mm at 220 dots per inch
 PIXELS_MAX = 60_000_000
@@ -132,11 +133,26 @@ def _drawing(data: bytes, name: str) -> bytes:
 
     if len(data) > SVG_MAX:
         raise Unreadable(name, f"'{name}' has {len(data)} bytes; a drawing has at most {SVG_MAX}. Simplify it.")
-    if _OUTSIDE.search(data):
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise Unreadable(name, f"'{name}' is an SVG in other letters than UTF-8. Save it as UTF-8.") from None
+    # Letters the page cannot draw are written out, whether they stand there or as a number.
+    text = re.sub(r"&#(x[0-9a-fA-F]{1,6}|[0-9]{1,7});", _letter, text)
+    text = re.sub(r"[^\x00-\x7f]+", lambda some: drawable(some[0]), text)
+    ready = text.encode()
+    if _OUTSIDE.search(ready):
         raise Unreadable(name, f"'{name}' refers to something outside itself. A drawing must be whole.")
     parser = xml.parsers.expat.ParserCreate()
     try:
-        parser.Parse(data, True)
+        parser.Parse(ready, True)
     except xml.parsers.expat.ExpatError:
         raise Unreadable(name, f"'{name}' begins like SVG and is not well formed. Draw it again.") from None
-    return data
+    return ready
+
+
+def _letter(reference: re.Match[str]) -> str:
+    number = int(reference[1][1:], 16) if reference[1][0] == "x" else int(reference[1])
+    if number > 0x10FFFF:
+        return "[U+?]"
+    return drawable(chr(number)) if number > 127 else reference[0]

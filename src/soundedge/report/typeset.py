@@ -16,7 +16,7 @@ import re
 import tempfile
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -218,6 +218,7 @@ def _date(moment: datetime | None) -> list[int] | None:
         return None
     if moment.tzinfo is None:
         raise Unreadable("made_at", "The date of the document has no time zone. Give it one, for instance UTC.")
+    moment = moment.astimezone(UTC)
     return [moment.year, moment.month, moment.day, moment.hour, moment.minute, moment.second]
 
 
