@@ -12,7 +12,11 @@ from __future__ import annotations
 from ..basis.question import Form
 from .answers import FilmAnswer
 from .one_film import FilmRequest, one_film
+from .session import SessionAnswer, SessionRequest, judge_session
+from .zones import ZonesAnswer, ZonesRequest, all_zones
 
 FORMS: tuple[Form, ...] = (
+    Form("session", marked_by="session", request=SessionRequest, answer=SessionAnswer, work=judge_session),
+    Form("zones", marked_by="zones", request=ZonesRequest, answer=ZonesAnswer, work=all_zones),
     Form("film", request=FilmRequest, answer=FilmAnswer, work=one_film),
 )

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..basis.quantity import shown
+from ..basis.quantity import instant_text, shown
 
 if TYPE_CHECKING:
     from .answers import FilmAnswer
+    from .session import SessionAnswer, SessionRequest
+    from .zones import ZonesAnswer
 
 VERDICT_WORDS = {
     "conforms": "conforms",
@@ -76,3 +78,55 @@ def _rule_text(volts: float | None, range_v: list[float] | None, applies: bool, 
     else:
         text = "no number"
     return text + ("" if applies else ", made for other film") + (", governs" if governs else "")
+
+
+def zones_sheet(answer: ZonesAnswer) -> dict[str, Any]:
+    """The sheet for several zones: what to set where, then each zone's own rows."""
+    sections = [{"heading": "Settings", "rows": [
+        [f"Zone {', '.join(one.zones)}", f"{one.voltage_v:.0f} V (window {one.low_v:.0f} to {one.high_v:.0f} V)"]
+        for one in answer.settings
+    ] + [[f"Zone {name}", "no voltage: see its findings"] for name in answer.without_setting]}]
+    for one in answer.zones:
+        for part in one.sheet["sections"]:  # type: ignore[attr-defined]
+            if part["heading"] in ("Film and air", "Voltage", "Findings"):
+                sections.append({"heading": f"Zone {one.zone}: {part['heading'].lower()}", "rows": part["rows"]})
+    return {"title": "Holiday test sheet, zone by zone", "cautions": list(answer.cautions), "sections": sections}
+
+
+def session_sheet(answer: SessionAnswer, request: SessionRequest) -> dict[str, Any]:
+    """The sheet of a test that was made: how it was proven, then zone by zone with its result."""
+    head, earth = request.session, request.grounding
+    checks = "; ".join(f"dial {shown(c.set_v)} V, measured {shown(c.measured_v)} V" for c in request.electrode_voltage)
+    coupons = "; ".join(
+        f"{shown(c.film_um)} µm at {shown(c.voltage_v)} V: {'found' if c.found else 'not found'}" for c in request.coupons
+    )
+    ohm = "" if earth is None or earth.resistance_ohm is None else f", {shown(earth.resistance_ohm)} ohm"
+    sections: list[dict[str, Any]] = [{"heading": "Session", "rows": [
+        ["Session", head.id],
+        ["Part", head.part or "not stated"],
+        ["Tested by", head.by or "not stated"],
+        ["When", instant_text(head.at) if head.at else "not stated"],
+        ["Instrument", head.instrument or "not stated"],
+        ["Electrode", request.electrode.replace("_", " ")],
+        ["Earth", "not checked" if earth is None or not earth.checked else f"checked{ohm}"],
+        ["Voltage at the electrode", checks or "not measured"],
+        ["Coupon with a drilled hole", coupons or "none"],
+        ["Verdict", VERDICT_WORDS[answer.verdict]],
+    ]}]
+    for one in answer.zones:
+        rows = [
+            ["Result", f"{one.status}. {one.because}"],
+            ["Next", one.next_move],
+            ["Window", f"{one.low_v:.0f} V to " + ("not known" if one.high_v is None else f"{one.high_v:.0f} V")],
+            ["Voltage", "not measured" if one.voltage_v is None else f"{one.voltage_v:.0f} V"],
+            ["Covered", "not stated" if one.covered_pct is None else f"{one.covered_pct:.1f} %"],
+            ["Passes so far", str(one.passes_so_far)],
+        ]
+        rows += [["Spark", _place_text(spark.x, spark.y, spark.note)] for spark in one.sparks]
+        sections.append({"heading": f"Zone {one.zone}", "rows": rows})
+    return {"title": f"Holiday test record {head.id}", "cautions": list(answer.cautions), "sections": sections}
+
+
+def _place_text(x: float | None, y: float | None, note: str) -> str:
+    where = "place not stated" if x is None or y is None else f"({shown(x)}, {shown(y)}) mm"
+    return f"{where} {note}".strip()

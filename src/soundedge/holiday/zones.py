@@ -1,0 +1,164 @@
+"""Patch, overlap and thin parent film: which voltage for which zone, and which zones may share one?
+
+Each zone has its own window. One voltage for all is right only where all windows overlap; else the zones are
+tested apart, with an electrode that stays inside its zone.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, model_validator
+
+from ..basis.finding import Finding, Verdict, worst
+from ..basis.quantity import Word, shown
+from ..basis.question import Answer, Request, refuse
+from . import cautions as care
+from .answers import FilmAnswer, Note
+from .given import LIST_MAX, Film, Ground, Volts
+from .one_film import AreaM2, FilmRequest, one_film
+from .sheet import zones_sheet
+from .window import suggested_v
+
+
+class Zone(Request):
+    """One zone: its name, what it is, its thinnest and thickest film, and the voltage stated for it."""
+
+    id: Word
+    kind: Literal["patch", "overlap", "parent", "other"] = "other"
+    film_um: Film
+    stated_voltage_v: Volts | None = None
+    area_m2: AreaM2 | None = None
+
+
+class ZonesRequest(Ground):
+    """Several zones of one part. ``stated_voltage_v`` is one voltage meant for all of them."""
+
+    zones: list[Zone]
+    stated_voltage_v: Volts | None = None
+
+    @model_validator(mode="after")
+    def _told_apart(self) -> ZonesRequest:
+        check_zone_ids([zone.id for zone in self.zones])
+        return self
+
+
+class OneVoltage(BaseModel):
+    """A voltage and the zones that may be tested with it."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    voltage_v: float
+    low_v: float
+    high_v: float
+    zones: list[str]
+
+
+class ZonesAnswer(Answer):
+    """Every zone's window, the fewest settings that serve them, and whether one voltage would do for all."""
+
+    cautions: list[str]
+    verdict: Verdict
+    zones: list[FilmAnswer]
+    low_v: float
+    high_v: float | None
+    one_voltage_serves_all: bool | None
+    settings: list[OneVoltage]
+    without_setting: list[str]
+    notes: list[Note]
+    sheet: dict[str, object]
+
+
+def check_zone_ids(ids: list[str]) -> None:
+    """Refuse no zone, too many zones, and one name used twice."""
+    if not ids:
+        raise refuse("missing", "No zone was given. Give at least one with its film.")
+    if len(ids) > LIST_MAX:
+        raise refuse("out_of_range", f"{len(ids)} zones were given; at most {LIST_MAX} are read. Join those alike.")
+    for number, one in enumerate(ids):
+        if one in ids[:number]:
+            raise refuse("contradiction", f"Two zones are called '{one}'. Give each its own name.")
+
+
+def all_zones(request: ZonesRequest) -> ZonesAnswer:
+    """Answer for several zones. The verdict is the worst of theirs."""
+    found = [zone_answer(request, zone, zone.stated_voltage_v or request.stated_voltage_v) for zone in request.zones]
+    low_v = max(one.low_v for one in found)
+    highs = [one.high_v for one in found]
+    high_v = min((high for high in highs if high is not None), default=None) if None not in highs else None
+    settings, without = fewest_settings(found)
+    answer = ZonesAnswer(
+        cautions=care.usual_cautions(request.lel_pct),
+        verdict=worst([one.verdict for one in found]),
+        findings=[_named(one.zone, finding) for one in found for finding in one.findings],
+        zones=found,
+        low_v=low_v,
+        high_v=high_v,
+        one_voltage_serves_all=None if high_v is None else low_v <= high_v,
+        settings=settings,
+        without_setting=without,
+        notes=_notes(request, found, low_v, high_v, settings),
+        sheet={},
+    )
+    answer.sheet = zones_sheet(answer)
+    return answer
+
+
+def zone_answer(ground: Ground, zone: Zone, stated_voltage_v: float | None) -> FilmAnswer:
+    """One zone's answer on the shared ground of its part."""
+    shared = {name: getattr(ground, name) for name in Ground.model_fields}
+    return one_film(FilmRequest.model_construct(
+        **shared, film_um=zone.film_um, stated_voltage_v=stated_voltage_v, area_m2=zone.area_m2, zone=zone.id
+    ))
+
+
+def fewest_settings(found: list[FilmAnswer]) -> tuple[list[OneVoltage], list[str]]:
+    """The fewest voltages that serve every zone with a window, and the zones no voltage serves.
+
+    Windows are taken by their upper end; each group is as large as its windows still overlap.
+    """
+    open_zones = [one for one in found if one.method == "high_voltage" and one.window_empty is False]
+    without = [str(one.zone) for one in found if one not in open_zones]
+    groups: list[list[FilmAnswer]] = []
+    for one in sorted(open_zones, key=lambda zone: zone.high_v or 0.0):
+        fits = next((group for group in groups if one.low_v <= min(z.high_v or 0.0 for z in group)), None)
+        if fits is None:
+            groups.append([one])
+        else:
+            fits.append(one)
+    out = []
+    for group in groups:
+        low, high = max(z.low_v for z in group), min(z.high_v or 0.0 for z in group)
+        volts = suggested_v(low, high)
+        assert volts is not None and low <= volts <= high
+        out.append(OneVoltage(voltage_v=volts, low_v=low, high_v=high, zones=[str(z.zone) for z in group]))
+    return out, without
+
+
+def _named(zone: str | None, finding: Finding) -> Finding:
+    return finding.model_copy(update={"because": f"Zone {zone}: {finding.because}"})
+
+
+def _notes(
+    request: ZonesRequest, found: list[FilmAnswer], low_v: float, high_v: float | None, settings: list[OneVoltage]
+) -> list[Note]:
+    out = []
+    if high_v is not None and low_v > high_v:
+        plan = "; ".join(f"{', '.join(one.zones)} at {one.voltage_v:.0f} V" for one in settings)
+        out.append(Note(
+            name="zones_apart",
+            because=f"No one voltage serves all zones: one needs {low_v:.0f} V and one may bear {high_v:.0f} V only.",
+            next_move=f"Split the zones: {plan}. Keep the electrode inside its zone." if plan else
+            "Split the zones or change the method.",
+        ))
+    thin = min(found, key=lambda one: one.film_um["min"])
+    for one in found:
+        volts = one.stated.voltage_v if one.stated else None
+        if volts and one is not thin and thin.high_v is not None and volts > thin.high_v:
+            out.append(Note(
+                name="electrode_must_stay_inside",
+                because=f"{shown(volts)} V, stated for zone {one.zone}, is {volts / thin.film_um['min']:.3g} kV/mm over the "
+                        f"{shown(thin.film_um['min'])} µm of zone {thin.zone}, which may bear {thin.high_v:.0f} V.",
+                next_move="Use an electrode narrower than the zone, and mark its edge with chalk.",
+            ))
+    return out
