@@ -1,0 +1,473 @@
+"""May this damage be spot-repaired, by which rule, and what would change the answer?
+
+>>> from ..basis.question import answer
+>>> said = answer(FORMS, {
+...     "procedure": {"bare_area_mm2_max": 900, "feather_mm": 15, "merge_gap_factor": 2},
+...     "defects": [{"id": "A", "circle_mm": {"x": 0, "y": 0, "d": 30}}]})
+>>> said.verdict, said.repairs[0].bare_area_mm2, said.repairs[0].footprint_area_mm2, said.repair_count
+('repair_by_procedure', 706.8583, 2827.4334, 1)
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+
+from annotated_types import Len
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo, WithJsonSchema, model_validator
+
+from ..basis.errors import Contradiction, NotEnough, OutOfRange
+from ..basis.finding import DecisionRequest, Finding
+from ..basis.procedure import Procedure, read_procedure
+from ..basis.quantity import Prose, Quantity, Word, shown
+from ..basis.question import Answer, Form, Request, refuse
+from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
+from .table import Disposition
+
+if TYPE_CHECKING:
+    from .judged import Defect, Judged, KeepOut, Repair
+
+Kind = Literal[
+    "chip", "crack", "blister", "lifted_edge", "corrosion", "gouge", "cut", "scratch", "pinhole", "disbond", "stain",
+    "swelling", "burn", "thin_area", "wear", "earlier_repair", "other",
+]
+Stage = Literal["as_found", "as_prepared"]
+
+DEFECTS_MAX, HISTORY_MAX, KEEP_OUT_MAX, CORNERS_MAX = 200, 1000, 200, 20_000
+# A spot that is prepared to the sound edge is at least as large as the damage first seen; less than
+# this share below it is how well two people mark one edge. Own estimate.
+SHRINK_SHARE = 0.02
+
+_AreaU = Quantity("Standard uncertainty of the bare area", "mm2", at_least=0, at_most=1e7,
+                  next_move="It is the u_area_mm2 of the survey; leave null if nobody stated one.")
+_Pit = Quantity("Pit depth", "mm", at_least=0, at_most=100, next_move="Pit depths are in mm; check the unit.")
+_Film = Quantity("Film left at the spot", "um", at_least=0, at_most=20000,
+                 next_move="Film is in µm (1 mil = 25.4 µm); check the unit.")
+_Lined = Quantity("Lined area", "mm2", above=0, at_most=1e10, next_move="1 m² is 1 000 000 mm²; check the unit.")
+_Plate = Quantity("Plate thickness", "mm", above=0, at_most=1000, next_move="It is the steel alone, in mm.")
+_Months = Quantity("Months ago", "", at_least=0, at_most=1200)
+
+Point = Annotated[list[CoordinateMm], Len(2, 2)]
+Track = Annotated[list[Point], Len(2, 5000)]
+
+
+def _read_procedure(value: Any, info: ValidationInfo) -> Procedure:
+    if isinstance(value, str):
+        raise refuse(
+            "unreadable",
+            f"The procedure is the text '{value[:60]}'. A file name is opened before the question gets here; "
+            "give the procedure itself as {\"limits\": {…}}, or ask through a command that opens files.",
+        )
+    return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
+
+
+ProcedureRequest = Annotated[
+    Any, BeforeValidator(_read_procedure),
+    WithJsonSchema({"type": ["object", "string"], "description": "A lining procedure: nested as in its file, or flat "
+                                                                 "limits; a file name where files are opened"}),
+]
+
+
+class KeepOutRequest(Request):
+    """A surface (or a line: two points, or ``drawn_as: line``) where repair is not allowed."""
+
+    kind: Literal["sealing_face", "edge", "radius", "weld", "seat"]
+    shape_mm: Track | None = None
+    circle_mm: Circle | None = None
+    holes_mm: list[Outline] = []
+    drawn_as: Literal["area", "line"] = "area"
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        if (self.shape_mm is None) == (self.circle_mm is None):
+            raise refuse("contradiction", f"The {self.kind} has "
+                         f"{'no shape' if self.shape_mm is None else 'two shapes'}; it needs exactly one of shape_mm "
+                         "and circle_mm. Give one.")
+        if self.holes_mm and (self.drawn_as == "line" or (self.shape_mm is not None and len(self.shape_mm) < 3)):
+            raise refuse("contradiction", f"The {self.kind} is a line and has holes. Draw it as an area, or leave "
+                         "the holes out.")
+        return self
+
+
+class PartRequest(Request):
+    """What is known of the part. A value that was looked for and could not be measured is null."""
+
+    lined_area_mm2: Annotated[float, _Lined] | None = None
+    plate_mm: Annotated[float, _Plate] | None = None
+    keep_out: Annotated[list[KeepOutRequest], Len(0, KEEP_OUT_MAX)] = []
+
+
+class DefectRequest(Request):
+    """One defect at one stage. Exactly one of outline, circle, ellipse; null means not measured."""
+
+    id: Word
+    outline_mm: Outline | None = None
+    circle_mm: Circle | None = None
+    ellipse_mm: Ellipse | None = None
+    u_area_mm2: Annotated[float, _AreaU] | None = 0.0
+    stage: Stage = "as_found"
+    through: bool | None = True
+    pit_depth_mm: Annotated[float, _Pit] | None = 0.0
+    kind: Kind = "chip"
+    film_left_um: Annotated[float, _Film] | None = None
+    smooth: bool | None = None
+    note: Prose | None = None
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        given = [k for k in ("outline_mm", "circle_mm", "ellipse_mm") if getattr(self, k) is not None]
+        if len(given) != 1:
+            raise refuse("contradiction" if given else "missing",
+                         f"Defect {self.id} has {' and '.join(given) if given else 'no shape'}; it needs exactly one "
+                         "of outline_mm, circle_mm, ellipse_mm. Give one.")
+        if self.through is False and (self.pit_depth_mm or 0.0) > 0:
+            raise refuse("contradiction", f"Defect {self.id} has a pit of {shown(self.pit_depth_mm or 0)} mm in the "
+                         "steel but is said not to reach the steel. Correct 'through' or the pit.")
+        return self
+
+
+class EarlierRequest(Request):
+    """An earlier repair on this part since its lining was made: centre and diameter of its footprint."""
+
+    job: Word
+    x: CoordinateMm
+    y: CoordinateMm
+    d: SizeMm
+    months_ago: Annotated[float, _Months] | None = None
+
+
+class DispositionRequest(Request):
+    """Defects, procedure, part and history. Marks of one defect at two stages share its id."""
+
+    procedure: ProcedureRequest
+    part: PartRequest = PartRequest()
+    defects: list[DefectRequest]
+    history: Annotated[list[EarlierRequest], Len(0, HISTORY_MAX)] = []
+    decision: DecisionRequest | None = None
+
+
+class RepairAnswer(BaseModel):
+    """One repair: what belongs to it, how large it is, what the rules say."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    members: list[str]
+    stage: Literal["as_found", "as_prepared", "mixed"]
+    bare_area_mm2: float
+    u_bare_area_mm2: float | None
+    footprint_area_mm2: float | None
+    min_keep_out_mm: float | None
+    min_keep_out_bare_mm: float | None
+    nearest_keep_out: str | None
+    same_spot_repairs: int | None
+    same_spot_jobs: list[str]
+    greatest_dimension_mm: float
+    centroid_mm: tuple[float, float]
+    pit_depth_mm: float | None
+    through: bool | None
+    to_make: bool
+    verdict: Disposition
+    because: str
+    next_move: str
+    decided_by: list[str]
+    outline_mm: list[tuple[float, float]]
+    footprint_mm: list[tuple[float, float]] | None
+    footprint_holes_mm: list[list[tuple[float, float]]]
+    findings: list[Finding]
+
+
+class StageAnswer(BaseModel):
+    """The same part judged on what was marked at one stage."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    stage: Stage
+    governs: bool
+    verdict: Disposition
+    repairs: list[RepairAnswer]
+
+
+class GrowthAnswer(BaseModel):
+    """How much one defect grew from first sight to sound edge."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    id: str
+    as_found_mm2: float
+    as_prepared_mm2: float
+    factor: float
+
+
+class DecidedBy(BaseModel):
+    """One row of the decision table that led to the verdict."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    about: str
+    rule: str
+    because: str
+    next_move: str
+    source: str
+
+
+class DispositionAnswer(Answer):
+    """The disposition of the part, its repairs, and everything that was not judged."""
+
+    verdict: Disposition
+    because: str
+    next_move: str
+    decided_by: list[DecidedBy]
+    repairs: list[RepairAnswer]
+    repair_count: int
+    repairs_to_make: int
+    repaired_share_pct: float | None
+    merged_because: list[str]
+    stages: list[StageAnswer]
+    growth: list[GrowthAnswer]
+    not_judged: list[str]
+    cautions: list[str]
+
+
+def disposition(asked: DispositionRequest) -> DispositionAnswer:
+    """Decide what may be done with the defects of a part.
+
+    Both stages are judged where an id was marked at both; what is marked as prepared governs.
+
+    Raises
+    ------
+    NotEnough, OutOfRange, Unreadable, Contradiction
+        No defect; too many; an outline that crosses itself; two marks of one defect at one stage; a
+        defect larger than the lined area.
+    """
+    from .judged import Earlier, Part, judge_defects
+    from .table import gravest
+
+    _counts(asked)
+    procedure = _with_decision(asked)
+    part = Part(
+        asked.part.lined_area_mm2, asked.part.plate_mm,
+        tuple(_keep_out(k, f"part.keep_out[{i}]") for i, k in enumerate(asked.part.keep_out)),
+        frozenset(asked.part.model_fields_set),
+    )
+    history = [Earlier(e.job, e.x, e.y, e.d) for e in asked.history]
+    found = {d.id: _defect(d, i) for i, d in enumerate(asked.defects) if d.stage == "as_found"}
+    prepared = {d.id: _defect(d, i) for i, d in enumerate(asked.defects) if d.stage == "as_prepared"}
+    _fits_the_part(asked, [*found.values(), *prepared.values()])
+
+    order = list(dict.fromkeys(d.id for d in asked.defects))
+    governing = judge_defects([prepared.get(key) or found[key] for key in order], procedure, part, history)
+    growth = [_growth(found[key], prepared[key]) for key in order if key in found and key in prepared]
+    for key in order:
+        if key in found and key in prepared and _shrank(found[key], prepared[key]):
+            _hold_shrunk(governing, key)
+    stages = []
+    if growth:
+        first = judge_defects([found[key] for key in order if key in found], procedure, part, history)
+        stages.append(_stage("as_found", False, first))
+        stages.append(_stage("as_prepared", True, governing))
+
+    verdict = gravest([governing.disposition])
+    deciding = governing.deciding
+    about, row = deciding[0]
+    return DispositionAnswer(
+        findings=[f for r in governing.repairs for f in r.findings] + governing.findings,
+        verdict=verdict,
+        because=f"{row.because} This is about {about}.",
+        next_move=row.next_move,
+        decided_by=[
+            DecidedBy(about=a, rule=r.fact, because=r.because, next_move=r.next_move, source=_cited(r.source))
+            for a, r in deciding
+        ],
+        repairs=[_repair(r) for r in governing.repairs],
+        repair_count=governing.repair_count,
+        repairs_to_make=sum(r.to_make for r in governing.repairs),
+        repaired_share_pct=_rounded(governing.repaired_share_pct),
+        merged_because=governing.why_merged,
+        stages=stages,
+        growth=growth,
+        not_judged=governing.not_judged,
+        cautions=_cautions(asked, procedure, governing),
+    )
+
+
+def _counts(asked: DispositionRequest) -> None:
+    if not asked.defects:
+        raise NotEnough("defects", "No defect is given. Mark at least one, or leave the part as it is.")
+    if len(asked.defects) > DEFECTS_MAX:
+        raise OutOfRange("defects", f"{len(asked.defects)} defects are given; at most {DEFECTS_MAX} are judged "
+                         "together. A part with so many wants a survey of the whole lining.")
+    corners = sum(len(d.outline_mm or ()) for d in asked.defects)
+    if corners > CORNERS_MAX:
+        raise OutOfRange("defects", f"The outlines have {corners} points together; at most {CORNERS_MAX} are read. "
+                         "Thin them out.")
+    seen: dict[tuple[str, str], int] = {}
+    for number, defect in enumerate(asked.defects):
+        key = (defect.id, defect.stage)
+        if key in seen:
+            raise Contradiction(
+                f"defects[{number}].id",
+                f"Defect {defect.id} is marked twice as {defect.stage} (number {seen[key] + 1} and {number + 1}). "
+                "Give the second another id, or another stage.",
+            )
+        seen[key] = number
+
+
+def _with_decision(asked: DispositionRequest) -> Procedure:
+    """The procedure with the request's decision rule, which may stand only beside bare limits."""
+    from dataclasses import replace
+
+    if asked.decision is None:
+        return asked.procedure
+    wanted = asked.decision.plain()
+    if asked.procedure.id != "the request" and wanted != asked.procedure.decision:
+        raise Contradiction(
+            "decision",
+            f"Procedure {asked.procedure.id} decides by '{asked.procedure.decision.rule}' and the request by "
+            f"'{wanted.rule}'. The procedure's rule stands: leave 'decision' out.",
+        )
+    return replace(asked.procedure, decision=wanted)
+
+
+def _defect(given: DefectRequest, number: int) -> Defect:
+    from .judged import Defect
+    from .marked import outlined_mark, oval_mark, round_mark
+
+    if given.circle_mm is not None:
+        mark = round_mark(given.id, x=given.circle_mm.x, y=given.circle_mm.y, d=given.circle_mm.d)
+    elif given.ellipse_mm is not None:
+        e = given.ellipse_mm
+        mark = oval_mark(given.id, x=e.x, y=e.y, a=e.a, b=e.b, angle_deg=e.angle_deg)
+    else:
+        mark = outlined_mark(given.id, given.outline_mm or [], field=f"defects[{number}].outline_mm")
+    if mark.area_mm2 < 1e-6:
+        raise OutOfRange(f"defects[{number}]", f"Defect {given.id} has an area of {mark.area_mm2:.2g} mm², which "
+                         "nobody can mark. Mark it again; sizes are in mm.")
+    return Defect(
+        mark, given.kind, given.stage, given.through, given.pit_depth_mm, given.u_area_mm2, given.film_left_um,
+        "film_left_um" in given.model_fields_set, given.smooth,
+    )
+
+
+def _keep_out(given: KeepOutRequest, field: str) -> KeepOut:
+    from shapely.geometry import LineString
+
+    from .judged import KeepOut
+    from .marked import curve, simple_polygon
+
+    holes = [list(h) for h in given.holes_mm]
+    if given.circle_mm is not None:
+        c = given.circle_mm
+        outline = list(curve(c.x, c.y, c.d, c.d, 0.0).exterior.coords)
+    else:
+        outline = [(p[0], p[1]) for p in given.shape_mm or []]
+    what = f"The {given.kind.replace('_', ' ')}"
+    if len(set(outline)) < 2:
+        raise NotEnough(f"{field}.shape_mm", f"{what} is a single point. Give at least two different points.")
+    if given.drawn_as == "line" or len(set(outline)) < 3 or _on_a_line(outline):
+        return KeepOut(given.kind, LineString(outline))
+    return KeepOut(given.kind, simple_polygon(outline, what=what, field=f"{field}.shape_mm", holes=holes))
+
+
+def _on_a_line(points: list[tuple[float, float]]) -> bool:
+    from shapely.geometry import MultiPoint
+
+    return MultiPoint(points).convex_hull.area < 1e-9
+
+
+def _fits_the_part(asked: DispositionRequest, defects: list[Defect]) -> None:
+    lined = asked.part.lined_area_mm2
+    for defect in defects:
+        if lined is not None and defect.mark.area_mm2 > lined:
+            raise Contradiction(
+                "part.lined_area_mm2",
+                f"Defect {defect.mark.id} is {defect.mark.area_mm2:.4g} mm² and the whole lined area only "
+                f"{lined:.4g} mm². Check both units.",
+            )
+
+
+def _growth(found: Defect, prepared: Defect) -> GrowthAnswer:
+    return GrowthAnswer(
+        id=found.mark.id, as_found_mm2=round(found.mark.area_mm2, 4), as_prepared_mm2=round(prepared.mark.area_mm2, 4),
+        factor=round(prepared.mark.area_mm2 / found.mark.area_mm2, 4),
+    )
+
+
+def _shrank(found: Defect, prepared: Defect) -> bool:
+    """Smaller by more than two people and two uncertainties explain."""
+    u = ((found.u_area_mm2 or 0.0) ** 2 + (prepared.u_area_mm2 or 0.0) ** 2) ** 0.5
+    return prepared.mark.area_mm2 < found.mark.area_mm2 * (1 - SHRINK_SHARE) - 2 * u
+
+
+def _hold_shrunk(judged: Judged, key: str) -> None:
+    from .table import decide
+
+    for repair in judged.repairs:
+        if key in repair.members:
+            repair.facts.add("smaller_than_found")
+            repair.rows = decide(repair.facts)
+
+
+def _stage(stage: Stage, governs: bool, judged: Judged) -> StageAnswer:
+    return StageAnswer(
+        stage=stage, governs=governs, verdict=judged.disposition, repairs=[_repair(r) for r in judged.repairs]
+    )
+
+
+def _repair(r: Repair) -> RepairAnswer:
+    footprint = r.shape.footprint
+    centre = r.shape.bare.centroid
+    return RepairAnswer(
+        members=list(r.members),
+        stage=r.stage,  # type: ignore[arg-type]
+        bare_area_mm2=round(r.shape.bare_mm2, 4),
+        u_bare_area_mm2=_rounded(r.u_bare_mm2),
+        footprint_area_mm2=_rounded(r.shape.footprint_mm2),
+        min_keep_out_mm=_rounded(r.keep_out_mm),
+        min_keep_out_bare_mm=_rounded(r.keep_out_bare_mm),
+        nearest_keep_out=r.nearest,
+        same_spot_repairs=None if r.same_spot_jobs is None else len(r.same_spot_jobs),
+        same_spot_jobs=list(r.same_spot_jobs or ()),
+        greatest_dimension_mm=round(r.greatest_mm, 3),
+        centroid_mm=(round(centre.x, 4) + 0.0, round(centre.y, 4) + 0.0),
+        pit_depth_mm=r.pit_depth_mm,
+        through=r.through,
+        to_make=r.to_make,
+        verdict=r.disposition,
+        because=" ".join(dict.fromkeys(row.because for row in r.rows)),
+        next_move=r.rows[0].next_move,
+        decided_by=[row.fact for row in r.rows],
+        outline_mm=_points(r.shape.bare.exterior),
+        footprint_mm=None if footprint is None else _points(footprint.exterior),
+        footprint_holes_mm=[] if footprint is None else [_points(ring) for ring in footprint.interiors],
+        findings=r.findings,
+    )
+
+
+def _cautions(asked: DispositionRequest, procedure: Procedure, judged: Judged) -> list[str]:
+    said = []
+    if procedure.example:
+        said.append(f"Procedure {procedure.id} is an example. It has no approval for any real part.")
+    if any(r.to_make and r.stage != "as_prepared" for r in judged.repairs):
+        said.append("Judged on damage as found. The spot grows when it is ground back to the sound edge: mark it again "
+                    "as prepared and judge it again before any powder is laid.")
+    if sum(d.kind == "blister" for d in asked.defects) > 1:
+        said.append("More than one blister: the film beside them may be next. Probe it before deciding on spots.")
+    if any(r.to_make for r in judged.repairs):
+        said.append("Clean, gas-free and permitted first: no heat before the wipe has dried and the meter reads clear.")
+    return said
+
+
+def _points(ring: Any) -> list[tuple[float, float]]:
+    return [(round(x, 6), round(y, 6)) for x, y in list(ring.coords)[:-1]]
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)
+
+
+def _cited(key: str) -> str:
+    from ..basis.sources import cite
+
+    return cite(key)
+
+
+FORMS: tuple[Form, ...] = (Form("disposition", DispositionRequest, DispositionAnswer, disposition),)
