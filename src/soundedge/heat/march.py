@@ -4,8 +4,8 @@ Each step lets heat spread along the plate (exactly, by its own modes) and throu
 stages over every column, which damps whatever a sudden change stirs up, with short steps after each change that grow
 with the time since. Melting is kept in the enthalpy, which moves only by heat that has passed: nothing is lost.
 
-``march`` takes many members side by side in NumPy; ``march_fast`` (compiled by numba, if it is there) gives the
-same answer for one.
+``march`` takes many members side by side in NumPy; ``compiled.march_one`` gives the same answer for one, compiled by
+numba where that is there.
 """
 
 from __future__ import annotations
@@ -66,7 +66,8 @@ class Values:
 class Program:
     """What is done, by the clock and by the temperatures.
 
-    ``gun_off_s``: when the gun is laid down for good. ``pause_c``: it is held away while any surface is above that.
+    ``gun_off_s``: when the gun is laid down for good. ``pause_c``: when a surface passes that, the gun is held
+    away for ``away_s``.
     ``lay_start_c``: the first layer goes on when the coldest bond has reached this; ``lay_every_s`` between layers;
     ``finish_s`` after the last layer the gun is laid down. ``stop_bond_c``: end as soon as every member's coldest
     bond has reached it; ``stop_surface_c``: when, the gun laid down, every surface has cooled to that. ``hold_s``
@@ -76,6 +77,7 @@ class Program:
     end_s: float
     gun_off_s: float = NEVER
     pause_c: float = NEVER
+    away_s: float = 10.0
     lay_start_c: float = NEVER
     lay_start_s: float = NEVER
     lay_every_s: float = 60.0
@@ -163,6 +165,8 @@ def march(section: Section, values: Values, program: Program) -> Run:
     Notes
     -----
     Second order in space and time; steps of 0.05 s + 4 % of the time since the last change, at most 12 s.
+    With several members the short steps after a layer or a pause of one of them are not taken: surfaces may be
+    a few kelvin off for a second.
     SDIRK2: Alexander (1977), gamma = 1 - 1/sqrt(2), stiffly accurate, so nothing rings after a jump.
     """
     m, nr, ns = values.members, section.rings, section.slices
@@ -208,7 +212,7 @@ def march(section: Section, values: Values, program: Program) -> Run:
     next_s = np.full(m, program.lay_start_s)
     off_s = np.full(m, program.gun_off_s)
     laid = np.full((layers, m), np.nan)
-    gun = np.ones(m, dtype=bool)
+    gun, away_s = np.ones(m, dtype=bool), np.full(m, -1.0)
     dwell, hottest = np.zeros((m, nr)), np.full((m, nr), -NEVER)
     dose = np.zeros((m, nr))
     layer_s = np.zeros((layers, m, nr))
@@ -229,8 +233,9 @@ def march(section: Section, values: Values, program: Program) -> Run:
                     ring, back_c[:, 0].copy(), gun.astype(float)))
 
     note(0.0)
-    t, changed, times = 0.0, 0.0, [0.0]
+    t, changed, moved, times = 0.0, 0.0, -NEVER, [0.0]
     reached = out[0][1] >= program.stop_bond_c
+    single, rise = m == 1, np.zeros(m)
     g, flows = np.empty((rows - 1, m, nr)), np.empty((rows + 1, m, nr))
     while t < program.end_s - 1e-9:
         # --- what is done at this moment
@@ -256,19 +261,38 @@ def march(section: Section, values: Values, program: Program) -> Run:
                     off_s[i] = min(off_s[i], t + program.finish_s)
             event = bool(due.any())
         was = gun
-        gun = (t < off_s - 1e-9) & (surface_c.max(axis=1) <= program.pause_c)
+        gun = (t < off_s - 1e-9) & (t >= away_s - 1e-9)
+        hot = gun & (surface_c.max(axis=1) > program.pause_c)
+        away_s = np.where(hot, t + program.away_s, away_s)
+        gun = gun & ~hot
         laying = layers > 0 and bool((next_layer > 0).any())
-        if event or (not laying and (gun != was).any()):
-            changed = t
+        if single:
+            if event or ((gun != was) & (t >= off_s - 1e-9)).any():
+                changed = t
+            if (gun != was).any():
+                moved = t
         if (t >= off_s + program.hold_s - 1e-9).all():
             break
-        longest = program.longest_laying_s if laying else program.longest_s
+        longest = program.longest_laying_s if laying and single else program.longest_s
         dt = min(longest, program.first_s + program.share * (t - changed), program.end_s - t)
-        switch = off_s[off_s > t + 1e-9]
-        if len(switch):
-            dt = min(dt, max(float(switch.min()) - t, 1e-6))
+        ahead = np.concatenate([off_s, away_s])
+        ahead = ahead[ahead > t + 1e-9]
+        if single:
+            dt = min(dt, 0.2 + 0.1 * (t - moved))
+            if gun[0] and rise[0] > 0.0 and program.pause_c < NEVER:
+                dt = min(dt, max((program.pause_c + 2.0 - float(surface_c.max())) / float(rise[0]), 0.1))
+            least = 1e-6
+        else:
+            if ((next_layer > 0) & (t < off_s)).any():
+                dt = min(dt, program.longest_laying_s)
+            elif (away_s > t - 60.0).any():
+                dt = min(dt, 3.0)
+            least = 1.0
+        if len(ahead):
+            dt = min(dt, max(float(ahead.min()) - t, least))
         if waiting:
             dt = min(dt, max(waiting[0] - t, 1e-6))
+        top_before = surface_c.max(axis=1)
         # --- half a step along the plate
         fade = np.exp(-alpha * rates * (0.5 * dt))
         steel = ((steel @ left) * fade) @ right
@@ -285,6 +309,7 @@ def march(section: Section, values: Values, program: Program) -> Run:
         air = np.where(on, v.air_gun, ambient)
         ambient_k = ambient + ZERO_C_K
         held_film = d * enthalpy(film)
+        skin = d <= 1.5 * SKIN_M
         held_steel = cap[:ns] * steel
         flow_before = 0.0
         for last in (False, True):
@@ -308,7 +333,7 @@ def march(section: Section, values: Values, program: Program) -> Run:
             flows[0] = u_bottom * (sink_bottom - t_all[0])
             flows[-1] = -u_top * (sink_top - t_all[-1])
             gain = flows[:-1] - flows[1:]
-            film = temperature((held_film + (flow_before + step * gain)[ns:]) / d)
+            film = np.where(skin, t_all[ns:], temperature((held_film + (flow_before + step * gain)[ns:]) / d))
             surface_c = film[-1] - flows[-1] * half[-1]
             back_c = t_all[0] + flows[0] * half[0]
             weight = dt * (_GAMMA if last else 1.0 - _GAMMA)
@@ -321,6 +346,7 @@ def march(section: Section, values: Values, program: Program) -> Run:
         upper = film[b + 1 - ns]
         bond_c = (lower / half[b] + upper / half[b + 1]) / (1.0 / half[b] + 1.0 / half[b + 1])
         t += dt
+        rise = (surface_c.max(axis=1) - top_before) / dt
         covered = (next_layer > 0)[:, None] if layers else True
         dwell += dt * ((bond_c >= program.fusion_c) & covered)
         for n in range(layers):

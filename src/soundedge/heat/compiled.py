@@ -1,0 +1,339 @@
+"""The same march for one member, compiled: is numba there, and has it been woken?
+
+NumPy is the default: it answers a cold process in a fraction of a second. ``wake()`` loads numba and compiles (1 to
+4 s once, less from numba's cache); from then on ``run_one`` uses the compiled march. Both give the same answer.
+
+>>> awake()
+False
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from .march import _GAMMA, NEVER, Program, Run, Values, march
+from .rules import SIGMA_W_M2K4, ZERO_C_K
+from .section import SKIN_M, Section
+
+_SERIES_MAX = 40_000
+_compiled: Callable[..., Any] | None = None
+
+
+def awake() -> bool:
+    """Whether the compiled march is ready in this process."""
+    return _compiled is not None
+
+
+def wake() -> bool:
+    """Load numba and compile the march; False when numba is not installed. Takes seconds the first time."""
+    global _compiled
+    if _compiled is not None:
+        return True
+    try:
+        import numba
+    except ImportError:
+        return False
+    _compiled = numba.njit(cache=True)(_march)
+    return True
+
+
+def run_one(section: Section, values: Values, program: Program) -> Run:
+    """March one member by whichever way is ready: compiled when ``wake`` was called before, else NumPy."""
+    if _compiled is None or values.members != 1 or program.snaps_s:
+        return march(section, values, program)
+    return march_one(section, values, program)
+
+
+def march_one(section: Section, values: Values, program: Program, *, plain: bool = False) -> Run:
+    """March one member in compiled code (``plain``: the same code uncompiled, for looking at).
+
+    Shapes and units as ``march.march`` with one member; no snapshots.
+    """
+    code = _march if plain or _compiled is None else _compiled
+    v = values
+    rates, left, right = section.spread()
+    numbers = np.array([
+        v.start_c[0], v.ambient_c[0], v.k_steel[0], v.rc_steel[0], v.k_solid[0], v.k_melt[0], v.rc_solid[0],
+        v.rc_melt[0], v.latent[0], v.melt_from_c[0], v.melt_to_c[0], v.k_powder[0], v.e_film[0], v.e_bare[0],
+        v.e_back[0], v.h_idle[0], v.h_rim[0], section.steel_m * v.plate_scale[0],
+    ])
+    p = program
+    plan = np.array([
+        p.end_s, p.gun_off_s, p.pause_c, p.lay_start_c, p.lay_start_s, p.lay_every_s, p.finish_s, p.hold_s,
+        p.stop_bond_c, p.fusion_c, p.dose_k, p.dose_ref_c, p.first_s, p.share, p.longest_s, p.longest_laying_s,
+        p.stop_surface_c, p.away_s,
+    ])
+    full = np.maximum(section.film_m * v.film_scale[0], SKIN_M)
+    bare = section.film_m[section.layer_of < 0].sum(axis=0) <= 2.0 * SKIN_M * max(1, int((section.layer_of < 0).sum()))
+    n, t, series, dwell, hottest, dose, layer_s, laid, heat_in, stored, bond = code(
+        section.edges_m, section.areas_m2, rates, left, right, section.slices, full, section.layer_of, section.layers,
+        section.joint, section.sound, section.bond_row, numbers, plan, v.h_gun[0], v.air_gun[0], v.h_back[0],
+        v.air_back[0], bare, _SERIES_MAX,
+    )
+    cut = [series[i, :n, None].copy() for i in range(7)]
+    return Run(t[:n].copy(), *cut, dwell[None], hottest[None], dose[None], layer_s[:, None], laid[:, None],
+               np.array([heat_in]), np.array([stored]), bond[None])
+
+
+def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, sound, b, numbers, plan, h_gun, air_gun,
+           h_back, air_back, bare, series_max):
+    (start_c, ambient, k_steel, rc_steel, ks, kl, rcs, rcl, latent, from_c, to_c, kp, e_film, e_bare, e_back, h_idle,
+     h_rim, d_steel) = (numbers[0], numbers[1], numbers[2], numbers[3], numbers[4], numbers[5], numbers[6], numbers[7],
+                        numbers[8], numbers[9], numbers[10], numbers[11], numbers[12], numbers[13], numbers[14],
+                        numbers[15], numbers[16], numbers[17])
+    (end_s, off_s, pause_c, lay_start_c, next_s, lay_every_s, finish_s, hold_s, stop_bond_c, fusion_c, dose_k, dose_ref,
+     first_s, share, longest_s, longest_laying_s, stop_surface_c, away_for_s) = (
+        plan[0], plan[1], plan[2], plan[3], plan[4], plan[5], plan[6], plan[7], plan[8], plan[9], plan[10], plan[11],
+        plan[12], plan[13], plan[14], plan[15], plan[16], plan[17])
+    nr, films = len(areas), full.shape[0]
+    rows = ns + films
+    rcm = latent / (to_c - from_c) + 0.5 * (rcs + rcl)
+    h1 = rcs * from_c
+    h2 = h1 + rcm * (to_c - from_c)
+    alpha = k_steel / rc_steel
+    rim_rate = h_rim / rc_steel * 2.0 * math.pi * edges[-1] / areas[-1]
+    cap_steel, half_steel = rc_steel * d_steel, 0.5 * d_steel / k_steel
+    ambient_k = ambient + ZERO_C_K
+
+    d = np.empty((films, nr))
+    powder = np.zeros((films, nr), dtype=np.bool_)
+    e_top = np.empty(nr)
+    for j in range(nr):
+        e_top[j] = e_bare if bare[j] else e_film
+        for i in range(films):
+            d[i, j] = full[i, j] if layer_of[i] < 0 else SKIN_M
+    temp = np.full((rows, nr), start_c)
+    mode = np.empty(nr)
+    surface, back, bond = np.full(nr, start_c), np.full(nr, start_c), np.full(nr, start_c)
+    dwell, hottest, dose = np.zeros(nr), np.full(nr, -NEVER), np.zeros(nr)
+    layer_s, laid = np.zeros((layers, nr)), np.full(layers, np.nan)
+    rhs, diag, half = np.empty(rows), np.empty(rows), np.empty(rows)
+    held, before_flow, flow, cap = np.empty(rows), np.empty(rows), np.empty(rows + 1), np.empty(rows)
+    g = np.empty(rows - 1)
+    fade, lower, upper = np.empty(nr), np.empty(nr), np.empty(nr)
+    times = np.empty(series_max)
+    series = np.empty((7, series_max))
+    heat_in, brought = 0.0, 0.0
+
+    stored = 0.0
+    for j in range(nr):
+        for i in range(rows):
+            if i < ns:
+                stored += cap_steel * temp[i, j] * areas[j]
+            else:
+                x = temp[i, j]
+                stored += d[i - ns, j] * areas[j] * (
+                    rcs * min(x, from_c) + rcm * min(max(x - from_c, 0.0), to_c - from_c) + rcl * max(x - to_c, 0.0))
+    before = stored
+    n, t, changed, moved, next_layer, away_s = 0, 0.0, 0.0, -NEVER, 0, -1.0
+    gun, reached, rise = True, False, 0.0
+    while True:
+        # --- what is seen
+        coldest, joint_max, sound_max, top = NEVER, -NEVER, -NEVER, -NEVER
+        for j in range(nr):
+            top = max(top, surface[j])
+            if joint[j]:
+                coldest, joint_max = min(coldest, bond[j]), max(joint_max, surface[j])
+            if sound[j]:
+                sound_max = max(sound_max, surface[j])
+        times[n] = t
+        series[0, n], series[1, n], series[2, n], series[3, n] = bond[0], coldest, surface[0], joint_max
+        series[4, n], series[5, n], series[6, n] = sound_max, back[0], 1.0 if gun else 0.0
+        n += 1
+        reached = reached or coldest >= stop_bond_c
+        if n > 1 and (reached or (t > off_s and top <= stop_surface_c)):
+            break
+        if t >= end_s - 1e-9 or n >= series_max:
+            break
+        # --- what is done
+        event = False
+        if layers > 0:
+            due = next_layer == 0 and (coldest >= lay_start_c or t >= next_s)
+            due = due or (0 < next_layer < layers and t >= next_s - 1e-9)
+            if due:
+                for i in range(films):
+                    if layer_of[i] == next_layer:
+                        for j in range(nr):
+                            extra = (full[i, j] - d[i, j]) * rcs * ambient
+                            brought += extra * areas[j]
+                            x = temp[ns + i, j]
+                            h = d[i, j] * (rcs * min(x, from_c) + rcm * min(max(x - from_c, 0.0), to_c - from_c)
+                                           + rcl * max(x - to_c, 0.0)) + extra
+                            d[i, j] = full[i, j]
+                            h /= d[i, j]
+                            temp[ns + i, j] = (min(h, h1) / rcs + min(max(h - h1, 0.0), h2 - h1) / rcm
+                                               + max(h - h2, 0.0) / rcl)
+                            powder[i, j] = full[i, j] > 2.0 * SKIN_M
+                            if powder[i, j]:
+                                e_top[j] = e_film
+                laid[next_layer] = t
+                next_layer += 1
+                next_s = t + lay_every_s
+                if next_layer == layers:
+                    off_s = min(off_s, t + finish_s)
+                event = True
+        was = gun
+        gun = t < off_s - 1e-9 and t >= away_s - 1e-9
+        if gun and top > pause_c:
+            away_s, gun = t + away_for_s, False
+        laying = layers > 0 and next_layer > 0
+        if event or (gun != was and t >= off_s - 1e-9):
+            changed = t
+        if gun != was:
+            moved = t
+        if t >= off_s + hold_s - 1e-9:
+            break
+        dt = min(longest_laying_s if laying else longest_s, first_s + share * (t - changed), end_s - t)
+        dt = min(dt, 0.2 + 0.1 * (t - moved))
+        if gun and rise > 0.0 and pause_c < NEVER:
+            dt = min(dt, max((pause_c + 2.0 - top) / rise, 0.1))
+        if off_s > t + 1e-9:
+            dt = min(dt, max(off_s - t, 1e-6))
+        if away_s > t + 1e-9:
+            dt = min(dt, max(away_s - t, 1e-6))
+        # --- half a step along the plate
+        for q in range(nr):
+            fade[q] = math.exp(-alpha * rates[q] * 0.5 * dt)
+        for i in range(ns):
+            for q in range(nr):
+                total = 0.0
+                for j in range(nr):
+                    total += temp[i, j] * left[j, q]
+                mode[q] = total * fade[q]
+            for j in range(nr):
+                total = 0.0
+                for q in range(nr):
+                    total += mode[q] * right[q, j]
+                temp[i, j] = total
+        kept = -math.expm1(-rim_rate * dt)
+        for i in range(ns):
+            drop = (temp[i, nr - 1] - ambient) * kept
+            temp[i, nr - 1] -= drop
+            heat_in -= cap_steel * drop * areas[nr - 1]
+        # --- a step through every column
+        step = _GAMMA * dt
+        for j in range(nr):
+            for i in range(rows):
+                if i < ns:
+                    half[i] = half_steel
+                    held[i] = cap_steel * temp[i, j]
+                    cap[i] = cap_steel
+                else:
+                    f = i - ns
+                    x = temp[i, j]
+                    share_melted = min(max((x - from_c) / (to_c - from_c), 0.0), 1.0)
+                    k = kp if powder[f, j] else ks + (kl - ks) * share_melted
+                    half[i] = 0.5 * d[f, j] / k
+                    held[i] = d[f, j] * (rcs * min(x, from_c) + rcm * min(max(x - from_c, 0.0), to_c - from_c)
+                                         + rcl * max(x - to_c, 0.0))
+                before_flow[i] = 0.0
+            lower[j], upper[j] = half[b], half[b + 1]
+            for i in range(rows - 1):
+                g[i] = 1.0 / (half[i] + half[i + 1])
+            h_air, air = (h_gun[j], air_gun[j]) if gun else (h_idle, ambient)
+            for stage in range(2):
+                sk, bk = surface[j] + ZERO_C_K, back[j] + ZERO_C_K
+                h_rad = e_top[j] * SIGMA_W_M2K4 * (sk * sk + ambient_k * ambient_k) * (sk + ambient_k)
+                h_top = h_air + h_rad
+                sink_top = (h_air * air + h_rad * ambient) / h_top
+                u_top = 1.0 / (1.0 / h_top + half[rows - 1])
+                h_brad = e_back * SIGMA_W_M2K4 * (bk * bk + ambient_k * ambient_k) * (bk + ambient_k)
+                h_bottom = h_back[j] + h_brad + 1e-12
+                sink_bottom = (h_back[j] * air_back[j] + h_brad * ambient) / h_bottom
+                u_bottom = 1.0 / (1.0 / h_bottom + half[0])
+                for i in range(rows):
+                    if i < ns:
+                        rhs[i] = (held[i] + before_flow[i]) / step
+                    else:
+                        x, dd = temp[i, j], d[i - ns, j]
+                        cap[i] = dd * (rcs if x < from_c else (rcm if x < to_c else rcl))
+                        h = dd * (rcs * min(x, from_c) + rcm * min(max(x - from_c, 0.0), to_c - from_c)
+                                  + rcl * max(x - to_c, 0.0))
+                        rhs[i] = (cap[i] * x - h + held[i] + before_flow[i]) / step
+                    diag[i] = cap[i] / step
+                rhs[0] += u_bottom * sink_bottom
+                rhs[rows - 1] += u_top * sink_top
+                diag[0] += u_bottom
+                diag[rows - 1] += u_top
+                for i in range(rows - 1):
+                    diag[i] += g[i]
+                    diag[i + 1] += g[i]
+                for i in range(1, rows):
+                    w = g[i - 1] / diag[i - 1]
+                    diag[i] -= w * g[i - 1]
+                    rhs[i] += w * rhs[i - 1]
+                rhs[rows - 1] /= diag[rows - 1]
+                for i in range(rows - 2, -1, -1):
+                    rhs[i] = (rhs[i] + g[i] * rhs[i + 1]) / diag[i]
+                flow[0] = u_bottom * (sink_bottom - rhs[0])
+                for i in range(rows - 1):
+                    flow[i + 1] = g[i] * (rhs[i] - rhs[i + 1])
+                flow[rows] = -u_top * (sink_top - rhs[rows - 1])
+                weight = dt * (_GAMMA if stage == 1 else 1.0 - _GAMMA)
+                for i in range(rows):
+                    gain = flow[i] - flow[i + 1]
+                    if i < ns:
+                        if stage == 1:
+                            temp[i, j] = rhs[i]
+                    else:
+                        h = (held[i] + before_flow[i] + step * gain) / d[i - ns, j]
+                        if d[i - ns, j] <= 1.5 * SKIN_M:
+                            temp[i, j] = rhs[i]
+                        else:
+                            temp[i, j] = (min(h, h1) / rcs + min(max(h - h1, 0.0), h2 - h1) / rcm
+                                          + max(h - h2, 0.0) / rcl)
+                    before_flow[i] = weight * gain
+                surface[j] = temp[rows - 1, j] - flow[rows] * half[rows - 1]
+                back[j] = rhs[0] + flow[0] * half[0]
+                heat_in += weight * (flow[0] - flow[rows]) * areas[j]
+        for i in range(ns):
+            for q in range(nr):
+                total = 0.0
+                for j in range(nr):
+                    total += temp[i, j] * left[j, q]
+                mode[q] = total * fade[q]
+            for j in range(nr):
+                total = 0.0
+                for q in range(nr):
+                    total += mode[q] * right[q, j]
+                temp[i, j] = total
+        # --- what has come of it
+        t += dt
+        hotter = -NEVER
+        for j in range(nr):
+            hotter = max(hotter, surface[j])
+        rise = (hotter - top) / dt
+        for j in range(nr):
+            for i in range(films):
+                if powder[i, j] and temp[ns + i, j] >= to_c:
+                    powder[i, j] = False
+            bond[j] = (temp[b, j] / lower[j] + temp[b + 1, j] / upper[j]) / (1.0 / lower[j] + 1.0 / upper[j])
+            if bond[j] >= fusion_c and (layers == 0 or next_layer > 0):
+                dwell[j] += dt
+            hottest[j] = max(hottest[j], surface[j])
+            if dose_k > 0.0:
+                dose[j] += dt * math.exp(-dose_k * (1.0 / (surface[j] + ZERO_C_K) - 1.0 / (dose_ref + ZERO_C_K)))
+        for q in range(layers):
+            for j in range(nr):
+                if next_layer > q:
+                    low = NEVER
+                    for i in range(films):
+                        if layer_of[i] == q:
+                            low = min(low, temp[ns + i, j])
+                    if low >= to_c:
+                        layer_s[q, j] += dt
+    stored = 0.0
+    for j in range(nr):
+        for i in range(rows):
+            x = temp[i, j]
+            if i < ns:
+                stored += cap_steel * x * areas[j]
+            else:
+                stored += d[i - ns, j] * areas[j] * (
+                    rcs * min(x, from_c) + rcm * min(max(x - from_c, 0.0), to_c - from_c) + rcl * max(x - to_c, 0.0))
+    stored -= before + brought
+    return n, times, series, dwell, hottest, dose, layer_s, laid, heat_in, stored, bond
