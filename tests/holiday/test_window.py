@@ -1,5 +1,7 @@
 """The window as a plain value: direction, ends, and cutting an impossible zone into possible ones."""
 
+from itertools import pairwise
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -40,7 +42,7 @@ def test_pieces_cover_the_film_without_a_gap_and_each_has_a_window(film, strengt
         assert not part.empty
     if cut:
         assert cut[0][0] == least and cut[-1][1] == most
-        assert all(a[1] == b[0] for a, b in zip(cut, cut[1:]))
+        assert all(a[1] == b[0] for a, b in pairwise(cut))
         assert len(cut) <= PIECES_MAX
     if not window(least, most, density=1.0, strength=strength, fraction=0.5, demand=lambda a, b: fixed).empty:
         assert cut == [(least, most)]

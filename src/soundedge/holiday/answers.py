@@ -10,6 +10,11 @@ from ..basis.finding import Verdict
 from ..basis.question import Answer
 
 
+Method = Literal["high_voltage", "wet_sponge", "not_applicable"]
+Position = Literal["too_low", "inside", "too_high"]
+Against = Literal["below", "inside", "above", "unknown"]
+
+
 class _Plain(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -26,7 +31,7 @@ class RuleAnswer(_Plain):
     takes: str
     applies: bool
     governs: bool
-    against_window: Literal["below", "inside", "above", "unknown"]
+    against_window: Against
     stress_kv_mm: float | None
     made_for: str
     says: str
@@ -41,7 +46,7 @@ class Stated(_Plain):
     """
 
     voltage_v: float
-    position: Literal["too_low", "inside", "too_high"] | None
+    position: Position | None
     of_air_gap_pct: float
     stress_kv_mm: float
     bridges_um: float
@@ -110,7 +115,7 @@ class FilmAnswer(Answer):
 
     cautions: list[str]
     verdict: Verdict
-    method: Literal["high_voltage", "wet_sponge", "not_applicable"]
+    method: Method
     low_v: float
     high_v: float | None
     window_empty: bool | None

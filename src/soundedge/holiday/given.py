@@ -5,16 +5,18 @@ Every number has its fence here: 25 in a µm field is refused because it is sure
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
 from pydantic import model_validator
 from pydantic_core import core_schema
 
+from ..basis.errors import BenchError, Contradiction, Unreadable
 from ..basis.materials import material
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.quantity import Prose, Quantity, Word, shown
-from ..basis.question import Request, refuse
+from ..basis.question import Request, read, refuse
 from .rules import Branch
 from .strength import Strength
 
@@ -52,7 +54,7 @@ class Film(Request):
 class StrengthPoint(Request):
     """Dielectric strength at one thickness, as the maker states it."""
 
-    kv_mm: Annotated[float, Quantity("Dielectric strength", "kV/mm", above=0, at_most=400,
+    kv_mm: Annotated[float, Quantity("Dielectric strength", "kV/mm", at_least=0.05, at_most=400,
                                      next_move="It is in kV/mm: 1000 V/mil is 39.4 kV/mm.")]
     at_um: Annotated[float, Quantity("Thickness of the tested specimen", "um", at_least=5, at_most=20_000,
                                      next_move="It is in µm: 3 mm is 3000 µm.")]
@@ -121,7 +123,7 @@ class RuleRow(Request):
 class RulePiece(Request):
     """One piece of a formula: factor · (film in unit)^power V, up to a thickness."""
 
-    factor: Annotated[float, Quantity("Factor of the formula", "", above=0, at_most=1e6)]
+    factor: Annotated[float, Quantity("Factor of the formula", "", at_least=0.01, at_most=1e6)]
     power: Annotated[float, Quantity("Power of the formula", "", at_least=0, at_most=2)] = 0.5
     unit: Literal["um", "mm", "mil"] = "mil"
     up_to_um: Annotated[float, Quantity("Where the piece ends", "um", above=0, at_most=20_000)] | None = None
@@ -157,28 +159,62 @@ class OwnRule(Request):
         open_ends = [piece for piece in self.pieces if piece.up_to_um is None]
         if self.pieces and (len(open_ends) != 1 or self.pieces[-1].up_to_um is not None):
             raise refuse("contradiction", "Exactly the last piece of the own rule has no 'up_to_um'. Mend it.")
-        ends = [piece.up_to_um for piece in self.pieces[:-1]]
+        ends = [piece.up_to_um for piece in self.pieces[:-1] if piece.up_to_um is not None]
         if ends != sorted(set(ends)):
             raise refuse("contradiction", "The pieces of the own rule are not in order of 'up_to_um'. Sort them.")
         drawn = [Branch(piece.factor, piece.power, piece.unit, piece.up_to_um) for piece in self.pieces]
-        for one, next_one in pairwise(drawn):
-            if one.up_to_um and next_one.voltage_v(one.up_to_um) < one.voltage_v(one.up_to_um):
-                raise refuse("contradiction", f"The own rule falls at {shown(one.up_to_um)} µm, where the film gets "
+        for piece, next_piece in pairwise(drawn):
+            if piece.up_to_um and next_piece.voltage_v(piece.up_to_um) < piece.voltage_v(piece.up_to_um):
+                raise refuse("contradiction", f"The own rule falls at {shown(piece.up_to_um)} µm, where the film gets "
                                               "thicker. Mend its pieces.")
         return self
 
 
 class _ProcedureRule:
-    """A lining procedure as plain values, read by the house's own reader."""
+    """A lining procedure as plain values, read by the house's own reader. Its 'strength' becomes a list of
+    ``StrengthPoint`` (or one list for each polymer), its 'holiday_rule' a name or an ``OwnRule``."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
-        def read(value: Any, info: core_schema.ValidationInfo) -> Procedure:
-            return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
+        def take(value: Any, info: core_schema.ValidationInfo) -> Procedure:
+            from_record = bool((info.context or {}).get("decimal_strings"))
+            procedure = read_procedure(value, from_record=from_record)
+            choices = dict(procedure.choices)
+            if "strength" in choices:
+                choices["strength"] = _strengths(choices["strength"], from_record)
+            if "holiday_rule" in choices and not isinstance(choices["holiday_rule"], (str, OwnRule)):
+                choices["holiday_rule"] = _inside("procedure.holiday_rule", OwnRule, choices["holiday_rule"], from_record)
+            return replace(procedure, choices=choices)
 
-        return core_schema.with_info_plain_validator_function(read)
+        return core_schema.with_info_plain_validator_function(take)
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
         return {"type": "object", "description": "A lining procedure: {\"limits\": {…}}"}
+
+
+def _strengths(given: Any, from_record: bool) -> Any:
+    if isinstance(given, dict):
+        return {polymer: _strength_list(one, from_record) for polymer, one in given.items()}
+    return _strength_list(given, from_record)
+
+
+def _strength_list(given: Any, from_record: bool) -> list[StrengthPoint]:
+    field = "procedure.strength"
+    if not isinstance(given, list) or not 1 <= len(given) <= LIST_MAX:
+        raise Unreadable(field, "The procedure's strength is not a list of {kv_mm, at_um}. Write it so.")
+    points = [one if isinstance(one, StrengthPoint) else _inside(field, StrengthPoint, one, from_record) for one in given]
+    try:
+        Strength.of((point.at_um, point.kv_mm) for point in points)
+    except ValueError as bad:
+        raise Contradiction(field, str(bad)) from None
+    return points
+
+
+def _inside(field: str, model: type[Request], given: Any, from_record: bool) -> Any:
+    try:
+        return read(model, given, from_record=from_record)
+    except BenchError as fault:
+        fault.field = f"{field}.{fault.field}".rstrip(".")
+        raise
 
 
 ProcedureGiven = Annotated[Procedure, _ProcedureRule()]
@@ -189,7 +225,7 @@ class Ground(Request):
 
     polymer: Word | None = None
     strength: list[StrengthPoint] = []
-    strength_fraction: Annotated[float, Quantity("Usable share of the strength", "", above=0, at_most=1,
+    strength_fraction: Annotated[float, Quantity("Usable share of the strength", "", at_least=0.01, at_most=1,
                                                  next_move="0.5 is usual.")] | None = None
     electrode: Literal["wire_brush", "conductive_rubber", "spring"] = "wire_brush"
     air: Air = Air()

@@ -10,7 +10,18 @@ from ..basis.finding import worst
 from ..basis.quantity import Quantity, Word
 from . import cautions as care
 from .air import humidity_factor, water_g_m3
-from .answers import AirUsed, Estimate, FilmAnswer, Piece, RuleAnswer, Stated, StrengthUsed
+from .answers import (
+    Against,
+    AirUsed,
+    Estimate,
+    FilmAnswer,
+    Method,
+    Piece,
+    Position,
+    RuleAnswer,
+    Stated,
+    StrengthUsed,
+)
 from .findings import film_findings, is_sponge_voltage
 from .gap import bridged_um, second_opinion_v, streamer_gap_v, uniform_gap_v
 from .given import Film, Ground, Volts
@@ -24,7 +35,7 @@ from .tip import tip_gap_v
 from .window import WET_SPONGE_UM, Window, pieces, suggested_v, window
 
 BRUSH_TIP_UM = 100.0
-AreaM2 = Annotated[float, Quantity("Swept area", "m2", above=0, at_most=10_000,
+AreaM2 = Annotated[float, Quantity("Swept area", "m2", at_least=1e-6, at_most=10_000,
                                    next_move="It is in m²; 1 m² is 1 000 000 mm².")]
 
 
@@ -50,7 +61,7 @@ def one_film(request: FilmRequest) -> FilmAnswer:
         demand=lambda least, most: held.demand(least, most, film.nominal),
     )
     against = obstacles(request.state.model_dump())
-    method = "high_voltage" if film.max > WET_SPONGE_UM else "wet_sponge"
+    method: Method = "high_voltage" if film.max > WET_SPONGE_UM else "wet_sponge"
     if any(one.bars and (method == "high_voltage" or one.sponge_too) for one in against):
         method = "not_applicable"
     split = _split(film, held) if w.empty else []
@@ -118,7 +129,9 @@ def _stated(request: FilmRequest, held: Setting, w: Window, method: str) -> Stat
     film = request.film_um
     bridges = bridged_um(volts, held.density)
     least, most = held.strength.residual_um(volts) if held.strength else (None, None)
-    position = None
+    if least is not None and most is not None:
+        least, most = min(least, film.min), min(most, film.min)  # no more film can be left than there is
+    position: Position | None = None
     if not (method == "wet_sponge" and is_sponge_voltage(volts)):
         if volts < w.low_v:
             position = "too_low"
@@ -167,7 +180,7 @@ def _rules(film: Film, held: Setting, w: Window) -> list[RuleAnswer]:
 def _rule_answer(one: Rule, film: Film, w: Window, *, governs: bool) -> RuleAnswer:
     used = one.film_used_um(film.min, film.max, film.nominal)
     volts = one.voltage_v(used)
-    against = "unknown"
+    against: Against = "unknown"
     if volts is not None:
         if volts < w.low_v:
             against = "below"

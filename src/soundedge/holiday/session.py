@@ -156,9 +156,9 @@ class SessionRequest(Ground):
                            ("passes", self.passes), ("sparks", self.sparks)):
             if len(held) > 10 * LIST_MAX:
                 raise refuse("out_of_range", f"'{what}' has {len(held)} entries; at most {10 * LIST_MAX} are read.")
-        for what, zone in [("A pass", one.zone) for one in self.passes] + [("A spark", s.zone) for s in self.sparks]:
-            if zone not in names:
-                raise refuse("unknown", f"{what} names the zone '{zone}', which was not given. Zones: "
+        for what, name in [("A pass", one.zone) for one in self.passes] + [("A spark", s.zone) for s in self.sparks]:
+            if name not in names:
+                raise refuse("unknown", f"{what} names the zone '{name}', which was not given. Zones: "
                                         f"{', '.join(names[:20])}. Correct it.")
         for zone in self.zones:
             if zone.outline_mm is not None and not simple(zone.outline_mm):
@@ -400,7 +400,9 @@ def _coupon_findings(request: SessionRequest, zone: TestedZone, measured: list[f
 
 
 def _travel_max(request: SessionRequest) -> float:
-    return request.procedure.value("travel_m_s_max", TRAVEL_M_S_MAX) if request.procedure else TRAVEL_M_S_MAX
+    if request.procedure is not None and "travel_m_s_max" in request.procedure.limits:
+        return request.procedure.need("travel_m_s_max")
+    return TRAVEL_M_S_MAX
 
 
 def _travel(request: SessionRequest, passes: list[Pass]) -> Finding | None:

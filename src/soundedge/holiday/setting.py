@@ -6,14 +6,11 @@ A request becomes one ``Setting`` of plain values, and everything else in the ro
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from ..basis.errors import BenchError, Unreadable
 from ..basis.materials import material
-from ..basis.question import read
 from ..basis.sources import cite
 from .air import STANDARD_KPA, air_density, pressure_at_kpa
-from .given import Ground, OwnRule, StrengthPoint
+from .given import Ground, OwnRule
 from .rules import Branch, Rule, rule
 from .strength import Strength
 
@@ -88,7 +85,7 @@ def _strength(given: Ground) -> tuple[Strength | None, str, str]:
         chosen = None
     if chosen:
         assert given.procedure is not None
-        return _procedure_strength(chosen), "procedure", given.procedure.id
+        return Strength.of((p.at_um, p.kv_mm) for p in chosen), "procedure", given.procedure.id
     if given.polymer:
         held = material(given.polymer).values
         points, cited = [], []
@@ -101,17 +98,6 @@ def _strength(given: Ground) -> tuple[Strength | None, str, str]:
     return None, "none", "no strength was given and none is held"
 
 
-def _procedure_strength(chosen: Any) -> Strength:
-    field = "procedure.strength"
-    if not isinstance(chosen, list) or len(chosen) > 200:
-        raise Unreadable(field, "The procedure's strength is not a list of {kv_mm, at_um}. Write it so.")
-    points = [read(StrengthPoint, one) for one in chosen]
-    try:
-        return Strength.of((point.at_um, point.kv_mm) for point in points)
-    except ValueError as bad:
-        raise Unreadable(field, str(bad)) from None
-
-
 def _governing(given: Ground) -> Rule | None:
     if given.own_rule is not None:
         return _own(given.own_rule)
@@ -120,13 +106,7 @@ def _governing(given: Ground) -> Rule | None:
     chosen = given.procedure.choices.get("holiday_rule") if given.procedure else None
     if chosen is None:
         return None
-    if isinstance(chosen, str):
-        return rule(chosen)
-    try:
-        return _own(read(OwnRule, chosen))
-    except BenchError as fault:
-        fault.field = f"procedure.holiday_rule.{fault.field}".rstrip(".")
-        raise
+    return rule(chosen) if isinstance(chosen, str) else _own(chosen)
 
 
 def _own(given: OwnRule) -> Rule:

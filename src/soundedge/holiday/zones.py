@@ -15,20 +15,22 @@ from ..basis.quantity import Word, shown
 from ..basis.question import Answer, Request, refuse
 from . import cautions as care
 from .answers import FilmAnswer, Note
-from .given import LIST_MAX, Film, Ground, Volts
+from .given import LIST_MAX, Film, Ground, State, Volts
 from .one_film import AreaM2, FilmRequest, one_film
 from .sheet import zones_sheet
 from .window import suggested_v
 
 
 class Zone(Request):
-    """One zone: its name, what it is, its thinnest and thickest film, and the voltage stated for it."""
+    """One zone: its name, what it is, its thinnest and thickest film, and the voltage stated for it. Its own
+    ``state`` stands for the part's, as when a new patch lies in a lining that was in service."""
 
     id: Word
     kind: Literal["patch", "overlap", "parent", "other"] = "other"
     film_um: Film
     stated_voltage_v: Volts | None = None
     area_m2: AreaM2 | None = None
+    state: State | None = None
 
 
 class ZonesRequest(Ground):
@@ -107,6 +109,8 @@ def all_zones(request: ZonesRequest) -> ZonesAnswer:
 def zone_answer(ground: Ground, zone: Zone, stated_voltage_v: float | None) -> FilmAnswer:
     """One zone's answer on the shared ground of its part."""
     shared = {name: getattr(ground, name) for name in Ground.model_fields}
+    if zone.state is not None:
+        shared["state"] = zone.state
     return one_film(FilmRequest.model_construct(
         **shared, film_um=zone.film_um, stated_voltage_v=stated_voltage_v, area_m2=zone.area_m2, zone=zone.id
     ))
