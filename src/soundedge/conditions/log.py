@@ -130,7 +130,9 @@ def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
     how = f"Straight line through the last {n} margins: {60 * slope:+.2f} K per hour"
     if slope * -times[0] > -FALL_K_MIN:
         return Trend(60 * slope, None, n, f"{how}; it does not fall.")
-    minutes = max(0.0, (at_last - rules.dew_margin_k) / -slope)
+    if at_last <= rules.dew_margin_k:
+        return Trend(60 * slope, 0.0, n, f"{how}; it is at or below {rules.dew_margin_k:g} K already.")
+    minutes = (at_last - rules.dew_margin_k) / -slope
     if minutes > HORIZON_MIN:
         return Trend(60 * slope, None, n, f"{how}; it would not meet {rules.dew_margin_k:g} K within a week.")
     caution = " Two readings make a line but do not test it." if n == 2 else ""

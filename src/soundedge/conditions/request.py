@@ -1,0 +1,136 @@
+"""What may be asked of this room: air and steel, a log of them, and what the prepared surface measured."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import model_validator
+
+from ..basis.finding import DecisionRequest
+from ..basis.procedure import LIMITS
+from ..basis.quantity import Instant, Prose, Quantity, Word
+from ..basis.question import Request, refuse
+from .salts import Species
+
+AirC = Annotated[float, Quantity("Air temperature", "°C", at_least=-45, at_most=60,
+                                 next_move="The dew point formula holds from -45 to 60 °C; check the unit.")]
+RhPct = Annotated[float, Quantity("Relative humidity", "%", above=0, at_most=100,
+                                  next_move="A hygrometer that shows more is wet: dry it and read again.")]
+SteelC = Annotated[float, Quantity("Steel temperature", "°C", at_least=-60, at_most=450,
+                                   next_move="Read it again; check the unit.")]
+TolK = Annotated[float, Quantity("Tolerance of the thermometer", "K", at_least=0, at_most=10,
+                                 next_move="It is a half-width and a difference: 1 °F is 0.56 K.")]
+TolRh = Annotated[float, Quantity("Tolerance of the hygrometer", "%", at_least=0, at_most=20,
+                                  next_move="It is a half-width in % of relative humidity.")]
+
+DEW_MARGIN_K = 3.0
+RH_PCT_MAX = 85.0
+LOG_GAP_MIN_MAX = 120.0
+LOG_MAX = 5000
+
+class ConditionLimits(Request):
+    """The limits of the lining procedure this room judges, by their plain keys. One that is set and was not
+    measured is answered ``not_measured``."""
+
+    dew_margin_k: Annotated[float, LIMITS["dew_margin_k"]] = DEW_MARGIN_K
+    rh_pct_max: Annotated[float, LIMITS["rh_pct_max"]] | None = None
+    steel_c_min: Annotated[float, LIMITS["steel_c_min"]] | None = None
+    steel_c_max: Annotated[float, LIMITS["steel_c_max"]] | None = None
+    salts_mg_m2_max: Annotated[float, LIMITS["salts_mg_m2_max"]] | None = None
+    profile_um_min: Annotated[float, LIMITS["profile_um_min"]] | None = None
+    profile_um_max: Annotated[float, LIMITS["profile_um_max"]] | None = None
+    dust_rating_max: Annotated[int, LIMITS["dust_rating_max"]] | None = None
+    dust_size_max: Annotated[int, LIMITS["dust_size_max"]] | None = None
+    prep_to_layer_min_max: Annotated[float, LIMITS["prep_to_layer_min_max"]] | None = None
+    log_gap_min_max: Annotated[float, LIMITS["log_gap_min_max"]] | None = None
+
+
+class ReadingRequest(Request):
+    """One line of the air log."""
+
+    at: Instant
+    air_c: AirC
+    rh_pct: RhPct
+    steel_c: SteelC
+
+
+class Operation(Request):
+    """Work that needed good air: its name, when it began and ended."""
+
+    name: Word
+    start: Instant
+    end: Instant
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Operation:
+        if self.end < self.start:
+            raise refuse("contradiction", f"Operation '{self.name}' ends before it starts. Swap the times.")
+        return self
+
+
+class SaltsRequest(Request):
+    """A patch test for soluble salts: the conductivity rise (or reading and blank), the water, the patch."""
+
+    rise_us_cm: Annotated[float, Quantity("Conductivity rise", "µS/cm", at_least=0, at_most=20000)] | None = None
+    reading_us_cm: Annotated[float, Quantity("Conductivity", "µS/cm", at_least=0, at_most=20000)] | None = None
+    blank_us_cm: Annotated[float, Quantity("Conductivity of the clean water", "µS/cm", at_least=0, at_most=500)] | None = None
+    volume_ml: Annotated[float, Quantity("Extraction water", "ml", at_least=0.5, at_most=250,
+                                         next_move="Usual are 15 ml and 3 ml.")]
+    area_mm2: Annotated[float, Quantity("Area under the patch", "mm2", at_least=50, at_most=50000,
+                                        next_move="The usual patch covers 1250 mm².")] = 1250.0
+    expressed_as: Species = "sodium_chloride"
+    stated_mg_m2: Annotated[float, Quantity("Stated salts", "mg/m2", at_least=0, at_most=100000)] | None = None
+
+    @model_validator(mode="after")
+    def _one_rise(self) -> SaltsRequest:
+        if (self.rise_us_cm is None) == (self.reading_us_cm is None):
+            raise refuse("missing", "Give 'rise_us_cm', or 'reading_us_cm' with 'blank_us_cm': one of the two.")
+        if self.reading_us_cm is not None:
+            if self.blank_us_cm is None:
+                raise refuse("missing", "'blank_us_cm' was not given: measure the clean water and subtract it.")
+            if self.blank_us_cm > self.reading_us_cm:
+                raise refuse(
+                    "contradiction",
+                    f"The clean water, {self.blank_us_cm:g} µS/cm, conducts better than the extract, "
+                    f"{self.reading_us_cm:g} µS/cm. Measure both again.",
+                )
+        elif self.blank_us_cm is not None:
+            raise refuse("contradiction", "'blank_us_cm' goes with 'reading_us_cm'; the rise has it taken off already. "
+                                          "Leave one out.")
+        return self
+
+    def rise(self) -> float:
+        """Conductivity of the extract less that of the clean water. [µS/cm]"""
+        if self.rise_us_cm is not None:
+            return self.rise_us_cm
+        return (self.reading_us_cm or 0.0) - (self.blank_us_cm or 0.0)
+
+
+class DustRequest(Request):
+    """Dust on a pressed tape: quantity rating and size class, each 0 to 5 (ISO 8502-3)."""
+
+    rating: Annotated[int, Quantity("Dust rating", "", at_least=0, at_most=5, whole=True)]
+    size: Annotated[int, Quantity("Dust size class", "", at_least=0, at_most=5, whole=True)] | None = None
+
+
+class ConditionsRequest(Request):
+    """Air and steel now, or as a log; and what the prepared surface measured. What was not measured is left out."""
+
+    air_c: AirC | None = None
+    rh_pct: RhPct | None = None
+    steel_c: SteelC | None = None
+    tol_air_k: TolK = 0.5
+    tol_rh_pct: TolRh = 2.0
+    tol_steel_k: TolK = 0.5
+    series: list[ReadingRequest] | None = None
+    operations: list[Operation] = []
+    now: Instant | None = None
+    prepared_at: Instant | None = None
+    first_layer_at: Instant | None = None
+    salts: SaltsRequest | None = None
+    profile_um: list[Annotated[float, Quantity("Profile", "um", at_least=0, at_most=1000,
+                                               next_move="1 mil is 25.4 µm; check the unit.")]] | None = None
+    dust: DustRequest | None = None
+    limits: ConditionLimits | None = None
+    limit_sources: dict[Word, Prose] = {}
+    decision: DecisionRequest = DecisionRequest()
