@@ -9,7 +9,6 @@ from pydantic import BaseModel, ConfigDict
 from ..basis.finding import Verdict
 from ..basis.question import Answer
 
-
 Method = Literal["high_voltage", "wet_sponge", "not_applicable"]
 Position = Literal["too_low", "inside", "too_high"]
 Against = Literal["below", "inside", "above", "unknown"]
