@@ -38,7 +38,7 @@ def test_it_says_in_words_when_the_window_is_empty_or_open():
 
 def test_the_window_in_the_chart_is_the_window_of_the_answer():
     spec = window_chart(request())
-    box = spec["layer"][2]["data"]["values"][0]
+    box = spec["layer"][4]["data"]["values"][0]
     low = [one for one in spec["layer"][0]["data"]["values"] if one["line"] == "finds holes (air gap)"]
     after = next(one for one in low if one["film_um"] >= 880)
 

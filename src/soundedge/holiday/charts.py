@@ -4,7 +4,7 @@ Vega-Lite v6 specs as plain values; black and white, lines told apart by dashes,
 
 >>> spec = window_chart(FilmRequest(film_um=Film(min=620, max=880), polymer="ectfe"), readings_um=[640, 700, 810])
 >>> spec["$schema"], len(spec["layer"])
-('https://vega.github.io/schema/vega-lite/v6.json', 4)
+('https://vega.github.io/schema/vega-lite/v6.json', 6)
 """
 
 from __future__ import annotations
@@ -23,10 +23,9 @@ __all__ = ["Film", "FilmRequest", "window_chart"]
 
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
 _POINTS = 80
-_DASHES = {
-    "finds holes (air gap)": [1, 0], "sound film bears": [1, 0], "525√mil / 1250√mil": [6, 3], "1250√mil": [2, 2],
-    "100 V/mil": [8, 2, 2, 2], "4 kV/mm": [10, 4],
-}
+_EDGES = {"finds holes (air gap)": 38, "sound film bears": -8}   # name → how far its label stands from the line
+_RULES = {"525√mil / 1250√mil": ("two_step", [6, 3]), "1250√mil": ("sp0274", [2, 2]),
+          "100 V/mil": ("volts_per_mil", [8, 2, 2, 2]), "4 kV/mm": ("manual_high", [12, 4])}
 
 
 def window_chart(request: FilmRequest, readings_um: Sequence[float] = ()) -> dict[str, Any]:
@@ -46,34 +45,30 @@ def window_chart(request: FilmRequest, readings_um: Sequence[float] = ()) -> dic
     held, found = setting(request), one_film(request)
     film = request.film_um
     first, last = max(50.0, 0.7 * film.min), 1.25 * film.max
+    edges: list[dict[str, Any]] = []
     curves: list[dict[str, Any]] = []
     for i in range(_POINTS + 1):
         t = first + (last - first) * i / _POINTS
-        heights: dict[str, float | None] = {"finds holes (air gap)": uniform_gap_v(t, held.density)}
+        edges.append(_point("finds holes (air gap)", t, uniform_gap_v(t, held.density)))
         if held.strength is not None:
-            heights["sound film bears"] = held.fraction * held.strength.breakdown_v(t)
-        for name, key in (("525√mil / 1250√mil", "two_step"), ("1250√mil", "sp0274"), ("100 V/mil", "volts_per_mil"),
-                          ("4 kV/mm", "manual_high")):
-            heights[name] = rule(key).voltage_v(t)
-        for name, volts in heights.items():
-            if volts is not None:
-                curves.append({"line": name, "film_um": round(t, 1), "kv": round(volts / 1000.0, 4)})
-    names = [name for name in _DASHES if any(one["line"] == name for one in curves)]
+            edges.append(_point("sound film bears", t, held.fraction * held.strength.breakdown_v(t)))
+        for name, (key, _) in _RULES.items():
+            volts = rule(key).voltage_v(t)
+            assert volts is not None
+            curves.append(_point(name, t, volts))
     x = {"field": "film_um", "type": "quantitative", "title": "film, µm", "scale": {"domain": [first, last], "nice": False}}
     y = {"field": "kv", "type": "quantitative", "title": "voltage, kV"}
     layers: list[dict[str, Any]] = [
-        {"data": {"values": curves}, "mark": {"type": "line", "color": "black", "clip": True}, "encoding": {
+        {"data": {"values": edges}, "mark": {"type": "line", "color": "black", "strokeWidth": 2.5},
+         "encoding": {"x": x, "y": y, "detail": {"field": "line"}}},
+        {"data": {"values": curves}, "mark": {"type": "line", "color": "black", "strokeWidth": 1}, "encoding": {
             "x": x, "y": y,
-            "detail": {"field": "line"},
-            "size": {"field": "line", "type": "nominal", "legend": None, "scale": {
-                "domain": names, "range": [2.5 if name in ("finds holes (air gap)", "sound film bears") else 1.0
-                                           for name in names]}},
-            "strokeDash": {"field": "line", "type": "nominal", "title": None, "scale": {
-                "domain": names, "range": [_DASHES[name] for name in names]}},
+            "strokeDash": {"field": "line", "type": "nominal", "title": None, "legend": {"orient": "bottom"}, "scale": {
+                "domain": list(_RULES), "range": [dash for _, dash in _RULES.values()]}},
         }},
-        {"data": {"values": [one for one in curves if one["film_um"] == round(last, 1)]},
-         "mark": {"type": "text", "align": "right", "dx": -4, "dy": -6, "fontSize": 9},
-         "encoding": {"x": x, "y": y, "text": {"field": "line", "type": "nominal"}}},
+        *({"data": {"values": [one for one in edges if one["film_um"] == round(last, 1) and one["line"] == name]},
+           "mark": {"type": "text", "align": "right", "dx": -4, "dy": shift, "fontSize": 10, "fontWeight": "bold"},
+           "encoding": {"x": x, "y": y, "text": {"field": "line", "type": "nominal"}}} for name, shift in _EDGES.items()),
         _zone_box(found.low_v, found.high_v, film, first, last),
     ]
     if readings_um:
@@ -88,12 +83,21 @@ def window_chart(request: FilmRequest, readings_um: Sequence[float] = ()) -> dic
             "mark": {"type": "rule", "color": "black", "strokeWidth": 4},
             "encoding": {"x": {"field": "from_um", "type": "quantitative"}, "x2": {"field": "to_um"}, "y": y},
         })
+        layers.append({
+            "data": {"values": [{"film_um": film.min, "kv": found.stated.voltage_v / 1000.0}]},
+            "mark": {"type": "text", "align": "left", "dx": 4, "dy": -8, "fontSize": 10, "text": "stated"},
+            "encoding": {"x": x, "y": y},
+        })
     return {
         "$schema": SCHEMA, "width": 480, "height": 300,
         "title": {"text": "Test voltage against film", "subtitle": _subtitle(found), "anchor": "start"},
         "layer": layers,
         "config": {"background": "white", "view": {"stroke": None}},
     }
+
+
+def _point(line: str, film_um: float, volts: float) -> dict[str, Any]:
+    return {"line": line, "film_um": round(film_um, 1), "kv": round(volts / 1000.0, 4)}
 
 
 def _zone_box(low_v: float, high_v: float | None, film: Film, first: float, last: float) -> dict[str, Any]:
