@@ -139,6 +139,14 @@ def test_salts_above_the_limit_do_not_conform_whatever_was_stated():
     assert finding(found, "soluble_salts").verdict == "does_not_conform"
 
 
+@pytest.mark.parametrize("stated, verdict", [(3, "conforms"), (4, "conforms"), (5, "indeterminate"),
+                                             (20, "indeterminate"), (21, "does_not_conform")])
+def test_a_result_alone_conforms_only_if_it_would_five_times_over(stated, verdict):
+    found = ask(**PLAIN | {"salts": {"stated_mg_m2": stated}, "limits": {"salts_mg_m2_max": 20}})
+
+    assert finding(found, "soluble_salts").verdict == verdict
+
+
 def test_the_preparation_clock_runs_out():
     times = {"prepared_at": "2031-05-04T08:00:00Z", "first_layer_at": "2031-05-04T12:30:00Z"}
     found = ask(**PLAIN | times | {"limits": {"prep_to_layer_min_max": 240}})
@@ -198,6 +206,9 @@ def test_an_old_last_reading_does_not_conform():
     ({"first_layer_at": "2031-05-04T09:00:00Z"}, "missing", "prepared_at"),
     ({"prepared_at": "2031-05-04T09:00:00Z", "now": "2031-05-04T08:00:00Z"}, "contradiction", "now"),
     ({"salts": {"volume_ml": 15}}, "missing", "salts"),
+    ({"salts": {"rise_us_cm": 6}}, "missing", "salts"),
+    ({"salts": {"reading_us_cm": 6, "volume_ml": 15}}, "missing", "salts"),
+    ({"salts": {"reading_us_cm": 6, "blank_us_cm": 9, "volume_ml": 15}}, "contradiction", "salts"),
     ({"salts": {"volume_ml": 15, "rise_us_cm": 3, "area_mm2": 12.5}}, "out_of_range", "salts.area_mm2"),
     ({"dust": {"rating": 2.5}}, "out_of_range", "dust.rating"),
     ({"profile_um": []}, "missing", "profile_um"),

@@ -318,6 +318,8 @@ class _Judged:
                 return []
             return [judge("soluble_salts", None, limit=limit, sense="at_most", unit="mg/m²", next_move=move,
                           source=self.source("salts_mg_m2_max"))]
+        if test.volume_ml is None:
+            return self._stated(test.stated_mg_m2 or 0.0, answer, move)
         held = salts(test.rise(), test.volume_ml, test.area_mm2, test.expressed_as)
         answer.salts_mg_m2, answer.salts_factor = held.mg_m2, held.factor
         answer.notes.append(
@@ -344,6 +346,23 @@ class _Judged:
             found = found.model_copy(update={
                 "verdict": verdict, "because": f"{found.because} {fault}",
                 "next_move": f"Find out how much water was used. {move}",
+            })
+        return [found]
+
+    def _stated(self, stated_mg_m2: float, answer: ConditionsAnswer, move: str) -> list[Finding]:
+        """A result without water and conductivity: it conforms only if it would with the wrong factor as well."""
+        limit = self.limits.salts_mg_m2_max
+        answer.salts_mg_m2 = stated_mg_m2
+        unknown = "Water and conductivity were not given, so the factor of 3 ml may stand where 15 ml belongs."
+        if limit is None:
+            answer.notes.append(f"No limit for salts was given; they were not judged. {unknown}")
+            return []
+        found = judge("soluble_salts", stated_mg_m2, limit=limit, sense="at_most", unit="mg/m²", next_move=move,
+                      source=self.source("salts_mg_m2_max"), u=None)
+        if found.verdict == "conforms" and 5 * stated_mg_m2 > limit:
+            found = found.model_copy(update={
+                "verdict": "indeterminate", "because": f"{found.because} {unknown} It could be five times as much.",
+                "next_move": "Find out how much water was used, or test again.",
             })
         return [found]
 

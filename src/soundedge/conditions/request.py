@@ -69,13 +69,14 @@ class Operation(Request):
 
 
 class SaltsRequest(Request):
-    """A patch test for soluble salts: the conductivity rise (or reading and blank), the water, the patch."""
+    """A patch test for soluble salts: the conductivity rise (or reading and blank), the water, the patch; or the
+    stated result alone, when nothing else was written down."""
 
     rise_us_cm: Annotated[float, Quantity("Conductivity rise", "µS/cm", at_least=0, at_most=20000)] | None = None
     reading_us_cm: Annotated[float, Quantity("Conductivity", "µS/cm", at_least=0, at_most=20000)] | None = None
     blank_us_cm: Annotated[float, Quantity("Conductivity of the clean water", "µS/cm", at_least=0, at_most=500)] | None = None
     volume_ml: Annotated[float, Quantity("Extraction water", "ml", at_least=0.5, at_most=250,
-                                         next_move="Usual are 15 ml and 3 ml.")]
+                                         next_move="Usual are 15 ml and 3 ml.")] | None = None
     area_mm2: Annotated[float, Quantity("Area under the patch", "mm2", at_least=50, at_most=50000,
                                         next_move="The usual patch covers 1250 mm².")] = 1250.0
     expressed_as: Species = "sodium_chloride"
@@ -83,6 +84,11 @@ class SaltsRequest(Request):
 
     @model_validator(mode="after")
     def _one_rise(self) -> SaltsRequest:
+        given = [self.rise_us_cm, self.reading_us_cm, self.blank_us_cm, self.volume_ml]
+        if self.stated_mg_m2 is not None and given == [None] * 4:
+            return self  # a result alone: judged, but not trusted further than it goes
+        if self.volume_ml is None:
+            raise refuse("missing", "'volume_ml' was not given: the factor goes with the water. Say 15 ml or 3 ml.")
         if (self.rise_us_cm is None) == (self.reading_us_cm is None):
             raise refuse("missing", "Give 'rise_us_cm', or 'reading_us_cm' with 'blank_us_cm': one of the two.")
         if self.reading_us_cm is not None:
