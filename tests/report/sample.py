@@ -108,8 +108,8 @@ def heat_chart():
                 "encoding": {"y": {"field": "y", "type": "quantitative"}},
             },
             {
-                "mark": {"type": "text", "align": "left", "dx": 4, "dy": -6},
-                "data": {"values": [{"y": 240, "t": "fusion 240"}, {"y": 260, "t": "not above 260"}]},
+                "mark": {"type": "text", "align": "left", "dx": 4},
+                "data": {"values": [{"y": 225, "t": "fusion 240"}, {"y": 275, "t": "not above 260"}]},
                 "encoding": {"y": {"field": "y", "type": "quantitative"}, "x": {"value": 0}, "text": {"field": "t"}},
             },
         ],
@@ -172,7 +172,7 @@ def certificate(**changes):
         replaces="KBW-2031-014, 4 May 2031",
         example_mark="EXAMPLE: invented plant, procedure not approved for work",
         facts=(
-            ("Thinnest reading", "943 \N{MICRO SIGN}m"),
+            ("Thinnest reading", "940 \N{MICRO SIGN}m"),
             ("Test voltage", "6.4 kV"),
             ("Failed tests", "1"),
             ("Corrections", "1"),
@@ -262,7 +262,7 @@ def certificate(**changes):
             ),
             FindingRow(
                 "film, every reading",
-                "943 to 1109 \N{MICRO SIGN}m",
+                "940 to 1109 \N{MICRO SIGN}m",
                 "800 to 1400 \N{MICRO SIGN}m",
                 "conforms",
                 "54 of 54 readings inside.",
@@ -347,9 +347,9 @@ def certificate(**changes):
             Correction(
                 "film-1",
                 "spots.1.readings_um.3",
-                "112",
-                "1112",
-                "Digit lost when the card was typed in; the gauge memory shows 1112.",
+                "96",
+                "966",
+                "Digit lost when the card was typed in; the gauge memory shows 966.",
                 "Tomas Reed",
                 "5 May 2031 08:31 UTC",
             ),
