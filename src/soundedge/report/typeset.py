@@ -4,9 +4,9 @@ One template of the house, one set of plain values, and files by name go in; PDF
 alternative texts, fonts embedded), the same bytes for the same values. The templates are ours; every text of
 a user travels as data and is never read as markup. No clock, no network, no font of the machine.
 
->>> pdf = typeset("workcard.typ", {"title": "A card", "rows": []}, title="A card", made_at=None)   # doctest: +SKIP
->>> pdf[:8]                                                                                       # doctest: +SKIP
-b'%PDF-1.7'
+>>> table = fitted(["Spot", "Reading"], [["1", "940"]], width_em_total=20)
+>>> table["header"], table["rows"], round(sum(table["columns"]), 3)
+(['Spot', 'Reading'], [['1', '940']], 1.0)
 """
 
 from __future__ import annotations
