@@ -1,0 +1,131 @@
+"""How does a survey get its photo? Reads the files a request names, then asks the pure room.
+
+A request may carry outline and card as objects or as names of JSON files. Names are relative to ``base``; only
+regular files are read, none larger than its fence.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from ..basis import strict_json
+from ..basis.errors import Missing, Unreadable
+from ..basis.question import pick, read
+from .files import PHOTO_MAX_BYTES, read_bytes, read_text
+
+JSON_FILES = ("outline", "card")
+
+
+def survey(raw: Any, *, base: Path | None = None) -> dict[str, Any]:
+    """Answer a survey or find-card request as plain JSON values.
+
+    Parameters
+    ----------
+    raw : dict
+        As in ``survey/asked.py``; ``photo`` a file name, ``outline`` and ``card`` objects or file names.
+    base : Path, optional
+        Folder that file names are relative to; the working folder if left out.
+
+    Raises
+    ------
+    BenchError
+        The request or a file cannot be used. A photo that would mislead is *not* raised: the answer then has
+        ``refused`` and no area.
+    """
+    asked, photos, form = gather(raw, base=base)
+    from ..survey.ask import WORK
+
+    return WORK[form](asked, photos).model_dump(mode="json")
+
+
+def gather(raw: Any, *, base: Path | None = None) -> tuple[Any, dict[str, bytes], str]:
+    """The request read strictly, the bytes of every photo it names, and the name of its form."""
+    from ..survey.ask import FORMS
+
+    form = pick(FORMS, raw)
+    asked = read(form.request, _opened(raw, base))
+    names = [asked.photo, *(other.photo for other in getattr(asked, "others", []) if other.photo)]
+    return asked, {name: photo_bytes(name, base=base) for name in dict.fromkeys(names)}, form.name
+
+
+def photo_bytes(name: str, *, base: Path | None = None) -> bytes:
+    """One photo as it is on disk."""
+    return read_bytes(_path(name, base), what="The photo", field="photo", size_max_bytes=PHOTO_MAX_BYTES)
+
+
+def outline_picture(raw: Any, *, base: Path | None = None, longest_px: int = 1200) -> bytes:
+    """The flattened window with outline and millimetre grid as JPEG, for a page; Refused when nothing was measured."""
+    asked, photos, _ = gather(raw, base=base)
+    from ..survey.picture import picture_jpeg
+
+    return picture_jpeg(asked, photos, longest_px=longest_px)
+
+
+def card_file(path: Path, *, sheet: str = "small", serial: str = "") -> None:
+    """Write a target card as SVG or PDF, by the ending of ``path``."""
+    from ..survey.drawing import card_svg
+    from .files import write_whole
+
+    ending = path.suffix.lower()
+    if ending not in (".svg", ".pdf"):
+        raise Unreadable("out", f"'{path.name}' ends neither in .pdf nor in .svg. Name it so.")
+    drawing = card_svg(sheet, serial=serial)
+    if ending == ".svg":
+        write_whole(path, drawing.encode("utf-8"))
+        return
+    from ..report.card import card_pdf
+
+    write_whole(path, card_pdf(drawing, title=f"Target card, {sheet}"))
+
+
+def _opened(raw: dict[str, Any], base: Path | None) -> dict[str, Any]:
+    """File names among outline, card and the others replaced by what the files hold."""
+    out = dict(raw)
+    for key in JSON_FILES:
+        if isinstance(out.get(key), str):
+            out[key] = _json(out[key], key, base)
+    if isinstance(out.get("others"), list):
+        out["others"] = [
+            other | {"outline": _json(other["outline"], "outline", base)}
+            if isinstance(other, dict) and isinstance(other.get("outline"), str) else other
+            for other in out["others"]
+        ]
+    return out
+
+
+def _json(name: str, field: str, base: Path | None) -> Any:
+    return strict_json.loads(read_text(_path(name, base), what=f"The {field} file", field=field), what=f"The {field} file")
+
+
+def _path(name: str, base: Path | None) -> Path:
+    return Path(name) if base is None else Path(base) / name
+
+
+def card_self_test() -> dict[str, float]:
+    """Worst corner error of every card, pixels; raises when the detector does not fit the cards."""
+    from ..survey.selftest import self_test
+
+    return self_test()
+
+
+def photos_in(folder: Path) -> list[Path]:
+    """The JPEG and PNG files of a folder by name; folders in it are not entered.
+
+    Raises Missing when there is no such folder or no photo in it.
+    """
+    try:
+        inside = sorted(path for path in folder.iterdir() if path.suffix.lower() in (".jpg", ".jpeg", ".png"))
+    except OSError as error:
+        raise Missing("photo", f"The folder '{folder}' cannot be read: {error.strerror}. Correct the name.") from None
+    if not inside:
+        raise Missing("photo", f"There is no photo (.jpg, .png) in '{folder}'. Put them there.")
+    return inside
+
+
+def clicks_for(photo: Path) -> str | None:
+    """The taps beside a photo: ``spot.clicks.json`` for ``spot.jpg``, or the folder's only ``clicks.json``."""
+    for name in (photo.with_suffix(".clicks.json"), photo.with_name("clicks.json")):
+        if name.is_file():
+            return str(name)
+    return None

@@ -1,0 +1,238 @@
+"""Is this really a photo, and which way up is it?
+
+Only JPEG and PNG are read. The head is read before a single pixel is unpacked, so a small file that would
+unpack to hundreds of megabytes is refused while it is still small. A JPEG without its end mark, or a PNG whose
+pieces do not match their checksums, is refused: a decoder would fill the missing part with grey.
+
+>>> decode(b"")
+Traceback (most recent call last):
+    ...
+soundedge.basis.errors.Unreadable: The photo is empty: it holds 0 bytes. Copy it again from the phone.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+import zlib
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from ..basis.errors import OutOfRange, Unreadable
+
+if TYPE_CHECKING:
+    import numpy as np
+
+PIXELS_MAX = 52_000_000  # 150 MB of colour and 52 MB of grey
+PROGRESSIVE_PIXELS_MAX = 24_000_000  # a progressive file is held twice while it is unpacked
+SIDE_MIN_PX = 400
+SIDE_MAX_PX = 12_000
+RATIO_MAX = 2.5  # longer ones are panoramas: stitched, not one view
+
+
+@dataclass(frozen=True)
+class Head:
+    """What the first bytes say: kind, stored size in pixels, orientation mark 1 to 8, and notes of the camera."""
+
+    kind: str
+    width: int
+    height: int
+    orientation: int = 1
+    focal_35mm: float | None = None
+    zoom: float | None = None
+    taken_on: date | None = None
+
+
+@dataclass(frozen=True)
+class Photo:
+    """An upright photo. ``colour``: uint8, shape (height, width, 3), blue green red; ``grey``: (height, width).
+
+    ``focal_px`` is the focal length in pixels as far as the camera said it, else None.
+    """
+
+    colour: np.ndarray
+    grey: np.ndarray
+    head: Head
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Width and height of the upright photo."""
+        return self.grey.shape[1], self.grey.shape[0]
+
+    @property
+    def focal_px(self) -> float | None:
+        """From the 35 mm equivalent: f · diagonal / 43.27 mm (36 × 24 mm frame)."""
+        if self.head.focal_35mm is None:
+            return None
+        width, height = self.size_px
+        return self.head.focal_35mm * (width**2 + height**2) ** 0.5 / (36**2 + 24**2) ** 0.5
+
+
+def decode(data: bytes, *, name: str = "The photo") -> Photo:
+    """The upright pixels of a JPEG or PNG.
+
+    Raises
+    ------
+    Unreadable
+        Empty, not a JPEG or PNG, cut off, or damaged.
+    OutOfRange
+        Too many or too few pixels, or a strip.
+    """
+    import cv2
+    import numpy as np
+
+    head = read_head(data, name=name)
+    _whole(data, head, name)
+    colour = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
+    if colour is None or colour.shape[:2] != (head.height, head.width):
+        raise Unreadable("photo", f"{name} begins like a {head.kind} and cannot be unpacked. Copy it again.")
+    colour = _upright(colour, head.orientation)
+    return Photo(colour, cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), head)
+
+
+def read_head(data: bytes, *, name: str = "The photo") -> Head:
+    """Kind, size and camera notes without unpacking; the same refusals as ``decode``."""
+    if not data:
+        raise Unreadable("photo", f"{name} is empty: it holds 0 bytes. Copy it again from the phone.")
+    kind = _kind(data, name)
+    from PIL import Image
+
+    try:
+        # the default limit of the reader would raise a warning, not say what to do; the fence is ours, below
+        with Image.open(io.BytesIO(data), formats=[kind]) as image:
+            width, height = image.size
+            notes = _camera_notes(image)
+    except Image.DecompressionBombError:
+        raise OutOfRange("photo", f"{name} unpacks to far too many pixels; at most {PIXELS_MAX} are read. "
+                                  "Take it in the ordinary photo mode.") from None
+    except Exception:  # a reader may raise almost anything on broken bytes
+        raise Unreadable("photo", f"{name} begins like a {kind} and its head cannot be read. Copy it again.") from None
+    _fence(width, height, name)
+    return Head(kind, width, height, **notes)
+
+
+def _fence(width: int, height: int, name: str) -> None:
+    size = f"{name} is {width} × {height} pixels"
+    if width * height > PIXELS_MAX or max(width, height) > SIDE_MAX_PX * 2:
+        raise OutOfRange("photo", f"{size}; at most {PIXELS_MAX // 1_000_000} million are read. "
+                                  "Take it in the ordinary photo mode.")
+    if min(width, height) < SIDE_MIN_PX:
+        raise OutOfRange("photo", f"{size}; each side must be at least {SIDE_MIN_PX}. Send the photo as it was taken.")
+    if max(width, height) > RATIO_MAX * min(width, height) or max(width, height) > SIDE_MAX_PX:
+        raise OutOfRange("photo", f"{size}: a panorama or a strip; one side may be at most {RATIO_MAX:g} times the "
+                                  "other. Take one ordinary photo.")
+
+
+def _kind(data: bytes, name: str) -> str:
+    if data[:3] == b"\xff\xd8\xff":
+        return "JPEG"
+    if data[:8] == b"\x89PNG\r\n\x1a\n":
+        return "PNG"
+    start = data[:600].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
+    if data[4:8] == b"ftyp":
+        raise Unreadable("photo", f"{name} is in a phone's own format (HEIC or a film). Export it as JPEG.")
+    if start.startswith((b"<svg", b"<?xml", b"<!doctype", b"<html", b"<script")):
+        raise Unreadable("photo", f"{name} is a page or a drawing, not a photo. Send the JPEG from the phone.")
+    raise Unreadable("photo", f"{name} is neither JPEG nor PNG. Export it as JPEG.")
+
+
+def _camera_notes(image: Any) -> dict[str, Any]:
+    """Orientation, focal length, zoom and date; whatever is odd is left out."""
+    notes: dict[str, Any] = {}
+    try:
+        exif = image.getexif()
+        fine = exif.get_ifd(0x8769)
+    except Exception:  # damaged notes must not lose a good picture
+        return notes
+    orientation = exif.get(0x0112)
+    if isinstance(orientation, int) and 1 <= orientation <= 8:
+        notes["orientation"] = orientation
+    for key, tag, low, high in (("focal_35mm", 0xA405, 8, 400), ("zoom", 0xA404, 1, 100)):
+        try:
+            value = float(fine[tag])
+        except (KeyError, TypeError, ValueError, ZeroDivisionError):
+            continue
+        if low <= value <= high:
+            notes[key] = value
+    try:
+        notes["taken_on"] = datetime.strptime(str(fine[0x9003])[:10], "%Y:%m:%d").date()
+    except (KeyError, ValueError):
+        pass
+    return notes
+
+
+def _upright(pixels: np.ndarray, orientation: int) -> np.ndarray:
+    """Turn and mirror as the orientation mark says (EXIF 2.3, tag 0x0112)."""
+    import cv2
+
+    turns = {3: cv2.ROTATE_180, 4: cv2.ROTATE_180, 5: cv2.ROTATE_90_CLOCKWISE, 6: cv2.ROTATE_90_CLOCKWISE,
+             7: cv2.ROTATE_90_COUNTERCLOCKWISE, 8: cv2.ROTATE_90_COUNTERCLOCKWISE}
+    if orientation in turns:
+        pixels = cv2.rotate(pixels, turns[orientation])
+    if orientation in (2, 4, 5, 7):
+        pixels = cv2.flip(pixels, 1)
+    return pixels
+
+
+def _whole(data: bytes, head: Head, name: str) -> None:
+    if head.kind == "JPEG":
+        _whole_jpeg(data, head, name)
+    else:
+        _whole_png(data, head, name)
+
+
+def _whole_jpeg(data: bytes, head: Head, name: str) -> None:
+    """Walk the segments to the first scan; after it the end mark FF D9 must come (ITU-T T.81, annex B)."""
+    at, progressive = 2, False
+    while at + 4 <= len(data):
+        if data[at] != 0xFF:
+            break
+        mark = data[at + 1]
+        if mark == 0xFF:  # fill byte
+            at += 1
+            continue
+        length = struct.unpack(">H", data[at + 2 : at + 4])[0]
+        progressive |= mark == 0xC2
+        at += 2 + length
+        if mark == 0xDA:
+            if progressive and head.width * head.height > PROGRESSIVE_PIXELS_MAX:
+                raise OutOfRange("photo", f"{name} is a progressive JPEG of {head.width} × {head.height} pixels; at "
+                                          f"most {PROGRESSIVE_PIXELS_MAX // 1_000_000} million are read of that kind. "
+                                          "Send the photo as the phone took it.")
+            if data.find(b"\xff\xd9", at) >= 0:
+                return
+            raise Unreadable("photo", f"{name} is cut off: the JPEG has no end mark after {len(data)} bytes. "
+                                      "Copy it again from the phone.")
+    raise Unreadable("photo", f"{name} is cut off or damaged: the JPEG holds no picture. Copy it again from the phone.")
+
+
+def _whole_png(data: bytes, head: Head, name: str) -> None:
+    """Every piece matches its checksum and the picture unpacks to the size the head says."""
+    def damaged(why: str) -> Unreadable:
+        return Unreadable("photo", f"{name} is cut off or damaged: {why}. Copy it again from the phone.")
+
+    at, unpack, room, done = 8, zlib.decompressobj(), head.height * (head.width * 8 + 1) + 1024, 0
+    while at + 12 <= len(data):
+        length = struct.unpack(">I", data[at : at + 4])[0]
+        kind, body = data[at + 4 : at + 8], data[at + 8 : at + 8 + length]
+        if len(body) < length or len(data) < at + 12 + length:
+            break
+        if struct.unpack(">I", data[at + 8 + length : at + 12 + length])[0] != zlib.crc32(body, zlib.crc32(kind)):
+            raise damaged("a piece of the PNG does not match its checksum")
+        if kind == b"IDAT":
+            try:
+                rest = body
+                while rest:
+                    done += len(unpack.decompress(rest, 1 << 20))
+                    rest = unpack.unconsumed_tail
+                    if done > room:
+                        raise damaged("it unpacks to more than its head says")
+            except zlib.error:
+                raise damaged("the PNG cannot be unpacked") from None
+        if kind == b"IEND":
+            if not unpack.eof:
+                raise damaged("the PNG ends before its picture does")
+            return
+        at += 12 + length
+    raise damaged("the PNG has no end mark")
