@@ -12,7 +12,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Self
+from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
@@ -21,9 +21,6 @@ from ..basis.finding import Finding, judge
 from ..basis.quantity import Prose, Quantity, Word
 from ..basis.question import Answer, Form, Request, refuse
 from ..basis.shape import Circle, Ellipse, Outline
-
-if TYPE_CHECKING:
-    from .section import Volumes
 
 _UM = "Film is in µm (1 mil = 25.4 µm); check the unit."
 Depth = Annotated[float, Quantity("Depth of the spot", "um", at_least=20, at_most=10000, next_move=_UM)]
@@ -61,7 +58,7 @@ class BuildupRequest(Request):
     holes_mm: list[Outline] = []
     depth_um: Depth
     feather_mm: Feather
-    target_um: Target
+    target_um: Target | None = None  # the depth, when left out
     layer_max_um: LayerMax
     overbuild_um: Overbuild = 150.0
     powder: PowderRequest | None = None
@@ -146,7 +143,8 @@ def buildup(asked: BuildupRequest) -> BuildupAnswer:
     from .placements import place
     from .section import disc_volumes, grown, layers, powder, volumes
 
-    plan = layers(depth_um=asked.depth_um, target_um=asked.target_um, overbuild_um=asked.overbuild_um,
+    target_um = asked.depth_um if asked.target_um is None else asked.target_um
+    plan = layers(depth_um=asked.depth_um, target_um=target_um, overbuild_um=asked.overbuild_um,
                   layer_max_um=asked.layer_max_um)
     bare = _bare(asked)
     sizes = {"depth_um": asked.depth_um, "feather_mm": asked.feather_mm, "overbuild_um": asked.overbuild_um}
@@ -162,7 +160,7 @@ def buildup(asked: BuildupRequest) -> BuildupAnswer:
         p = powder(v.fused_mm3, plan.layer_um, density_kg_m3=density, packing=asked.powder.packing,
                    loss_fraction=asked.powder.loss_fraction)
     answer = BuildupAnswer(
-        findings=_findings(asked, plan.layer_um, placed.coverage_pct, v),
+        findings=_findings(asked, target_um, plan.layer_um, placed.coverage_pct),
         layers=plan.count,
         layer_um=round(plan.layer_um, 4),
         built_um=plan.built_um,
@@ -259,14 +257,14 @@ def _density(given: PowderRequest | None) -> tuple[float | None, str | None]:
     return held.value, cite(held.source, held.where)
 
 
-def _findings(asked: BuildupRequest, layer_um: float, coverage_pct: float, v: Volumes) -> list[Finding]:
+def _findings(asked: BuildupRequest, target_um: float, layer_um: float, coverage_pct: float) -> list[Finding]:
     from ..basis.sources import cite
 
     practice = cite("common_practice")
     return [
         judge("layer", layer_um, limit=asked.layer_max_um, sense="at_most", unit="µm", source="the request",
               name="Every layer", next_move="Use one more layer."),
-        judge("film_built", asked.depth_um + asked.overbuild_um, limit=asked.target_um, sense="at_least", unit="µm",
+        judge("film_built", asked.depth_um + asked.overbuild_um, limit=target_um, sense="at_least", unit="µm",
               source="the request", name="Film as built over bare steel", next_move="Give more overbuild."),
         judge("coverage", coverage_pct, limit=100.0, sense="at_least", unit="%", source=practice,
               name="Share of the footprint under the placements", next_move="Use a larger overlap."),

@@ -17,7 +17,7 @@ from html import escape
 from ..basis.quantity import shown
 
 _STYLE = (
-    "text{font-family:sans-serif;fill:#000}.line{fill:none;stroke:#000;stroke-width:1.2}"
+    "text{font-family:sans-serif;fill:#000;paint-order:stroke;stroke:#fff;stroke-width:3px}.line{fill:none;stroke:#000;stroke-width:1.2}"
     ".thin{fill:none;stroke:#000;stroke-width:.6}.dash{fill:none;stroke:#000;stroke-width:1.2;stroke-dasharray:6 4}"
     ".layer{fill:#fff;stroke:#000;stroke-width:1}.parent{fill:#ddd;stroke:#000;stroke-width:1}"
 )
@@ -51,6 +51,7 @@ def section_svg(
         f'<path class="parent" d="M{left} {steel_y}V{top:.2f}H{middle - foot:.2f}L{middle - bare:.2f} {steel_y}Z"/>',
         f'<path class="parent" d="M{right} {steel_y}V{top:.2f}H{middle + foot:.2f}L{middle + bare:.2f} {steel_y}Z"/>',
     ]
+    numbers: list[str] = []
     for number in range(1, layers + 1):
         low, up = layer_um * (number - 1), layer_um * number
         corners = [*_side(low, up, depth_um, bare, foot, middle, steel_y, high, +1),
@@ -58,9 +59,10 @@ def section_svg(
         parts.append(f'<path class="layer" d="M{" L".join(f"{x:.2f} {y:.2f}" for x, y in corners)}Z"/>')
         if layers <= 14:
             y = steel_y - (low + up) / 2 * high
-            parts.append(_text(middle, y + 4, f"{number}", 12, "middle"))
+            numbers.append(_text(middle, y + 4, f"{number}", 12, "middle"))
     parts += [
         f'<path class="dash" d="M{left} {top:.2f}H{right + 10}"/>',
+        *numbers,
         _text(right + 14, top + 4, "parent surface", 12),
         _text(right + 14, (top + crown) / 2 - 2, f"overbuild {shown(overbuild_um)} µm", 12),
         _text(right + 14, (top + steel_y) / 2, f"depth {shown(depth_um)} µm", 12),

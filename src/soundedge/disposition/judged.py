@@ -223,6 +223,7 @@ def _film(repair: Repair, members: list[Defect], procedure: Procedure) -> None:
             )
         sound = sound and enough and defect.smooth is True and defect.kind not in BOND_LOST
     if sound:
+        facts.discard("not_through")
         facts.add("sound_and_smooth")
 
 

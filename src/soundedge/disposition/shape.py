@@ -78,16 +78,16 @@ def bare_u_mm2(shape: RepairShape, members: Sequence[Mark], u_mm2: Sequence[floa
     """Standard uncertainty of the bare area; None when one member's was not stated.
 
     One member: its own. Several: the larger of the plain sum of the members' (they were measured with
-    one scale, so their errors go together) and the hull's area times the worst relative uncertainty
-    among them. Both are upper bounds of the GUM sum for full correlation (JCGM 100:2008, 5.2.2).
+    one scale, so their errors go together; JCGM 100:2008, 5.2.2, full correlation) and of the worst
+    shift of any member's edge carried around the whole hull.
     """
     stated = [u for u in u_mm2 if u is not None]
     if len(stated) < len(u_mm2):
         return None
     if len(members) == 1:
         return stated[0]
-    worst_share = max(u / mark.area_mm2 for u, mark in zip(stated, members))
-    return max(sum(stated), worst_share * shape.bare_mm2)
+    worst_shift = max(u / mark.shape.length for u, mark in zip(stated, members))
+    return max(sum(stated), worst_shift * shape.bare.length)
 
 
 def edge_u_mm(bare: Polygon, u_mm2: float | None) -> float | None:

@@ -109,12 +109,12 @@ TABLE: tuple[Row, ...] = (
     Row("film_too_thin", "repair_by_procedure",
         "The film left is below the procedure's least film, so it has to be built up.",
         "Repair it by the procedure."),
-    Row("sound_and_smooth", "use_as_is",
-        "The damage does not reach the steel, the film left is thick enough, and the surface is smooth.",
-        "Record it and look at it again at the next inspection."),
     Row("not_through", "dress_only",
         "The damage does not reach the steel.",
         "Sand it flush and smooth, then measure the film left and test for holidays."),
+    Row("sound_and_smooth", "use_as_is",
+        "The damage does not reach the steel, the film left is thick enough, and the surface is smooth.",
+        "Record it and look at it again at the next inspection."),
 )
 
 

@@ -1,0 +1,109 @@
+"""``soundedge disposition``: may this damage be spot-repaired, and by which rule?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..basis.errors import Missing, Unreadable
+from ..basis.strict_json import loads
+from ..basis.units import quantity
+from ..services.ask import ask
+from ..services.files import read_text
+from .flags import answer_options, quantity_type, show
+
+
+@click.command("disposition")
+@click.argument("request_file", metavar="[REQUEST.json]", required=False)
+@click.option("--procedure", help="Lining procedure file: kbw-lp-04.toml.")
+@click.option("--circle", multiple=True, metavar="D[@X,Y]", help="A round spot: 30mm or 30mm@120mm,-40mm.")
+@click.option("--ellipse", multiple=True, metavar="AxB[@X,Y]", help="An oval spot, full axes: 62mmx31mm.")
+@click.option("--u-area", type=quantity_type("area_mm2", "Uncertainty of the area"), default="0mm2",
+              help="Standard uncertainty of each bare area: 15mm2.")
+@click.option("--stage", type=click.Choice(["as_found", "as_prepared"]), default="as_found", show_default=True)
+@click.option("--kind", default="chip", show_default=True, help="chip, crack, blister, lifted_edge, corrosion …")
+@click.option("--not-through", is_flag=True, help="The damage does not reach the steel.")
+@click.option("--pit", type=quantity_type("length_mm", "Pit depth"), default="0mm", help="Deepest pit: 0.4mm.")
+@click.option("--plate", type=quantity_type("length_mm", "Plate"), help="Plate thickness: 12mm.")
+@click.option("--lined-area", type=quantity_type("area_mm2", "Lined area"), help="Lined area of the part: 700cm2.")
+@answer_options
+def command(
+    request_file: str | None, procedure: str | None, circle: tuple[str, ...], ellipse: tuple[str, ...], u_area: float,
+    stage: str, kind: str, not_through: bool, pit: float, plate: float | None, lined_area: float | None, as_json: bool,
+) -> int:
+    """May this damage be spot-repaired, by which rule, and what would change that?
+
+    soundedge disposition request.json
+
+    soundedge disposition --procedure kbw-lp-04.toml --circle 30mm --u-area 15mm2 --stage as_prepared
+    """
+    base = None
+    if request_file is not None:
+        if circle or ellipse:
+            raise Unreadable("request", "A request file and shapes are both given. Give one of them.")
+        request = loads(read_text(request_file, what="The request", field="request"))
+        base = Path(request_file).parent
+        if procedure is not None and isinstance(request, dict):
+            request, base = request | {"procedure": procedure}, None
+    else:
+        if procedure is None or not (circle or ellipse):
+            raise Missing("request", "Nothing to judge: give a request file, or --procedure with --circle or --ellipse.")
+        shapes = [_circle(text) for text in circle] + [_ellipse(text) for text in ellipse]
+        facts = {"u_area_mm2": u_area, "stage": stage, "kind": kind, "through": not not_through, "pit_depth_mm": pit}
+        part = {"plate_mm": plate, "lined_area_mm2": lined_area}
+        request = {
+            "procedure": procedure,
+            "part": {key: value for key, value in part.items() if value is not None},
+            "defects": [{"id": _name(i)} | shape | facts for i, shape in enumerate(shapes)],
+        }
+    answer = ask("disposition", request, base=base)
+    show(answer, as_json, _rows(answer), title="Disposition", cautions=answer["cautions"])
+    return 0 if answer["verdict"] in ("repair_by_procedure", "dress_only", "use_as_is") else 3
+
+
+def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
+    rows = [("because", answer["because"]), ("next", answer["next_move"])]
+    for repair in answer["repairs"]:
+        text = f"bare {repair['bare_area_mm2']:.1f} mm²"
+        if repair["footprint_area_mm2"] is not None:
+            text += f", footprint {repair['footprint_area_mm2']:.1f} mm²"
+        if repair["min_keep_out_mm"] is not None:
+            text += f", {repair['min_keep_out_mm']:.1f} mm to the {repair['nearest_keep_out'].replace('_', ' ')}"
+        rows.append((f"repair {' + '.join(repair['members'])}", f"{text}: {repair['verdict'].replace('_', ' ')}"))
+    rows.append(("repairs on the part", str(answer["repair_count"])))
+    rows += [("one repair because", text) for text in answer["merged_because"]]
+    rows += [("grown", f"{g['id']}: {g['as_found_mm2']:.1f} → {g['as_prepared_mm2']:.1f} mm²") for g in answer["growth"]]
+    rows += [("not judged", text) for text in answer["not_judged"]]
+    return rows
+
+
+def _circle(text: str) -> dict[str, Any]:
+    size, x, y = _placed(text, "--circle 30mm@120mm,-40mm")
+    return {"circle_mm": {"d": quantity(size, "length_mm", what="Circle"), "x": x, "y": y}}
+
+
+def _ellipse(text: str) -> dict[str, Any]:
+    size, x, y = _placed(text, "--ellipse 62mmx31mm@0mm,0mm")
+    a, by, b = size.partition("x")
+    if not by:
+        raise Unreadable("ellipse_mm", f"Ellipse {size[:40]!r} has one axis. Write it like 62mmx31mm.")
+    return {"ellipse_mm": {"a": quantity(a, "length_mm", what="Ellipse"), "b": quantity(b, "length_mm", what="Ellipse"),
+                           "x": x, "y": y}}
+
+
+def _placed(text: str, example: str) -> tuple[str, float, float]:
+    """The size, and the place after the @ (0, 0 when there is none)."""
+    size, at, place = text.partition("@")
+    if not at:
+        return size, 0.0, 0.0
+    across, comma, up = place.partition(",")
+    if not comma:
+        raise Unreadable("place", f"The place {place[:40]!r} needs two lengths. Write it like {example}.")
+    return size, quantity(across, "length_mm", what="Place across"), quantity(up, "length_mm", what="Place up")
+
+
+def _name(number: int) -> str:
+    """A, B … Z, A1, B1 …"""
+    return chr(65 + number % 26) + (str(number // 26) if number >= 26 else "")
