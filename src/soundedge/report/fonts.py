@@ -18,7 +18,7 @@ import unicodedata
 from functools import cache
 from pathlib import Path
 
-FOLDER = Path(__file__).parent / "fonts"
+FOLDER = Path(__file__).parent / "letters"
 WIDEST = "DejaVuSansCondensed.ttf"  # covers more than the others; typst falls back to it
 
 # Written out although some of them have a glyph: they hide, turn or join text without being seen.

@@ -25,7 +25,7 @@ from ..basis.errors import Unreadable
 from .fonts import FOLDER, drawable, width_em
 
 TEMPLATES = Path(__file__).parent / "typ"
-STANDARD = "a-3a"
+STANDARDS = ("a-3a",)
 BREAK = "\ue000"  # in data for a template: a line may be broken here. A user's text cannot hold it.
 WORD_EM = 30.0  # a word wider than this may be broken anywhere, in running text too
 GUTTER_EM = 1.5  # between two columns; `rows` in house.typ sets the same
@@ -110,7 +110,7 @@ def typeset(
                 target.write_bytes(content)
             return typst.compile(
                 str(Path(folder, "main.typ")), root=folder, font_paths=_fonts(), ignore_system_fonts=True,
-                pdf_standards=[STANDARD] if made_at else ["1.7"], timestamp=int(made_at.timestamp()) if made_at else 0,
+                pdf_standards=list(STANDARDS) if made_at else ["1.7"], timestamp=int(made_at.timestamp()) if made_at else 0,
             )
     except typst.TypstError as fault:
         raise Unreadable(
