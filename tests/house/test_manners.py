@@ -9,7 +9,7 @@ import pytest
 
 import soundedge
 from soundedge.basis.sources import sources
-from soundedge.cli.main import COMMANDS
+from soundedge.cli.bench import COMMANDS
 
 HOUSE = Path(soundedge.__file__).parent
 ROOT = Path(__file__).parents[2]

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-import sys
 
 import click
 
-from ..basis.strict_json import SIZE_MAX_BYTES, loads
-from ..services.ask import ROOMS, ask, schema
+from ..services.ask import ROOMS, schema
+from .door import answer_stdin
 from .flags import say
 
 
-@click.command("ask")
+@click.command("ask", epilog="Rooms: " + ", ".join(ROOMS))
 @click.argument("room", metavar="ROOM")
 @click.option("--schema", "as_schema", is_flag=True, help="Print the JSON Schemas of request and answer instead.")
 def command(room: str, as_schema: bool) -> int:
@@ -23,13 +22,4 @@ def command(room: str, as_schema: bool) -> int:
     if as_schema:
         say(json.dumps(schema(room), ensure_ascii=False, indent=1))
         return 0
-    from ..services.ask import forms
-
-    forms(room)
-    raw = loads(sys.stdin.buffer.read(SIZE_MAX_BYTES + 1))
-    answer = ask(room, raw)
-    say(json.dumps(answer, ensure_ascii=False, indent=1))
-    return 3 if answer.get("refused") else 0
-
-
-command.help = (command.help or "") + "\n\nRooms: " + ", ".join(ROOMS)
+    return answer_stdin(room)

@@ -33,6 +33,7 @@ class Folder:
     sheet: dict[str, Any]
     originals: dict[str, bytes] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
+    shown: dict[str, bytes] = field(default_factory=dict)
 
     def keep(self, name: str, raw: bytes) -> str:
         """Keep a file's own bytes; returns their SHA-256 in hex."""
@@ -40,6 +41,12 @@ class Folder:
         self.originals[digest] = raw
         self.names[digest] = name
         return digest
+
+    def for_show(self, raw: bytes, name: str) -> bytes:
+        """A copy of a picture for the page: upright, at most 1600 px, without metadata."""
+        from .survey import shown_copy
+
+        return shown_copy(raw, name)
 
 
 def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:

@@ -1,47 +1,51 @@
-"""Gauge readings from a file: by spot, with what could not be read set aside and shown."""
+"""Gauge readings from a file: by spot, with every line that could not be read set aside and shown."""
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
-from ..basis.errors import Missing, NotEnough, Unknown
-from .tables import decoded
-
-COLUMNS = ("spot", "where", "x_mm", "y_mm", "reading_um")
+from ..basis.errors import BenchError, NotEnough
 
 
 def film_readings(
-    raw: bytes, *, what: str, field: str, unit: str | None = None, columns: dict[str, str] | None = None
+    raw: bytes, *, what: str, field: str, unit: str | None = None, columns: dict[str, Any] | None = None
 ) -> dict[str, Any]:
-    """Spots with their readings from the bytes of a CSV; a bad line is kept aside, not lost."""
-    text = decoded(raw, what, field)
-    lines = [line for line in text.splitlines() if line.strip()]
-    if len(lines) < 2:
-        raise NotEnough(field, f"{what} has no line below its header. Measure, or leave the file out.")
-    separator = max(";\t,", key=lines[0].count)
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator))
-    header = [name.strip().lower() for name in rows[0]]
-    if "reading_um" not in header:
-        raise Missing(field, f"{what} has no column 'reading_um'. Its first line names: {', '.join(COLUMNS)}.")
-    strange = [name for name in header if name not in COLUMNS]
-    if strange:
-        raise Unknown(field, f"{what} has a column '{strange[0][:40]}' that is not known. Known: {', '.join(COLUMNS)}.")
+    """Spots with their readings in µm from the bytes of a table.
+
+    Parameters
+    ----------
+    unit : "um", "mil" or "mm", optional
+        Of the readings, where the head of the table does not say.
+    columns : dict, optional
+        Meaning → head: ``{"reading": "T1", "spot": "Pt"}``; well-known heads are recognised.
+
+    Returns
+    -------
+    dict
+        ``spots`` as the thickness room takes them, in the order of the table, and ``set_aside``: texts of the lines
+        that could not be used, each with its number and reason.
+
+    Raises
+    ------
+    BenchError
+        No readable column or unit, or no reading at all.
+    """
+    from ..thickness.intake import decode, read_table
+
+    try:
+        table = read_table(decode(raw)[0], columns=columns, unit=unit)
+    except BenchError as fault:
+        fault.field, fault.message = f"{field}.{fault.field}", f"{what}: {fault.message}"
+        raise
+    if not table.rows:
+        why = f" The first line set aside: {table.aside[0].because}" if table.aside else ""
+        raise NotEnough(field, f"{what} holds no reading that can be used.{why} Measure, or correct the table.")
     spots: dict[str, dict[str, Any]] = {}
-    aside = []
-    for number, row in enumerate(rows[1:], 2):
-        try:
-            cells = dict(zip(header, (cell.strip() for cell in row), strict=True))
-            value = float(cells["reading_um"].replace(",", ".") if separator != "," else cells["reading_um"])
-            name = cells.get("spot") or str(len(spots) + 1)
-            spot = spots.setdefault(name, {"id": name, "readings_um": [], "where": cells.get("where") or "repair"})
-            for key in ("x", "y"):
-                if cells.get(f"{key}_mm"):
-                    spot[key] = float(cells[f"{key}_mm"])
-            spot["readings_um"].append(value)
-        except ValueError:
-            aside.append(f"line {number}: {separator.join(row)}"[:200])
-    if not spots:
-        raise NotEnough(field, f"{what} holds no reading that can be read. Look at its columns.")
+    for row in table.rows:
+        spot = spots.setdefault(row.spot, {"id": row.spot, "readings_um": [], "where": row.where})
+        for key, value in (("x", row.x), ("y", row.y)):
+            if value is not None:
+                spot.setdefault(key, value)
+        spot["readings_um"].append(row.value_um)
+    aside = [f"line {line.line}: {line.because} ({line.text[:120]})" for line in table.aside]
     return {"spots": list(spots.values()), "set_aside": aside}

@@ -1,0 +1,93 @@
+"""How does a judged job become the PDF it is handed over as? Photos, drawings and charts gathered, then set."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..job.judge import Outcome
+from ..report.certificate import certificate_pdf
+from ..report.from_job import certificate_view
+from ..report.view import Chart, Picture
+from .folder import Folder
+from .records import Record
+
+
+def certificate(outcome: Outcome, record: Record, folder: Folder, *, revision: str = "", replaces: str = "") -> bytes:
+    """The certificate, hold notice, review or rejection as PDF, with ``record.json`` inside."""
+    view = certificate_view(
+        outcome,
+        issued_at=record.issued_at,
+        record_digest=record.digest,
+        record_facts=[("Events", str(record.count)), ("Head", record.head)],
+        revision=revision,
+        replaces=replaces,
+        photos=_photos(outcome, folder),
+        drawings=_drawings(outcome),
+        charts={"measured": _charts(outcome)},
+    )
+    return certificate_pdf(view, {"record.json": record.raw})
+
+
+def _photos(outcome: Outcome, folder: Folder) -> list[Picture]:
+    pictures = []
+    for event in outcome.job.of("damage.outlined"):
+        digest = event.body.photo_sha256
+        if digest and digest in folder.shown:
+            stage = event.body.stage.replace("_", " ")
+            pictures.append(Picture(
+                folder.shown[digest], f"Rectified photo of damage {event.body.id}, {stage}, with outline and millimetre grid",
+                caption=f"{event.body.id}, {stage}: rectified from {event.body.photo}, grid 10 mm. Original SHA-256 {digest[:16]}…",
+                width_mm=80,
+            ))
+    for event in outcome.job.of("picture.taken"):
+        raw = folder.originals.get(event.body.sha256)
+        if raw is not None:
+            pictures.append(Picture(folder.for_show(raw, event.body.file), event.body.caption, event.body.caption, 80))
+    return pictures
+
+
+def _drawings(outcome: Outcome) -> list[Picture]:
+    from ..basis.question import answer
+    from ..buildup.ask import FORMS
+
+    step = outcome.steps.get("buildup")
+    pictures = []
+    for number, request in enumerate(step.asked if step else [], 1):
+        drawn: Any = answer(FORMS, request | {"drawing": True})
+        of = f" of repair {number}" if step and len(step.asked) > 1 else ""
+        if drawn.section_svg:
+            pictures.append(Picture(drawn.section_svg.encode(), f"Section{of}: {drawn.layers} layers from the steel up",
+                                    f"Section{of}, heights drawn larger", 80))
+        if drawn.plan_svg:
+            pictures.append(Picture(drawn.plan_svg.encode(), f"Plan{of}: placements in working order, from the outside inwards",
+                                    f"Plan{of}: placements in working order", 80))
+    return pictures
+
+
+def _charts(outcome: Outcome) -> list[Chart]:
+    charts = []
+    thickness = outcome.steps["thickness"]
+    if thickness.answers:
+        from ..thickness.charts import readings_chart
+
+        charts.append(Chart(
+            readings_chart(thickness.answers[0], thickness.asked[0]["limits"]),
+            f"Film readings by spot against the limits. {thickness.because}", "Film by spot, after correction",
+        ))
+    holiday = outcome.steps["holiday"]
+    if holiday.answers and thickness.answers:
+        charts += _window(holiday, thickness)
+    return charts
+
+
+def _window(holiday: Any, thickness: Any) -> list[Chart]:
+    from ..basis.question import read
+    from ..holiday.charts import window_chart
+    from ..holiday.one_film import FilmRequest
+
+    readings = [value for spot in thickness.answers[0]["spots"] for value in spot["readings_um"]]
+    asked = [request for request in holiday.asked if "film_um" in request]
+    return [
+        Chart(window_chart(read(FilmRequest, asked[0]), readings), f"Test-voltage window against film. {holiday.because}",
+              "Voltage window against film; ticks are the readings")
+    ] if asked else []
