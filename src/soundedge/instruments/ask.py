@@ -10,16 +10,20 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime, timedelta
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
+from ..basis.errors import Contradiction, NotEnough
 from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.quantity import Instant, Quantity, Word
 from ..basis.question import Answer, Form, Request, refuse
 from ..basis.sources import cite
+from .capability import capability
 from .checks import Check, Reading, find_suspects
+from .control import averages_and_ranges, individuals
 from .study import crossed_study, range_study
 
 _UM = "Film is in micrometres (1 mil = 25.4 um); check the unit."
@@ -304,7 +308,138 @@ def judge_study(request: StudyRequest) -> StudyAnswer:
     )
 
 
+class ChartRequest(Request):
+    """Points of a control chart: single values, or subgroups of one size."""
+
+    chart: list[Value] | list[list[Value]]
+    unit: Word = "um"
+
+
+class SignalAnswer(BaseModel):
+    """A point that speaks."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    point: int
+    rule: str
+    because: str
+
+
+class OneChart(BaseModel):
+    """Centre, limits and points of one chart."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    kind: str
+    points: list[float]
+    centre: float
+    low: float
+    high: float
+    sigma: float
+    signals: list[SignalAnswer]
+
+
+class ChartAnswer(Answer):
+    """One chart of single values, or two of averages and ranges."""
+
+    charts: list[OneChart]
+    verdict: Verdict
+    because: str
+    cautions: list[str]
+
+
+def judge_chart(request: ChartRequest) -> ChartAnswer:
+    """Limits and signals of a control chart.
+
+    Raises
+    ------
+    NotEnough, Contradiction
+        Too few points; subgroups of different sizes.
+    """
+    grouped = bool(request.chart) and isinstance(request.chart[0], list)
+    made = averages_and_ranges(request.chart) if grouped else (individuals(request.chart),)  # type: ignore[arg-type]
+    spoken = [signal for chart in made for signal in chart.signals]
+    return ChartAnswer(
+        charts=[OneChart(kind=c.kind, points=list(c.points), centre=c.centre, low=c.low, high=c.high, sigma=c.sigma,
+                         signals=[SignalAnswer(point=x.point, rule=x.rule, because=x.because) for x in c.signals])
+                for c in made],
+        verdict="does_not_conform" if any(x.rule == "beyond_limits" for x in spoken)
+        else "indeterminate" if spoken else "conforms",
+        because=" ".join(x.because for x in spoken[:5]) or "No point speaks: the gauge is as steady as it was.",
+        cautions=["Limits from fewer than 20 points are only a first guess."] if len(request.chart) < 20 else [],
+    )
+
+
+class CapabilityRequest(Request):
+    """Values of one process against its limits; subgroups give the short-term spread R̄/d2."""
+
+    capability: list[Value] | list[list[Value]]
+    low: Value | None = None
+    high: Value | None = None
+    target: Value | None = None
+    confidence: Annotated[float, Quantity("Confidence", "", above=0.5, below=1)] = 0.95
+
+
+class CapabilityAnswer(Answer):
+    """Indices with their confidence limits; the verdict asks that the lower limit of Cpk is at least 1."""
+
+    n: int
+    mean: float
+    sigma: float
+    sigma_from: str
+    cp: float | None
+    cp_limits: list[float] | None
+    cpl: float | None
+    cpu: float | None
+    cpk: float
+    cpk_limits: list[float]
+    cpm: float | None
+    one_sided_lower: float | None
+    below_pct: float | None
+    above_pct: float | None
+    verdict: Verdict
+
+
+def judge_capability(request: CapabilityRequest) -> CapabilityAnswer:
+    """Capability of a process.
+
+    Raises
+    ------
+    NotEnough, Missing, Contradiction
+        Too few values or no spread; no limit; limits the wrong way round.
+    """
+    if not request.capability:
+        raise NotEnough("capability", "No value is given; a spread needs at least 2. Take some.")
+    if request.low is not None and request.high is not None and request.low >= request.high:
+        raise Contradiction("low", f"The low limit {request.low:g} is not below the high limit {request.high:g}. "
+                                   "Correct them.")
+    if isinstance(request.capability[0], list):
+        chart, _ = averages_and_ranges(request.capability)  # type: ignore[arg-type]
+        n, centre, sigma = sum(map(len, request.capability)), chart.centre, chart.sigma  # type: ignore[arg-type]
+        origin = "mean range / d2"
+    else:
+        values: list[float] = request.capability  # type: ignore[assignment]
+        n, centre = len(values), math.fsum(values) / len(values)
+        sigma = math.sqrt(math.fsum((v - centre) ** 2 for v in values) / max(1, n - 1))
+        origin = "standard deviation"
+    c = capability(mean=centre, sigma=sigma, n=n, low=request.low, high=request.high, target=request.target,
+                   confidence=request.confidence)
+    lowest = c.one_sided_lower if c.one_sided_lower is not None else c.cpk_limits[0]
+    finding = judge(
+        "cpk_lower", lowest, limit=1.0, sense="at_least", source=cite("common_practice"), name="The lower confidence "
+                                                                                               "limit of Cpk",
+        next_move="Narrow the spread or move the mean away from the nearer limit; then take more readings.")
+    return CapabilityAnswer(
+        findings=[finding], n=n, mean=centre, sigma=sigma, sigma_from=origin, cp=c.cp,
+        cp_limits=None if c.cp_limits is None else list(c.cp_limits), cpl=c.cpl, cpu=c.cpu, cpk=c.cpk,
+        cpk_limits=list(c.cpk_limits), cpm=c.cpm, one_sided_lower=c.one_sided_lower, below_pct=c.below_pct,
+        above_pct=c.above_pct, verdict=finding.verdict,
+    )
+
+
 FORMS = (
+    Form("chart", marked_by="chart", request=ChartRequest, answer=ChartAnswer, work=judge_chart),
+    Form("capability", marked_by="capability", request=CapabilityRequest, answer=CapabilityAnswer, work=judge_capability),
     Form("study", marked_by="study", request=StudyRequest, answer=StudyAnswer, work=judge_study),
     Form("checks", request=ChecksRequest, answer=ChecksAnswer, work=judge_checks),
 )

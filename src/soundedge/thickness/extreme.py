@@ -1,0 +1,83 @@
+"""How thin may the thinnest place of the whole area be, from readings on a part of it?
+
+Two ways, both estimates and both easy to misuse: they need readings of *one* homogeneous film, taken without
+choosing, and places so far apart that they know nothing of each other. A repair edge, a drip or a missed
+stroke is a different film and no formula of this page sees it.
+
+>>> round(normal_minimum(500, 40, 100, 0.5), 2)          # median minimum of 100 places like the one inspected
+401.52
+>>> g = gumbel_of_minima([470, 455, 462, 448, 466, 459, 451, 472, 444, 463])
+>>> round(g.location, 3), round(g.scale, 4), round(g.quantile(0.01), 2)
+(463.338, 7.6865, 427.98)
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from ..basis.errors import NotEnough
+from .chances import normal_quantile
+from .moments import mean, sd
+
+
+def normal_minimum(mean_um: float, sd_um: float, places: float, survive: float) -> float:
+    """The film the minimum of ``places`` independent places exceeds with probability ``survive``. [µm]
+
+    The survivor function raised to the power total/inspected: S(m)^N = survive, HSE RR016 (2002). A normal film of
+    known mean and spread; with few readings both are themselves uncertain.
+    """
+    # P(film > m) = survive^(1/N); its complement keeps digits when N is large
+    thin = -math.expm1(math.log(survive) / places)
+    return mean_um + sd_um * normal_quantile(thin)
+
+
+class Gumbel(NamedTuple):
+    """Extreme value law for minima: P(minimum ≤ t) = 1 − exp(−exp((t − location)/scale))."""
+
+    location: float
+    scale: float
+
+    def quantile(self, p: float) -> float:
+        """The film below which a block's minimum falls with probability p."""
+        return self.location + self.scale * math.log(-math.log1p(-p))
+
+    def of_blocks(self, blocks: float) -> Gumbel:
+        """The law of the minimum of ``blocks`` blocks together: the location falls by scale·ln(blocks)."""
+        return Gumbel(self.location - self.scale * math.log(blocks), self.scale)
+
+
+def gumbel_of_minima(minima: Sequence[float]) -> Gumbel:
+    """Maximum likelihood fit to the lowest reading of each block.
+
+    At least five blocks that are not all alike (NotEnough otherwise). The scale solves
+    δ = Σ x·e^(x/δ)/Σ e^(x/δ) − x̄, the location is δ·ln(mean e^(x/δ)); started from the moments δ = s√6/π.
+    """
+    if len(minima) < 5:
+        raise NotEnough("minima", f"{len(minima)} blocks are given; an extreme value fit needs at least 5. Divide the "
+                                  "part "
+                        "into more blocks.")
+    centre, spread = mean(minima), sd(minima)
+    if not spread:
+        raise NotEnough("minima", "All block minima are alike; no spread can be fitted. Read with a finer step.")
+    x = [value - centre for value in minima]
+    top = max(x)
+
+    def slope(delta: float) -> float:
+        e = [math.exp((v - top) / delta) for v in x]
+        return delta - math.fsum(v * w for v, w in zip(x, e)) / math.fsum(e)
+
+    low = high = spread * math.sqrt(6) / math.pi
+    while slope(low) > 0:
+        low /= 2
+    while slope(high) < 0:
+        high *= 2
+    for _ in range(200):
+        middle = (low + high) / 2
+        if middle in (low, high):
+            break
+        low, high = (middle, high) if slope(middle) < 0 else (low, middle)
+    delta = (low + high) / 2
+    location = centre + top + delta * math.log(math.fsum(math.exp((v - top) / delta) for v in x) / len(x))
+    return Gumbel(location, delta)
