@@ -189,13 +189,13 @@ def _repair(
     )
     _film(repair, members, procedure)
     repair.to_make = through is not False or bool(repair.facts & {"bond_lost", "film_too_thin"})
-    _keep_out(repair, procedure, part, unjudged)
-    _same_spot(repair, procedure, history, unjudged)
     if any(d.kind in ATTACKED for d in members):
         repair.facts.add("attacked_lining")
     if repair.to_make:
         _areas(repair, procedure, unjudged)
         _pits(repair, procedure, unjudged)
+    _keep_out(repair, procedure, part, unjudged)
+    _same_spot(repair, procedure, history, unjudged)
     _collect(repair.findings, repair.facts)
     return repair
 

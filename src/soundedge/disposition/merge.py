@@ -21,6 +21,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from ..basis.quantity import shown
 from .marked import Mark, gap_mm
 
@@ -55,13 +57,12 @@ def one_repair(
         return i
 
     why = []
-    for i, one in enumerate(marks):
-        for j in range(i + 1, len(marks)):
-            reason = _joined(one, marks[j], feather_mm, merge_gap_factor)
-            if reason and first(i) != first(j):
-                low, high = sorted((first(i), first(j)))
-                lead[high] = low
-                why.append(f"{one.id} and {marks[j].id}: {reason}")
+    for i, j in _near_enough_to_ask(marks, feather_mm, merge_gap_factor):
+        reason = _joined(marks[i], marks[j], feather_mm, merge_gap_factor)
+        if reason and first(i) != first(j):
+            low, high = sorted((first(i), first(j)))
+            lead[high] = low
+            why.append(f"{marks[i].id} and {marks[j].id}: {reason}")
     groups: dict[int, list[int]] = {}
     for i in range(len(marks)):
         groups.setdefault(first(i), []).append(i)
@@ -71,9 +72,6 @@ def one_repair(
 def _joined(one: Mark, other: Mark, feather_mm: float | None, factor: float | None) -> str:
     """Why two defects are one repair; empty when they are two."""
     larger = max(one.greatest_mm, other.greatest_mm)
-    reach = max(2 * (feather_mm or 0.0), (factor or 0.0) * larger)
-    if _boxes_apart(one, other) > reach + 1.0:
-        return ""
     gap = gap_mm(one, other)
     if factor is not None and gap < factor * larger - SAME_MM:
         return f"the gap of {gap:.4g} mm is smaller than {shown(factor)} × {larger:.4g} mm"
@@ -84,7 +82,13 @@ def _joined(one: Mark, other: Mark, feather_mm: float | None, factor: float | No
     return ""
 
 
-def _boxes_apart(one: Mark, other: Mark) -> float:
-    ax, ay, bx, by = one.shape.bounds
-    cx, cy, dx, dy = other.shape.bounds
-    return max(cx - bx, ax - dx, cy - by, ay - dy, 0.0)
+def _near_enough_to_ask(
+    marks: Sequence[Mark], feather_mm: float | None, factor: float | None
+) -> list[tuple[int, int]]:
+    """Pairs whose bounding boxes lie within reach of either rule (and 1 mm more); no other pair can be one repair."""
+    west, south, east, north = np.array([mark.shape.bounds for mark in marks]).reshape(-1, 4).T
+    size = np.array([mark.greatest_mm for mark in marks])
+    apart = np.maximum(west[:, None] - east[None, :], south[:, None] - north[None, :])
+    apart = np.maximum(apart, apart.T)
+    reach = np.maximum(2 * (feather_mm or 0.0), (factor or 0.0) * np.maximum(size[:, None], size[None, :]))
+    return [(int(i), int(j)) for i, j in np.argwhere(np.triu(apart <= reach + 1.0, 1))]
