@@ -1,0 +1,329 @@
+"""Does this record still say what it said? If not: which event does not hold?
+
+The bytes are compared, not the objects read from them: every event must be exactly the canonical form of
+what it says, must carry the number of its place, the digest of the bytes before it, and a time that does
+not run backwards; the head must be exactly what follows from the events. So no single changed byte
+passes, and the event in which it was changed is named.
+
+    held = verify(raw)
+    held.sentence      'Record KBW-2031-014 holds: 42 events, unchanged under head 5a1c…; …'
+    list(held.entries())
+
+One event is read at a time and dropped again, so a record of 100 000 events needs little memory.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import hashlib
+import json
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ..basis.errors import BenchError, RecordBroken
+from .canonical import DEPTH_MAX, WHOLE_MAX, check, fast_text
+from .entry import (
+    AT,
+    EVENT_MAX_BYTES,
+    FORMAT,
+    HEX64,
+    KEYS,
+    KIND,
+    NOBODY_BEFORE,
+    RECORD_MAX_BYTES,
+    RECORDED_AT,
+    SIGNED_KEYS,
+    START,
+    Entry,
+    entry_of,
+)
+from .write import tail
+
+
+@dataclass(frozen=True)
+class Verified:
+    """A record that holds. ``digest`` is the SHA-256 of the whole file, ``head`` that of its last event.
+
+    ``signed`` counts the events with a person's signature, ``signatures_checked`` those whose key was given.
+    """
+
+    raw: bytes
+    job: str
+    events: int
+    head: str
+    digest: str
+    last_recorded_at: str
+    signed: int
+    signatures_checked: int
+
+    @property
+    def sentence(self) -> str:
+        """One plain sentence: what holds, and what was not looked at."""
+        signatures = ""
+        if self.signed:
+            signatures = f"; {self.signatures_checked} of {self.signed} signatures checked against given keys and good"
+        return (
+            f"Record {self.job} holds: {self.events} event{'s' if self.events > 1 else ''}, none changed under head "
+            f"{self.head[:16]}, last written down {self.last_recorded_at}{signatures}. "
+            "Whether the whole was written anew, only a witness can tell: compare the head with a printed certificate."
+        )
+
+    def entries(self) -> Iterator[Entry]:
+        """The entries, read from exactly the bytes that were verified."""
+        text = self.raw.decode("utf-8")
+        at = len(START)
+        while True:
+            value, end = _scan(text, at)
+            yield entry_of(value, text[at:end].encode("utf-8"))
+            if text[end] != ",":
+                return
+            at = end + 1
+
+
+def verify(raw: bytes, *, keys: Mapping[str, bytes] | None = None) -> Verified:
+    """Check the bytes of a ``record.json``.
+
+    Parameters
+    ----------
+    raw : bytes
+        The file, whole; at most 400 000 000 bytes.
+    keys : mapping, optional
+        Key id → public Ed25519 key (32 bytes) of the persons whose signatures are to be checked. A signature
+        under a key that is not given is counted, not checked.
+
+    Returns
+    -------
+    Verified
+
+    Raises
+    ------
+    RecordBroken
+        Exit code 4. ``field`` is ``event 7`` or ``head``; the message names number and kind of the event
+        that does not hold and says what about it.
+    """
+    if len(raw) > RECORD_MAX_BYTES:
+        raise RecordBroken("file", f"The record is {len(raw)} bytes long; at most {RECORD_MAX_BYTES} are read.")
+    walk = _Walk(bytes(raw), keys or {})
+    return walk.through()
+
+
+def kind_at(piece: str) -> str:
+    """The kind an event's text seems to carry, even when it cannot be read any more."""
+    found = re.findall(r'"kind":"([a-z0-9_.]{1,60})","no":', piece)
+    return found[-1] if found else "kind not readable"
+
+
+class _Walk:
+    """One walk over the bytes, from the first to the last."""
+
+    def __init__(self, raw: bytes, keys: Mapping[str, bytes]) -> None:
+        self.raw = raw
+        self.keys = keys
+        try:
+            self.text = raw.decode("utf-8")
+            self.whole = True
+        except UnicodeDecodeError:  # walk on; the event that holds the bad byte is named when it is reached
+            self.text = raw.decode("utf-8", "surrogateescape")
+            self.whole = False
+        self.signed = 0
+        self.checked = 0
+
+    def through(self) -> Verified:
+        text = self.text
+        if not text.startswith(START):
+            self._wrong_start()
+        at, no, before, digest, kind, time, ids = len(START), 0, None, NOBODY_BEFORE, "", "", set()
+        job: str | None = None
+        sha, whole = hashlib.sha256, self.whole
+        while True:
+            no += 1
+            try:
+                event, end = _scan(text, at)
+            except (ValueError, StopIteration, RecursionError, BenchError) as fault:
+                raise self._unreadable(no, at, fault) from None
+            piece = text[at:end]
+            if type(event) is not dict or fast_text(event) != piece:
+                raise self._not_canonical(no, event, piece)
+            names = list(event)
+            if names != KEYS:
+                if names != SIGNED_KEYS:
+                    raise _broken(no, kind_at(piece), f"its keys are {ascii(names)[:200]}; they must be "
+                                                      f"{', '.join(KEYS)} and, when signed, sig")
+                self.signed += 1
+            if not whole or not piece.isascii() or "\\u" in piece or piece.count("[") + piece.count("{") > DEPTH_MAX:
+                self._check_texts(no, event, piece)
+            own = piece.encode()
+            self._check_form(no, event, own)
+            if event["no"] != no:
+                raise _broken(no, event["kind"], f"in its place stands one that is numbered {event['no']}: an event "
+                                                 "was taken out, put in or moved")
+            own_digest = sha(own).hexdigest()
+            if event["prev"] != digest:
+                raise self._wrong_link(no, event["kind"], kind, own_digest, end, before)
+            if job is None:
+                job = event["job"]
+            if event["job"] != job:
+                raise _broken(no, event["kind"], f"it belongs to job {event['job'][:60]}, the record to job {job[:60]}")
+            if event["recorded_at"] < time:
+                raise _broken(no, event["kind"], f"it was written down at {event['recorded_at']}, before the event "
+                                                 f"before it, at {time}")
+            if event["id"] in ids:
+                raise _broken(no, event["kind"], f"its id '{event['id'][:60]}' stands there already")
+            ids.add(event["id"])
+            before, digest, kind, time = no, own_digest, event["kind"], event["recorded_at"]
+            if "sig" in event:
+                self._check_signature(no, event)
+            if text[end : end + 1] != ",":
+                break
+            at = end + 1
+        self._check_tail(end, no, kind, job, digest)
+        return Verified(
+            self.raw, job, no, digest, sha(self.raw).hexdigest(), time, self.signed, self.checked
+        )
+
+    def _check_form(self, no: int, event: dict[str, Any], own: bytes) -> None:
+        """Types and forms of the nine keys."""
+        kind, job, name, by = event["kind"], event["job"], event["id"], event["by"]
+        if type(kind) is not str or not KIND.match(kind):
+            raise _broken(no, "kind not readable", "its kind is not a dotted word")
+        for what, text in (("job", job), ("id", name), ("by", by)):
+            if type(text) is not str or not 0 < len(text) <= 120:
+                raise _broken(no, kind, f"its {what} is not a text of 1 to 120 characters")
+        if type(event["no"]) is not int or type(event["body"]) is not dict:
+            raise _broken(no, kind, "its number is not a whole number or its body not an object")
+        if type(event["prev"]) is not str or not HEX64.match(event["prev"]):
+            raise _broken(no, kind, "its prev is not 64 lower-case hex digits")
+        if type(event["recorded_at"]) is not str or not RECORDED_AT.match(event["recorded_at"]):
+            raise _broken(no, kind, "its recorded_at is not a UTC time with milliseconds")
+        if type(event["at"]) is not str or not AT.match(event["at"]):
+            raise _broken(no, kind, "its at is not a UTC time")
+        if len(own) > EVENT_MAX_BYTES:
+            raise _broken(no, kind, f"it is {len(own)} bytes long; at most {EVENT_MAX_BYTES} are kept")
+
+    def _check_texts(self, no: int, event: dict[str, Any], piece: str) -> None:
+        """The slower look at events that hold more than plain ASCII."""
+        try:
+            piece.encode("utf-8")
+        except UnicodeEncodeError:
+            raise _broken(no, kind_at(piece), "it holds bytes that are not UTF-8 text") from None
+        try:
+            check(event)
+        except BenchError as fault:
+            raise _broken(no, kind_at(piece), f"it is not in the record's form: {fault.message}") from None
+
+    def _check_signature(self, no: int, event: dict[str, Any]) -> None:
+        from .sign import signature_holds
+
+        sig = event["sig"]
+        if type(sig) is not dict or list(sig) != ["key", "value"]:
+            raise _broken(no, event["kind"], "its signature has other keys than key and value")
+        for text in sig.values():
+            if type(text) is not str:
+                raise _broken(no, event["kind"], "its signature is not text")
+        try:
+            value = base64.b64decode(sig["value"], validate=True)
+        except (binascii.Error, ValueError):
+            value = b""
+        if len(value) != 64 or base64.b64encode(value).decode() != sig["value"]:
+            raise _broken(no, event["kind"], "its signature is not 64 bytes in base64")
+        if sig["key"] in self.keys:
+            if not signature_holds(self.keys[sig["key"]], value, event):
+                raise _broken(no, event["kind"], f"its signature is not that of key {sig['key'][:40]}")
+            self.checked += 1
+
+    def _check_tail(self, end: int, no: int, kind: str, job: str, digest: str) -> None:
+        """What follows the last event must be exactly what follows from the events."""
+        found, due = self.text[end:], tail(job, no, digest)
+        if found == due:
+            return
+        opening = f'],"format":"{FORMAT}","head":{{"check":"'
+        if not found.startswith("]"):
+            raise _broken(no, kind, "what follows it is neither another event nor the end of the list")
+        if found.startswith(due):
+            raise RecordBroken("file", f"The record does not hold: {len(found) - len(due)} characters stand after its "
+                                       "end. Its last byte must be the closing brace.")
+        if not found.startswith(opening):
+            raise RecordBroken("head", f"The head of the record does not hold: it does not open with format {FORMAT}.")
+        try:
+            head = json.loads(found[len(opening) - len('{"check":"'):-1])
+            own = {key: head[key] for key in ("digest", "events", "job")}
+            sound = len(head) == 4 and tail(own["job"], own["events"], own["digest"]) == found
+        except (ValueError, KeyError, TypeError, RecursionError, BenchError):
+            sound = False
+        if not sound:
+            raise RecordBroken("head", "The head of the record does not hold: its check does not fit its own bytes, "
+                                       "though every event before it does.")
+        if own["events"] != no:
+            raise RecordBroken(
+                f"event {no + 1 if own['events'] > no else no}",
+                f"The record does not hold: its head counts {own['events']} events, here are {no}; the last one here is "
+                f"event {no} ({kind}). Events were cut off or added.",
+            )
+        if own["digest"] != digest:
+            raise _broken(no, kind, "its bytes do not give the digest that the head holds")
+        raise RecordBroken("head", f"The head of the record does not hold: it names another job than {job[:60]}.")
+
+    def _wrong_start(self) -> None:
+        if self.raw.startswith(b"\xef\xbb\xbf"):
+            raise RecordBroken("file", "The record does not hold: a byte-order mark stands before its first byte.")
+        if self.text.startswith('{"at":', len(START)):
+            raise RecordBroken("file", "The record does not hold: its first bytes, before event 1, are not "
+                                       f"{START} any more.")
+        raise RecordBroken("file", f"This is not a record: it does not open with {START} and cannot be checked.")
+
+    def _unreadable(self, no: int, at: int, fault: Exception) -> RecordBroken:
+        if self.text.startswith("]", at) and no == 1:
+            return RecordBroken("file", "The record does not hold: it holds no event.")
+        rest = self.text[at:]
+        following = re.search(r'"recorded_at":"[^"]{1,40}"(?:,"sig":\{[^{}]*\})?\},\{"at":"', rest)
+        piece = rest[: following.end() - 7] if following else rest
+        why = fault.message if isinstance(fault, BenchError) else "it cannot be read as JSON"
+        if not rest:
+            return RecordBroken(f"event {no}", f"Event {no} does not hold: the record ends where it should begin.")
+        return _broken(no, kind_at(piece), why.rstrip("."))
+
+    def _not_canonical(self, no: int, event: Any, piece: str) -> RecordBroken:
+        if type(event) is not dict:
+            return _broken(no, "kind not readable", "it is not an object")
+        return _broken(no, kind_at(piece), "its bytes are not the one form of what they say (order of keys, spaces, "
+                                           "escapes or a key that stands twice)")
+
+    def _wrong_link(
+        self, no: int, kind: str, kind_before: str, own_digest: str, end: int, before: int | None
+    ) -> RecordBroken:
+        """A link that does not fit: was the event before changed, or this one's prev?
+
+        If this one was changed, the next one does not know it either."""
+        if before is None:
+            return _broken(no, kind, "it is the first and must carry 64 zeros as prev")
+        known = False
+        try:
+            if self.text.startswith(",{", end):
+                known = _scan(self.text, end + 1)[0]["prev"] == own_digest
+            else:
+                known = f'"digest":"{own_digest}"' in self.text[end:]
+        except (ValueError, StopIteration, RecursionError, BenchError, KeyError, TypeError):
+            pass
+        if known:
+            return _broken(before, kind_before, f"its bytes do not give the digest that event {no} ({kind}) keeps of it")
+        return _broken(no, kind, f"it keeps another digest of event {before} than that event has")
+
+
+def _broken(no: int, kind: str, why: str) -> RecordBroken:
+    return RecordBroken(f"event {no}", f"Event {no} ({kind}) does not hold: {why}.")
+
+
+def _no_float(text: str) -> Any:
+    raise ValueError(f"the float {text[:24]}")
+
+
+def _whole_number(text: str) -> int:
+    if len(text) > 15 and (len(text) > 17 or abs(int(text)) > WHOLE_MAX):
+        raise ValueError("a whole number beyond 2^53 - 1")
+    return int(text)
+
+
+_scan = json.JSONDecoder(parse_float=_no_float, parse_int=_whole_number, parse_constant=_no_float).scan_once
