@@ -11,6 +11,7 @@ from typing import Any
 
 from ..basis.errors import Unknown
 from ..basis.procedure import Procedure, read_procedure
+from ..basis.question import Form, answer
 from .events import HOLD_POINTS
 from .fold import Job
 
@@ -41,6 +42,11 @@ class Case:
     job: Job
     procedure: Procedure
     plain_procedure: dict[str, Any]
+    from_record: bool = False
+
+    def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:
+        """A room's answer; from a record, the procedure's numbers are decimal strings and are read as such."""
+        return answer(forms, request, from_record=self.from_record)
 
     def requires(self, what: str) -> bool:
         """Whether the procedure (or the house) needs this evidence."""
@@ -82,7 +88,7 @@ def case_of(job: Job, *, from_record: bool = False) -> Case:
                     f"procedure.{name}",
                     f"Procedure {procedure.id} asks for {name} '{what}'. Known: {', '.join(known)}. Correct it.",
                 )
-    return Case(job, procedure, raw)
+    return Case(job, procedure, raw, from_record)
 
 
 def _texts(given: Any, name: str) -> list[str]:

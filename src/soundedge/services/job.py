@@ -49,14 +49,16 @@ def run_job(
         The folder cannot be used; nothing was written.
     """
     from .pages import certificate
-    from .records import keep, record_of
+    from .records import record_of
 
     now = now or datetime.now(UTC)
     read = read_folder(folder, tell=tell)
     events = events_of(read.sheet)
     outcome = judge_job(events)
     if data is not None:
-        keep(data, read, events, outcome, now=now)
+        from .ledger import keep
+
+        keep(data, read, events, now=now)
     record = record_of(events, outcome, now=now)
     earlier = _earlier(out, record)
     if earlier:

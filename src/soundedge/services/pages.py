@@ -34,10 +34,10 @@ def _photos(outcome: Outcome, folder: Folder) -> list[Picture]:
         digest = event.body.photo_sha256
         if digest and digest in folder.shown:
             stage = event.body.stage.replace("_", " ")
+            what = f"{event.body.id}, {stage}"
             pictures.append(Picture(
-                folder.shown[digest], f"Rectified photo of damage {event.body.id}, {stage}, with outline and millimetre grid",
-                caption=f"{event.body.id}, {stage}: rectified from {event.body.photo}, grid 10 mm. Original SHA-256 {digest[:16]}…",
-                width_mm=80,
+                folder.shown[digest], f"Rectified photo of damage {what}, with outline and millimetre grid",
+                f"{what}: rectified from {event.body.photo}, grid 10 mm. Original SHA-256 {digest[:16]}…", 80,
             ))
     for event in outcome.job.of("picture.taken"):
         raw = folder.originals.get(event.body.sha256)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.question import answer
 from ...buildup.ask import FORMS
 from ..case import Case, clock
 from ..step import Step
@@ -25,7 +24,7 @@ def buildup(case: Case, disposition: Step) -> Step:
     for repair in repairs:
         request = question(case, repair["outline_mm"])
         step.asked.append(request)
-        step.answers.append(answer(FORMS, request).model_dump(mode="json"))
+        step.answers.append(case.ask(FORMS, request).model_dump(mode="json"))
     planned = max(a["layers"] for a in step.answers)
     if not layers:
         step.lacks("layers", True, f"No layer is recorded; the plan needs {planned}.",

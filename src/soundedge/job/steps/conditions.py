@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.question import answer
 from ...conditions.ask import FORMS, ConditionLimits
 from ..case import Case
 from ..step import Step
@@ -35,7 +34,7 @@ def conditions(case: Case) -> Step:
     if not log:
         return step
     request = question(case)
-    found = answer(FORMS, request)
+    found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.cautions = plain["cautions"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.question import answer
 from ...disposition.ask import FORMS
 from ..case import Case
 from ..step import Step
@@ -19,7 +18,7 @@ def disposition(case: Case) -> Step:
         step.because = "There is no outline to decide on."
         return step
     request = question(case)
-    found = answer(FORMS, request)
+    found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.verdict = plain["verdict"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.question import answer
 from ...hazards.ask import FORMS
 from ..case import Case, clock
 from ..step import Step
@@ -38,7 +37,7 @@ def _solvent(case: Case, step: Step) -> None:
     used = job.of("solvent.used")
     for event in used:
         request = event.body.model_dump(exclude_none=True)
-        plain = answer(FORMS, request).model_dump(mode="json")
+        plain = case.ask(FORMS, request).model_dump(mode="json")
         step.asked.append(request)
         step.answers.append(plain)
         step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.question import answer
 from ...holiday.ask import FORMS
 from ..case import Case, clock
 from ..step import Step
@@ -36,7 +35,7 @@ def holiday(case: Case, thickness: Step) -> Step:
             "Test again, at a voltage for the film as measured.", case.rule_book,
         )
     request = question(case, thickness.answers[0], test.body)
-    found = answer(FORMS, request)
+    found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.cautions = plain["cautions"]

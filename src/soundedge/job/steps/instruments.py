@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.question import answer
 from ...instruments.ask import FORMS
 from ..case import Case, clock
 from ..step import Step
@@ -79,7 +78,7 @@ def _checks(case: Case, step: Step, film: Any) -> None:
             for number, value in enumerate(spot.readings_um, 1)
         ],
     }
-    found = answer(FORMS, request)
+    found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
     step.asked.append(request)
     step.answers.append(plain)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.question import answer
 from ...thickness.ask import FORMS
 from ..case import Case, clock
 from ..step import Step
@@ -23,7 +22,7 @@ def thickness(case: Case) -> Step:
     _after_layers(case, step, film)
     _cold(case, step, film)
     request = question(case, film)
-    found = answer(FORMS, request)
+    found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.verdict = plain["verdict"]
