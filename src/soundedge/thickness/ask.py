@@ -13,12 +13,28 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
-from ..basis.errors import Contradiction, NotEnough, OutOfRange
+from ..basis.errors import NotEnough, OutOfRange
 from ..basis.finding import DecisionRequest, Finding, Verdict
 from ..basis.quantity import Prose, Quantity, Word, shown
 from ..basis.question import Answer, Form, Request, refuse
 from ..basis.shape import CoordinateMm
 from . import proof, sanity
+from .ask_map import MapAnswer, MapRequest, draw_map
+from .ask_plan import (
+    CountsAnswer,
+    CountsRequest,
+    ExtremeAnswer,
+    ExtremeRequest,
+    RiskAnswer,
+    RiskRequest,
+    ThinSpotAnswer,
+    ThinSpotRequest,
+    count_readings,
+    estimate_minimum,
+    plan_readings,
+    weigh_risk,
+)
+from .ask_table import TableAnswer, TableRequest, preview_table
 from .moments import mean, sd, two_level
 from .rules import RULES, Film, Judged, RuleName, Spot, Where, judge_rule, settled
 from .uncertainty import Term, budget, gauge_u_um, resolution_u_um
@@ -457,7 +473,11 @@ def _finite(df: float) -> float | None:
 
 
 FORMS = (
+    Form("map", marked_by="map", request=MapRequest, answer=MapAnswer, work=draw_map),
+    Form("plan", marked_by="thin_spot_d_mm", request=ThinSpotRequest, answer=ThinSpotAnswer, work=plan_readings),
+    Form("counts", marked_by="counts_for_m2", request=CountsRequest, answer=CountsAnswer, work=count_readings),
+    Form("risk", marked_by="risk", request=RiskRequest, answer=RiskAnswer, work=weigh_risk),
+    Form("minimum", marked_by="block_minima_um", request=ExtremeRequest, answer=ExtremeAnswer, work=estimate_minimum),
+    Form("table", marked_by="table", request=TableRequest, answer=TableAnswer, work=preview_table),
     Form("film", request=FilmRequest, answer=FilmAnswer, work=judge_film),
 )
-
-__all__ = ["FORMS", "Contradiction", "FilmAnswer", "FilmRequest", "judge_film"]

@@ -114,18 +114,20 @@ def grid_points(
 ) -> list[tuple[float, float]]:
     """The points of a grid that lie inside an outline, row by row, centred on the outline's box; at least one.
 
-    The triangular pattern has rows √3/2 apart, every second one shifted by half the spacing.
+    Lines are at most ``spacing_mm`` apart (rows √3/2 of it in the triangular pattern, every second one shifted by
+    half), and half a step from the box's sides.
     """
     xs, ys = [p[0] for p in outline], [p[1] for p in outline]
     x0, x1, y0, y1 = min(xs), max(xs), min(ys), max(ys)
     rise = spacing_mm if pattern == "square" else spacing_mm * math.sqrt(3) / 2
     rows, columns = max(1, math.ceil((y1 - y0) / rise - 1e-9)), max(1, math.ceil((x1 - x0) / spacing_mm - 1e-9))
+    # drawn together a little so that the last line lies as far from the edge as the first
+    rise, run = (y1 - y0) / rows, (x1 - x0) / columns
     points = []
     for r in range(rows):
-        y = (y0 + y1) / 2 + (r - (rows - 1) / 2) * rise
-        shift = spacing_mm / 2 if pattern == "triangular" and r % 2 else 0.0
+        shift = run / 2 if pattern == "triangular" and r % 2 else 0.0
         for c in range(-1, columns + 1):
-            x = (x0 + x1) / 2 + (c - (columns - 1) / 2) * spacing_mm + shift
+            x, y = x0 + (c + 0.5) * run + shift, y0 + (r + 0.5) * rise
             if inside(outline, x, y):
                 points.append((x, y))
     return points or [_middle(outline)]

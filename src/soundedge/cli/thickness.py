@@ -1,0 +1,178 @@
+"""``soundedge thickness readings.csv --min 1000um --max 1800um``: what do the readings prove?"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import click
+
+from ..basis.errors import Missing, Unreadable
+from ..basis.quantity import shown
+from ..services.ask import ask
+from ..services.readings import keep_readings, need_readings, readings_file
+from .flags import VERDICT_SHOWN, answer_options, quantity_type, say, show
+
+_FILM = "film_um"
+_RULES = ["every_reading", "sspc_pa_2", "iso_19840", "ninety_ten", "small_repair"]
+
+
+@click.command("thickness")
+@click.argument("file", required=False, type=click.Path())
+@click.option("--min", "min_um", type=quantity_type(_FILM, "Minimum film"), help="Thinnest film: 1000um, 40mil.")
+@click.option("--max", "max_um", type=quantity_type(_FILM, "Maximum film"), help="Thickest film.")
+@click.option("--nominal", "nominal_um", type=quantity_type(_FILM, "Nominal film"), help="Film the rules by share "
+                                                                                         "stand on.")
+@click.option("--unit", type=click.Choice(["um", "mil", "mm"]), help="Of the readings, when the head does not say.")
+@click.option("--decimal", type=click.Choice([".", ","]), help="Decimal sign, when it is not seen by itself.")
+@click.option("--column", "columns", multiple=True, metavar="MEANING=HEAD", help="reading=T1, spot=Pt; may be "
+                                                                                 "repeated.")
+@click.option("--per-spot", type=click.IntRange(1, 1000), help="Without a spot column: so many readings make a spot.")
+@click.option("--typed", is_flag=True, help="The file holds numbers as a gauge types them.")
+@click.option("--rule", "rules", multiple=True, type=click.Choice(_RULES), help="Rules to judge by; all four if left "
+                                                                                "out.")
+@click.option("--governing", type=click.Choice(_RULES), help="The rule the contract names.")
+@click.option("--level", type=click.IntRange(1, 5), default=3, show_default=True, help="Restriction level of SSPC-PA "
+                                                                                       "2.")
+@click.option("--guarded", type=float, metavar="PROBABILITY", help="Guarded decision at this probability: 0.95.")
+@click.option("--profile", type=quantity_type(_FILM, "Profile correction"), help="Profile correction to subtract: "
+                                                                                 "25um.")
+@click.option("--base-metal", type=quantity_type(_FILM, "Base-metal reading"), help="Base-metal reading to subtract: "
+                                                                                    "12um.")
+@click.option("--correction-u", type=quantity_type(_FILM, "Uncertainty of the correction"), help="Its standard "
+                                                                                                 "uncertainty.")
+@click.option("--tol-pct", type=float, default=3.0, show_default=True, help="Gauge tolerance, ± % of the reading.")
+@click.option("--tol", type=quantity_type(_FILM, "Gauge tolerance"), help="Gauge tolerance added to that: 2um.")
+@click.option("--area", "area_mm2", type=quantity_type("area_mm2", "Inspected area"), help="Inspected area, for the "
+                                                                                           "counts.")
+@click.option("--preview", is_flag=True, help="Show how the file is understood and stop.")
+@click.option("--chart", type=click.Path(), help="Write the chart of readings as a Vega-Lite file.")
+@click.option("--out", type=click.Path(), help="Write the readings in µm as CSV.")
+@click.option("--listen", metavar="PORT", help="Take readings from a serial port instead of a file.")
+@click.option("--pattern", default="{value} {unit}", show_default=True, help="How the gauge writes a line.")
+@click.option("--baud", type=int, default=9600, show_default=True, help="Speed of the serial line.")
+@click.option("--readings", "count", type=click.IntRange(1), help="Stop listening after so many readings.")
+@click.option("--seconds", type=click.FloatRange(0.1), help="Stop listening after this time.")
+@answer_options
+def command(file: str | None, as_json: bool, preview: bool, chart: str | None, out: str | None, listen: str | None,
+            **given: Any) -> int:
+    """What the film readings say under the rule that governs, under the others, and what they do not prove."""
+    if (file is None) == (listen is None):
+        raise Missing("readings", "Name the file with the readings, or a port with --listen; one of them.")
+    read = _from_port(listen, given) if listen else readings_file(
+        str(file), unit=given["unit"], decimal=given["decimal"], columns=_columns(given["columns"]),
+        per_spot=given["per_spot"], typed=given["typed"])
+    if out:
+        keep_readings(out, read["rows"])
+    if preview:
+        return _preview(read, as_json)
+    spots = need_readings(read)
+    limits = {name: given[name] for name in ("min_um", "nominal_um", "max_um") if given[name] is not None}
+    if not limits:
+        if out:
+            say(f"{len(read['rows'])} readings kept in {out}.")
+            return 0
+        raise Missing("limits", "No film limit is given. Say --min 1000um, and --max or --nominal as the contract has "
+                                "it.")
+    request: dict[str, Any] = {
+        "spots": spots, "limits": limits, "restriction_level": given["level"], "correction": _correction(given),
+        "gauge": {"tol_pct": given["tol_pct"], "tol_um": given["tol"] or 0.0},
+    }
+    if given["rules"]:
+        request["rules"] = list(given["rules"])
+    if given["governing"]:
+        request["governing"] = given["governing"]
+    if given["guarded"] is not None:
+        request["decision"] = {"rule": "guarded", "probability": given["guarded"]}
+    if given["area_mm2"] is not None:
+        request["area_m2"] = given["area_mm2"] / 1e6
+    answer = ask("thickness", request)
+    answer["set_aside"] = read["set_aside"]
+    if chart:
+        _chart(chart, answer, limits)
+    _show(answer, read, as_json)
+    return 0 if answer["verdict"] == "conforms" and not read["set_aside"] else 3
+
+
+def _show(answer: dict[str, Any], read: dict[str, Any], as_json: bool) -> None:
+    upper, tolerance = answer["thin_fraction_upper_95"], answer["lower_tolerance_95_95_um"]
+    spread = answer["sd_um"]
+    rows = [
+        ("readings", f"{answer['n']} in {len(answer['spots'])} spots, {answer['min_um']:.0f} to "
+                     f"{answer['max_um']:.0f} um"),
+        ("mean", f"{answer['mean_um']:.0f} ± {answer['u_mean_expanded_95_um']:.0f} um (95 %)"),
+        ("standard deviation", "-" if spread is None else f"{spread:.0f} um"),
+        ("film that 95 % has", "-" if tolerance is None else f"at least {tolerance:.0f} um (95 % confidence)"),
+        ("may be thinner", "-" if upper is None else f"up to {100 * upper:.1f} % of the film (95 % confidence)"),
+        ("measure again", ", ".join(answer["remeasure"]) or "nothing"),
+    ]
+    show(answer, as_json, rows, title=f"Governing rule: {answer['governing'].replace('_', ' ')}. "
+         f"{answer['governing_because']}", cautions=answer["cautions"])
+    if as_json:
+        return
+    say("Every rule:")
+    for name, one in answer["by_rule"].items():
+        say(f"  {name.ljust(14)} {VERDICT_SHOWN[one['verdict']].ljust(20)} guarded: "
+            f"{one['guarded'].replace('_', ' ')}. "
+            f"{one['because']}")
+    for note in answer["sanity"]:
+        say(f"! {note['because']} {note['next_move']}")
+    for line in answer["proves"]:
+        say(f"  {line}")
+    for line in read["set_aside"]:
+        say(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
+
+
+def _preview(read: dict[str, Any], as_json: bool) -> int:
+    if as_json:
+        say(json.dumps({key: value for key, value in read.items() if key != "rows"}, ensure_ascii=False, indent=1))
+        return 0
+    say(f"{len(read['rows'])} readings, {len(read['spots'])} spots; unit {read['unit'] or 'beside each number'} from "
+        f"{read['unit_from']}; decimal '{read['decimal']}', delimiter {read['delimiter']!r}, text {read['encoding']}")
+    for meaning, heads in read["columns"].items():
+        say(f"  {meaning}: {', '.join(heads)}")
+    if read["unused"]:
+        say(f"  not used: {', '.join(read['unused'])}")
+    for row in read["rows"][:5]:
+        say(f"  line {row.line}: spot {row.spot}, {shown(row.value_um)} um, {row.where}")
+    for line in read["set_aside"]:
+        say(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
+    return 0
+
+
+def _from_port(port: str, given: dict[str, Any]) -> dict[str, Any]:
+    from ..services.gauge import listen
+    from ..services.readings import as_read
+
+    if given["count"] is None and given["seconds"] is None:
+        say("Listening until ten minutes of silence; --readings or --seconds end sooner.", error=True)
+    found = listen(port, pattern=given["pattern"], unit=given["unit"], decimal=given["decimal"] or ".", baud=given["baud"],
+                   readings=given["count"], seconds=given["seconds"],
+                   heard=lambda row: say(f"  {row.spot}: {shown(row.value_um)} um", error=True))
+    return as_read(found)
+
+
+def _columns(given: tuple[str, ...]) -> dict[str, Any] | None:
+    columns: dict[str, list[str]] = {}
+    for text in given:
+        meaning, sign, head = text.partition("=")
+        if not sign or not head:
+            raise Unreadable("column", f"Column is '{text[:60]}'; write it like reading=T1.")
+        columns.setdefault(meaning.strip(), []).append(head.strip())
+    return columns or None
+
+
+def _correction(given: dict[str, Any]) -> dict[str, Any]:
+    profile, base = given["profile"], given["base_metal"]
+    if profile is not None and base is not None:
+        raise Unreadable("correction", "Both --profile and --base-metal are given. It is one or the other, never both.")
+    if profile is None and base is None:
+        return {}
+    kind, value = ("profile", profile) if profile is not None else ("base_metal_reading", base)
+    return {"kind": kind, "value_um": value, "u_um": given["correction_u"] or 0.0}
+
+
+def _chart(path: str, answer: dict[str, Any], limits: dict[str, float]) -> None:
+    from ..services.readings import keep_chart
+
+    keep_chart(path, answer, limits)
