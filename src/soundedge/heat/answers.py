@@ -169,6 +169,7 @@ class HeatAnswer(Answer):
     gun: dict[str, float]
     to_read: list[Milestone]
     warnings: list[str]
+    charts: dict[str, Any] | None = None
     cautions: list[str]
 
 
@@ -213,7 +214,23 @@ def heat_work(asked: HeatRequest) -> HeatAnswer:
              "flow_hot_l_min": jet.blow.hot_l_min, "speed_m_s": jet.speed_m_s, "reynolds": jet.reynolds,
              "h_axis_w_m2k": jet.h0_w_m2k * case.h_factor},
         to_read=milestones, warnings=list(jet.warnings), cautions=cautions(case),
+        charts=_charts(case, told, need, limit) if asked.charts else None,
     )
+
+
+def _charts(case: Case, told: Any, need: float, limit: float) -> dict[str, Any]:
+    from .case import values
+    from .charts import section_map, temperatures
+    from .march import Program, march
+
+    dish = case.section(dish=True)
+    at = told.bare_fusion_s if told.bare_fusion_s is not None else 3600.0
+    run = march(dish, values(case, dish), Program(end_s=at + 1.0, snaps_s=(max(at, 0.5),)))
+    return {
+        "whole_film": temperatures(told.whole, fusion_c=need, limit_c=limit, title="Through the whole film (estimate)"),
+        "bare_steel": temperatures(told.bare, fusion_c=need, limit_c=limit, title="Bare steel under the gun (estimate)"),
+        "section": section_map(dish, run.snaps[0][1], title=f"Section after {minutes(at)} (estimate)"),
+    }
 
 
 def cautions(case: Case) -> list[str]:

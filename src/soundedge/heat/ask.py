@@ -11,10 +11,40 @@ from __future__ import annotations
 
 from ..basis.question import Form
 from .answers import GlossAnswer, HeatAnswer, InfraredAnswer, gloss_work, heat_work, infrared_work
-from .given import GlossRequest, HeatRequest, InfraredRequest
+from .given import (
+    DoseRequest,
+    GlossRequest,
+    GunLabelRequest,
+    HeatRequest,
+    InfraredRequest,
+    LearnRequest,
+    LogRequest,
+    PlanRequest,
+    PlateTestRequest,
+)
+from .more import (
+    DoseAnswer,
+    GunLabelAnswer,
+    LearnAnswer,
+    LogAnswer,
+    PlanAnswer,
+    PlateTestAnswer,
+    dose_work,
+    gun_label_work,
+    learn_work,
+    log_work,
+    plan_work,
+    plate_test_work,
+)
 
 FORMS: tuple[Form, ...] = (
     Form("gloss_rule", GlossRequest, GlossAnswer, gloss_work, marked_by="gloss_rule"),
     Form("infrared", InfraredRequest, InfraredAnswer, infrared_work, marked_by="infrared"),
+    Form("gun_label", GunLabelRequest, GunLabelAnswer, gun_label_work, marked_by="gun_label"),
+    Form("plate_test", PlateTestRequest, PlateTestAnswer, plate_test_work, marked_by="plate_test"),
+    Form("dose", DoseRequest, DoseAnswer, dose_work, marked_by="dose"),
+    Form("log", LogRequest, LogAnswer, log_work, marked_by="log"),
+    Form("plan", PlanRequest, PlanAnswer, plan_work, marked_by="plan"),
+    Form("readings", LearnRequest, LearnAnswer, learn_work, marked_by="readings"),
     Form("heat", HeatRequest, HeatAnswer, heat_work),
 )

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema
+from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from ..basis.errors import BenchError
 from ..basis.procedure import Procedure, read_procedure
-from ..basis.quantity import Quantity, Word
-from ..basis.question import Request
+from ..basis.quantity import Instant, Quantity, Word
+from ..basis.question import Request, refuse
 from .case import Case
 
 _FILM = "A lining is typed in mm: 30 mil are 0.762 mm, 800 µm are 0.8 mm. Check the unit."
@@ -103,6 +103,7 @@ class HeatRequest(Request):
     fusion_c: FusionC | None = None
     surface_limit_c: LimitC | None = None
     procedure: ProcedureRequest | None = None
+    charts: bool = False
 
     def case(self) -> Case:
         """The same as the model's own words; the procedure's limits before the material's values.
@@ -187,3 +188,163 @@ class InfraredRequest(Request):
     """``{"infrared": {…}}``."""
 
     infrared: Infrared
+
+
+READINGS_MAX = 200
+ROWS_MAX = 5000
+
+
+class Plan(Request):
+    """What the planner may choose, and what the procedure asks beyond its limits."""
+
+    dwell_s: DwellS | None = None
+    layers: Annotated[int, Quantity("Layers", "", at_least=1, at_most=24, whole=True)] | None = None
+    may_set_air: bool = True
+    may_preheat: bool = True
+    members: Annotated[int, Quantity("Members of the ensemble", "", at_least=0, at_most=256, whole=True)] = 24
+
+
+class SeenRequest(Request):
+    """One reading while working: seconds from the gun's start, °C as shown, what was aimed at."""
+
+    time_s: TimeS
+    reading_c: SurfaceC
+    aimed_at: Aim
+    emissivity_set: Emissivity = 0.95
+    r_mm: Annotated[float, Quantity("Distance from the middle of the spot", "mm", at_least=0, at_most=1000)] | None = None
+    gun_on: bool = True
+
+
+class PlateReading(Request):
+    """One reading of the test plate."""
+
+    time_s: TimeS
+    reading_c: SurfaceC
+
+
+class PlateTest(Request):
+    """A gun on a test plate: which plate, which gun, the readings of its back or black-painted front."""
+
+    material: Word = "carbon_steel"
+    plate_mm: PlateMm
+    side_mm: Annotated[float, Quantity("Side of the test plate", "mm", at_least=40, at_most=600)] = 120.0
+    gun: Gun
+    ambient_c: AirC = 20.0
+    readings: list[PlateReading]
+
+
+class LogRow(Request):
+    """One row of a heat log; ``time_s`` or ``at``."""
+
+    time_s: TimeS | None = None
+    at: Instant | None = None
+    reading_c: SurfaceC
+    aimed_at: Aim
+    emissivity_set: Emissivity = 0.95
+
+
+class Dose(Request):
+    """A temperature history of a polymer surface."""
+
+    polymer: Word
+    times_s: list[TimeS]
+    temperatures_c: list[SurfaceC]
+    seen_change_dose_s: Annotated[float, Quantity("Dose at an observed colour change", "s", above=0,
+                                                  at_most=1e9)] | None = None
+
+    @model_validator(mode="after")
+    def _pairs(self) -> Dose:
+        if len(self.times_s) != len(self.temperatures_c):
+            raise refuse("contradiction", f"There are {len(self.times_s)} times and {len(self.temperatures_c)} "
+                                          "temperatures. Give one of each.")
+        if not 2 <= len(self.times_s) <= ROWS_MAX:
+            raise refuse("not_enough", f"The history has {len(self.times_s)} points; 2 to {ROWS_MAX} are read.")
+        if self.times_s != sorted(self.times_s):
+            raise refuse("contradiction", "The times do not rise. Sort the history.")
+        return self
+
+
+class GunLabel(Request):
+    """A gun's label."""
+
+    power_w: PowerW
+    air_c: GunC
+    flow_l_min: FlowLMin | None = None
+    flow_at: Literal["cold", "hot"] | None = None
+    ambient_c: AirC = 20.0
+    efficiency: Annotated[float, Quantity("Efficiency", "", at_least=0.3, at_most=1)] = 0.95
+
+
+class PlanRequest(HeatRequest):
+    """Part, lining and gun, and ``"plan": {…}``: which setting passes?"""
+
+    plan: Plan
+
+
+class LearnRequest(HeatRequest):
+    """Part, lining and gun, and the readings taken so far: ``"readings": [{…}]``."""
+
+    readings: list[SeenRequest]
+    layers_laid_s: list[TimeS] = []
+    dwell_s: DwellS = 60.0
+    look_ahead_s: Annotated[float, Quantity("Time to look ahead", "s", at_least=10, at_most=7200)] = 1500.0
+
+    @model_validator(mode="after")
+    def _in_order(self) -> LearnRequest:
+        if len(self.readings) > READINGS_MAX:
+            raise refuse("out_of_range", f"There are {len(self.readings)} readings; at most {READINGS_MAX} are taken. "
+                                         "Thin them out.")
+        times = [one.time_s for one in self.readings]
+        if times != sorted(times):
+            raise refuse("contradiction", "The readings are not in the order of time. Sort them by 'time_s'.")
+        if self.layers_laid_s != sorted(self.layers_laid_s) or len(self.layers_laid_s) > 24:
+            raise refuse("contradiction", "The layers are not in the order of time, or more than 24. Correct them.")
+        return self
+
+
+class PlateTestRequest(Request):
+    """``{"plate_test": {…}}``: one minute on a known plate gives this gun's heat."""
+
+    plate_test: PlateTest
+
+
+class LogRequest(Request):
+    """``{"log": [rows]}``: the heat log after the work. ``log`` null or empty is answered not_measured.
+
+    ``gun`` lets a log of polymer readings alone be judged by the gloss rule.
+    """
+
+    log: list[LogRow] | None
+    lining: Lining | None = None
+    gun: Gun | None = None
+    procedure: ProcedureRequest | None = None
+    fusion_c: FusionC | None = None
+    surface_limit_c: LimitC | None = None
+    dwell_s: DwellS | None = None
+    ambient_c: AirC = 20.0
+    charts: bool = False
+
+    @model_validator(mode="after")
+    def _rows(self) -> LogRequest:
+        rows = self.log or []
+        if len(rows) > ROWS_MAX:
+            raise refuse("out_of_range", f"The log has {len(rows)} rows; at most {ROWS_MAX} are read. Thin it out.")
+        for number, row in enumerate(rows, 1):
+            if (row.at is None) == (row.time_s is None):
+                raise refuse("missing" if row.at is None else "contradiction",
+                             f"Row {number} of the log needs one of 'at' and 'time_s'. Give one of them.")
+        if len({row.at is None for row in rows}) > 1:
+            raise refuse("contradiction", "Some rows of the log have 'at' and some 'time_s'. Use one of them throughout.")
+        return self
+
+
+class DoseRequest(Request):
+    """``{"dose": {…}}``: how much has a temperature history aged the film?"""
+
+    dose: Dose
+
+
+class GunLabelRequest(Request):
+    """``{"gun_label": {…}}``: can power, air and flow all be true?"""
+
+    gun_label: GunLabel

@@ -10,6 +10,7 @@ numba where that is there.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -147,7 +148,10 @@ class Run:
         return float(np.interp(time_s, self.t, series[:, member]))
 
 
-def march(section: Section, values: Values, program: Program) -> Run:
+def march(
+    section: Section, values: Values, program: Program, *,
+    watch: Callable[[np.ndarray, np.ndarray, np.ndarray], None] | None = None,
+) -> Run:
     """Run all members side by side.
 
     Parameters
@@ -157,6 +161,8 @@ def march(section: Section, values: Values, program: Program) -> Run:
     values : Values
         Shapes as there.
     program : Program
+    watch : callable, optional
+        Is shown surface, back and steel front (members, rings) at the start and after every step.
 
     Returns
     -------
@@ -231,6 +237,8 @@ def march(section: Section, values: Values, program: Program) -> Run:
         ring = surface_c[:, sound].max(axis=1) if sound.any() else np.full(m, -NEVER)
         out.append((bond_c[:, 0].copy(), bond.min(axis=1), surface_c[:, 0].copy(), surface_c[:, joint].max(axis=1),
                     ring, back_c[:, 0].copy(), gun.astype(float)))
+        if watch is not None:
+            watch(surface_c, back_c, steel[-1])
 
     note(0.0)
     t, changed, moved, times = 0.0, 0.0, -NEVER, [0.0]
