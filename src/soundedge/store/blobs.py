@@ -1,0 +1,111 @@
+"""Where do pictures, pages and instrument files lie, so that none is lost, swapped or overwritten?
+
+By the SHA-256 of their bytes: ``blobs/ab/abcdef…``. A blob is written under a temporary name, synced,
+renamed, and its folder synced, before any event may name it; it is never written again, and checked each
+time it is read. Names that people give to files are never used as paths.
+
+    digest = blobs.put(photo_bytes)
+    blobs.get(digest) == photo_bytes
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from ..basis.errors import RecordBroken, Unknown, Unreadable
+from .ledger import NotKept, _sync_folder
+
+_DIGEST = re.compile(r"[0-9a-f]{64}\Z")
+
+
+class Blobs:
+    """The shop's files by digest, under ``folder``."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = Path(folder)
+
+    def put(self, data: bytes) -> str:
+        """Keep bytes; when this returns they are on disk.
+
+        Returns
+        -------
+        str
+            SHA-256, 64 hex digits. The same bytes give the same digest and are kept once.
+
+        Raises
+        ------
+        NotKept
+            The disk did not take them; nothing is left behind under the digest.
+        """
+        digest = hashlib.sha256(data).hexdigest()
+        path = self._path(digest)
+        if path.exists() and self._sound(path, digest):
+            return digest
+        temporary = path.with_name(f".{digest}.{os.getpid()}.part")
+        try:
+            if not path.parent.is_dir():
+                path.parent.mkdir(parents=True, exist_ok=True)
+                _sync_folder(self.folder)
+                _sync_folder(self.folder.parent)
+            with open(temporary, "wb") as stream:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+            os.chmod(temporary, 0o440)
+            os.replace(temporary, path)
+            _sync_folder(path.parent)
+        except OSError as error:
+            temporary.unlink(missing_ok=True)
+            reason = error.strerror or error
+            raise NotKept("file", f"The file could not be kept: {reason}. Free space, then send again.") from None
+        return digest
+
+    def get(self, digest: str) -> bytes:
+        """The bytes of a digest, checked.
+
+        Raises
+        ------
+        Unknown
+            Nothing is kept under that digest.
+        RecordBroken
+            What lies there is not what was put there.
+        """
+        path = self._path(digest)
+        try:
+            data = path.read_bytes()
+        except FileNotFoundError:
+            raise Unknown("file", f"No file is kept under {digest[:16]}….") from None
+        except OSError as error:
+            raise RecordBroken("file", f"File {digest[:16]}… cannot be read: {error.strerror or error}.") from None
+        if hashlib.sha256(data).hexdigest() != digest:
+            raise RecordBroken("file", f"File {digest[:16]}… does not hold: its bytes have changed. Restore it from a backup.")
+        return data
+
+    def digests(self) -> Iterator[str]:
+        """Every digest that is kept."""
+        for path in sorted(self.folder.glob("[0-9a-f][0-9a-f]/*")):
+            if _DIGEST.match(path.name):
+                yield path.name
+
+    def verify(self) -> str:
+        """Read and check every file; one sentence, or RecordBroken naming the first that does not hold."""
+        count = 0
+        for digest in self.digests():
+            self.get(digest)
+            count += 1
+        return f"All {count} files kept are what their digests say."
+
+    def _path(self, digest: str) -> Path:
+        if not isinstance(digest, str) or not _DIGEST.match(digest):
+            raise Unreadable("file", f"{str(digest)[:40]!r} is not a digest of 64 lower-case hex digits.")
+        return self.folder / digest[:2] / digest
+
+    def _sound(self, path: Path, digest: str) -> bool:
+        try:
+            return hashlib.sha256(path.read_bytes()).hexdigest() == digest
+        except OSError:
+            return False
