@@ -43,6 +43,7 @@ class Case:
     procedure: Procedure
     plain_procedure: dict[str, Any]
     from_record: bool = False
+    estimates: bool = True  # whether models that decide nothing are asked as well, for the page
 
     def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:
         """A room's answer; from a record, the procedure's numbers are decimal strings and are read as such."""
@@ -71,7 +72,7 @@ class Case:
         return ", ".join(part for part in (self.procedure.id, self.procedure.edition) if part)
 
 
-def case_of(job: Job, *, from_record: bool = False) -> Case:
+def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> Case:
     """The case of a job; the procedure is the one written into the job when it was opened.
 
     Raises
@@ -88,7 +89,7 @@ def case_of(job: Job, *, from_record: bool = False) -> Case:
                     f"procedure.{name}",
                     f"Procedure {procedure.id} asks for {name} '{what}'. Known: {', '.join(known)}. Correct it.",
                 )
-    return Case(job, procedure, raw, from_record)
+    return Case(job, procedure, raw, from_record, estimates)
 
 
 def _texts(given: Any, name: str) -> list[str]:

@@ -48,7 +48,7 @@ class Outcome:
         }
 
 
-def judge_job(events: Iterable[Event], *, from_record: bool = False) -> Outcome:
+def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: bool = True) -> Outcome:
     """Fold the events and ask every step.
 
     Parameters
@@ -57,6 +57,8 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False) -> Outcome:
         All events of one job; ``job.judged`` events among them are the bench's own and change nothing.
     from_record : bool
         The procedure inside keeps its numbers as decimal strings.
+    estimates : bool
+        Ask the models that decide nothing as well (the heat plan), for the page. A check needs only the verdict.
 
     Raises
     ------
@@ -66,7 +68,7 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False) -> Outcome:
     job = fold(event for event in events if event.kind != "job.judged")
     for kind in ("job.opened", "part.identified", "lining.identified"):
         job.the(kind)
-    case = case_of(job, from_record=from_record)
+    case = case_of(job, from_record=from_record, estimates=estimates)
     steps = _ask_all(case)
     blocks = _standing([block for step in steps.values() for block in step.blocks])
     kinds = {block.kind for block in blocks}
@@ -100,7 +102,7 @@ def _ask_all(case: Case) -> dict[str, Step]:
         steps["hazards"] = hazards(case)
         steps["conditions"] = conditions(case)
         steps["buildup"] = buildup(case, steps["disposition"])
-        steps["heat"] = heat(case, steps["buildup"], steps["disposition"])
+        steps["heat"] = heat(case, steps["disposition"])
     steps["thickness"] = thickness(case)
     steps["instruments"] = instruments(case)
     steps["holiday"] = holiday(case, steps["thickness"])

@@ -80,7 +80,7 @@ def events_in(entries: Sequence[Entry]) -> list[Event]:
     return out
 
 
-def outcome_of(raw: bytes) -> Outcome:
+def outcome_of(raw: bytes, *, estimates: bool = True) -> Outcome:
     """The job of a record, judged again from nothing but the record.
 
     Raises
@@ -88,10 +88,10 @@ def outcome_of(raw: bytes) -> Outcome:
     RecordBroken
         The record does not hold, or its last event says another verdict than the rules give.
     """
-    return replayed(raw)[1]
+    return replayed(raw, estimates=estimates)[1]
 
 
-def replayed(raw: bytes) -> tuple[Verified, Outcome, Event]:
+def replayed(raw: bytes, *, estimates: bool = False) -> tuple[Verified, Outcome, Event]:
     """The verified record, the job judged again, and the judgement written in it.
 
     Raises
@@ -105,7 +105,7 @@ def replayed(raw: bytes) -> tuple[Verified, Outcome, Event]:
     if last.kind != "job.judged" or last.by != BENCH:
         raise RecordBroken(f"event {len(events)}", f"Record {held.job} does not end with the bench's judgement.")
     try:
-        outcome = judge_job(events, from_record=True)
+        outcome = judge_job(events, from_record=True, estimates=estimates)
     except BenchError as fault:
         raise RecordBroken("job", f"The job of record {held.job} cannot be judged: {fault.message}") from None
     blocked = [f"{block.step}: {block.rule}" for block in outcome.blocked_by]

@@ -1,38 +1,77 @@
 """Heat: was there a plan before the first layer, and does the log say the bond line fused?
 
-A missing log is not measured, never good.
+The plan is an estimate; the log is what was measured, and the log decides. A missing log is not measured, never good.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
+from ...heat.ask import FORMS
 from ..case import Case
 from ..step import Step
 
 
-def heat(case: Case, buildup: Step, disposition: Step) -> Step:
+def heat(case: Case, disposition: Step) -> Step:
     """Plan and log of the heat."""
     step = Step("heat")
     job = case.job
     layers = job.of("layer.fused")
     plans, logs = job.of("heat.planned"), job.of("heat.logged")
-    if not plans:
+    if plans:
+        if case.estimates:
+            _plan(case, step, plans[-1].body, disposition)
+        if layers and plans[0].at > layers[0].at:
+            step.hold("heat_planned_first", "The heat plan was made after the first layer.",
+                      "Let the engineer look at it.", case.rule_book)
+    else:
         step.lacks("heat_plan", case.requires("heat_plan"), "There is no heat plan.",
                    "Plan preheat, gun and times before the first layer.", case.rule_book)
-    elif layers and plans[0].at > layers[0].at:
-        step.hold("heat_planned_first", "The heat plan was made after the first layer.", "Let the engineer look at it.",
-                  case.rule_book)
-    if layers and not logs:
-        step.lacks("heat_log", case.requires("heat_log"), "There is no heat log: that the bond line fused was not measured.",
+    if logs:
+        _log(case, step, logs, plans[-1].body if plans else None)
+    else:
+        step.because = "The heat was not logged: that the bond line fused was not measured."
+        step.lacks("heat_log", case.requires("heat_log") and bool(layers), step.because,
                    "Log the readings while fusing; ask the engineer what stands in for the missing log.", case.rule_book)
-    if not logs:
-        step.because = "The heat was not logged."
-        return step
-    _judge(case, step, plans, logs)
     return step
 
 
-def _judge(case: Case, step: Step, plans: list[Any], logs: list[Any]) -> None:
-    step.verdict = "indeterminate"
-    step.because = f"{sum(len(e.body.readings) for e in logs)} readings were logged; no model has judged them."
+def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
+    """The model's estimate of the plan, for the page; it does not hold the job, the log does."""
+    part, lining = case.job.the("part.identified"), case.job.the("lining.identified")
+    sizes = [r["greatest_dimension_mm"] for a in disposition.answers for r in a.get("repairs", [])]
+    request: dict[str, Any] = {
+        "part": {"material": part.material, "plate_mm": part.plate_mm, "radius_mm": part.radius_mm},
+        "lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
+        "gun": plan.gun.model_dump(),
+        "ambient_c": plan.ambient_c,
+        "part_start_c": plan.part_start_c,
+        "back": plan.back,
+        "procedure": case.plain_procedure,
+    }
+    if sizes:
+        request["spot_d_mm"] = max(sizes)
+    plain = case.ask(FORMS, request).model_dump(mode="json")
+    step.asked.append(request)
+    step.answers.append(plain)
+    step.cautions += plain.get("cautions", [])
+
+
+def _log(case: Case, step: Step, logs: list[Any], plan: Any) -> None:
+    lining = case.job.the("lining.identified")
+    request: dict[str, Any] = {
+        "log": [row.model_dump() for event in logs for row in event.body.readings],
+        "lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
+        "procedure": case.plain_procedure,
+    }
+    if plan is not None:
+        request |= {"gun": plan.gun.model_dump(), "ambient_c": plan.ambient_c}
+    found = case.ask(FORMS, request)
+    plain = found.model_dump(mode="json")
+    step.asked.append(request)
+    step.answers.append(plain)
+    step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]
+    step.hold_on(found.findings)
+    step.verdict = plain["verdict"]
+    against = [finding for finding in found.findings if finding.verdict != "conforms"]
+    step.because = against[0].because if against else plain.get("because") or "The log shows the bond line above fusion."
