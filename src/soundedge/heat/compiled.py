@@ -37,7 +37,7 @@ def wake() -> bool:
         import numba
     except ImportError:
         return False
-    _compiled = numba.njit(cache=True)(_march)
+    _compiled = numba.njit(cache=True)(_march)  # what may change goes in as an argument: the cache keeps constants
     return True
 
 
@@ -59,7 +59,7 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
     numbers = np.array([
         v.start_c[0], v.ambient_c[0], v.k_steel[0], v.rc_steel[0], v.k_solid[0], v.k_melt[0], v.rc_solid[0],
         v.rc_melt[0], v.latent[0], v.melt_from_c[0], v.melt_to_c[0], v.k_powder[0], v.e_film[0], v.e_bare[0],
-        v.e_back[0], v.h_idle[0], v.h_rim[0], section.steel_m * v.plate_scale[0],
+        v.e_back[0], v.h_idle[0], v.h_rim[0], section.steel_m * v.plate_scale[0], SKIN_M,
     ])
     p = program
     plan = np.array([
@@ -82,9 +82,9 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
 def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, sound, b, numbers, plan, h_gun, air_gun,
            h_back, air_back, bare, series_max):
     (start_c, ambient, k_steel, rc_steel, ks, kl, rcs, rcl, latent, from_c, to_c, kp, e_film, e_bare, e_back, h_idle,
-     h_rim, d_steel) = (numbers[0], numbers[1], numbers[2], numbers[3], numbers[4], numbers[5], numbers[6], numbers[7],
+     h_rim, d_steel, skin_m) = (numbers[0], numbers[1], numbers[2], numbers[3], numbers[4], numbers[5], numbers[6], numbers[7],
                         numbers[8], numbers[9], numbers[10], numbers[11], numbers[12], numbers[13], numbers[14],
-                        numbers[15], numbers[16], numbers[17])
+                        numbers[15], numbers[16], numbers[17], numbers[18])
     (end_s, off_s, pause_c, lay_start_c, next_s, lay_every_s, finish_s, hold_s, stop_bond_c, fusion_c, dose_k, dose_ref,
      first_s, share, longest_s, longest_laying_s, stop_surface_c, away_for_s) = (
         plan[0], plan[1], plan[2], plan[3], plan[4], plan[5], plan[6], plan[7], plan[8], plan[9], plan[10], plan[11],
@@ -105,7 +105,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
     for j in range(nr):
         e_top[j] = e_bare if bare[j] else e_film
         for i in range(films):
-            d[i, j] = full[i, j] if layer_of[i] < 0 else SKIN_M
+            d[i, j] = full[i, j] if layer_of[i] < 0 else skin_m
     temp = np.full((rows, nr), start_c)
     mode = np.empty(nr)
     surface, back, bond = np.full(nr, start_c), np.full(nr, start_c), np.full(nr, start_c)
@@ -167,7 +167,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
                             h /= d[i, j]
                             temp[ns + i, j] = (min(h, h1) / rcs + min(max(h - h1, 0.0), h2 - h1) / rcm
                                                + max(h - h2, 0.0) / rcl)
-                            powder[i, j] = full[i, j] > 2.0 * SKIN_M
+                            powder[i, j] = full[i, j] > 2.0 * skin_m
                             if powder[i, j]:
                                 e_top[j] = e_film
                 laid[next_layer] = t
@@ -281,7 +281,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
                             temp[i, j] = rhs[i]
                     else:
                         h = (held[i] + before_flow[i] + step * gain) / d[i - ns, j]
-                        if d[i - ns, j] <= 1.5 * SKIN_M:
+                        if d[i - ns, j] <= 1.5 * skin_m:
                             temp[i, j] = rhs[i]
                         else:
                             temp[i, j] = (min(h, h1) / rcs + min(max(h - h1, 0.0), h2 - h1) / rcm

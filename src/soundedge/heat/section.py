@@ -2,7 +2,7 @@
 
 Steel is cut into rings and slices; on every ring stands a column of polymer cells of its own (heat creeping
 sideways inside the film changes the bond line by 0.01 K). A cell that is not there yet, or where the film is
-ground away, is kept as a skin of a micrometre that stores and resists nothing.
+ground away, is kept as a skin of a tenth of a micrometre that stores and resists nothing.
 
 >>> section = cut(plate_mm=12, radius_mm=150, spot_d_mm=30, film_mm=0.8, dish=True, feather_mm=10, layers=6)
 >>> section.rings, section.rows, bool(section.joint[0]), bool(section.sound[-1])
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-SKIN_M = 1e-6
+SKIN_M = 1e-7
 
 
 @dataclass(frozen=True)
