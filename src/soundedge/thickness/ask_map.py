@@ -146,7 +146,8 @@ def draw_map(request: MapRequest) -> MapAnswer:
     mapped, error = maps.krige_grid(field, places, film, xs, ys)
     targets, nearest = _targets(xs, ys, mask)
     found = maps.hunt(field, places, film, targets, limit_um=request.min_um)
-    order = _worth_reading(found, targets, 3 * step)
+    low = [float(mapped[at] - 2 * error[at]) for at in nearest]
+    order = _worth_reading(found, targets, low, max(3 * step, field.range_mm))
     against = maps.without_one(field, places, film)
     sensitivity = []
     for factor in (0.5, 1.0, 2.0):
@@ -184,10 +185,12 @@ def _targets(xs: Any, ys: Any, mask: Any) -> tuple[list[tuple[float, float]], li
     return [(float(xs[c]), float(ys[r])) for r, c in at], at
 
 
-def _worth_reading(found: Any, targets: list[tuple[float, float]], apart_mm: float, most: int = 5) -> list[int]:
-    """The targets most often thinnest, none too near another."""
+def _worth_reading(
+    found: Any, targets: list[tuple[float, float]], low: list[float], apart_mm: float, most: int = 5
+) -> list[int]:
+    """The targets most often thinnest, then those with the lowest film less two standard errors; none too near another."""
     picked: list[int] = []
-    for i in sorted(range(len(targets)), key=lambda i: -found.p_thinnest[i]):
+    for i in sorted(range(len(targets)), key=lambda i: (-found.p_thinnest[i], low[i])):
         x, y = targets[i]
         if all((x - targets[j][0]) ** 2 + (y - targets[j][1]) ** 2 >= apart_mm**2 for j in picked):
             picked.append(i)

@@ -123,6 +123,9 @@ def student_cdf(t: float, df: float) -> float:
     """P(T ≤ t) for Student's t with ``df`` > 0 degrees of freedom (not necessarily whole); Φ when infinite."""
     if math.isinf(df):
         return normal_cdf(t)
+    if t * t < df:  # near the middle the tail's complement keeps the digits
+        half = 0.5 * beta_share(t * t / (df + t * t), 0.5, df / 2)
+        return 0.5 + half if t > 0 else 0.5 - half
     tail = 0.5 * beta_share(df / (df + t * t), df / 2, 0.5)
     return 1.0 - tail if t > 0 else tail
 
@@ -131,8 +134,8 @@ def student_quantile(p: float, df: float) -> float:
     """t with P(T ≤ t) = p, for 0 < p < 1."""
     if math.isinf(df):
         return normal_quantile(p)
-    if p < 0.5:
-        return -student_quantile(1.0 - p, df)
+    if p <= 0.5:
+        return 0.0 if p == 0.5 else -student_quantile(1.0 - p, df)
     high = 2.0
     while student_cdf(high, df) < p:
         high *= 2.0

@@ -174,7 +174,9 @@ def _take(
 
     def cell(meaning: str) -> str:
         at = found.get(meaning)
-        return row[at[0]].strip() if at and at[0] < len(row) else ""
+        text = row[at[0]].strip() if at and at[0] < len(row) else ""
+        # the apostrophe of ``write_table`` comes off again
+        return text[1:] if text.startswith("'") and text[1:].startswith(_FORMULA) else text
 
     extra: dict[str, float | None] = {}
     for meaning in ("x", "y", "edge"):
