@@ -44,7 +44,7 @@ class Folder:
 
     def for_show(self, raw: bytes, name: str) -> bytes:
         """A copy of a picture for the page: upright, at most 1600 px, without metadata."""
-        from .survey import shown_copy
+        from .pictures import shown_copy
 
         return shown_copy(raw, name)
 
@@ -203,13 +203,16 @@ def _reasons(refused: Refused) -> list[dict[str, str]]:
 
 def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, digest: str) -> dict[str, Any]:
     """The entry with the outline measured from its photo in place of the file names."""
-    from .survey import survey
+    from .survey import outline_picture, survey
 
+    entry = dict(entry)
     outline, card = entry.pop("outline", "clicks.json"), entry.pop("card", "card.json")
-    x, y = entry.pop("x", 0.0), entry.pop("y", 0.0)
+    x, y = _place(entry, "x", spot), _place(entry, "y", spot)
     request = {"photo": name, "outline": outline, "card": card}
     try:
         answer = survey(request, base=folder.path)
+        if not answer.get("refused"):
+            folder.shown[digest] = outline_picture(request, base=folder.path)
     except Refused:
         raise
     except BenchError as fault:
@@ -224,6 +227,14 @@ def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, diges
     entry["photo_sha256"] = digest
     entry["survey"] = answer
     return entry
+
+
+def _place(entry: dict[str, Any], key: str, spot: str) -> float:
+    value = entry.pop(key, 0.0)
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 20000:
+        raise Unreadable(f"{spot}.{key}", f"{spot}: '{key}' is {str(value)[:40]!r}; it must be millimetres on the part. "
+                         "Type the number alone.")
+    return float(value)
 
 
 def _refused(reasons: list[dict[str, str]]) -> Refused:

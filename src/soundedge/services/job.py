@@ -55,17 +55,18 @@ def run_job(
     read = read_folder(folder, tell=tell)
     events = events_of(read.sheet)
     outcome = judge_job(events)
+    earlier = None
     if data is not None:
         from .ledger import keep
 
-        keep(data, read, events, now=now)
-    record = record_of(events, outcome, now=now)
-    earlier = _earlier(out, record)
-    if earlier:
-        record = record_of(events, outcome, now=now, revision=earlier.revision, supersedes=earlier.digest)
+        record = keep(data, read, events, outcome, now=now)
+    else:
+        record = record_of(events, outcome, now=now)
+        earlier = _earlier(out, record)
+        if earlier:
+            record = record_of(events, outcome, now=now, revision=earlier.revision, supersedes=earlier.certificate)
     tell("Setting the certificate …")
-    page = certificate(outcome, record, read, revision=earlier.revision if earlier else "",
-                       replaces=earlier.said if earlier else "")
+    page = certificate(outcome, record, read, replaces=earlier.said if earlier else "")
     plain = outcome.as_plain() | {"record_sha256": record.digest, "certificate": record.certificate}
     _write(out, {"record.json": record.raw, "certificate.pdf": page, "job.json": _json(plain)}, earlier)
     return plain
@@ -118,7 +119,7 @@ class _Earlier:
     """A released record that stands in the output folder already and says something else."""
 
     def __init__(self, digest: str, certificate: str, revision: str, number: int) -> None:
-        self.digest = digest
+        self.certificate = certificate
         self.revision = revision
         self.number = number
         self.said = f"Replaces certificate {certificate}, record {digest}, which is kept in superseded-{number}/."

@@ -12,8 +12,10 @@ from .folder import Folder
 from .records import Record
 
 
-def certificate(outcome: Outcome, record: Record, folder: Folder, *, revision: str = "", replaces: str = "") -> bytes:
+def certificate(outcome: Outcome, record: Record, folder: Folder, *, replaces: str = "") -> bytes:
     """The certificate, hold notice, review or rejection as PDF, with ``record.json`` inside."""
+    number = outcome.job.the("job.opened").number
+    revision = record.certificate.removeprefix(number).lstrip("-")
     view = certificate_view(
         outcome,
         issued_at=record.issued_at,
