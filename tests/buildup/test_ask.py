@@ -148,3 +148,15 @@ def test_nothing_typed_wrong_ever_becomes_a_traceback(key, value):
     else:
         assert said.layers >= 1
         said.model_dump_json()
+
+
+def spikes(points):
+    return [[(60 if i % 2 else 30) * math.cos(2 * math.pi * i / points), (60 if i % 2 else 30) * math.sin(2 * math.pi * i / points)]
+            for i in range(points)]
+
+
+def test_a_tangle_nobody_could_mark_is_refused_and_a_jagged_edge_is_built():
+    with pytest.raises(OutOfRange, match="Nobody marks such an edge"):
+        asked({**ASKED, "circle_mm": None, "outline_mm": spikes(5000)})
+
+    assert asked({**ASKED, "circle_mm": None, "outline_mm": spikes(200)}).coverage_pct == pytest.approx(100.0, abs=1e-9)

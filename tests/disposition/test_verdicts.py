@@ -1,6 +1,7 @@
 """The disposition as a whole: every verdict, both stages, missing facts, and what must never get milder."""
 
 import copy
+import math
 
 import pytest
 from hypothesis import given, settings
@@ -336,3 +337,21 @@ def test_numbers_in_a_record_stand_as_decimal_strings():
            "defects": [{"id": "A", "outline_mm": [["0", "0"], ["20.5", "0"], ["0", "20"]], "u_area_mm2": "1.5"}]}
 
     assert answer(FORMS, raw, from_record=True).repairs[0].bare_area_mm2 == 205.0
+
+
+def test_a_tangle_nobody_could_mark_is_refused():
+    tangle = [[(60 if i % 2 else 30) * math.cos(math.pi * i / 2500), (60 if i % 2 else 30) * math.sin(math.pi * i / 2500)]
+              for i in range(5000)]
+
+    with pytest.raises(OutOfRange, match="outline of defect A has .* smooth it"):
+        asked(request(circle_mm=None, outline_mm=tangle))
+
+
+def test_the_nearest_keep_out_is_found_among_many_and_in_any_order():
+    """Boxes sorted by distance and cut short, against a look at every shape."""
+    welds = [{"kind": "weld", "shape_mm": [[60 + 7 * i, -40 + 11 * i], [90 + 5 * i, 30 - 13 * i]]} for i in range(20)]
+
+    alone = min(asked(request(part={"keep_out": [weld]})).repairs[0].min_keep_out_mm for weld in welds)
+
+    for order in (welds, welds[::-1]):
+        assert asked(request(part={"keep_out": order})).repairs[0].min_keep_out_mm == alone

@@ -217,7 +217,7 @@ def _bare(asked: BuildupRequest) -> Any:
     from shapely import is_valid_reason
     from shapely.geometry import Polygon
 
-    from .section import disc, oval
+    from .section import disc, oval, refuse_tangle
 
     if asked.circle_mm is not None:
         c = asked.circle_mm
@@ -238,6 +238,7 @@ def _bare(asked: BuildupRequest) -> Any:
             raise Unreadable("holes_mm", f"A hole does not lie inside the outline, or holes cross: "
                              f"{is_valid_reason(cut).split('[')[0].lower()}. Mark the holes again.")
         shape = cut
+    refuse_tangle(shape, max(asked.feather_mm, asked.placement_d_mm / 2), what="The outline", field=field)
     if shape.area < 1e-3:
         raise OutOfRange(field, f"The bare area is {shape.area:.2g} mm², which nobody can mark. Sizes are in mm; check "
                          "the unit.")

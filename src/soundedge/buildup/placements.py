@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from shapely import STRtree
+from shapely import STRtree, distance
 from shapely import points as shapely_points
 from shapely.geometry import Point
 from shapely.ops import unary_union
@@ -92,9 +92,7 @@ def place(footprint: Any, *, d_mm: float, overlap: float) -> Placed:
     spots = _in_order(spots)
     covered = _union(spots, d_mm / 2)
     left = footprint.difference(covered).area
-    spill = max(footprint.distance(Point(s.x, s.y)) for s in spots)
-    edge = min(footprint.boundary.distance(Point(s.x, s.y)) for s in spots)
-    return Placed(spots, d_mm / 2, 100.0 * (1.0 - left / footprint.area), max(0.0, d_mm / 2 - edge + spill))
+    return Placed(spots, d_mm / 2, 100.0 * (1.0 - left / footprint.area), _spill_mm(footprint, spots, d_mm / 2))
 
 
 def _rings(footprint: Any, inset: float, ring_step: float, step: float, half: float) -> list[Spot]:
@@ -121,6 +119,7 @@ def _rings(footprint: Any, inset: float, ring_step: float, step: float, half: fl
 def _filled(footprint: Any, spots: list[Spot], r: float, inset: float, ring_step: float) -> list[Spot]:
     """Fill whatever the rings leave, piece by piece, until nothing is left."""
     left = footprint.difference(_union(spots, r))
+    edge = footprint.boundary.simplify(r / 250)  # good enough to tell one ring from the next
     while len(spots) <= PLACEMENTS_MAX:
         pieces = [p for p in getattr(left, "geoms", [left]) if p.area > SLIVER_MM2]
         if not pieces:
@@ -130,7 +129,7 @@ def _filled(footprint: Any, spots: list[Spot], r: float, inset: float, ring_step
             at = piece.centroid
             if not footprint.contains(at) or piece.distance(at) > r / 2:
                 at = piece.representative_point()
-            ring = max(0, round((footprint.boundary.distance(at) - inset) / ring_step))
+            ring = max(0, round((edge.distance(at) - inset) / ring_step))
             added.append(Spot(at.x, at.y, ring))
         spots = spots + added
         left = left.difference(_union(added, r))
@@ -174,6 +173,16 @@ def _in_order(spots: list[Spot]) -> list[Spot]:
             out.append(rest[nearest])
         last = here
     return out
+
+
+def _spill_mm(footprint: Any, spots: list[Spot], r_mm: float) -> float:
+    """How far the placements reach past the footprint at most, to about 1 % of the radius, mm."""
+    tolerance = r_mm / 250
+    edge, inside = footprint.boundary.simplify(tolerance), footprint.buffer(-tolerance / 2).simplify(tolerance)
+    centres = shapely_points([(s.x, s.y) for s in spots])
+    away = np.asarray(distance(centres, edge))
+    within = np.asarray(distance(centres, inside)) <= tolerance
+    return max(0.0, float((r_mm - np.where(within, away, -away)).max()))
 
 
 def _union(spots: list[Spot], r: float) -> Any:

@@ -27,15 +27,18 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
 
 from ..basis.errors import Contradiction, OutOfRange
 from ..basis.quantity import shown
 
-# Segments for a quarter of a rounded corner. The corner's sector loses (π/2/128)²/6 = 0.0025 %.
-SEGMENTS = 128
+# Segments for a quarter of a rounded corner. The corner's sector loses (π/2/128)²/6 = 0.0025 %. An outline of
+# more than SEGMENTS_UP_TO points gets fewer, down to 8: between its many points the corners are small.
+SEGMENTS, SEGMENTS_UP_TO = 128, 400
 CURVE_POINTS = 256
 LAYERS_MAX = 200
+TANGLE_MAX = 20_000
 # Where the outline is not convex the taper is integrated over this many widths in each half of the ring.
 GAUSS_POINTS = 8
 
@@ -176,7 +179,10 @@ def oval(a_mm: float, b_mm: float, angle_deg: float = 0.0, x: float = 0.0, y: fl
 
 def grown(bare: Polygon, by_mm: float) -> Any:
     """The bare shape grown all round, corners rounded."""
-    return bare if by_mm == 0 else bare.buffer(by_mm, quad_segs=SEGMENTS)
+    if by_mm == 0:
+        return bare
+    points = shapely.get_num_coordinates(bare)
+    return bare.buffer(by_mm, quad_segs=max(8, min(SEGMENTS, SEGMENTS * SEGMENTS_UP_TO // points)))
 
 
 def _is_convex(shape: Polygon) -> bool:
@@ -191,3 +197,20 @@ def _grown_integral(bare: Polygon, feather_mm: float) -> float:
         for node, weight in zip(nodes, weights):
             total += weight * half / 2 * (grown(bare, start + half * (node + 1) / 2).area - bare.area)
     return total
+
+
+def refuse_tangle(shape: Any, reach_mm: float, *, what: str, field: str) -> None:
+    """Refuse an outline that runs to and fro so densely that growing it would take minutes.
+
+    The measure is its number of points times how often its edge, widened by ``reach_mm``, would cover its own
+    surroundings. A smooth outline of 5 000 points scores some thousands; nobody marks one above ``TANGLE_MAX``.
+    """
+    around = shape.convex_hull
+    room = around.area + around.length * reach_mm + 1.0
+    score = shapely.get_num_coordinates(shape) * max(1.0, shape.length * reach_mm / room)
+    if score > TANGLE_MAX:
+        raise OutOfRange(
+            field,
+            f"{what} has {shapely.get_num_coordinates(shape)} points and runs {shape.length:.0f} mm to and fro over "
+            f"{shape.area:.0f} mm². Nobody marks such an edge: smooth it and mark it again.",
+        )

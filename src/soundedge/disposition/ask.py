@@ -249,8 +249,9 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
         frozenset(asked.part.model_fields_set),
     )
     history = [Earlier(e.job, e.x, e.y, e.d) for e in asked.history]
-    found = {d.id: _defect(d, i) for i, d in enumerate(asked.defects) if d.stage == "as_found"}
-    prepared = {d.id: _defect(d, i) for i, d in enumerate(asked.defects) if d.stage == "as_prepared"}
+    feather_mm = procedure.value("feather_mm", 0.0) or 0.0
+    found = {d.id: _defect(d, i, feather_mm) for i, d in enumerate(asked.defects) if d.stage == "as_found"}
+    prepared = {d.id: _defect(d, i, feather_mm) for i, d in enumerate(asked.defects) if d.stage == "as_prepared"}
     _fits_the_part(asked, [*found.values(), *prepared.values()])
 
     order = list(dict.fromkeys(d.id for d in asked.defects))
@@ -296,6 +297,7 @@ def _counts(asked: DispositionRequest) -> None:
         raise OutOfRange("defects", f"{len(asked.defects)} defects are given; at most {DEFECTS_MAX} are judged "
                          "together. A part with so many wants a survey of the whole lining.")
     corners = sum(len(d.outline_mm or ()) for d in asked.defects)
+    corners += sum(len(k.shape_mm or ()) + sum(len(h) for h in k.holes_mm) for k in asked.part.keep_out)
     if corners > CORNERS_MAX:
         raise OutOfRange("defects", f"The outlines have {corners} points together; at most {CORNERS_MAX} are read. "
                          "Thin them out.")
@@ -327,9 +329,9 @@ def _with_decision(asked: DispositionRequest) -> Procedure:
     return replace(asked.procedure, decision=wanted)
 
 
-def _defect(given: DefectRequest, number: int) -> Defect:
+def _defect(given: DefectRequest, number: int, feather_mm: float) -> Defect:
     from .judged import Defect
-    from .marked import outlined_mark, oval_mark, round_mark
+    from .marked import outlined_mark, oval_mark, refuse_tangle, round_mark
 
     if given.circle_mm is not None:
         mark = round_mark(given.id, x=given.circle_mm.x, y=given.circle_mm.y, d=given.circle_mm.d)
@@ -338,6 +340,7 @@ def _defect(given: DefectRequest, number: int) -> Defect:
         mark = oval_mark(given.id, x=e.x, y=e.y, a=e.a, b=e.b, angle_deg=e.angle_deg)
     else:
         mark = outlined_mark(given.id, given.outline_mm or [], field=f"defects[{number}].outline_mm")
+        refuse_tangle(mark.shape, feather_mm, what=f"The outline of defect {given.id}", field=f"defects[{number}].outline_mm")
     if mark.area_mm2 < 1e-6:
         raise OutOfRange(f"defects[{number}]", f"Defect {given.id} has an area of {mark.area_mm2:.2g} mm², which "
                          "nobody can mark. Mark it again; sizes are in mm.")

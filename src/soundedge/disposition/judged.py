@@ -14,7 +14,7 @@ becomes *facts*; the facts are looked up in ``table.py``. Nothing is decided any
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -255,12 +255,10 @@ def _keep_out(repair: Repair, procedure: Procedure, part: Part, unjudged: dict[s
     """Distance to the nearest keep-out, from the footprint and from the bare edge."""
     key = "keep_out_mm"
     if part.keep_out:
-        near = min(
-            part.keep_out, key=lambda k: (repair.shape.footprint_apart_mm(k.shape), repair.shape.bare_apart_mm(k.shape))
-        )
-        repair.nearest = near.kind
-        repair.keep_out_mm = repair.shape.footprint_apart_mm(near.shape)
-        repair.keep_out_bare_mm = min(repair.shape.bare_apart_mm(k.shape) for k in part.keep_out)
+        repair.keep_out_mm, repair.nearest = _nearest(repair.shape, part.keep_out, repair.shape.footprint_apart_mm)
+        repair.keep_out_bare_mm, nearest = _nearest(repair.shape, part.keep_out, repair.shape.bare_apart_mm)
+        if repair.keep_out_mm == 0.0 == repair.keep_out_bare_mm:
+            repair.nearest = nearest
     if not repair.to_make:
         if repair.keep_out_bare_mm == 0.0:
             repair.facts.add("on_keep_out")
@@ -284,6 +282,25 @@ def _keep_out(repair: Repair, procedure: Procedure, part: Part, unjudged: dict[s
             name=f"Distance from the footprint of {repair.name} to the {str(repair.nearest).replace('_', ' ')}",
             next_move="Ask the lining engineer; do not grind nearer.",
         ))
+
+
+def _nearest(
+    shape: RepairShape, keep_out: Sequence[KeepOut], apart_mm: Callable[[Any], float]
+) -> tuple[float, str]:
+    """Distance to the nearest keep-out and its kind; shapes whose boxes lie farther than that are not measured."""
+    west, south, east, north = (shape.footprint or shape.bare).bounds
+    boxes = []
+    for number, one in enumerate(keep_out):
+        a, b, c, d = one.shape.bounds
+        boxes.append((math.hypot(max(a - east, west - c, 0.0), max(b - north, south - d, 0.0)), number))
+    best, kind = math.inf, ""
+    for box, number in sorted(boxes):
+        if best <= box - 0.01:  # the drawn footprint stands up to 0.005 % outside the true one
+            break
+        found = apart_mm(keep_out[number].shape)
+        if found < best:
+            best, kind = found, keep_out[number].kind
+    return best, kind
 
 
 def _pits(repair: Repair, procedure: Procedure, unjudged: dict[str, str]) -> None:

@@ -11,15 +11,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from shapely import get_num_coordinates
 from shapely.geometry import Polygon
 
-from ..basis.errors import Unreadable
+from ..basis.errors import OutOfRange, Unreadable
 
 # Points on a drawn circle or ellipse. The polygon is stretched so that its area is the exact one;
 # its corners then stand 0.005 % of the radius outside the true curve (0.0008 mm at 15 mm).
 CURVE_POINTS = 256
+TANGLE_MAX = 20_000
 _STRETCH = math.sqrt((2 * math.pi / CURVE_POINTS) / math.sin(2 * math.pi / CURVE_POINTS))
 
 
@@ -104,3 +107,20 @@ def gap_mm(one: Mark, other: Mark) -> float:
         (xa, ya, ra), (xb, yb, rb) = one.circle, other.circle
         return max(0.0, math.hypot(xa - xb, ya - yb) - ra - rb)
     return float(one.shape.distance(other.shape))
+
+
+def refuse_tangle(shape: Any, reach_mm: float, *, what: str, field: str) -> None:
+    """Refuse an outline that runs to and fro so densely that growing it would take minutes.
+
+    The measure is its number of points times how often its edge, widened by ``reach_mm``, would cover its own
+    surroundings. A smooth outline of 5 000 points scores some thousands; nobody marks one above ``TANGLE_MAX``.
+    """
+    around = shape.convex_hull
+    room = around.area + around.length * reach_mm + 1.0
+    score = get_num_coordinates(shape) * max(1.0, shape.length * reach_mm / room)
+    if score > TANGLE_MAX:
+        raise OutOfRange(
+            field,
+            f"{what} has {get_num_coordinates(shape)} points and runs {shape.length:.0f} mm to and fro over "
+            f"{shape.area:.0f} mm². Nobody marks such an edge: smooth it and mark it again.",
+        )

@@ -15,14 +15,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import shapely
 from shapely.geometry import Point, Polygon
 from shapely.ops import unary_union
 
 from .marked import Mark
 
 # Segments for a quarter of a rounded corner when a shape is grown. A corner's sector loses
-# (π/2/SEGMENTS)²/6 = 0.0025 % of its area at 128; straight edges lose nothing.
-SEGMENTS = 128
+# (π/2/SEGMENTS)²/6 = 0.0025 % of its area at 128; straight edges lose nothing. An outline of more than
+# SEGMENTS_UP_TO points gets fewer, down to 8: between its many points the corners are small.
+SEGMENTS, SEGMENTS_UP_TO = 128, 400
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,10 @@ def repair_shape(members: Sequence[Mark], *, feather_mm: float | None) -> Repair
 
 def grown(shape: Polygon, by_mm: float) -> Polygon:
     """A shape grown all round by ``by_mm`` ≥ 0, corners rounded."""
-    return shape if by_mm == 0 else shape.buffer(by_mm, quad_segs=SEGMENTS)
+    if by_mm == 0:
+        return shape
+    points = shapely.get_num_coordinates(shape)
+    return shape.buffer(by_mm, quad_segs=max(8, min(SEGMENTS, SEGMENTS * SEGMENTS_UP_TO // points)))
 
 
 def bare_u_mm2(shape: RepairShape, members: Sequence[Mark], u_mm2: Sequence[float | None]) -> float | None:
