@@ -11,7 +11,7 @@ from soundedge.job.typed import SECTIONS, events_of
 
 from .sheets import sheet
 
-AT = "2031-05-04T13:00:00Z"
+AT = "2026-05-04T13:00:00Z"
 
 
 def a_correction(**changes):
@@ -111,7 +111,7 @@ def test_a_void_takes_an_entry_out_of_the_counting_only():
 
 
 def test_a_correction_comes_after_what_it_corrects():
-    early = a_correction(at="2031-05-04T06:41:00Z")
+    early = a_correction(at="2026-05-04T06:41:00Z")
 
     with pytest.raises(Unknown, match="not there before it"):
         fold(events_of(with_section("correction", [early])))

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
+from ..basis.finding import shown_to
 from ..basis.quantity import shown
 from ..basis.shape import area_mm2
 from ..job.case import EVIDENCE
@@ -85,7 +89,7 @@ def certificate_view(
         number=opened.number,
         title=TITLES[outcome.verdict],
         verdict=VERDICTS[outcome.verdict],
-        reason=outcome.because,
+        reason=nice(outcome.because),
         issued_at=issued_at,
         revision=revision,
         issuer=(opened.site,),
@@ -176,12 +180,13 @@ def _procedure(outcome: Outcome) -> tuple[tuple[str, str], ...]:
 
 def _hold(block: Block) -> Hold:
     unit = f" {block.unit}" if block.unit else ""
+    value = "" if block.value is None else f"{shown_to(block.value, block.limit or 0.0)}{unit}"
     return Hold(
         rule=words(block.rule),
-        value="" if block.value is None else f"{shown(block.value)}{unit}",
-        limit="" if block.limit is None else f"{shown(block.limit)}{unit}",
-        because=block.because,
-        next_move=block.next_move,
+        value=nice(value),
+        limit="" if block.limit is None else nice(f"{shown(block.limit)}{unit}"),
+        because=nice(block.because),
+        next_move=nice(block.next_move),
     )
 
 
@@ -208,7 +213,7 @@ def _found(outcome: Outcome, photos: Sequence[Picture]) -> Section | None:
 
 def _decided(outcome: Outcome) -> Section:
     step = outcome.steps["disposition"]
-    lines = [f"Disposition: {words(step.verdict)}. {step.because}"]
+    lines = [nice(f"Disposition: {words(step.verdict)}. {step.because}")]
     tables = []
     for answer in step.answers:
         rows = []
@@ -231,12 +236,32 @@ def _decided(outcome: Outcome) -> Section:
 
 
 def _findings(outcome: Outcome) -> tuple[FindingRow, ...]:
+    """Every comparison once; the reason is printed where the answer is not plainly yes."""
     rows: dict[tuple[str, str], FindingRow] = {}
     for step in outcome.steps.values():
         for finding in step.findings:
-            row = finding_row(finding)
-            rows.setdefault((row.rule, row.because), row)
+            row = _pretty(finding_row(finding))
+            key = (row.rule, finding.because)
+            if finding.verdict == "conforms":
+                value = row.value if finding.value is not None else _first_sentence(finding.because)
+                row = replace(row, value=value, because="")
+            elif finding.value is not None:
+                row = replace(row, because=nice(finding.because))
+            rows.setdefault(key, row)
     return tuple(rows.values())
+
+
+def _pretty(row: FindingRow) -> FindingRow:
+    return replace(row, value=nice(row.value), limit=nice(row.limit), because=nice(row.because))
+
+
+def nice(text: str) -> str:
+    """Units as they are printed: µm and mm² for the house's um and mm2."""
+    return re.sub(r"\bum\b", "µm", re.sub(r"\bmm2\b", "mm²", re.sub(r"\bm2\b", "m²", text)))
+
+
+def _first_sentence(text: str) -> str:
+    return text.split(". ")[0].rstrip(".")[:80]
 
 
 def _done_text(outcome: Outcome) -> tuple[str, ...]:
@@ -334,10 +359,10 @@ def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
             f"Film: {answer['n']} readings after correction, mean {answer['mean_um']:.0f} µm, thinnest "
             f"{answer['min_um']:.0f} µm. The rule that governs is {words(governing)}."
         )
-        lines += answer.get("proves", [])
+        lines += [nice(line) for line in answer.get("proves", [])]
         tables.append(Table(
             ("Rule", "Verdict", "Reason"),
-            tuple((words(name) + (" (governs)" if name == governing else ""), words(one["verdict"]), one["because"])
+            tuple((words(name) + (" (governs)" if name == governing else ""), words(one["verdict"]), nice(one["because"]))
                   for name, one in answer["by_rule"].items()),
             caption="The same readings under each published rule",
         ))
@@ -345,15 +370,21 @@ def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
     if step.because:
         lines.append(f"Holiday test: {step.because}")
     for answer in step.answers:
-        rows = tuple(
-            (str(rule.get("rule", "")), str(rule.get("edition", "")),
-             "—" if rule.get("voltage_v") is None else f"{rule['voltage_v'] / 1000:.1f} kV", str(rule.get("source", "")))
-            for rule in answer.get("rules", [])
-        )
-        if rows:
-            tables.append(Table(("Published rule", "Edition", "Voltage", "Source"), rows, numbers=(2,),
-                                caption="What the published rules would ask for this film"))
+        tables += _rules_table(answer)
     return Section(text=tuple(lines), tables=tuple(tables), charts=tuple(charts))
+
+
+def _rules_table(answer: dict[str, Any]) -> list[Table]:
+    """The published rules that give a voltage for this film, beside what was used."""
+    rows = tuple(
+        (rule["rule"], rule["edition"], f"{rule['voltage_v'] / 1000:.1f} kV", rule.get("made_for", ""))
+        for rule in answer.get("rules", [])
+        if rule.get("voltage_v") is not None and rule.get("applies", True)
+    )
+    if not rows:
+        return []
+    return [Table(("Published rule", "Where", "For this film", "Made for"), rows, numbers=(2,),
+                  caption="What published rules would ask for the thickest (or thinnest) film measured")]
 
 
 def _spots(outcome: Outcome) -> tuple[Spot, ...]:
@@ -366,7 +397,10 @@ def _spots(outcome: Outcome) -> tuple[Spot, ...]:
 
 
 def _not_tested(outcome: Outcome) -> tuple[str, ...]:
-    lines = [f"Not measured: {EVIDENCE.get(what, words(what))}." for what in outcome.missing]
+    lines = []
+    if outcome.missing:
+        named = ", ".join(EVIDENCE.get(what, words(what)) for what in outcome.missing)
+        lines.append(f"Not measured or not done: {named}.")
     if not outcome.job.of("holiday.tested"):
         lines.append("No high-voltage test was made.")
     for event in outcome.job.of("holiday.tested"):
@@ -437,8 +471,12 @@ def _lots(outcome: Outcome) -> Table | None:
 
 
 def _sources(outcome: Outcome) -> Table | None:
-    named = list(dict.fromkeys(
-        [f.source for step in outcome.steps.values() for f in step.findings if f.source]
-        + [b.source for b in outcome.blocked_by if b.source]
-    ))
-    return Table(("Rules and values come from",), tuple((name,) for name in named)) if named else None
+    """Where rules and values come from; clauses of the procedure stand beside their findings already."""
+    own = outcome.case.procedure.id
+    named = dict.fromkeys(
+        source
+        for step in outcome.steps.values()
+        for source in [finding.source for finding in step.findings]
+        if source and not source.startswith(own)
+    )
+    return Table(("Beside the procedure, rules and values come from",), tuple((name,) for name in named)) if named else None

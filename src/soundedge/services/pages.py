@@ -20,7 +20,7 @@ def certificate(outcome: Outcome, record: Record, folder: Folder, *, replaces: s
         outcome,
         issued_at=record.issued_at,
         record_digest=record.digest,
-        record_facts=[("Events", str(record.count)), ("Head", record.head)],
+        record_facts=_record_facts(outcome, record),
         revision=revision,
         replaces=replaces,
         photos=_photos(outcome, folder),
@@ -28,6 +28,17 @@ def certificate(outcome: Outcome, record: Record, folder: Folder, *, replaces: s
         charts={"measured": _charts(outcome)},
     )
     return certificate_pdf(view, {"record.json": record.raw})
+
+
+def _record_facts(outcome: Outcome, record: Record) -> list[tuple[str, str]]:
+    """What a reader should know of the record: how many events, its head, and times that cannot be."""
+    facts = [("Events", str(record.count)), ("Head", record.head),
+             ("Times", "as the people gave them; all were typed in and written down at the time of issue")]
+    ahead = [event.id for event in outcome.job.events if event.at > record.issued_at]
+    if ahead:
+        facts.append(("Times ahead of the clock", f"{len(ahead)} entries claim a time after they were written down: "
+                                                  f"{', '.join(ahead[:6])}{' …' if len(ahead) > 6 else ''}"))
+    return facts
 
 
 def _photos(outcome: Outcome, folder: Folder) -> list[Picture]:
@@ -53,7 +64,9 @@ def _drawings(outcome: Outcome) -> list[Picture]:
     from ..buildup.ask import FORMS
 
     step = outcome.steps.get("buildup")
-    pictures = []
+    pictures: list[Picture] = []
+    if not outcome.job.of("layer.fused"):
+        return pictures  # nothing was built; the plan belongs on the work card
     for number, request in enumerate(step.asked if step else [], 1):
         drawn: Any = answer(FORMS, request | {"drawing": True})
         of = f" of repair {number}" if step and len(step.asked) > 1 else ""
