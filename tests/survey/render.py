@@ -353,7 +353,8 @@ EXAMPLES: dict[str, dict[str, object]] = {
         "stage": "as found"},
     "pump-casing-as-prepared": {
         "scene": Scene(seed=4104, area_mm2=1100, shape_seed=31, wobble=0.8, rust=0.0, text="KBW-PC-03",
-                       part="casing", tilt_deg=14, azimuth_deg=100, distance_mm=240, roll_deg=4, k1=-0.02, lining=(150, 166, 160)),
+                       part="casing", tilt_deg=14, azimuth_deg=100, distance_mm=240, roll_deg=4, k1=-0.02,
+                       lining=(150, 166, 160)),
         "stage": "as prepared"},
     "cover-450": {
         "scene": Scene(seed=4105, area_mm2=450, shape_seed=47, text="KBW-MC-19", part="cover", tilt_deg=9,

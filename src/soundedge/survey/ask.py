@@ -192,7 +192,8 @@ def suggest(seen: Any, clicks: Clicks, card: CardFacts) -> Suggestion:
         return Suggestion(
             offered=False, contrast=found.d_prime,
             because=f"Inside and outside differ too little in colour (contrast {found.d_prime:.1f}, needed "
-                    f"{CONTRAST_MIN:g}); the strongest step may be a shadow. Draw a chalk or pencil line round it and photograph it again.",
+                    f"{CONTRAST_MIN:g}); the strongest step may be a shadow. Draw a chalk or pencil line round it and "
+                    "photograph it again.",
         )
     from shapely.geometry import Polygon
 

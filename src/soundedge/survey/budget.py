@@ -68,10 +68,12 @@ def curvature_pct(*, area_mm2: float, radius_mm: float, off_centre_mm: float, ti
     """Error of a flat card on a cylinder, in per cent: the part that any photo has, and the part that turns its
     sign when the photo is taken from the opposite side.
 
-    −⟨s²⟩/(2R²) − ⟨s²⟩/(R D), and tan(tilt)·⟨s⟩/R, with ⟨s²⟩ = off-centre² + A/(4π) for a round place.
+    −⟨s²⟩/(2R²) − 2⟨s²⟩/(R D), and tan(tilt)·⟨s⟩/R, with ⟨s²⟩ = off-centre² + A/(4π) for a round place: the surface
+    falls away by s²/2R, which shortens the arc, lies farther off (once for each direction), and draws the place towards
+    the foot of the perpendicular.
     """
     square = off_centre_mm**2 + area_mm2 / (4 * math.pi)
-    steady = square / (2 * radius_mm**2) + square / (radius_mm * distance_mm)
+    steady = square / (2 * radius_mm**2) + 2 * square / (radius_mm * distance_mm)
     turning = math.tan(math.radians(tilt_deg)) * off_centre_mm / radius_mm
     return 100 * steady, 100 * turning
 

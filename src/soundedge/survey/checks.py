@@ -191,8 +191,8 @@ def curvature(radius_mm: float | None, off_centre_mm: float, photos: int) -> lis
 def opposite(angle_deg: float) -> Reason | None:
     """Two photos of a curved part: angle between the two directions the camera stood in."""
     if angle_deg < 90:
-        return _refuse("curvature", f"The two photos were taken from directions {angle_deg:.0f}° apart; a curved part needs them "
-                                    "from opposite sides.", "Take the second photo from the other side, card unmoved.")
+        return _refuse("curvature", f"The two photos were taken from directions {angle_deg:.0f}° apart; a curved part needs "
+                                    "them from opposite sides.", "Take the second photo from the other side, card unmoved.")
     return None
 
 

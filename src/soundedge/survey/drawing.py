@@ -125,7 +125,7 @@ def _rim(sheet: Sheet, serial: str) -> list[str]:
                  f'text-anchor="middle" {text}>bar y: {BAR_MM:g} mm</text>']
     if sheet.name != "corner":
         bars.append(f'<text x="{mx:g}" y="{-my - height / 2 + 5.2:g}" font-size="3.2" text-anchor="middle" {text}>'
-                    f"{escape(label)}   flat on the lining, all marks in the photo</text>")
+                    f"{escape(label)}</text>")
     return bars
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import numpy as np
 
 LONG_SIDE_PX = 1400  # of the reduced picture; twice that when too little is found
-ALONG = 24  # lines across each side
+ALONG = 34  # lines across each side
 CONTRAST_MIN = 20.0  # grey levels between the white round a mark and its black border
 LINE_RMS_MAX_PX = 1.5
 
@@ -121,7 +121,7 @@ def _pass(grey: np.ndarray, corners: np.ndarray, *, reach_modules: float, slack_
     reach = np.maximum(reach_modules * module, 1.2) + slack_px
     steps = int(np.clip(np.ceil(reach.max() * 4), 8, 96)) * 2 + 1
     offset = np.linspace(-1, 1, steps)[None, None] * reach[..., None]  # (n, 4, m)
-    t = np.linspace(0.1, 0.9, ALONG)
+    t = 0.1 + 0.8 * ((np.arange(ALONG) * 0.618034 + 0.5) % 1.0)  # uneven, so that no beat with the pixels turns a side
     foot = a[:, :, None] + t[None, None, :, None] * side[:, :, None]  # (n, 4, k, 2)
     place = foot[:, :, :, None] + offset[:, :, None, :, None] * out[:, :, None, None]  # (n, 4, k, m, 2)
     flat = place.reshape(-1, steps, 2).astype(np.float32)
@@ -131,7 +131,7 @@ def _pass(grey: np.ndarray, corners: np.ndarray, *, reach_modules: float, slack_
     middle = 0.5 * (offset[..., 1:] + offset[..., :-1])  # (n, 4, m-1)
     # keep the steepest rise and what belongs to it
     peak = slope.max(axis=-1, keepdims=True)
-    weight = np.where(slope >= 0.2 * peak, slope, 0.0)
+    weight = np.clip(slope - 0.15 * peak, 0.0, None)
     total = weight.sum(axis=-1)
     with np.errstate(invalid="ignore", divide="ignore"):
         edge = (weight * middle[:, :, None]).sum(axis=-1) / total  # (n, 4, k)

@@ -85,7 +85,7 @@ def fit_plane(
 
     Parameters
     ----------
-    card_mm, photo_px : array, shape (n marks, 4, 2)
+    card_mm, photo_px : array, shape (n marks, corners, 2)
         Corners on the card, scaled by the measured bars, and in the photo.
     numbers : sequence of int
         The marks' numbers.
@@ -124,8 +124,8 @@ def fit_plane(
         far = np.hypot(*left.T)
         scale = max(2.5 * float(np.median(far)), 0.1 / focal)
         weight = 1.0 / (1.0 + (far / scale) ** 2)
-    keep = _kept(far.reshape(marks, 4), focal)
-    weight = np.repeat(keep, 4).astype(float)
+    keep = _kept(far.reshape(marks, -1), focal)
+    weight = np.repeat(keep, world.shape[1]).astype(float)
     unknown, left, jacobian = _least_squares(unknown, flat_world, flat_seen, weight, free)
     h = np.append(unknown[:8], 1.0).reshape(3, 3)
     used = int(weight.sum())

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 FOCAL_GUESS_SPREAD = 0.20  # relative standard deviation of the guess for a phone
 FOCAL_NOTE_SPREAD = 0.05  # of the camera's own note (35 mm equivalent, whole millimetres)
+LEFT_OVER = 1e-3  # how unequal or askew the axes may look for other reasons: paper, lens
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,7 @@ def view_of(plane: Plane, *, focal_known: bool) -> View:
 
     spread = FOCAL_NOTE_SPREAD if focal_known else FOCAL_GUESS_SPREAD
     steps = np.linspace(-0.9, 0.9, 181)
-    cost = np.array([_cost(plane, float(np.exp(s))) for s in steps]) + (steps / spread) ** 2
+    cost = _costs(plane, np.exp(steps)) + (steps / spread) ** 2
     weight = np.exp(-0.5 * (cost - cost.min()))
     weight /= weight.sum()
     mean = float((weight * steps).sum())
@@ -105,24 +106,26 @@ def _camera(plane: Plane, ratio: float) -> np.ndarray:
     return -(turn.T @ t) * UNIT_MM
 
 
-def _cost(plane: Plane, ratio: float) -> float:
-    """How badly this focal length makes the two axes of the card unequal or not square, in sigmas squared."""
+def _costs(plane: Plane, ratios: np.ndarray) -> np.ndarray:
+    """How badly each focal length makes the two axes of the card unequal or not square, in sigmas squared."""
     import numpy as np
 
     def faults(h: np.ndarray) -> np.ndarray:
-        columns = np.array([1.0 / ratio, 1.0 / ratio, 1.0])[:, None] * h
-        a, b = columns[:, 0], columns[:, 1]
-        aa, bb = a @ a, b @ b
-        return np.array([2 * (a @ b) / (aa + bb), (aa - bb) / (aa + bb)])
+        (a0, b0), (a1, b1), (a2, b2) = h[:, :2]
+        aa = (a0 * a0 + a1 * a1) / ratios**2 + a2 * a2
+        bb = (b0 * b0 + b1 * b1) / ratios**2 + b2 * b2
+        ab = (a0 * b0 + a1 * b1) / ratios**2 + a2 * b2
+        return np.stack([2 * ab, aa - bb], axis=-1) / (aa + bb)[:, None]
 
-    value = faults(plane.h)
-    spread = np.diag([1e-3, 1e-3]) ** 2  # what bends in a real card and lens leave over
+    value = faults(plane.h)  # (n, 2)
+    spread = np.broadcast_to(np.eye(2) * LEFT_OVER**2, (len(ratios), 2, 2))
     if plane.cov is not None:
-        slope = np.zeros((2, 8))
+        slope = np.zeros((len(ratios), 2, 8))
+        step = 1e-6
         for i in range(8):
             change = plane.h.copy().ravel()
-            step = 1e-6
             change[i] += step
-            slope[:, i] = (faults(change.reshape(3, 3)) - value) / step
-        spread = spread + slope @ plane.cov[:8, :8] @ slope.T
-    return float(value @ np.linalg.solve(spread, value) + np.log(np.linalg.det(spread)))
+            slope[:, :, i] = (faults(change.reshape(3, 3)) - value) / step
+        spread = spread + slope @ plane.cov[:8, :8] @ slope.transpose(0, 2, 1)
+    fit = np.linalg.solve(spread, value[..., None])[..., 0]
+    return (value * fit).sum(axis=1) + np.log(np.linalg.det(spread))
