@@ -1,0 +1,106 @@
+"""How is a key written down so that it outlives the machine it was made on?
+
+    secret_text(name, seed)     one line, for the key file (mode 0600, outside data folder and backups)
+    paper_copy(name, seed)      for an envelope in the cabinet; every line carries its own check:
+
+        Sound Edge key  kestrel-basin.example/ledger
+        1  9d61b19deffd5a60  e1
+        2  ba844af492ec2cc4  07
+        3  4449c5697b326919  5c
+        4  703bac031cae7f60  b3
+        Public fingerprint  3d40 17c3 …
+
+A line typed in wrongly is named by its number. This room makes no random numbers: the seed is 32 bytes from
+the operating system, drawn where the clock and the disk are.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+
+from ..basis.errors import Missing, Unreadable
+from .note import LOG, NoteKey, _b64, _bytes
+from .sign import public_of
+
+_TITLE = "Sound Edge key  "
+_LINE = re.compile(r"([1-4])\s+([0-9a-f]{16})\s+([0-9a-f]{2})\Z")
+
+
+def key_of(name: str, seed: bytes, type: int = LOG) -> NoteKey:
+    """The public key of a seed of 32 bytes.
+
+    Raises
+    ------
+    Unreadable
+        The name holds a space or a plus.
+    """
+    return NoteKey(name, public_of(seed), type)
+
+
+def secret_text(name: str, seed: bytes, type: int = LOG) -> str:
+    """The private key as one line: ``PRIVATE+KEY+name+id+base64``, the form other log tools read too."""
+    return f"PRIVATE+KEY+{name}+{key_of(name, seed, type).id.hex()}+{_b64(bytes([type]) + seed)}"
+
+
+def read_secret(text: str) -> tuple[str, bytes, int]:
+    """Name, seed and type of a private key's line.
+
+    Raises
+    ------
+    Unreadable
+        It is not one, or its id does not fit. The message never shows the key.
+    """
+    wrong = Unreadable("key", "The key file does not hold a private key. Restore it from the paper copy.")
+    parts = text.strip().split("+", 4)
+    if len(parts) != 5 or parts[:2] != ["PRIVATE", "KEY"]:
+        raise wrong
+    raw = _bytes(parts[4])
+    if raw is None or len(raw) != 33 or raw[0] not in (1, 4):
+        raise wrong
+    if key_of(parts[2], raw[1:], raw[0]).id.hex() != parts[3]:
+        raise wrong
+    return parts[2], raw[1:], raw[0]
+
+
+def paper_copy(name: str, seed: bytes) -> str:
+    """The seed in four lines that a person can type in again."""
+    lines = [f"{n + 1}  {seed[8 * n : 8 * n + 8].hex()}  {_check(n, seed)}" for n in range(4)]
+    return "\n".join([_TITLE + name, *lines, f"Public fingerprint  {key_of(name, seed).fingerprint}"]) + "\n"
+
+
+def read_paper_copy(text: str) -> tuple[str, bytes]:
+    """Name and seed of a paper copy that was typed in.
+
+    Raises
+    ------
+    Missing
+        A line is not there.
+    Unreadable
+        A line's check does not fit, or the fingerprint is another.
+    """
+    name, parts, fingerprint = "", {}, ""
+    for line in text.strip().splitlines():
+        tidy = " ".join(line.split())
+        found = _LINE.match(tidy.lower())
+        if found:
+            parts[int(found[1]) - 1] = (bytes.fromhex(found[2]), found[3])
+        elif tidy.lower().startswith("sound edge key "):
+            name = tidy[len("Sound Edge key "):]
+        elif tidy.lower().startswith("public fingerprint "):
+            fingerprint = tidy.lower()[len("public fingerprint "):]
+    missing = [str(n + 1) for n in range(4) if n not in parts]
+    if missing or not name:
+        what = f"line {missing[0]}" if missing else "the line with the key's name"
+        raise Missing("key", f"The paper copy lacks {what}, or it is not written as on the paper. Type it again.")
+    seed = b"".join(parts[n][0] for n in range(4))
+    for n in range(4):
+        if parts[n][1] != _check(n, seed):
+            raise Unreadable("key", f"Line {n + 1} of the paper copy does not fit its check. Type it again.")
+    if fingerprint and fingerprint != key_of(name, seed).fingerprint:
+        raise Unreadable("key", "The fingerprint on the paper is not that of the four lines. Compare name and lines.")
+    return name, seed
+
+
+def _check(n: int, seed: bytes) -> str:
+    return hashlib.sha256(bytes([n]) + seed[8 * n : 8 * n + 8]).hexdigest()[:2]

@@ -1,0 +1,369 @@
+"""Were the rules kept? Asked once more of the record alone, by somebody who was not there.
+
+The bench holds people to these rules while they work. Here they are replayed from the verified entries,
+without the trade rooms and without the program that let the work go on:
+
+    R1  who released did no repair step and answered no engineering review
+    R2  every hold point of the procedure is signed, after what it covers and before what follows, by an
+        inspector qualified that day, not for his own work
+    R3  every instrument used was in calibration when it was used
+    R4  no engineering review is open, none says scrap or strip
+    R5  every hole found by the high-voltage test was followed by repair and a test that found none
+    R6  where events are signed with a key, each signature was checked (in ``verify``)
+    R7  no correction or void without a reason, none of something that is not there; nothing that bears on the
+        release was written after it
+    R8  every file that is named was there and had its digest (only when files are given)
+
+Whether a film is thick enough is not asked here: that needs the rooms, and the judgement in the record
+(``job.judged``) states it. A rule that cannot be asked says so; it is never taken as kept.
+
+Kinds of events: as in the job room. Besides those, ``certificate.issued`` {certificate, pdf_sha256,
+record_sha256}, ``escalation.raised`` {because}, and the key events of rotation.py are known here.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from ..basis.errors import RecordBroken
+from .entry import HEX64, Entry
+from .verify import Verified
+
+REPAIR_STEPS = ("surface.prepared", "layer.fused", "heat.logged", "hot_work.ended")
+HOLD_POINTS = ("disposition", "surface", "film", "holiday")
+_COVERS = {
+    "disposition": (("damage.outlined",), ("layer.fused",)),
+    "surface": (("surface.prepared", "surface.checked"), ("layer.fused",)),
+    "film": (("film.measured",), ("holiday.tested",)),
+    "holiday": (("holiday.tested",), ("release.signed",)),
+}
+_AFTER_RELEASE = ("release.signed", "job.judged", "certificate.issued", "picture.taken", "entry.corrected", "entry.voided")
+LATE_AFTER = timedelta(minutes=15)
+KEPT, BROKEN, NOT_ASKED = "kept", "broken", "not asked"
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule: ``answer`` is "kept", "broken" or "not asked"; ``entry`` the event that breaks it."""
+
+    name: str
+    answer: str
+    because: str
+    entry: str = ""
+
+
+@dataclass(frozen=True)
+class Replay:
+    """All rules. ``released`` says whether the record claims a release at all."""
+
+    released: bool
+    rules: tuple[Rule, ...]
+    corrections: int
+    late_entries: tuple[str, ...]
+
+    @property
+    def broken(self) -> list[Rule]:
+        """The rules that were not kept."""
+        return [rule for rule in self.rules if rule.answer == BROKEN]
+
+    @property
+    def sentence(self) -> str:
+        """One plain sentence."""
+        if not self.released:
+            return "The record claims no release; the rules of a release were not asked."
+        asked = [rule.name for rule in self.rules if rule.answer == KEPT]
+        if self.broken:
+            return f"Rule {self.broken[0].name} was not kept: {self.broken[0].because}"
+        skipped = [rule.name for rule in self.rules if rule.answer == NOT_ASKED]
+        return (f"Rules {', '.join(asked)} were kept" + (f"; not asked: {', '.join(skipped)}" if skipped else "")
+                + f". {self.corrections} corrections, {len(self.late_entries)} entries written down late.")
+
+
+def replay(held: Verified, *, files: Collection[str] | None = None) -> Replay:
+    """Replay the rules over a verified record.
+
+    Parameters
+    ----------
+    held : Verified
+        What ``verify`` gave.
+    files : collection of str, optional
+        Digests of the files that are there and were checked.
+
+    Returns
+    -------
+    Replay
+
+    Raises
+    ------
+    RecordBroken
+        A body is not what its kind must hold, so that the rules cannot be asked.
+    """
+    entries = list(held.entries())
+    try:
+        standing, faults, corrections = _fold(entries)
+        job = _Job(standing)
+        judged = job.of("job.judged")
+        released = bool(job.of("release.signed")) and bool(judged) and judged[-1].body.get("verdict") == "released"
+        rules = (
+            _r1(job), _r2(job), _r3(job), _r4(job), _r5(job), _r6(held), _r7(entries, job, faults), _r8(standing, files),
+        )
+        late = tuple(_late(entries))
+    except (TypeError, ValueError, AttributeError, KeyError, OverflowError) as fault:
+        raise RecordBroken(
+            "rules", f"The rules cannot be asked of record {held.job[:60]}: a body is not what its kind must hold "
+                     f"({str(fault)[:80]}).",
+        ) from None
+    return Replay(released, rules, corrections, late)
+
+
+def insist(held: Verified, *, files: Collection[str] | None = None) -> Replay:
+    """As ``replay``; a release under which a rule was broken does not hold.
+
+    Raises
+    ------
+    RecordBroken
+        Names the rule and the event.
+    """
+    found = replay(held, files=files)
+    if found.released and found.broken:
+        rule = found.broken[0]
+        raise RecordBroken(rule.entry or "release", f"The release does not hold. {found.sentence}")
+    return found
+
+
+@dataclass(frozen=True)
+class _Event:
+    no: int
+    id: str
+    kind: str
+    by: str
+    at: datetime
+    body: dict[str, Any]
+
+    @property
+    def name(self) -> str:
+        return f"event {self.no}"
+
+
+class _Job:
+    """The counting events in order of time, with people and instruments by id."""
+
+    def __init__(self, events: list[_Event]) -> None:
+        self.events = sorted(events, key=lambda event: (event.at, event.no))
+        self.people = {e.body.get("id"): e.body for e in self.of("person.named")}
+        self.instruments = {e.body.get("id"): e.body for e in self.of("instrument.listed")}
+
+    def of(self, *kinds: str) -> list[_Event]:
+        return [event for event in self.events if event.kind in kinds]
+
+    def last(self, kind: str) -> _Event | None:
+        return next(iter(self.of(kind)[::-1]), None)
+
+    def name(self, person: str) -> str:
+        return str(self.people.get(person, {}).get("name", person))
+
+    def qualified(self, person: str, at: datetime) -> bool:
+        held = self.people.get(person, {})
+        lining = self.last("lining.identified")
+        polymer = lining.body.get("polymer") if lining else None
+        until = held.get("qualified_until")
+        return until is not None and _time(until) >= at and polymer in held.get("qualified_for", [])
+
+
+def _fold(entries: Iterable[Entry]) -> tuple[list[_Event], list[Rule], int]:
+    """Corrections and voids applied; what was wrong with them."""
+    standing: dict[str, _Event] = {}
+    faults: list[Rule] = []
+    corrections = 0
+    for entry in entries:
+        event = _Event(entry.no, entry.id, entry.kind, entry.by, _time(entry.at), copy.deepcopy(entry.body))
+        if entry.kind not in ("entry.corrected", "entry.voided"):
+            standing[entry.id] = event
+            continue
+        corrections += 1
+        target = standing.get(str(entry.body.get("entry")))
+        if not str(entry.body.get("because", "")).strip():
+            faults.append(Rule("R7", BROKEN, f"{entry.kind} in event {entry.no} gives no reason.", f"event {entry.no}"))
+        if target is None:
+            faults.append(Rule("R7", BROKEN, f"Event {entry.no} ({entry.kind}) speaks of '{entry.body.get('entry')}', which is "
+                                             "not there before it.", f"event {entry.no}"))
+        elif entry.kind == "entry.voided":
+            del standing[target.id]
+        elif not _put(target.body, str(entry.body.get("field")), entry.body.get("old"), entry.body.get("new")):
+            faults.append(Rule("R7", BROKEN, f"Event {entry.no} corrects {target.id}, but its old value is not what stood "
+                                             "there.", f"event {entry.no}"))
+    return list(standing.values()), faults, corrections
+
+
+def _put(body: Any, field: str, old: Any, new: Any) -> bool:
+    *path, last = field.split(".")
+    try:
+        spot = body
+        for step in path:
+            spot = spot[int(step)] if isinstance(spot, list) else spot[step]
+        key: Any = int(last) if isinstance(spot, list) else last
+        if _number(spot[key]) != _number(old):
+            return False
+        spot[key] = new
+    except (KeyError, IndexError, ValueError, TypeError):
+        return False
+    return True
+
+
+def _number(value: Any) -> Any:
+    try:
+        return value if isinstance(value, bool) else float(value)
+    except (TypeError, ValueError):
+        return value
+
+
+def _time(text: Any) -> datetime:
+    return datetime.fromisoformat(str(text).replace("Z", "+00:00"))
+
+
+def _late(entries: list[Entry]) -> Iterable[str]:
+    for entry in entries:
+        if _time(entry.recorded_at) - _time(entry.at) > LATE_AFTER:
+            yield entry.id
+
+
+def _broken(rule: str, event: _Event | None, because: str) -> Rule:
+    return Rule(rule, BROKEN, because, event.name if event else "")
+
+
+def _r1(job: _Job) -> Rule:
+    release = job.last("release.signed")
+    if release is None:
+        return Rule("R1", NOT_ASKED, "Nobody has signed a release.")
+    who = job.name(release.by)
+    for done in job.of(*REPAIR_STEPS):
+        if done.by == release.by:
+            return _broken("R1", release, f"{who} did repair work ({done.id}) and signed the release.")
+    for decided in job.of("escalation.decided"):
+        if decided.by == release.by:
+            return _broken("R1", release, f"{who} answered the engineering review ({decided.id}) and signed the release.")
+    return Rule("R1", KEPT, f"{who} released and did no repair step.")
+
+
+def _r2(job: _Job) -> Rule:
+    opened = job.last("job.opened")
+    if opened is None:
+        return Rule("R2", NOT_ASKED, "The record holds no procedure.")
+    procedure = opened.body.get("procedure") or {}
+    wanted = [point for point in HOLD_POINTS if point in procedure.get("hold_points", HOLD_POINTS)]
+    if not job.of("layer.fused"):
+        wanted = [point for point in wanted if point != "surface"]
+    for point in wanted:
+        signed = [e for e in job.of("hold_point.signed") if e.body.get("hold_point") == point]
+        covers, follows = _COVERS[point]
+        evidence, after = job.of(*covers), job.of(*follows)
+        if not signed:
+            return _broken("R2", None, f"The hold point '{point}' is not signed.")
+        last = signed[-1]
+        if not evidence or last.at < evidence[-1].at:
+            return _broken("R2", last, f"The hold point '{point}' was signed before what it covers was recorded.")
+        if after and not any(e.at <= after[0].at for e in signed):
+            return _broken("R2", signed[0], f"Work went past the hold point '{point}' ({after[0].id}) before it was signed.")
+        if job.people.get(last.by, {}).get("role") != "inspector" or not job.qualified(last.by, last.at):
+            return _broken("R2", last, f"{job.name(last.by)}, who signed the hold point '{point}', was no inspector qualified "
+                                       "for this polymer on that day.")
+        own = [e for e in job.of(*REPAIR_STEPS) if e.by == last.by]
+        if own:
+            return _broken("R2", last, f"{job.name(last.by)} signed the hold point '{point}' of his own work ({own[0].id}).")
+    release = job.last("release.signed")
+    if release is not None:
+        role = job.people.get(release.by, {}).get("role")
+        if role not in ("inspector", "manager") or (role == "inspector" and not job.qualified(release.by, release.at)):
+            return _broken("R2", release, f"{job.name(release.by)}, who signed the release, was not qualified that day.")
+    return Rule("R2", KEPT, f"{len(wanted)} hold points are signed in order by qualified inspectors.")
+
+
+def _r3(job: _Job) -> Rule:
+    used = [e for e in job.events if isinstance(e.body.get("instrument"), str)]
+    for event in used:
+        tool = job.instruments.get(event.body["instrument"])
+        if tool is None:
+            return _broken("R3", event, f"{event.id} was measured with {event.body['instrument']}, which nobody listed.")
+        if not _time(tool.get("calibrated_on")) <= event.at <= _time(tool.get("calibration_due")):
+            return _broken("R3", event, f"{event.body['instrument']} was out of calibration when {event.id} was measured.")
+    return Rule("R3", KEPT if used else NOT_ASKED, f"{len(used)} entries name an instrument; each was in calibration.")
+
+
+def _r4(job: _Job) -> Rule:
+    release = job.last("release.signed")
+    decided = job.of("escalation.decided")
+    for raised in job.of("escalation.raised"):
+        if not any(e.at >= raised.at for e in decided):
+            return _broken("R4", raised, f"The engineering review {raised.id} was never answered.")
+    if decided and decided[-1].body.get("decision") in ("scrap", "strip_and_reline") and release is not None:
+        return _broken("R4", decided[-1], f"The engineer decided {decided[-1].body['decision']}; the repair was released "
+                                          "all the same.")
+    for event in decided:
+        if job.people.get(event.by, {}).get("role") != "engineer":
+            return _broken("R4", event, f"{job.name(event.by)} answered an engineering review and is no engineer.")
+    return Rule("R4", KEPT, "No engineering review is open.")
+
+
+def _r5(job: _Job) -> Rule:
+    tests = job.of("holiday.tested")
+    for test in tests:
+        if test.body.get("holidays") or test.body.get("coupon_hole_found") is False:
+            good = [t for t in tests if t.at > test.at and not t.body.get("holidays")
+                    and t.body.get("coupon_hole_found") is not False]
+            if not good:
+                return _broken("R5", test, f"{test.id} failed and no good test follows.")
+            if test.body.get("holidays") and not any(test.at <= e.at <= good[0].at for e in job.of(*REPAIR_STEPS)):
+                return _broken("R5", test, f"{test.id} found a hole; nothing was repaired before {good[0].id} found none.")
+    return Rule("R5", KEPT if tests else NOT_ASKED, "Every failed high-voltage test was answered.")
+
+
+def _r6(held: Verified) -> Rule:
+    if not held.signed:
+        return Rule("R6", NOT_ASKED, "No event is signed with a key.")
+    if held.signatures_checked < held.signed:
+        return Rule("R6", NOT_ASKED, f"{held.signed - held.signatures_checked} signatures are by keys not given here.")
+    return Rule("R6", KEPT, f"{held.signed} signatures stand over the state they were given for.")
+
+
+def _r7(entries: list[Entry], job: _Job, faults: list[Rule]) -> Rule:
+    if faults:
+        return faults[0]
+    release = job.last("release.signed")
+    if release is not None:
+        after = [e for e in job.events if e.at > release.at and e.kind not in _AFTER_RELEASE]
+        if after:
+            return _broken("R7", after[0], f"{after[0].id} came after the release was signed.")
+        later = [e for e in entries if e.no > release.no and e.kind in ("entry.corrected", "entry.voided")]
+        if later:
+            return Rule("R7", BROKEN, f"{later[0].id} corrects the job after the release was signed; it must be signed again.",
+                        f"event {later[0].no}")
+    return Rule("R7", KEPT, "Numbers without a gap, times in order, corrections with their reasons.")
+
+
+def _r8(events: list[_Event], files: Collection[str] | None) -> Rule:
+    named = [(event, digest) for event in events for digest in file_digests(event.body)]
+    if files is None:
+        return Rule("R8", NOT_ASKED, f"{len(named)} files are named; none was given to be checked.")
+    for event, digest in named:
+        if digest not in files:
+            return _broken("R8", event, f"The file {digest[:16]}… that {event.id} names is not there or was changed.")
+    return Rule("R8", KEPT, f"{len(named)} files are there as they were.")
+
+
+def file_digests(body: Any) -> list[str]:
+    """The digests of files that a body names: its keys ``sha256`` and ``…photo_sha256``."""
+    found = []
+    if isinstance(body, dict):
+        for key, item in body.items():
+            if key in ("sha256", "photo_sha256", "file_sha256") and isinstance(item, str) and HEX64.match(item):
+                found.append(item)
+            else:
+                found += file_digests(item)
+    elif isinstance(body, list):
+        for item in body:
+            found += file_digests(item)
+    return found
