@@ -151,8 +151,8 @@ def test_nothing_typed_wrong_ever_becomes_a_traceback(key, value):
 
 
 def spikes(points):
-    return [[(60 if i % 2 else 30) * math.cos(2 * math.pi * i / points), (60 if i % 2 else 30) * math.sin(2 * math.pi * i / points)]
-            for i in range(points)]
+    turns = [(60 if i % 2 else 30, 2 * math.pi * i / points) for i in range(points)]
+    return [[r * math.cos(t), r * math.sin(t)] for r, t in turns]
 
 
 def test_a_tangle_nobody_could_mark_is_refused_and_a_jagged_edge_is_built():

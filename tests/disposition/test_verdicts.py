@@ -343,7 +343,7 @@ def test_a_tangle_nobody_could_mark_is_refused():
     tangle = [[(60 if i % 2 else 30) * math.cos(math.pi * i / 2500), (60 if i % 2 else 30) * math.sin(math.pi * i / 2500)]
               for i in range(5000)]
 
-    with pytest.raises(OutOfRange, match="outline of defect A has .* smooth it"):
+    with pytest.raises(OutOfRange, match=r"outline of defect A has .* smooth it"):
         asked(request(circle_mm=None, outline_mm=tangle))
 
 

@@ -34,11 +34,11 @@ from ..basis.errors import Contradiction, OutOfRange
 from ..basis.quantity import shown
 
 # Segments for a quarter of a rounded corner. The corner's sector loses (π/2/128)²/6 = 0.0025 %. An outline of
-# more than SEGMENTS_UP_TO points gets fewer, down to 8: between its many points the corners are small.
+# more than SEGMENTS_UP_TO points gets fewer, down to 64: between its many points the corners are small.
 SEGMENTS, SEGMENTS_UP_TO = 128, 400
 CURVE_POINTS = 256
 LAYERS_MAX = 200
-TANGLE_MAX = 20_000
+TANGLE_MAX = 12_000
 # Where the outline is not convex the taper is integrated over this many widths in each half of the ring.
 GAUSS_POINTS = 8
 
@@ -182,7 +182,7 @@ def grown(bare: Polygon, by_mm: float) -> Any:
     if by_mm == 0:
         return bare
     points = shapely.get_num_coordinates(bare)
-    return bare.buffer(by_mm, quad_segs=max(8, min(SEGMENTS, SEGMENTS * SEGMENTS_UP_TO // points)))
+    return bare.buffer(by_mm, quad_segs=max(64, min(SEGMENTS, SEGMENTS * SEGMENTS_UP_TO // points)))
 
 
 def _is_convex(shape: Polygon) -> bool:

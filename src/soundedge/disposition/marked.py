@@ -22,7 +22,7 @@ from ..basis.errors import OutOfRange, Unreadable
 # Points on a drawn circle or ellipse. The polygon is stretched so that its area is the exact one;
 # its corners then stand 0.005 % of the radius outside the true curve (0.0008 mm at 15 mm).
 CURVE_POINTS = 256
-TANGLE_MAX = 20_000
+TANGLE_MAX = 12_000
 _STRETCH = math.sqrt((2 * math.pi / CURVE_POINTS) / math.sin(2 * math.pi / CURVE_POINTS))
 
 

@@ -23,7 +23,7 @@ from .marked import Mark
 
 # Segments for a quarter of a rounded corner when a shape is grown. A corner's sector loses
 # (π/2/SEGMENTS)²/6 = 0.0025 % of its area at 128; straight edges lose nothing. An outline of more than
-# SEGMENTS_UP_TO points gets fewer, down to 8: between its many points the corners are small.
+# SEGMENTS_UP_TO points gets fewer, down to 64: between its many points the corners are small.
 SEGMENTS, SEGMENTS_UP_TO = 128, 400
 
 
@@ -76,7 +76,7 @@ def grown(shape: Polygon, by_mm: float) -> Polygon:
     if by_mm == 0:
         return shape
     points = shapely.get_num_coordinates(shape)
-    return shape.buffer(by_mm, quad_segs=max(8, min(SEGMENTS, SEGMENTS * SEGMENTS_UP_TO // points)))
+    return shape.buffer(by_mm, quad_segs=max(64, min(SEGMENTS, SEGMENTS * SEGMENTS_UP_TO // points)))
 
 
 def bare_u_mm2(shape: RepairShape, members: Sequence[Mark], u_mm2: Sequence[float | None]) -> float | None:
