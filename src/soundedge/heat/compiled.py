@@ -114,7 +114,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
     rhs, diag, half = np.empty(rows), np.empty(rows), np.empty(rows)
     held, before_flow, flow, cap = np.empty(rows), np.empty(rows), np.empty(rows + 1), np.empty(rows)
     g = np.empty(rows - 1)
-    fade, lower, upper = np.empty(nr), np.empty(nr), np.empty(nr)
+    fade, lower, upper, drawn = np.empty(nr), np.empty(nr), np.empty(nr), np.empty(nr)
     times = np.empty(series_max)
     series = np.empty((7, series_max))
     heat_in, brought = 0.0, 0.0
@@ -289,6 +289,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
                     before_flow[i] = weight * gain
                 surface[j] = temp[rows - 1, j] - flow[rows] * half[rows - 1]
                 back[j] = rhs[0] + flow[0] * half[0]
+                drawn[j] = flow[0] * half[0]
                 heat_in += weight * (flow[0] - flow[rows]) * areas[j]
         for i in range(ns):
             for q in range(nr):
@@ -306,6 +307,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
         hotter = -NEVER
         for j in range(nr):
             hotter = max(hotter, surface[j])
+            back[j] = temp[0, j] + drawn[j]
         rise = (hotter - top) / dt
         for j in range(nr):
             for i in range(films):

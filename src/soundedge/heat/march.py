@@ -91,7 +91,7 @@ class Program:
     dose_ref_c: float = 250.0
     first_s: float = 0.05
     share: float = 0.04
-    longest_s: float = 12.0
+    longest_s: float = 8.0
     longest_laying_s: float = 1.0
     snaps_s: tuple[float, ...] = ()
 
@@ -170,7 +170,7 @@ def march(
 
     Notes
     -----
-    Second order in space and time; steps of 0.05 s + 4 % of the time since the last change, at most 12 s.
+    Second order in space and time; steps of 0.05 s + 4 % of the time since the last change, at most 8 s.
     With several members the short steps after a layer or a pause of one of them are not taken: surfaces may be
     a few kelvin off for a second.
     SDIRK2: Alexander (1977), gamma = 1 - 1/sqrt(2), stiffly accurate, so nothing rings after a jump.
@@ -348,6 +348,7 @@ def march(
             heat_in += weight * ((flows[0] - flows[-1]) @ areas)
             flow_before = weight * gain
         steel = ((t_all[:ns] @ left) * fade) @ right
+        back_c = steel[0] + flows[0] * half[0]
         powder &= film < to_c
         # --- what is seen
         lower = steel[b] if b < ns else film[b - ns]
