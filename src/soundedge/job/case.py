@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from ..basis.errors import Unknown
+from ..basis.errors import Unknown, Unreadable
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.question import Form, answer
 from .events import HOLD_POINTS
@@ -89,7 +89,23 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> C
                     f"procedure.{name}",
                     f"Procedure {procedure.id} asks for {name} '{what}'. Known: {', '.join(known)}. Correct it.",
                 )
+    _shapes(procedure)
     return Case(job, procedure, raw, from_record, estimates)
+
+
+def _shapes(procedure: Procedure) -> None:
+    """The choices of a procedure that the steps read themselves are of the kind they must be."""
+    choices = procedure.choices
+    _texts(choices.get("polymers", []), "polymers")
+    if not isinstance(choices.get("powder", {}), dict):
+        raise Unreadable("procedure.powder", "'powder' in the procedure is not a table. Write [powder] and its keys.")
+    strength = choices.get("strength", [])
+    for points in strength.values() if isinstance(strength, dict) else [strength]:
+        if not isinstance(points, list) or not all(isinstance(p, dict) and {"kv_mm", "at_um"} <= set(p) for p in points):
+            raise Unreadable(
+                "procedure.strength",
+                "'strength' in the procedure is not a list of points. Write [[strength]] with kv_mm and at_um for each.",
+            )
 
 
 def _texts(given: Any, name: str) -> list[str]:

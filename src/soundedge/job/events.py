@@ -47,6 +47,7 @@ Percent = Annotated[float, Quantity("A share", "%", at_least=0, at_most=100)]
 Polymer = Literal["pvdf", "pvdf_copolymer", "ectfe", "etfe", "fep", "pfa", "pa11", "pe"]
 Metal = Literal["carbon_steel", "stainless_steel", "ductile_iron", "aluminium"]
 HOLD_POINTS = ("disposition", "surface", "film", "holiday")
+Zone = Literal["repair", "overlap", "parent"]
 HoldPoint = Literal["disposition", "surface", "film", "holiday"]
 Role = Literal["technician", "inspector", "engineer", "manager", "auditor"]
 
@@ -352,11 +353,16 @@ class Holiday(Request):
 
     x: CoordinateMm
     y: CoordinateMm
+    zone: Zone | None = None
     remark: Prose | None = None
 
 
 class HolidayTested(Request):
-    """A high-voltage (or wet-sponge) test: voltage at the electrode, what proved the setting, what was found."""
+    """A high-voltage (or wet-sponge) test: voltage at the electrode, what proved the setting, what was found.
+
+    ``zones`` are the zones it went over; all that were measured when left out. Zones at other voltages are tests
+    of their own.
+    """
 
     instrument: Word
     voltage_v: VoltageV
@@ -371,6 +377,7 @@ class HolidayTested(Request):
     kpa: Annotated[float, Quantity("Air pressure", "kPa", at_least=50, at_most=110)] = 101.325
     covered_pct: Percent = 100.0
     wet: bool = False
+    zones: list[Zone] = []
     holidays: list[Holiday] = []
 
 

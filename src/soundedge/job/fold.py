@@ -44,6 +44,10 @@ class Job:
             raise NotEnough(what.strip("[]"), f"The job has no {what}. Write it on the sheet.")
         return found.body
 
+    def changed_at(self, event: Event) -> datetime:
+        """When what this entry says last changed: its own time, or that of its latest correction."""
+        return max([event.at, *(c.at for c in self.corrections if c.body.entry == event.id)])
+
     def name_of(self, person: str) -> str:
         """The person's full name."""
         return self.people[person].name if person in self.people else person

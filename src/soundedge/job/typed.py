@@ -67,6 +67,8 @@ SECTIONS: dict[str, Section] = {
     "release": Section("release.signed", many=False, acted=True),
 }
 
+# What the bench writes where no person acted; no person can be called so.
+NOBODY = ("sheet", "bench")
 ENTRIES_MAX = 20_000
 
 
@@ -151,17 +153,32 @@ def _who(entry: dict[str, Any], spot: str, section: Section) -> str:
         return "sheet"
     if not isinstance(entry["by"], str) or not 0 < len(entry["by"].strip()) <= 120:
         raise Unreadable(f"{spot}.by", f"{spot}: 'by' is not the id of a person. Write it in quotes.")
+    if entry["by"] in NOBODY:
+        raise Unknown(f"{spot}.by", f"{spot}: '{entry['by']}' is nobody. Write by = the id of a [[person]].")
     return entry["by"]
 
 
 def _people_are_named(events: list[Event]) -> None:
     people: set[str] = set()
+    names: dict[str, str] = {}
     for event in events:
         if event.kind == "person.named":
             if event.body.id in people:
                 raise Contradiction(
                     f"person.{event.body.id}", f"Two persons have the id '{event.body.id}'. Give each his own."
                 )
+            if event.body.id in NOBODY:
+                raise Contradiction(
+                    f"{event.id}.id", f"No person can have the id '{event.body.id}'; the bench uses it itself. Give another."
+                )
+            name = " ".join(event.body.name.casefold().split())
+            if name in names:
+                raise Contradiction(
+                    f"{event.id}.name",
+                    f"'{names[name]}' and '{event.body.id}' are both called {event.body.name}. One person has one id; if they "
+                    "are two, write their names so that they can be told apart.",
+                )
+            names[name] = event.body.id
             people.add(event.body.id)
     for event in events:
         if event.by != "sheet" and event.by not in people:

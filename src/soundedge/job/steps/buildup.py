@@ -73,12 +73,12 @@ def question(case: Case, outline: list[Any]) -> dict[str, Any]:
 
 def _lots(case: Case, step: Step, layers: list[Any]) -> None:
     lining = case.job.the("lining.identified")
-    seen = set()
+    held: set[str] = set()
     for layer in layers:
         name = layer.body.lot
-        if name in seen:
+        if name in held:
             continue
-        seen.add(name)
+        before = len(step.blocks)
         lot = case.job.lots.get(name)
         if lot is None:
             step.hold("lot_known", f"Layer {layer.body.number} was made from lot '{name}', which is not on the sheet.",
@@ -93,16 +93,18 @@ def _lots(case: Case, step: Step, layers: list[Any]) -> None:
         elif lot.expires < layer.at:
             step.hold("lot_in_date", f"Lot {name} expired on {lot.expires:%d %B %Y}, before layer {layer.body.number}.",
                       "Hold the part; let the maker retest the lot.", case.rule_book)
+        if len(step.blocks) > before:
+            held.add(name)
 
 
 def _fuser(case: Case, step: Step, layers: list[Any]) -> None:
     lining = case.job.the("lining.identified")
-    told = set()
+    told: set[str] = set()
     for layer in layers:
         person = case.job.people.get(layer.by)
         if person is None or layer.by in told:
             continue
-        told.add(layer.by)
+        before = len(step.blocks)
         if person.role != "technician":
             step.hold("fused_by_technician", f"{person.name} fused layer {layer.body.number} as {person.role}.",
                       "Let a qualified technician do repair work.", case.rule_book)
@@ -115,3 +117,5 @@ def _fuser(case: Case, step: Step, layers: list[Any]) -> None:
                 f"{person.name}'s qualification ended on {person.qualified_until:%d %B %Y}, before {clock(layer.at)}.",
                 "Requalify him; hold the part.", case.rule_book,
             )
+        if len(step.blocks) > before:
+            told.add(layer.by)

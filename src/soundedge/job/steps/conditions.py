@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...conditions.ask import FORMS, ConditionLimits
-from ..case import Case
+from ..case import Case, clock
 from ..step import Step
 
 _SURFACE = {
@@ -31,6 +31,7 @@ def conditions(case: Case) -> Step:
     if not prepared:
         step.lacks("surface_prepared", True, "The preparation of the surface is not recorded.",
                    "Grind back to the sound edge, prepare the steel and record when.", case.rule_book)
+    _after_preparation(case, step)
     if not log:
         return step
     request = question(case)
@@ -51,6 +52,19 @@ def conditions(case: Case) -> Step:
     step.verdict = plain["verdict"]
     step.because = _said(plain, found.findings, first is not None)
     return step
+
+
+def _after_preparation(case: Case, step: Step) -> None:
+    """A surface checked before it was prepared again is not the surface the first layer lies on."""
+    first = case.job.first_layer_at()
+    prepared = [e for e in case.job.of("surface.prepared") if first is None or e.at <= first]
+    stale = [e for e in case.job.of("surface.checked") if prepared and e.at < prepared[-1].at]
+    if stale:
+        step.hold(
+            "surface_checked_as_prepared",
+            f"{stale[-1].id} was checked at {clock(stale[-1].at)}, before the steel was prepared at "
+            f"{clock(prepared[-1].at)}.", "Check the surface as it is after the last preparation.", case.rule_book,
+        )
 
 
 def _said(plain: dict[str, Any], findings: list[Any], layered: bool) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...disposition.ask import FORMS
-from ..case import Case
+from ..case import Case, clock
 from ..step import Step
 
 REPAIR = ("repair_by_procedure",)
@@ -14,6 +14,7 @@ REPAIR = ("repair_by_procedure",)
 def disposition(case: Case) -> Step:
     """The room's verdict on all damage; an engineer's later answer lifts an engineering review."""
     step = Step("disposition")
+    _covered(case, step)
     if not case.job.of("damage.outlined"):
         step.because = "There is no outline to decide on."
         return step
@@ -27,6 +28,16 @@ def disposition(case: Case) -> Step:
     step.because = plain.get("because") or (against[0].because if against else "Every limit of the procedure is met.")
     _hold(case, step, against)
     return step
+
+
+def _covered(case: Case, step: Step) -> None:
+    """The procedure names its polymers; another one is not its business."""
+    polymers = case.procedure.choices.get("polymers")
+    lining = case.job.the("lining.identified").polymer
+    if polymers and lining not in polymers:
+        step.hold("procedure_covers_polymer", f"Procedure {case.procedure.id} is for {', '.join(polymers)}; the lining is "
+                  f"{lining}.", "Work under a procedure for this polymer, or ask the lining engineer.", case.rule_book,
+                  "engineering_review")
 
 
 def question(case: Case) -> dict[str, Any]:
@@ -58,11 +69,12 @@ def question(case: Case) -> dict[str, Any]:
 
 
 def _hold(case: Case, step: Step, against: list[Any]) -> None:
-    if step.verdict in (*REPAIR, "use_as_is", "dress_only"):
-        return
     decided = case.job.last("escalation.decided")
+    allowed = step.verdict in (*REPAIR, "use_as_is", "dress_only")
+    if allowed and (decided is None or decided.body.decision == "repair_as_instructed"):
+        return
     last_outline = case.job.of("damage.outlined")[-1].at
-    if decided is not None and decided.at >= last_outline:
+    if decided is not None and (allowed or decided.at >= last_outline):
         person = case.job.people.get(decided.by)
         if person is None or person.role != "engineer":
             step.hold(
@@ -71,6 +83,13 @@ def _hold(case: Case, step: Step, against: list[Any]) -> None:
                 "Let the lining engineer decide.", case.rule_book,
             )
         elif decided.body.decision == "repair_as_instructed":
+            first = case.job.first_layer_at()
+            if first is not None and first < decided.at:
+                step.hold(
+                    "engineer_decides_first",
+                    f"{person.name} decided at {clock(decided.at)}; the first layer was fused at {clock(first)}.",
+                    "Let the engineer look at what was done without him.", case.rule_book, "engineering_review",
+                )
             step.because += f" {person.name} decided: repair as instructed. {decided.body.because}"
             return
         else:

@@ -26,14 +26,9 @@ def hazards(case: Case) -> Step:
     return step
 
 
-def _first_heat(case: Case) -> Any:
-    return case.job.first_layer_at()
-
-
 def _solvent(case: Case, step: Step) -> None:
     job = case.job
     limit = case.procedure.value("lel_pct_max", 10.0)
-    heat = _first_heat(case)
     used = job.of("solvent.used")
     for event in used:
         request = event.body.model_dump(exclude_none=True)
@@ -42,26 +37,40 @@ def _solvent(case: Case, step: Step) -> None:
         step.answers.append(plain)
         step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]
     read = job.of("vapour.read")
-    if not used and not read:
-        if heat and case.requires("vapour_reading"):
-            step.lacks("vapour_reading", True, "Flammable gas was not measured before heat.",
-                       "Measure in the lowest corner before heat.", case.procedure.cite("lel_pct_max"))
+    heats = [e.at for e in job.of("layer.fused")]
+    if not heats:
+        if read and (not used or read[-1].at >= used[-1].at):
+            _within(case, step, read[-1], limit)
+        elif used:
+            step.missing.append("vapour_reading")
         return
-    since = used[-1].at if used else None
-    before_heat = [e for e in read if (since is None or e.at >= since) and (heat is None or e.at <= heat)]
-    if not before_heat:
-        step.lacks(
-            "vapour_reading", bool(heat) and (bool(used) or case.requires("vapour_reading")),
-            "Flammable gas was not measured between the last solvent and the first heat.",
-            "An estimate does not stand in for the meter: no heat before it has read.",
-            case.procedure.cite("lel_pct_max"),
-        )
-    elif before_heat[-1].body.lel_pct > limit:
-        step.hold(
-            "vapour", f"The meter read {before_heat[-1].body.lel_pct:g} % of the explosive limit; at most {limit:g} % is "
-            "allowed.", "No heat. Ventilate and measure again.", case.procedure.cite("lel_pct_max"),
-            value=before_heat[-1].body.lel_pct, limit=limit, unit="%",
-        )
+    for heat in heats:
+        solvents = [e for e in used if e.at <= heat]
+        readings = [e for e in read if e.at <= heat and (not solvents or e.at >= solvents[-1].at)]
+        if readings:
+            if _within(case, step, readings[-1], limit):
+                continue
+        elif solvents or case.requires("vapour_reading"):
+            step.lacks(
+                "vapour_reading", True,
+                f"Flammable gas was not measured between the last solvent and the heat at {clock(heat)}."
+                if solvents else f"Flammable gas was not measured before the heat at {clock(heat)}.",
+                "An estimate does not stand in for the meter: no heat before it has read.",
+                case.procedure.cite("lel_pct_max"),
+            )
+        return
+
+
+def _within(case: Case, step: Step, read: Any, limit: float) -> bool:
+    """Whether the meter allowed heat; if not, the job is held."""
+    if read.body.lel_pct <= limit:
+        return True
+    step.hold(
+        "vapour", f"The meter read {read.body.lel_pct:g} % of the explosive limit at {clock(read.at)}; at most "
+        f"{limit:g} % is allowed.", "No heat. Ventilate and measure again.", case.procedure.cite("lel_pct_max"),
+        value=read.body.lel_pct, limit=limit, unit="%",
+    )
+    return False
 
 
 def _permit(case: Case, step: Step) -> None:
@@ -71,6 +80,13 @@ def _permit(case: Case, step: Step) -> None:
         step.lacks("permit", case.requires("permit") and bool(layers), "No hot-work permit is recorded.",
                    "No heat without a permit.", case.rule_book)
         return
+    longest = case.procedure.value("permit_min_max")
+    for permit in permits:
+        minutes = (permit.body.until - permit.at).total_seconds() / 60
+        if longest is not None and minutes > longest:
+            step.hold("permit_length", f"Permit {permit.body.number} runs for {minutes:g} min; at most {longest:g} min are "
+                      "allowed.", "Write a new permit for each shift.", case.procedure.cite("permit_min_max"),
+                      value=minutes, limit=longest, unit="min")
     for layer in layers:
         if not any(p.at <= layer.at <= p.body.until for p in permits):
             step.hold("permit", f"Layer {layer.body.number} at {clock(layer.at)} lies outside every hot-work permit.",
@@ -87,6 +103,9 @@ def _fire_watch(case: Case, step: Step) -> None:
                    "not recorded.", "Record when heat ended and how long somebody watched.",
                    case.procedure.cite("fire_watch_min"))
         return
+    if layers and ended[-1].at < layers[-1].at:
+        step.hold("fire_watch_after_heat", f"The fire watch began at {clock(ended[-1].at)}, before the last layer at "
+                  f"{clock(layers[-1].at)}.", "Record the end of the last heat and the watch after it.", case.rule_book)
     kept = (ended[-1].body.fire_watch_until - ended[-1].at).total_seconds() / 60
     if needed is not None and kept < needed:
         step.hold("fire_watch", f"The fire watch lasted {kept:g} min; the procedure asks for {needed:g} min.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from ..case import Case, clock
@@ -42,14 +43,15 @@ def _one(case: Case, step: Step, point: str) -> None:
                    "Let a qualified inspector look and sign.", case.rule_book)
         return
     last = signed[-1]
+    changed = max((_touched(case, covers)), default=None)
     if not evidence:
         step.hold(f"hold_point_{point}", f"The {_CALLED[point]} was signed, but there is nothing recorded to sign.",
                   "Record it, then sign.", case.rule_book)
-    elif last.at < evidence[-1].at:
+    elif changed is not None and last.at < changed:
         step.hold(
             f"hold_point_{point}",
-            f"The {_CALLED[point]} was signed at {clock(last.at)}, before the latest entry it covers at "
-            f"{clock(evidence[-1].at)}.", "Look at what has changed and sign again.", case.rule_book,
+            f"The {_CALLED[point]} was signed at {clock(last.at)}, before the latest entry or correction it covers at "
+            f"{clock(changed)}.", "Look at what has changed and sign again.", case.rule_book,
         )
     if after and not any(e.at <= after[0].at for e in signed):
         step.hold(
@@ -59,6 +61,16 @@ def _one(case: Case, step: Step, point: str) -> None:
             case.rule_book,
         )
     _may(case, step, last, point)
+
+
+def _touched(case: Case, covers: tuple[str, ...]) -> list[datetime]:
+    """The moments at which the evidence of a hold point was entered, corrected or voided."""
+    job = case.job
+    gone = {event.id for event in job.voided if event.kind in covers}
+    return [
+        *(job.changed_at(event) for event in job.of(*covers)),
+        *(void.at for void in job.voids if void.body.entry in gone),
+    ]
 
 
 def _may(case: Case, step: Step, event: Any, point: str) -> None:
@@ -115,8 +127,15 @@ def release(case: Case) -> Step:
                 f"{name} is not qualified for {polymer} on {asked.at:%d %B %Y}.",
                 "Let a qualified inspector release.", case.rule_book,
             )
-    late = [e for e in job.events if e.at > asked.at and e.kind not in ("release.signed", "job.judged", "picture.taken")]
+    written = (*job.events, *job.corrections, *job.voids)
+    late = [e for e in written if e.at > asked.at and e.kind not in ("release.signed", "job.judged", "picture.taken")]
+    watched = [e for e in job.of("hot_work.ended") if e.body.fire_watch_until > asked.at]
+    if watched:
+        step.hold("release_after_fire_watch", f"The release was signed at {clock(asked.at)}; the fire watch ran until "
+                  f"{clock(watched[-1].body.fire_watch_until)}.", "Wait for its end and sign the release again.",
+                  case.rule_book)
     if late:
+        late.sort(key=lambda event: event.at)
         step.hold("release_comes_last", f"{late[0].id} at {clock(late[0].at)} came after the release was signed.",
                   "Review it and sign the release again.", case.rule_book)
     if step.blocks:

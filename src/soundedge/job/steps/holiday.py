@@ -1,6 +1,7 @@
-"""Holiday: was the test made after the thickness, inside the voltage window, proved on a coupon, and what did it find?
+"""Holiday: was each zone tested after its thickness, inside its window, proved on a coupon, and what was found?
 
-A test below the window proves nothing: it is void, not passed.
+Repair, overlap and parent film each have a window of their own, from their thinnest and thickest reading. A test
+below its window proves nothing: it is void, not passed. A test above it may have burned sound film.
 """
 
 from __future__ import annotations
@@ -9,113 +10,165 @@ from typing import Any
 
 from ...holiday.ask import FORMS
 from ..case import Case, clock
-from ..step import Step
+from ..step import Block, Step
+
+_KIND = {"repair": "patch", "overlap": "overlap", "parent": "parent"}
+_RULE = {"failed": "no_holiday", "void": "holiday_void", "incomplete": "holiday_incomplete", "unproven": "holiday_unproven"}
 
 
 def holiday(case: Case, thickness: Step) -> Step:
-    """The latest test that counts, judged against the window of the film that was measured."""
+    """All tests since the film was last measured, judged zone by zone."""
     step = Step("holiday")
     job = case.job
-    tests = job.of("holiday.tested")
-    film = job.last("film.measured")
+    tests, film = job.of("holiday.tested"), job.last("film.measured")
     if not tests:
         step.because = "No high-voltage test was made."
         step.lacks("holiday_test", True, step.because, "Test repair, overlap and the parent film around it.",
                    case.rule_book)
         return step
-    test = tests[-1]
     if film is None or not thickness.answers:
-        step.hold("thickness_first", "The holiday test was made before any film was measured; its voltage rests on nothing.",
-                  "Measure the film, then test again.", case.rule_book)
+        step.because = "The holiday test was made before any film was measured; its voltage rests on nothing."
+        step.hold("thickness_first", step.because, "Measure the film, then test again.", case.rule_book)
         return step
-    if test.at < film.at:
-        step.hold(
-            "thickness_first",
-            f"The holiday test at {clock(test.at)} came before the film was measured at {clock(film.at)}.",
-            "Test again, at a voltage for the film as measured.", case.rule_book,
+    counting = [test for test in tests if test.at >= film.at]
+    if not counting:
+        step.because = (
+            f"The holiday test at {clock(tests[-1].at)} came before the film was measured at {clock(film.at)}."
         )
-    request = question(case, thickness.answers[0], test.body)
-    found = case.ask(FORMS, request)
-    plain = found.model_dump(mode="json")
+        step.hold("thickness_first", step.because, "Test again, at a voltage for the film as measured.", case.rule_book)
+        return step
+    request = question(case, thickness.answers[0], tests, counting)
+    plain = case.ask(FORMS, request).model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.cautions = plain["cautions"]
-    step.hold_on(found.findings)
-    _as_done(case, step, test, plain)
-    if test.body.holidays:
-        places = ", ".join(f"x {h.x:g}, y {h.y:g}" for h in test.body.holidays[:5])
-        step.hold(
-            "no_holiday", f"The test found {len(test.body.holidays)} holiday(s), at {places} mm.",
-            "Grind back there, repair and test that zone again.", case.rule_book, "rejected",
-            value=len(test.body.holidays), limit=0,
-        )
-    _word(step, test, plain)
+    step.findings = list(_findings(plain))
+    if case.estimates:
+        _whole_film(case, step, request, counting)
+    _split(case, step, request, counting)
+    for zone in plain["zones"]:
+        if zone["status"] != "passed":
+            _hold(case, step, zone)
+    step.verdict = plain["verdict"] if not step.blocks or plain["verdict"] != "conforms" else "indeterminate"
+    volts = ", ".join(f"{t.body.verified_v or t.body.voltage_v:g} V" for t in counting)
+    step.because = step.blocks[0].because if step.blocks else (
+        f"Tested at {volts}, measured at the electrode: no holiday in {_named(plain['zones'])}. It proves that no straight "
+        "hole is open to the steel where the electrode touched; nothing about bond or thickness."
+    )
     return step
 
 
-def _word(step: Step, test: Any, plain: dict[str, Any]) -> None:
-    volts = f"{(test.body.verified_v or test.body.voltage_v) / 1000:g} kV"
-    if test.body.holidays:
-        step.verdict = "does_not_conform"
-        step.because = step.blocks[-1].because
-    elif step.blocks:
-        step.verdict = "not_measured"
-        step.because = f"The test at {volts} is void: {step.blocks[0].because}"
-    else:
-        step.verdict = "conforms"
-        step.because = f"Tested at {volts}; no holiday was found. {(plain.get('stated') or {}).get('proves') or ''}".strip()
+def question(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any]) -> dict[str, Any]:
+    """The request to the holiday room: zones from the film as measured, and every pass since."""
+    lining = case.job.the("lining.identified")
+    first = counting[0].body
+    zones = zones_of(film)
+    request = ground(case, counting)
+    request |= {
+        "session": {"id": counting[-1].id, "at": counting[-1].at.isoformat(), "instrument": first.instrument},
+        "zones": [zone | _service(lining, first, zone) for zone in zones],
+        "grounding": {"checked": all(test.body.grounded for test in counting)},
+        "electrode_voltage": [
+            {"set_v": t.body.voltage_v, "measured_v": t.body.verified_v} for t in counting if t.body.verified_v is not None
+        ],
+        "coupons": [
+            {"film_um": t.body.coupon_um, "voltage_v": t.body.verified_v or t.body.voltage_v, "found": t.body.coupon_hole_found}
+            for t in counting if t.body.coupon_um is not None and t.body.coupon_hole_found is not None
+        ],
+        "passes": [
+            {"zone": zone, "set_v": t.body.voltage_v, "covered_pct": t.body.covered_pct}
+            | ({"travel_m_s": t.body.travel_m_s} if t.body.travel_m_s is not None else {})
+            for t in counting
+            for zone in (t.body.zones or [z["id"] for z in zones])
+            if zone in [z["id"] for z in zones]
+            for _ in range(min(t.body.passes, 50))
+        ],
+        "sparks": [
+            {"zone": h.zone or (t.body.zones or [zones[0]["id"]])[0], "x": h.x, "y": h.y}
+            for t in counting for h in t.body.holidays
+        ],
+    }
+    return request
 
 
-def question(case: Case, film: dict[str, Any], test: Any) -> dict[str, Any]:
-    """The request to the holiday room: the film as measured and corrected, the voltage at the electrode."""
-    procedure = case.procedure
+def zones_of(film: dict[str, Any]) -> list[dict[str, Any]]:
+    """Repair, overlap and parent film with their thinnest and thickest reading, corrected."""
+    held: dict[str, list[float]] = {}
+    for spot in film["spots"]:
+        held.setdefault(spot["where"], []).extend(spot["readings_um"])
+    return [
+        {"id": where, "kind": _KIND[where], "film_um": {"min": min(held[where]), "max": max(held[where])}}
+        for where in ("repair", "overlap", "parent")
+        if held.get(where)
+    ]
+
+
+def ground(case: Case, counting: list[Any]) -> dict[str, Any]:
+    """What all zones share: polymer, strength, air, electrode, procedure."""
+    test, procedure = counting[-1].body, case.procedure
     lining = case.job.the("lining.identified")
     request: dict[str, Any] = {
-        "film_um": {"min": film["min_um"], "max": film["max_um"]},
         "polymer": lining.polymer,
         "electrode": test.electrode if test.electrode != "wet_sponge" else "wire_brush",
         "air": {"c": test.air_c, "kpa": test.kpa},
-        "stated_voltage_v": test.verified_v or test.voltage_v,
-        "state": {"immersed": lining.immersed, "conductive_filler": lining.conductive_filler, "wet": test.wet},
+        "procedure": {"procedure": case.plain_procedure.get("procedure", {}), "limits": case.plain_procedure.get("limits", {})},
     }
     points = procedure.choices.get("strength")
     if points:
         request["strength"] = [{"kv_mm": p["kv_mm"], "at_um": p["at_um"]} for p in points]
-    if procedure.value("strength_fraction") is not None:
-        request["strength_fraction"] = procedure.value("strength_fraction")
-    readings = [e for e in case.job.of("vapour.read")]
+    readings = case.job.of("vapour.read")
     if readings:
         request["lel_pct"] = readings[-1].body.lel_pct
     return request
 
 
-def _as_done(case: Case, step: Step, test: Any, plain: dict[str, Any]) -> None:
-    body, procedure = test.body, case.procedure
-    if not body.grounded:
-        step.hold("grounded", "The part was not grounded; without a return path nothing sparks.",
-                  "Ground the part and test again.", "common practice, no source")
-    if body.coupon_hole_found is None:
-        step.lacks("coupon", case.requires("coupon"),
-                   "The setting was not proved on a coupon with a drilled hole.",
-                   "Spark the hole of a coupon as thick as the thickest film, then test again.", case.rule_book)
-    elif not body.coupon_hole_found:
-        step.hold("coupon", "The setting did not find the drilled hole of the coupon.",
-                  "Find out why; raise the voltage within the window, prove it, test again.", case.rule_book)
-    elif body.coupon_um is not None and body.coupon_um < plain["film_um"]["max"]:
-        step.hold(
-            "coupon_thick_enough",
-            f"The coupon was {body.coupon_um:g} µm; the thickest film is {plain['film_um']['max']:g} µm.",
-            "Prove the setting on a coupon at least as thick.", case.rule_book, value=body.coupon_um,
-            limit=plain["film_um"]["max"], unit="um",
-        )
-    travel = procedure.value("travel_m_s_max")
-    if travel is not None and body.travel_m_s is not None and body.travel_m_s > travel:
-        step.hold("travel", f"The electrode travelled at {body.travel_m_s:g} m/s; at most {travel:g} m/s is allowed.",
-                  "Test again, slower.", procedure.cite("travel_m_s_max"), value=body.travel_m_s, limit=travel, unit="m/s")
-    passes = procedure.value("repeats_max")
-    if passes is not None and body.passes > passes:
-        step.hold("passes", f"The electrode went over the place {body.passes} times; at most {passes:g} is allowed.",
-                  "Let the lining engineer decide; repeated sparking harms sound film.", procedure.cite("repeats_max"),
-                  value=body.passes, limit=passes)
-    if body.covered_pct < 100:
-        step.hold("covered", f"Only {body.covered_pct:g} % of the zone was covered.", "Test the rest.", case.rule_book,
-                  value=body.covered_pct, limit=100, unit="%")
+def _whole_film(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
+    """The window of all film together and every published rule beside it, for the page; the zones decide."""
+    asked = {key: request[key] for key in ("polymer", "electrode", "air", "procedure", "strength", "lel_pct") if key in request}
+    films = [zone["film_um"] for zone in request["zones"]]
+    asked |= {
+        "film_um": {"min": min(f["min"] for f in films), "max": max(f["max"] for f in films)},
+        "stated_voltage_v": counting[-1].body.verified_v or counting[-1].body.voltage_v,
+    }
+    step.asked.append(asked)
+    step.answers.append(case.ask(FORMS, asked).model_dump(mode="json"))
+
+
+def _service(lining: Any, test: Any, zone: dict[str, Any]) -> dict[str, Any]:
+    """The zone's own state: parent film may have been in service, the new patch was not."""
+    state = {"conductive_filler": lining.conductive_filler, "wet": test.wet,
+             "immersed": lining.immersed and zone["kind"] != "patch"}
+    return {"state": state}
+
+
+def _findings(plain: dict[str, Any]) -> Any:
+    from ...basis.finding import Finding
+
+    return (Finding.model_validate(finding) for finding in plain["findings"])
+
+
+def _split(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
+    """One voltage over zones whose windows do not overlap: say so, with the voltages that would do."""
+    used = {test.body.voltage_v for test in counting}
+    if len(used) > 1 or len(request["zones"]) < 2:
+        return
+    asked = {key: request[key] for key in ("polymer", "electrode", "air", "procedure", "strength", "lel_pct") if key in request}
+    asked |= {"zones": request["zones"], "stated_voltage_v": counting[-1].body.verified_v or counting[-1].body.voltage_v}
+    plain = case.ask(FORMS, asked).model_dump(mode="json")
+    if plain["one_voltage_serves_all"] is not False:
+        return
+    note = next((n for n in plain["notes"] if n["name"] == "zones_apart"), plain["notes"][0])
+    step.hold("split_zones", note["because"], note["next_move"], "window of each zone, from its thinnest and thickest film")
+
+
+def _hold(case: Case, step: Step, zone: dict[str, Any]) -> None:
+    status = zone["status"]
+    kind = "rejected" if status == "failed" else "held"
+    step.blocks.append(Block(
+        step.name, _RULE[status], f"Zone {zone['zone']}: {zone['because']}", zone["next_move"], case.rule_book, kind,
+        zone["voltage_v"], zone["low_v"], "V",
+    ))
+
+
+def _named(zones: list[dict[str, Any]]) -> str:
+    names = [zone["zone"] for zone in zones]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

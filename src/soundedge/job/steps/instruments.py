@@ -9,6 +9,19 @@ from ..case import Case, clock
 from ..step import Step
 
 
+# What each kind of entry can have been measured with; "other" fits everything.
+_FIT = {
+    "air.read": ("air_meter", "steel_probe"),
+    "vapour.read": ("vapour_meter",),
+    "surface.checked": ("salt_meter", "profile_gauge"),
+    "heat.logged": ("infrared", "steel_probe"),
+    "film.cooled": ("infrared", "steel_probe", "air_meter"),
+    "gauge.checked": ("film_gauge",),
+    "film.measured": ("film_gauge",),
+    "holiday.tested": ("holiday_detector",),
+}
+
+
 def instruments(case: Case) -> Step:
     """Calibration of everything used, and the checks of film gauges before and after their readings."""
     step = Step("instruments")
@@ -36,11 +49,33 @@ def instruments(case: Case) -> Step:
                 f"to {tool.calibration_due:%d %B %Y}.",
                 "Calibrate it and measure again.", case.rule_book,
             )
+        elif tool.kind not in (*_FIT.get(event.kind, (tool.kind,)), "other"):
+            told.add((name, False))
+            step.hold(
+                "instrument_fits",
+                f"{event.id} names {name}, a {tool.kind.replace('_', ' ')}; that cannot have measured it.",
+                "Enter the instrument that was used.", case.rule_book,
+            )
+    _intervals(case, step, {event.body.instrument for event in used})
     for film in case.job.of("film.measured"):
         _checks(case, step, film)
     step.verdict = "does_not_conform" if step.blocks else "conforms"
     step.because = step.blocks[0].because if step.blocks else "Every instrument used was in calibration."
     return step
+
+
+def _intervals(case: Case, step: Step, used: set[str]) -> None:
+    """A calibration may not be stated for longer than the procedure lets it stand."""
+    longest = case.procedure.value("calibration_days_max")
+    for name in sorted(used):
+        tool = case.job.instruments.get(name)
+        if tool is None or longest is None:
+            continue
+        days = (tool.calibration_due - tool.calibrated_on).total_seconds() / 86400
+        if days > longest:
+            step.hold("calibration_interval", f"The calibration of {name} is stated for {days:g} days; the procedure lets "
+                      f"it stand for {longest:g}.", "Calibrate it in time and correct the date.",
+                      case.procedure.cite("calibration_days_max"), value=days, limit=longest, unit="d")
 
 
 def _checks(case: Case, step: Step, film: Any) -> None:
@@ -83,9 +118,7 @@ def _checks(case: Case, step: Step, film: Any) -> None:
     step.asked.append(request)
     step.answers.append(plain)
     suspect = plain["suspect"]
-    if suspect and before:
-        if not after:
-            return  # said above: the closing check is missing
+    if suspect:
         step.hold(
             "suspect_readings",
             f"Gauge {gauge} failed its check on a shim; {len(suspect)} readings since its last good check are suspect.",

@@ -20,6 +20,7 @@ def thickness(case: Case) -> Step:
                    case.rule_book)
         return step
     _after_layers(case, step, film)
+    _all_places(case, step, film)
     _cold(case, step, film)
     request = question(case, film)
     found = case.ask(FORMS, request)
@@ -80,6 +81,28 @@ def _after_layers(case: Case, step: Step, film: Any) -> None:
             "measured_after_last_layer",
             f"The film was measured at {clock(film.at)}, before the last layer at {clock(layers[-1].at)}.",
             "Measure again.", case.rule_book,
+        )
+
+
+def _all_places(case: Case, step: Step, film: Any) -> None:
+    """Readings on the repair itself, and no place measured earlier on this film left out of the last readings."""
+    layers = case.job.of("layer.fused")
+    read = {spot.id for spot in film.body.spots if spot.readings_um}
+    if layers and not any(spot.where == "repair" and spot.readings_um for spot in film.body.spots):
+        step.hold("repair_measured", "No reading was taken on the repair itself; parent film says nothing about it.",
+                  "Measure the repair, its overlap and the parent film.", case.rule_book)
+    earlier = [
+        event for event in case.job.of("film.measured")
+        if event.id != film.id and event.at <= film.at and (not layers or event.at >= layers[-1].at)
+    ]
+    left_out = list(dict.fromkeys(
+        spot.id for event in earlier for spot in event.body.spots if spot.readings_um and spot.id not in read))
+    if left_out:
+        step.hold(
+            "places_left_out",
+            f"Measured before on this film, but not among the last readings: {', '.join(left_out[:6])}. A low place does "
+            "not go away by not being read again.",
+            "Measure every place again and enter all readings together.", case.rule_book,
         )
 
 
