@@ -225,7 +225,7 @@ def _take(
     return count
 
 
-_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,3})?")
+_NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]{1,3})?")
 _UNITED = re.compile(r"(.*?)\s*(µm|μm|um|microns?|mic|mils?|mm)\s*", re.IGNORECASE)
 
 
@@ -258,10 +258,11 @@ def _split(line: str, delimiter: str) -> list[str]:
 
 
 def _delimiter(lines: Sequence[str]) -> str:
-    for sign in ("\t", ";"):
-        if sum(sign in line for line in lines) > len(lines) / 2:
-            return sign
-    return ","
+    """By the first line: a tab wins, then the semicolon unless commas are more (they may be decimal signs there)."""
+    first = lines[0]
+    if "\t" in first:
+        return "\t"
+    return ";" if first.count(";") >= max(1, first.count(",")) else ","
 
 
 def _decimal(rows: Sequence[Sequence[str]], delimiter: str) -> str:
@@ -389,7 +390,7 @@ class LinePattern:
         """The pattern made ready; Unreadable, Missing or Unknown when it cannot be."""
         if len(self.text) > 200:
             raise Unreadable("pattern", f"The pattern has {len(self.text)} characters; at most 200. Shorten it.")
-        places = {"value": r"(?P<value>[+-]?[0-9]+(?:[.,][0-9]+)?)", "unit": "(?P<unit>µm|μm|um|microns?|mic|mils?|mm)",
+        places = {"value": r"\s*(?P<value>[+-]?[0-9]+(?:[.,][0-9]+)?)", "unit": "(?P<unit>µm|μm|um|microns?|mic|mils?|mm)",
                   "spot": r"(?P<spot>[^\s,;=]{1,60})", "skip": r"[^\s]{0,60}", "at": r"(?P<at>[0-9TZ:+.\-]{10,40})"}
         parts, seen = [], set()
         for piece in re.split(r"(\{[a-z]*\}|\s+)", self.text.strip()):
