@@ -21,6 +21,11 @@ def buildup(case: Case, disposition: Step) -> Step:
             step.hold("repair_known", "Layers were fused, but no damage is outlined.", "Outline the damage.",
                       case.rule_book)
         return step
+    lacking = [key for key in ("layer_um_max", "feather_mm") if key not in case.procedure.limits]
+    if lacking:
+        step.because = f"Procedure {case.procedure.id} sets no {' and no '.join(lacking)}; the build cannot be planned."
+        step.hold("procedure_complete", step.because, "Add it to the procedure, with its source.", case.rule_book)
+        return step
     for repair in repairs:
         request = question(case, repair["outline_mm"])
         step.asked.append(request)

@@ -8,7 +8,6 @@ from ...instruments.ask import FORMS
 from ..case import Case, clock
 from ..step import Step
 
-
 # What each kind of entry can have been measured with; "other" fits everything.
 _FIT = {
     "air.read": ("air_meter", "steel_probe"),
