@@ -144,9 +144,12 @@ class _Walk:
                 event, end = _scan(text, at)
             except (ValueError, StopIteration, RecursionError, BenchError) as fault:
                 raise self._unreadable(no, at, fault) from None
+            if type(event) is not dict:
+                raise self._unreadable(no, at, None)
             piece = text[at:end]
-            if type(event) is not dict or fast_text(event) != piece:
-                raise self._not_canonical(no, event, piece)
+            if fast_text(event) != piece:
+                raise _broken(no, kind_at(piece), "its bytes are not the one form of what they say (order of keys, spaces, "
+                                                  "escapes or a key that stands twice)")
             names = list(event)
             if names != KEYS:
                 if names != SIGNED_KEYS:
@@ -274,22 +277,18 @@ class _Walk:
                                        f"{START} any more.")
         raise RecordBroken("file", f"This is not a record: it does not open with {START} and cannot be checked.")
 
-    def _unreadable(self, no: int, at: int, fault: Exception) -> RecordBroken:
+    def _unreadable(self, no: int, at: int, fault: Exception | None) -> RecordBroken:
         if self.text.startswith("]", at) and no == 1:
             return RecordBroken("file", "The record does not hold: it holds no event.")
         rest = self.text[at:]
-        following = re.search(r'"recorded_at":"[^"]{1,40}"(?:,"sig":\{[^{}]*\})?\},\{"at":"', rest)
-        piece = rest[: following.end() - 7] if following else rest
-        why = fault.message if isinstance(fault, BenchError) else "it cannot be read as JSON"
+        mark = re.search(rf'"kind":"([a-z0-9_.]{{1,60}})","no":{no},"prev"', rest)
+        piece = mark[0] if mark else rest[:EVENT_MAX_BYTES].split('},{"at":"')[0]
+        why = "it cannot be read as JSON"
+        if isinstance(fault, ValueError) and not isinstance(fault, json.JSONDecodeError):
+            why = f"it holds {fault}"
         if not rest:
             return RecordBroken(f"event {no}", f"Event {no} does not hold: the record ends where it should begin.")
-        return _broken(no, kind_at(piece), why.rstrip("."))
-
-    def _not_canonical(self, no: int, event: Any, piece: str) -> RecordBroken:
-        if type(event) is not dict:
-            return _broken(no, "kind not readable", "it is not an object")
-        return _broken(no, kind_at(piece), "its bytes are not the one form of what they say (order of keys, spaces, "
-                                           "escapes or a key that stands twice)")
+        return _broken(no, kind_at(piece), why)
 
     def _wrong_link(
         self, no: int, kind: str, kind_before: str, own_digest: str, end: int, before: int | None
@@ -317,7 +316,7 @@ def _broken(no: int, kind: str, why: str) -> RecordBroken:
 
 
 def _no_float(text: str) -> Any:
-    raise ValueError(f"the float {text[:24]}")
+    raise ValueError(f"the float {text[:24]}, where a decimal string belongs")
 
 
 def _whole_number(text: str) -> int:
