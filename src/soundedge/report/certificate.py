@@ -13,7 +13,7 @@ from typing import Any
 from ..basis.errors import Unreadable
 from .charts import chart_svg
 from .fonts import drawable, width_em
-from .pictures import fitting_mm, kind_of, settable
+from .pictures import fitting_mm, kind_of, readable_mm, settable
 from .typeset import breakable, fitted, running, typeset
 from .view import CertificateView, Section, Table, when
 
@@ -58,7 +58,7 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
         "full_number": running(view.full_number),
         "issued": when(view.issued_at),
         "issuer": [running(line) for line in view.issuer],
-        "replaces": running(view.replaces),
+        "replaces": running(_replaces(view.replaces)),
         "example_mark": running(view.example_mark),
         "signed_line": _signed_line(view),
         "facts": _facts(view.facts),
@@ -140,8 +140,8 @@ def _given(table: Table | None, size_pt: float = TABLE_PT) -> dict[str, Any] | N
 
 
 def _findings(view: CertificateView) -> dict[str, Any]:
-    rows = [(f.rule, f.value, f.limit, f.verdict, f"{f.because} ({f.source})".strip() if f.source else f.because)
-            for f in view.findings]
+    rows = [(f.rule, f.value, f.limit, f.verdict, f"{f.because} ({f.source})" if f.because and f.source else
+             f.because or f.source) for f in view.findings]
     return _table(("Rule", "Value", "Limit", "Verdict", "Why (source)"), rows)
 
 
@@ -166,6 +166,10 @@ def _signed_line(view: CertificateView) -> str:
     return running(f"Signed by {last.name}, {last.role}: {last.meaning} {last.when}".strip())
 
 
+def _replaces(text: str) -> str:
+    return text if not text or text.lower().startswith("replaces") else f"Replaces {text}"
+
+
 def _section(part: Section | None, name: str, files: dict[str, bytes]) -> dict[str, Any] | None:
     if part is None:
         return None
@@ -174,12 +178,13 @@ def _section(part: Section | None, name: str, files: dict[str, bytes]) -> dict[s
     for n, picture in enumerate(part.pictures, 1):
         ending, content = settable(picture.data, f"{name} picture {n}")
         files[f"{name}-{n}.{ending}"] = content
-        half = photos[n - 1] and sum(photos) > 1
+        half = photos[n - 1] and sum(photos) > 1 and (picture.width_mm or 0) <= PAGE_MM / 2
         fits = fitting_mm(ending, content, (PAGE_MM - 6) / 2 if half else PAGE_MM, 46.0 if half else 90.0)
         pictures.append({
             "file": f"{name}-{n}.{ending}", "alt": drawable(picture.alt) or "A picture without words.",
             "caption": _narrow(picture.caption) if half else running(picture.caption),
-            "width_mm": round(min(fits, picture.width_mm or PAGE_MM), 2), "half": half,
+            "width_mm": round(min(fits, max(picture.width_mm or PAGE_MM, readable_mm(ending, content))), 2),
+            "half": half,
         })
     charts = []
     for n, chart in enumerate(part.charts, 1):

@@ -77,6 +77,11 @@ def fitting_mm(kind: str, data: bytes, room_mm: float, tall_mm: float) -> float:
     return min(room_mm, tall_mm * width / height)
 
 
+def readable_mm(kind: str, data: bytes) -> float:
+    """The least width in mm at which the letters of a drawing (12 units) can be read: 0.2 mm a unit. 0 for a photo."""
+    return 0.2 * _svg_size(data)[0] if kind == "svg" else 0.0
+
+
 def _svg_size(data: bytes) -> tuple[float, float]:
     """Width and height of a drawing in its own units: the viewBox, else width and height, else 3 : 2."""
     head = data[: data.find(b">", data.find(b"<svg")) + 1].decode("utf-8", "replace")

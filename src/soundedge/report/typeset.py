@@ -29,8 +29,9 @@ STANDARDS = ("a-3a",)
 BREAK = "\ue000"  # in data for a template: a line may be broken here. A user's text cannot hold it.
 WORD_EM = 30.0  # a word wider than this may be broken anywhere, in running text too
 GUTTER_EM = 1.5  # between two columns; `rows` in house.typ sets the same
+_SLACK_EM = 0.25  # a column exactly as wide as its text would break it by a rounding
 _BOLD = 1.14  # bold letters are that much wider
-_KEPT_TOGETHER_EM = 9.5  # a cell up to this width stays on one line while the page allows
+_KEPT_TOGETHER_EM = (12.0, 9.5, 6.0, 0.0)  # cells up to this width stay on one line: the first that leaves room
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 _MIME = {"json": "application/json", "txt": "text/plain", "pdf": "application/pdf", "csv": "text/csv"}
@@ -159,15 +160,19 @@ def fitted(
         body.append([drawable(cell) for cell in row] + [""] * (len(head) - len(row)))
     gutters = [GUTTER_EM if 0 < place < len(head) - 1 else GUTTER_EM / 2 for place in range(len(head))]
     room = width_em_total - sum(gutters)
-    least, most = [], []
+    widest, words, most = [], [], []
     for place in range(len(head)):
         cells = {line[place] for line in body}
-        lines = [width_em(cell) for cell in cells] + [_BOLD * width_em(head[place])]
-        words = [width_em(word) for cell in cells for word in cell.split()[:400]]
-        words += [_BOLD * width_em(word) for word in head[place].split()]
-        short = [line for line in lines if line <= _KEPT_TOGETHER_EM]
-        least.append(min(max([*words, *short], default=1.0), room / 3))
+        lines = [width_em(cell) + _SLACK_EM for cell in cells] + [_BOLD * width_em(head[place])]
+        parts = [width_em(word) + _SLACK_EM for cell in cells for word in cell.split()[:400]]
+        words.append(max(parts + [_BOLD * width_em(word) for word in head[place].split()], default=1.0))
+        widest.append(lines)
         most.append(min(max(lines, default=1.0), room))
+    for together in _KEPT_TOGETHER_EM:
+        short = [max([line for line in lines if line <= together], default=0.0) for lines in widest]
+        least = [min(max(word, line), room / 3) for word, line in zip(words, short)]
+        if sum(least) <= 0.8 * room:
+            break
     widths = _shared(least, most, room)
     whole = [width + gutter for width, gutter in zip(widths, gutters)]
     return {

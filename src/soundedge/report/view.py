@@ -49,7 +49,11 @@ class Table:
 
 @dataclass(frozen=True)
 class Picture:
-    """A photo (JPEG, PNG) or a drawing (SVG) as bytes. ``alt`` says in words what it shows, for who cannot see it."""
+    """A photo (JPEG, PNG) or a drawing (SVG) as bytes. ``alt`` says in words what it shows, for who cannot see it.
+
+    ``width_mm`` is the most it takes. Left out, a drawing has its own size and a photo the width there is; a drawing
+    is never made so small that its letters cannot be read.
+    """
 
     data: bytes
     alt: str
