@@ -123,7 +123,7 @@ def krige_grid(
     columns, from_columns = _spanning(xs, xy[:, 0], field.range_mm)
     known = np.empty((len(rows), len(columns)))
     few_x = in_x[columns] * field.sill_um2
-    step = max(1, TILE // len(columns))
+    step = max(1, 4 * TILE // len(columns))
     for start in range(0, len(rows), step):
         part = rows[start : start + step]
         c0 = (in_y[part][:, None, :] * few_x[None, :, :]).reshape(-1, len(xy))
