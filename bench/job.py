@@ -1,0 +1,73 @@
+"""What does a job cost beside the setting of its page alone? ``python bench/job.py``
+
+Whole processes both: ``soundedge job run`` of an example, and a process that only sets the same certificate from a
+view that lies ready. The target is at most 8 ×.
+"""
+
+from __future__ import annotations
+
+import pickle
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+SET_ALONE = """
+import pickle, sys
+from soundedge.report.certificate import certificate_pdf
+view, attachments = pickle.load(open(sys.argv[1], "rb"))
+open(sys.argv[2], "wb").write(certificate_pdf(view, attachments))
+"""
+ROUNDS = 3
+
+
+def seconds(command: list[str]) -> float:
+    """Shortest wall time of a whole process over a few rounds. [s]"""
+    times = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        done = subprocess.run(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False)
+        assert done.returncode in (0, 3), done.returncode
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def the_view(folder: Path) -> tuple[object, dict[str, bytes]]:
+    """The view and attachments of an example's certificate, as the job service makes them."""
+    from soundedge.job.judge import judge_job
+    from soundedge.job.typed import events_of
+    from soundedge.services import pages
+    from soundedge.services.folder import read_folder
+    from soundedge.services.records import record_of
+
+    read = read_folder(folder)
+    events = events_of(read.sheet)
+    outcome = judge_job(events)
+    record = record_of(events, outcome, now=datetime(2026, 11, 1, tzinfo=UTC))
+    held: list[object] = []
+    kept = pages.certificate_pdf
+    pages.certificate_pdf = lambda view, attachments: held.extend((view, attachments)) or b""  # type: ignore[assignment]
+    try:
+        pages.certificate(outcome, record, read)
+    finally:
+        pages.certificate_pdf = kept
+    return held[0], held[1]  # type: ignore[return-value]
+
+
+def main() -> None:
+    """Print one line per example: job run, page alone, ratio."""
+    with tempfile.TemporaryDirectory() as name:
+        place = Path(name)
+        for example in ("mixer-cover", "dosing-nozzle", "pump-casing", "thin-edge-cover"):
+            ready = place / f"{example}.view"
+            ready.write_bytes(pickle.dumps(the_view(ROOT / "examples" / example)))
+            run = seconds([sys.executable, "-m", "soundedge", "job", "run", f"examples/{example}", "--out", str(place / "out")])
+            alone = seconds([sys.executable, "-c", SET_ALONE, str(ready), str(place / "alone.pdf")])
+            print(f"{example}: job run {run:.2f} s, its page set alone {alone:.2f} s, ratio {run / alone:.1f} (target ≤ 8)")
+
+
+if __name__ == "__main__":
+    main()
