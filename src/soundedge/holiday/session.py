@@ -29,6 +29,7 @@ REPEATS_MAX = 1
 EARTH_OHM_MAX = 10.0
 METER_SHARE = 0.05        # a high-voltage meter at the electrode reads within 5 %
 SAME_SETTING = 0.005      # a check belongs to a setting when both dials agree within 0.5 %
+TRACK_POINTS_MAX = 10_000
 LEFT_OUT_PCT_MAX = 0.1    # what drawing leaves open along a zone's edge
 
 Status = Literal["passed", "failed", "void", "incomplete", "unproven"]
@@ -152,6 +153,10 @@ class SessionRequest(Ground):
     def _hangs_together(self) -> SessionRequest:
         names = [zone.id for zone in self.zones]
         check_zone_ids(names)
+        drawn = sum(len(track.points_mm) for one in self.passes for track in one.tracks)
+        if drawn > TRACK_POINTS_MAX:
+            raise refuse("out_of_range", f"The tracks have {drawn} points together; at most {TRACK_POINTS_MAX} are read. "
+                                         "Thin them out: a straight stroke needs two.")
         for what, held in (("electrode_voltage", self.electrode_voltage), ("coupons", self.coupons),
                            ("passes", self.passes), ("sparks", self.sparks)):
             if len(held) > 10 * LIST_MAX:
