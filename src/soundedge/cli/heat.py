@@ -30,9 +30,14 @@ _GUN = (("power_w", "power_w", "Gun power"), ("air_c", "temperature_c", "Gun air
               help="Air around.")
 @click.option("--back", default="free", show_default=True, type=click.Choice(["free", "insulated", "second_gun"]),
               help="The back of the plate.")
+@click.option("--plan", "planned", is_flag=True, help="Search preheat, gun air and distance that pass, or say never.")
+@click.option("--procedure", type=click.Path(), help="Lining procedure with surface limit, fusion and dwell.")
+@click.option("--card", type=click.Path(dir_okay=False), help="With --plan: write the one-page work card here (PDF).")
+@click.option("--number", default="work card", help="Number printed on the card.")
 @answer_options
 def command(plate: float, lining: tuple[str, str], gun: str, material: str, radius: float, spot: float,
-            start: float | None, air: float, back: str, as_json: bool) -> int:
+            start: float | None, air: float, back: str, planned: bool, procedure: str | None, card: str | None, number: str,
+            as_json: bool) -> int:
     """What the steel does under the hot-air gun: glossy when, fused when, burnt when, what preheat."""
     request: dict[str, Any] = {
         "part": {"material": material, "plate_mm": plate, "radius_mm": radius},
@@ -40,11 +45,39 @@ def command(plate: float, lining: tuple[str, str], gun: str, material: str, radi
         "gun": _gun(gun), "ambient_c": air, "part_start_c": air if start is None else start, "back": back,
         "spot_d_mm": spot,
     }
+    if procedure:
+        from ..services.procedure import procedure_file
+
+        request["procedure"] = procedure_file(procedure)
+    if planned or card:
+        return _plan(request, card, number, as_json)
     answer = ask("heat", request)
     show(answer, as_json, _rows(answer), title=answer["because"], cautions=answer["cautions"])
     if not as_json:
         for move in answer["next_moves"]:
             click.echo(f"  next: {move}")
+    return 0 if answer["verdict"] == "conforms" else 3
+
+
+def _plan(request: dict[str, Any], card: str | None, number: str, as_json: bool) -> int:
+    """The planner's answer, and its card on paper."""
+    from pathlib import Path
+
+    from ..services.files import write_whole
+    from ..services.heat import plan, work_card
+
+    answer = plan(request)
+    rows = [] if not answer.get("card") else [
+        (point["what"], f"{point['value']:g} {point['unit']}") for point in answer["card"]["set_points"]
+    ]
+    show(answer, as_json, rows, title=answer["because"], cautions=answer["cautions"])
+    if not as_json:
+        for trial in answer["alternatives"]:
+            click.echo(f"  {'works' if trial['works'] else 'does not help'}: {trial['change']}. {trial['because']}")
+    if card:
+        write_whole(Path(card), work_card(answer, number=number))
+        if not as_json:
+            click.echo(f"The work card is in {card}")
     return 0 if answer["verdict"] == "conforms" else 3
 
 

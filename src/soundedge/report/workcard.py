@@ -37,7 +37,7 @@ class WorkCard:
     never: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = (
-        "Computed temperatures are estimates. The probe on the back of the plate and the gloss of the film decide.",
+        "Computed temperatures are estimates. A contact probe on the back of the plate decides; gloss proves nothing.",
     )
 
 
