@@ -39,7 +39,9 @@ def work_card(answer: dict[str, Any], *, number: str, part: str = "", now: datet
     if card is None:
         raise NotEnough("plan", f"There is no work card: {answer['because']} Change that, then plan again.")
     rows = tuple(
-        (stage["stage"], stage["do"], stage["until"], stage["lasts"].replace("see cool_to_touch", "see the estimate"), _readings(stage["read"])) for stage in card["stages"]
+        (stage["stage"], stage["do"], stage["until"], stage["lasts"].replace("cool_to_touch", "the estimate"),
+         _readings(stage["read"]))
+        for stage in card["stages"]
     )
     return work_card_pdf(WorkCard(
         number=number,
