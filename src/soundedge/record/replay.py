@@ -3,7 +3,7 @@
 The bench holds people to these rules while they work. Here they are replayed from the verified entries,
 without the trade rooms and without the program that let the work go on:
 
-    R1  who released did no repair step and answered no engineering review
+    R1  who released did no repair step and answered no engineering review; a step he voided himself counts too
     R2  every hold point of the procedure is signed, after what it covers and before what follows, by an
         inspector qualified that day, not for his own work
     R3  every instrument used was in calibration when it was used
@@ -104,8 +104,8 @@ def replay(held: Verified, *, files: Collection[str] | None = None) -> Replay:
     """
     entries = list(held.entries())
     try:
-        standing, faults, corrections = _fold(entries)
-        job = _Job(standing)
+        standing, voided, faults, corrections = _fold(entries)
+        job = _Job(standing, voided)
         judged = job.of("job.judged")
         released = bool(job.of("release.signed")) and bool(judged) and judged[-1].body.get("verdict") == "released"
         rules = (
@@ -150,10 +150,11 @@ class _Event:
 
 
 class _Job:
-    """The counting events in order of time, with people and instruments by id."""
+    """The counting events in order of time, with people and instruments by id; and what was voided, by whom."""
 
-    def __init__(self, events: list[_Event]) -> None:
+    def __init__(self, events: list[_Event], voided: list[tuple[_Event, str]]) -> None:
         self.events = sorted(events, key=lambda event: (event.at, event.no))
+        self.voided = voided
         self.people = {e.body.get("id"): e.body for e in self.of("person.named")}
         self.instruments = {e.body.get("id"): e.body for e in self.of("instrument.listed")}
 
@@ -174,9 +175,10 @@ class _Job:
         return until is not None and _time(until) >= at and polymer in held.get("qualified_for", [])
 
 
-def _fold(entries: Iterable[Entry]) -> tuple[list[_Event], list[Rule], int]:
-    """Corrections and voids applied; what was wrong with them."""
+def _fold(entries: Iterable[Entry]) -> tuple[list[_Event], list[tuple[_Event, str]], list[Rule], int]:
+    """Corrections and voids applied; what was voided and by whom; what was wrong with them."""
     standing: dict[str, _Event] = {}
+    voided: list[tuple[_Event, str]] = []
     faults: list[Rule] = []
     corrections = 0
     for entry in entries:
@@ -193,10 +195,11 @@ def _fold(entries: Iterable[Entry]) -> tuple[list[_Event], list[Rule], int]:
                                              "not there before it.", f"event {entry.no}"))
         elif entry.kind == "entry.voided":
             del standing[target.id]
+            voided.append((target, entry.by))
         elif not _put(target.body, str(entry.body.get("field")), entry.body.get("old"), entry.body.get("new")):
             faults.append(Rule("R7", BROKEN, f"Event {entry.no} corrects {target.id}, but its old value is not what stood "
                                              "there.", f"event {entry.no}"))
-    return list(standing.values()), faults, corrections
+    return list(standing.values()), voided, faults, corrections
 
 
 def _put(body: Any, field: str, old: Any, new: Any) -> bool:
@@ -243,6 +246,9 @@ def _r1(job: _Job) -> Rule:
     for done in job.of(*REPAIR_STEPS):
         if done.by == release.by:
             return _broken("R1", release, f"{who} did repair work ({done.id}) and signed the release.")
+    for done, voider in job.voided:
+        if done.kind in (*REPAIR_STEPS, "escalation.decided") and done.by == release.by == voider:
+            return _broken("R1", release, f"{who} voided his own entry {done.id} ({done.kind}) and signed the release.")
     for decided in job.of("escalation.decided"):
         if decided.by == release.by:
             return _broken("R1", release, f"{who} answered the engineering review ({decided.id}) and signed the release.")
