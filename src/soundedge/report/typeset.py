@@ -25,7 +25,7 @@ from ..basis.errors import Unreadable
 from .fonts import FOLDER, drawable, width_em
 
 TEMPLATES = Path(__file__).parent / "typ"
-STANDARDS = ("a-3a",)
+STANDARDS: tuple[Any, ...] = ("a-3a",)
 BREAK = "\ue000"  # in data for a template: a line may be broken here. A user's text cannot hold it.
 WORD_EM = 30.0  # a word wider than this may be broken anywhere, in running text too
 GUTTER_EM = 1.5  # between two columns; `rows` in house.typ sets the same
