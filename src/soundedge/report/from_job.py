@@ -357,7 +357,7 @@ def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
         governing = answer["governing"]
         lines.append(
             f"Film: {answer['n']} readings after correction, mean {answer['mean_um']:.0f} µm, thinnest "
-            f"{answer['min_um']:.0f} µm. The rule that governs is {words(governing)}."
+            f"{answer['min_um']:.0f} µm. The rule that governs is {words(governing)}: {_named_by(outcome, answer)}"
         )
         lines += [nice(line) for line in answer.get("proves", [])]
         tables.append(Table(
@@ -372,6 +372,13 @@ def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
     for answer in step.answers:
         tables += _rules_table(answer)
     return Section(text=tuple(lines), tables=tuple(tables), charts=tuple(charts))
+
+
+def _named_by(outcome: Outcome, answer: dict[str, Any]) -> str:
+    procedure = outcome.case.procedure
+    if procedure.choices.get("governing_rule") == answer["governing"]:
+        return f"{procedure.id} names it. The other rules stand beside it for comparison only."
+    return answer.get("governing_because", "")
 
 
 def _rules_table(answer: dict[str, Any]) -> list[Table]:

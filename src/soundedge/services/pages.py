@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..basis.errors import BenchError
 from ..job.judge import Outcome
 from ..report.certificate import certificate_pdf
 from ..report.from_job import certificate_view
@@ -89,10 +90,41 @@ def _charts(outcome: Outcome) -> list[Chart]:
             readings_chart(thickness.answers[0], thickness.asked[0]["limits"]),
             f"Film readings by spot against the limits. {thickness.because}", "Film by spot, after correction",
         ))
+        charts += _map(outcome, thickness)
     holiday = outcome.steps["holiday"]
     if holiday.answers and thickness.answers:
         charts += _window(holiday, thickness)
     return charts
+
+
+MAP_SPOTS_MIN = 8  # fewer places tell nothing about the film between them; own estimate
+
+
+def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
+    """Film between the readings over the footprint of the repair, when enough places were written down."""
+    from ..thickness.ask import FORMS
+    from ..thickness.charts import map_chart
+
+    places = {spot.id: (spot.x, spot.y) for spot in outcome.job.last("film.measured").body.spots  # type: ignore[union-attr]
+              if spot.x is not None and spot.y is not None}
+    readings = [
+        {"x": places[spot["id"]][0], "y": places[spot["id"]][1], "film_um": spot["min_um"], "id": spot["id"]}
+        for spot in thickness.answers[0]["spots"] if spot["id"] in places and spot["min_um"] is not None
+    ]
+    repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("footprint_mm")]
+    if len(readings) < MAP_SPOTS_MIN or len(repairs) != 1:
+        return []
+    request: dict[str, Any] = {"map": readings, "outline_mm": repairs[0]["footprint_mm"]}
+    low = outcome.case.procedure.value("film_um_min")
+    if low is not None:
+        request["min_um"] = low
+    try:
+        plain = outcome.case.ask(FORMS, request).model_dump(mode="json")
+    except BenchError:
+        return []  # the readings do not carry a map; they stand in their table
+    said = f"Estimate from the thinnest reading of each spot: thinnest place about {plain['film_min_um']:.0f} µm"
+    return [Chart(map_chart(plain), f"Map of film over the footprint of the repair. {said}.",
+                  f"{said}; numbered crosses are where a further reading tells most. Only a reading decides.")]
 
 
 def _window(holiday: Any, thickness: Any) -> list[Chart]:
