@@ -14,6 +14,7 @@ import hashlib
 import os
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 from ..basis.errors import RecordBroken, Unknown, Unreadable
@@ -59,7 +60,8 @@ class Blobs:
             os.replace(temporary, path)
             _sync_folder(path.parent)
         except OSError as error:
-            temporary.unlink(missing_ok=True)
+            with suppress(OSError):
+                temporary.unlink()
             reason = error.strerror or error
             raise NotKept("file", f"The file could not be kept: {reason}. Free space, then send again.") from None
         return digest

@@ -21,7 +21,7 @@ import json
 import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -314,7 +314,8 @@ class Ledger:
             os.replace(temporary, file)
             _sync_folder(file.parent)
         except (OSError, sqlite3.Error) as error:
-            temporary.unlink(missing_ok=True)
+            with suppress(OSError):
+                temporary.unlink()
             raise NotKept("backup", f"The backup '{file}' was not made: {error}. Free space or choose another disk.") from None
 
     def verify(self) -> str:
