@@ -85,7 +85,10 @@ def plan_readings(request: ThinSpotRequest) -> ThinSpotAnswer:
         points = [PointAnswer(where="grid", x=x, y=y) for x, y in plan.grid_points(outline, spacing, request.pattern)]
     because = (f"A {request.pattern} grid {spacing:.3g} mm apart misses a round thin spot of {d:g} mm with a chance of "
                f"{100 * miss:g} %.")
-    if count > POINTS_MAX:
+    if request.repair is not None:
+        because += (f" On repair and overlap that would be about {count} readings. The rings of the house rule below are "
+                    f"{len(points)}; they watch the middle, the overlap and the old lining, not every thin spot.")
+    elif count > POINTS_MAX:
         because += f" That is about {count} points, too many to list; look for a larger spot or use the holiday test."
     return ThinSpotAnswer(
         spacing_mm=spacing, grid_points=len(points) if request.repair is None and points else count,
