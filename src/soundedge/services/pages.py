@@ -112,8 +112,8 @@ def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
         for spot in thickness.answers[0]["spots"] if spot["id"] in places and spot["min_um"] is not None
     ]
     repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("footprint_mm")]
-    if len(readings) < MAP_SPOTS_MIN or len(repairs) != 1:
-        return []
+    if len(readings) < MAP_SPOTS_MIN or len(repairs) != 1 or thickness.verdict == "does_not_conform":
+        return []  # a low reading is measured again, not smoothed over
     request: dict[str, Any] = {"map": readings, "outline_mm": repairs[0]["footprint_mm"]}
     low = outcome.case.procedure.value("film_um_min")
     if low is not None:
