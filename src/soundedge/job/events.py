@@ -428,6 +428,14 @@ class JobJudged(Request):
     supersedes: Word | None = None
 
 
+class CertificateIssued(Request):
+    """A finished page: the digest of its PDF and of the record it carries. Written by the bench, not typed."""
+
+    certificate: Word
+    pdf_sha256: Word
+    record_sha256: Word
+
+
 KINDS: dict[str, type[Request]] = {
     "job.opened": JobOpened,
     "part.identified": PartIdentified,
@@ -459,7 +467,11 @@ KINDS: dict[str, type[Request]] = {
     "entry.voided": EntryVoided,
     "release.signed": ReleaseSigned,
     "job.judged": JobJudged,
+    "certificate.issued": CertificateIssued,
 }
+
+# What the bench itself writes down; it changes nothing of the job.
+BENCH_KINDS = ("job.judged", "certificate.issued")
 
 # Steps that are repair work: whoever does one of them does not release the job.
 REPAIR_STEPS = ("surface.prepared", "layer.fused", "heat.logged", "hot_work.ended")

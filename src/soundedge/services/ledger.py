@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from ..basis.errors import Conflict, Unknown
-from ..job.events import Event
+from ..job.events import BENCH_KINDS, Event
 from ..job.judge import Outcome
 from ..record.canonical import plain
 from ..record.entry import Entry, Said
@@ -88,7 +88,7 @@ def _entries(ledger: Ledger, number: str) -> list[Entry]:
 def _nothing_changed(kept: Sequence[Entry], facts: Sequence[Said]) -> None:
     typed = {fact.id: fact for fact in facts}
     for entry in kept:
-        if entry.kind == "job.judged":
+        if entry.kind in BENCH_KINDS:
             continue
         fact = typed.get(entry.id)
         if fact is None:
@@ -114,7 +114,6 @@ def _said_by(outcome: Outcome) -> tuple[str, list[str]]:
 
 
 def _as_record(written: Written) -> Record:
-    last = written.entries[-1]
-    assert last.kind == "job.judged" and last.by == BENCH
+    last = next(entry for entry in reversed(written.entries) if entry.kind == "job.judged" and entry.by == BENCH)
     return Record(written.raw, written.digest, written.head, len(written.entries),
                   datetime.fromisoformat(last.recorded_at), str(last.body["certificate"]))

@@ -101,8 +101,8 @@ def replayed(raw: bytes, *, estimates: bool = False) -> tuple[Verified, Outcome,
     """
     held = verify(raw)
     events = events_in(list(held.entries()))
-    last = events[-1]
-    if last.kind != "job.judged" or last.by != BENCH:
+    last = next((event for event in reversed(events) if event.kind != "certificate.issued"), None)
+    if last is None or last.kind != "job.judged" or last.by != BENCH:
         raise RecordBroken(f"event {len(events)}", f"Record {held.job} does not end with the bench's judgement.")
     try:
         outcome = judge_job(events, from_record=True, estimates=estimates)
