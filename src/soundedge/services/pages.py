@@ -73,10 +73,10 @@ def _drawings(outcome: Outcome) -> list[Picture]:
         of = f" of repair {number}" if step and len(step.asked) > 1 else ""
         if drawn.section_svg:
             pictures.append(Picture(drawn.section_svg.encode(), f"Section{of}: {drawn.layers} layers from the steel up",
-                                    f"Section{of}, heights drawn larger", 80))
+                                    f"Section{of}, heights drawn larger"))
         if drawn.plan_svg:
             pictures.append(Picture(drawn.plan_svg.encode(), f"Plan{of}: placements in working order, from the outside inwards",
-                                    f"Plan{of}: placements in working order", 80))
+                                    f"Plan{of}: placements in working order"))
     return pictures
 
 

@@ -6,8 +6,10 @@ below its window proves nothing: it is void, not passed. A test above it may hav
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
+from ...basis.finding import Finding
 from ...holiday.ask import FORMS
 from ..case import Case, clock
 from ..step import Block, Step
@@ -140,10 +142,11 @@ def _service(lining: Any, test: Any, zone: dict[str, Any]) -> dict[str, Any]:
     return {"state": state}
 
 
-def _findings(plain: dict[str, Any]) -> Any:
-    from ...basis.finding import Finding
-
-    return (Finding.model_validate(finding) for finding in plain["findings"])
+def _findings(plain: dict[str, Any]) -> Iterator[Finding]:
+    """The findings of every zone, the zone named in the rule."""
+    for zone in plain["zones"]:
+        for finding in zone["findings"]:
+            yield Finding.model_validate(finding | {"rule": f"{finding['rule']}, {zone['zone']}"})
 
 
 def _split(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
