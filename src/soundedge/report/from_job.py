@@ -208,7 +208,26 @@ def _found(outcome: Outcome, photos: Sequence[Picture]) -> Section | None:
     if not rows:
         return None
     table = Table(("Damage", "Stage", "Kind", "Area", "Depth", "Pit", "Outline", "By"), tuple(rows))
-    return Section(tables=(table,), pictures=tuple(photos))
+    return Section(tables=(table, *_budgets(outcome)), pictures=tuple(photos))
+
+
+def _budgets(outcome: Outcome) -> list[Table]:
+    """Where the uncertainty of an area measured from a photo comes from, largest part first."""
+    columns = []
+    for event in outcome.job.of("damage.outlined"):
+        told = event.body.survey or {}
+        if told.get("budget"):
+            parts = {str(row["name"]): float(row["u_pct"]) for row in told["budget"]}
+            columns.append((f"{event.body.id}, {words(event.body.stage)}", parts))
+    if not columns:
+        return []
+    names = sorted({name for _, parts in columns for name in parts}, key=lambda n: -max(p.get(n, 0.0) for _, p in columns))
+    rows = tuple(
+        (words(name), *(f"{parts[name]:.2f} %" if name in parts else "—" for _, parts in columns)) for name in names
+    )
+    return [Table(("Part of the area's uncertainty", *(name for name, _ in columns)), rows,
+                  caption="Standard uncertainties of areas from photos, as shares of the area",
+                  numbers=tuple(range(1, len(columns) + 1)))]
 
 
 def _decided(outcome: Outcome) -> Section:
