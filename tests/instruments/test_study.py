@@ -220,3 +220,7 @@ def test_the_chart_question_and_its_picture():
         answer(FORMS, {"chart": [[1, 2], [1, 2, 3]]})
     with pytest.raises(BenchError, match="at least 3"):
         answer(FORMS, {"chart": [1]})
+    with pytest.raises(BenchError, match="Subgroup 2"):
+        answer(FORMS, {"chart": [[1, 2], ["a", 3]]})
+    with pytest.raises(BenchError, match="Point 2"):
+        answer(FORMS, {"capability": [1, None], "low": 0})

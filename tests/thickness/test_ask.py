@@ -244,3 +244,13 @@ def test_the_answer_names_each_rules_edition_and_how_it_was_come_by():
 def test_a_request_is_read_strictly():
     with pytest.raises(BenchError, match="not a key"):
         read(FilmRequest, {**COVER, "verdict": "conforms"})
+
+
+def test_a_bad_spot_of_known_place_is_searched_about():
+    spots = [{"id": "1", "readings_um": [700, 710, 690], "x": 100, "y": 50}, {"id": "2", "readings_um": [1200, 1210, 1190]}]
+
+    found = ask(spots=spots)
+
+    assert {s.about for s in found.search} == {"1"} and len(found.search) == 8
+    assert (found.search[0].x, found.search[0].y) == (1600, 50)
+    assert ask().search == []

@@ -12,13 +12,14 @@ from __future__ import annotations
 
 import math
 from datetime import datetime, timedelta
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic_core import core_schema
 
 from ..basis.errors import Contradiction, NotEnough
 from ..basis.finding import Finding, Verdict, judge, worst
-from ..basis.quantity import Instant, Quantity, Word
+from ..basis.quantity import Instant, NotThat, Quantity, Word
 from ..basis.question import Answer, Form, Request, refuse
 from ..basis.sources import cite
 from .capability import capability
@@ -30,7 +31,9 @@ _UM = "Film is in micrometres (1 mil = 25.4 um); check the unit."
 ReferenceUm = Annotated[float, Quantity("A reference thickness", "um", above=0, at_most=50_000, next_move=_UM)]
 ReadingUm = Annotated[float, Quantity("A reading", "um", at_least=0, at_most=50_000, next_move=_UM)]
 TolerancePct = Annotated[float, Quantity("Check tolerance", "%", above=0, at_most=50)]
-Value = Annotated[float, Quantity("A value", "", at_least=-1e12, at_most=1e12)]
+_POINT = Quantity("A value", "", at_least=-1e12, at_most=1e12)
+Value = Annotated[float, _POINT]
+POINTS_MAX = 100_000
 
 
 class CheckRequest(Request):
@@ -308,10 +311,45 @@ def judge_study(request: StudyRequest) -> StudyAnswer:
     )
 
 
+class _PointsRule:
+    """Numbers, or lists of numbers: the first item says which of the two it is."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        def number(value: Any, spot: str, decimal_strings: bool) -> float:
+            try:
+                return _POINT.read(value, decimal_strings=decimal_strings)
+            except NotThat as bad:
+                raise refuse(bad.kind, f"{spot}: {bad}") from None
+
+        def points(value: Any, info: core_schema.ValidationInfo) -> list[Any]:
+            strings = bool((info.context or {}).get("decimal_strings"))
+            if not isinstance(value, list):
+                raise refuse("unreadable", "The points are not a list of numbers or of lists of numbers. Write them so.")
+            if len(value) > POINTS_MAX:
+                raise refuse("out_of_range", f"{len(value)} points are given; at most {POINTS_MAX} are read. Split them.")
+            if not value or not isinstance(value[0], list):
+                return [number(v, f"Point {i}", strings) for i, v in enumerate(value, 1)]
+            groups = []
+            for i, group in enumerate(value, 1):
+                if not isinstance(group, list):
+                    raise refuse("unreadable", f"Subgroup {i} is not a list of numbers, as the first one is. Write it so.")
+                groups.append([number(v, f"Subgroup {i}", strings) for v in group])
+            return groups
+
+        return core_schema.with_info_plain_validator_function(points)
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        numbers = {"type": "array", "items": {"type": "number"}}
+        return {"anyOf": [numbers, {"type": "array", "items": numbers}]}
+
+
+Points = Annotated[list[Any], _PointsRule()]
+
+
 class ChartRequest(Request):
     """Points of a control chart: single values, or subgroups of one size."""
 
-    chart: list[Value] | list[list[Value]]
+    chart: Points
     unit: Word = "um"
 
 
@@ -357,7 +395,7 @@ def judge_chart(request: ChartRequest) -> ChartAnswer:
         Too few points; subgroups of different sizes.
     """
     grouped = bool(request.chart) and isinstance(request.chart[0], list)
-    made = averages_and_ranges(request.chart) if grouped else (individuals(request.chart),)  # type: ignore[arg-type]
+    made = averages_and_ranges(request.chart) if grouped else (individuals(request.chart),)
     spoken = [signal for chart in made for signal in chart.signals]
     return ChartAnswer(
         charts=[OneChart(kind=c.kind, points=list(c.points), centre=c.centre, low=c.low, high=c.high, sigma=c.sigma,
@@ -373,7 +411,7 @@ def judge_chart(request: ChartRequest) -> ChartAnswer:
 class CapabilityRequest(Request):
     """Values of one process against its limits; subgroups give the short-term spread R̄/d2."""
 
-    capability: list[Value] | list[list[Value]]
+    capability: Points
     low: Value | None = None
     high: Value | None = None
     target: Value | None = None
@@ -414,11 +452,11 @@ def judge_capability(request: CapabilityRequest) -> CapabilityAnswer:
         raise Contradiction("low", f"The low limit {request.low:g} is not below the high limit {request.high:g}. "
                                    "Correct them.")
     if isinstance(request.capability[0], list):
-        chart, _ = averages_and_ranges(request.capability)  # type: ignore[arg-type]
-        n, centre, sigma = sum(map(len, request.capability)), chart.centre, chart.sigma  # type: ignore[arg-type]
+        chart, _ = averages_and_ranges(request.capability)
+        n, centre, sigma = sum(map(len, request.capability)), chart.centre, chart.sigma
         origin = "mean range / d2"
     else:
-        values: list[float] = request.capability  # type: ignore[assignment]
+        values: list[float] = request.capability
         n, centre = len(values), math.fsum(values) / len(values)
         sigma = math.sqrt(math.fsum((v - centre) ** 2 for v in values) / max(1, n - 1))
         origin = "standard deviation"

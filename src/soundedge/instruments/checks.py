@@ -149,9 +149,9 @@ def find_suspects(
             if reading.job not in found.jobs_unproven:
                 found.jobs_unproven.append(reading.job)
     turn = sorted(worst.items(), key=lambda item: min(line[0] for line in item[1]))
-    for rank, (job, lines) in enumerate(turn, 1):
-        found.triage.append(Triaged(job, min(v for _, _, v in lines), min(c for c, _, _ in lines),
-                                    min(o for _, o, _ in lines), len(lines), rank))
+    for rank, (job, held) in enumerate(turn, 1):
+        found.triage.append(Triaged(job, min(v for _, _, v in held), min(c for c, _, _ in held),
+                                    min(o for _, o, _ in held), len(held), rank))
     found.jobs_held = [one.job for one in found.triage]
     return found
 

@@ -35,7 +35,8 @@ from .ask_plan import (
     weigh_risk,
 )
 from .ask_table import TableAnswer, TableRequest, preview_table
-from .moments import mean, sd, two_level
+from .moments import TwoLevel, mean, sd, two_level
+from .plan import search_spots
 from .rules import RULES, Film, Judged, RuleName, Spot, Where, judge_rule, settled
 from .uncertainty import Term, budget, gauge_u_um, resolution_u_um
 
@@ -225,6 +226,17 @@ class NoteAnswer(BaseModel):
     next_move: str
 
 
+class SearchAnswer(BaseModel):
+    """Where to read next about a spot that does not conform: one step out, in one direction."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    about: str
+    x: float
+    y: float
+    direction_deg: float
+
+
 class FilmAnswer(Answer):
     """What the readings say. All films are after correction, in µm."""
 
@@ -252,6 +264,7 @@ class FilmAnswer(Answer):
     proves: list[str]
     remeasure: list[str]
     remeasure_because: dict[str, list[str]]
+    search: list[SearchAnswer]
     sanity: list[NoteAnswer]
     spots: list[SpotAnswer]
     strata: dict[str, StrataAnswer]
@@ -276,7 +289,7 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     if len(shown_um) > READINGS_MAX:
         raise OutOfRange("spots", f"{len(shown_um)} readings are given; at most {READINGS_MAX} are judged at once. "
                                   "Split them.")
-    reference = limits.min_um or limits.nominal_um or limits.max_um
+    reference = limits.min_um or limits.nominal_um or limits.max_um or 0.0
     _fence(shown_um, reference)
     minus = request.correction.value_um
     spots = [Spot(s.id, tuple(settled(v - minus) for v in s.readings_um), s.where, s.area, len(s.superseded_um))
@@ -328,14 +341,14 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         readings_worth=worth, more_readings=_more(values, thin, limits.min_um),
         proves=_proves(n, worth, thin, upper, tolerance, limits.min_um, level.u_mean is None),
         remeasure=list(again), remeasure_because=again,
+        search=_search(request, judged),
         sanity=[NoteAnswer(check=x.check, spots=list(x.spots), because=x.because, next_move=x.next_move) for x in notes],
         spots=[_spot_answer(spot) for spot in spots], strata=_strata(spots),
         superseded=sum(spot.superseded for spot in spots), cautions=_cautions(request),
     )
 
 
-def _fence(shown_um: list[float], reference: float | None) -> None:
-    assert reference is not None
+def _fence(shown_um: list[float], reference: float) -> None:
     unit = sanity.all_in_unit(shown_um, reference)
     if unit:
         raise OutOfRange(
@@ -392,7 +405,15 @@ def _again(spots: list[Spot], notes: list[sanity.Note], leading: Judged, film: F
     return {spot_id: why for spot_id, why in reasons.items() if why}
 
 
-def _worth(level, n: int, spots: int) -> float:
+def _search(request: FilmRequest, judged: dict[str, Judged]) -> list[SearchAnswer]:
+    """The next single spots of SSPC-PA 2 about each nonconforming one whose place is known."""
+    bad = judged["sspc_pa_2"].spots_failing if "sspc_pa_2" in judged else ()
+    return [SearchAnswer(about=spot.id, x=x, y=y, direction_deg=angle)
+            for spot in request.spots if spot.id in bad and spot.x is not None and spot.y is not None
+            for x, y, angle in search_spots(spot.x, spot.y)]
+
+
+def _worth(level: TwoLevel, n: int, spots: int) -> float:
     if spots < 2 or not level.within_df:
         return float(n)
     alike = proof.alike_within(level.between_ss / level.between_df, level.within_ss / level.within_df, n / spots)
@@ -414,7 +435,7 @@ def _more(values: list[float], thin: int | None, min_um: float | None) -> dict[s
 def _proves(n: int, worth: float, thin: int | None, upper: float | None, tolerance: float | None, min_um: float | None,
             no_spread: bool) -> list[str]:
     said = []
-    if thin is not None and upper is not None:
+    if thin is not None and upper is not None and min_um is not None:
         found = "none" if thin == 0 else str(thin)
         said.append(f"Of {n} readings {found} lie below {shown(min_um)} um. If they were taken at random places, up to "
                     f"{100 * upper:.1f} % of the film may be thinner than that (95 % confidence).")

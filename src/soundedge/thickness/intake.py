@@ -321,6 +321,7 @@ def _units(head: list[str] | None, readings: list[int], said: str | None, table:
         words = re.findall(r"[a-zµμ]+", head[i].lower()) if head else []
         named = next((_SPELLED[word] for word in reversed(words) if word in _SPELLED), None)
         if named and said and named != said:
+            assert head is not None
             raise Contradiction("unit", f"The head '{head[i]}' names {named} and the option {said}. Which is it?")
         units.append(named or said)
     if all(u is None for u in units):
@@ -441,7 +442,7 @@ class Lines:
     def feed(self, data: bytes, at: str | None = None) -> list[Row]:
         """Rows of all lines that ended with this piece; ``at`` is the moment they came in."""
         self._rest += data
-        rows = []
+        rows: list[Row] = []
         *whole, self._rest = re.split(rb"\r\n|\n|\r(?!\n|$)", self._rest)
         for line in whole:
             if self._overlong:  # the end of a line that was cut before

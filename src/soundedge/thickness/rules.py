@@ -127,8 +127,8 @@ class _Sheet:
         guarded: Verdict = simple
         if self.pairs:
             # all readings share the gauge's error, so the lower sides stand or fall together, and so do the upper
-            low = min((f.p_conforms for f, _ in self.pairs if f.sense == "at_least"), default=1.0)
-            high = min((f.p_conforms for f, _ in self.pairs if f.sense == "at_most"), default=1.0)
+            low = min((f.p_conforms or 0.0 for f, _ in self.pairs if f.sense == "at_least"), default=1.0)
+            high = min((f.p_conforms or 0.0 for f, _ in self.pairs if f.sense == "at_most"), default=1.0)
             p = max(0.0, low + high - 1.0)
             asked = self.decision.probability
             if 1.0 - min(low, high) >= asked:
@@ -397,7 +397,7 @@ def _small_repair(sheet: _Sheet, film: Film) -> None:
     for where, key, what in (("repair", "repair_readings_min", "on the repair itself"),
                              ("overlap", "overlap_readings_min", "on the overlap ring"),
                              ("parent", "parent_readings_min", "on the parent ring outside it")):
-        n = sum(len(spot.readings_um) for spot in film.read(where))  # type: ignore[arg-type]
+        n = len([v for spot in film.read() if spot.where == where for v in spot.readings_um])
         if n < data[key]:
             sheet.missing.append((f"{n} readings are taken {what}; the house rule asks for {data[key]}.",
                                   f"Take {data[key] - n} more {what}."))
