@@ -14,6 +14,7 @@ from ..job.judge import judge_job
 from ..job.typed import events_of
 from .files import read_bytes, write_whole
 from .folder import read_folder
+from .seal import PROOF, ready, seal
 
 Told = Callable[[str], None]
 TEMPLATES = Path(__file__).with_name("templates")
@@ -55,6 +56,7 @@ def run_job(
     read = read_folder(folder, tell=tell)
     events = events_of(read.sheet)
     outcome = judge_job(events)
+    keys = ready(data, outcome.job.the("job.opened").number)
     earlier = None
     if data is not None:
         from .ledger import keep
@@ -66,9 +68,15 @@ def run_job(
         if earlier:
             record = record_of(events, outcome, now=now, revision=earlier.revision, supersedes=earlier.certificate)
     tell("Setting the certificate …")
-    page = certificate(outcome, record, read, replaces=earlier.said if earlier else "")
+    replaces = earlier.said if earlier else ""
+    sealed = seal(
+        lambda code, inside: certificate(outcome, record, read, replaces=replaces, code=code, inside=inside),
+        outcome, record, now=now, data=data, keys=keys,
+    )
+    if sealed.said:
+        tell(sealed.said)
     plain = outcome.as_plain() | {"record_sha256": record.digest, "certificate": record.certificate}
-    _write(out, {"record.json": record.raw, "certificate.pdf": page, "job.json": _json(plain)}, earlier)
+    _write(out, {"record.json": record.raw, **sealed.files, "job.json": _json(plain)}, earlier)
     return plain
 
 
@@ -149,9 +157,11 @@ def _write(out: Path, files: dict[str, bytes], earlier: _Earlier | None) -> None
         if earlier:
             kept = out / f"superseded-{earlier.number}"
             kept.mkdir()
-            for name in files:
+            for name in {*files, PROOF}:
                 if (out / name).exists():
                     shutil.copy2(out / name, kept / name)
+        if PROOF not in files:
+            (out / PROOF).unlink(missing_ok=True)  # it would prove another page than the one beside it
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise Unreadable("out", f"'{out}' cannot be made: {reason}. Choose another place.") from None

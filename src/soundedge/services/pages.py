@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from ..basis.errors import BenchError
@@ -13,8 +14,14 @@ from .folder import Folder
 from .records import Record
 
 
-def certificate(outcome: Outcome, record: Record, folder: Folder, *, replaces: str = "") -> bytes:
-    """The certificate, hold notice, review or rejection as PDF, with ``record.json`` inside."""
+def certificate(
+    outcome: Outcome, record: Record, folder: Folder, *, replaces: str = "", code: str = "",
+    inside: Mapping[str, bytes] | None = None,
+) -> bytes:
+    """The certificate, hold notice, review or rejection as PDF, with ``record.json`` (and what else is given) inside.
+
+    ``code`` is the text of the square code; none when it is empty.
+    """
     number = outcome.job.the("job.opened").number
     revision = record.certificate.removeprefix(number).lstrip("-")
     view = certificate_view(
@@ -27,8 +34,9 @@ def certificate(outcome: Outcome, record: Record, folder: Folder, *, replaces: s
         photos=_photos(outcome, folder),
         drawings=_drawings(outcome),
         charts={"measured": _charts(outcome)},
+        qr_text=code,
     )
-    return certificate_pdf(view, {"record.json": record.raw})
+    return certificate_pdf(view, {"record.json": record.raw, **(inside or {})})
 
 
 def _record_facts(outcome: Outcome, record: Record) -> list[tuple[str, str]]:
