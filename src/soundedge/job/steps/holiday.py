@@ -10,7 +10,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from ...basis.finding import Finding
+from ...basis.sources import cite
 from ...holiday.ask import FORMS
+from ...holiday.window import WET_SPONGE_UM
 from ..case import Case, clock
 from ..step import Block, Step
 
@@ -47,6 +49,8 @@ def holiday(case: Case, thickness: Step) -> Step:
     if case.estimates:
         _whole_film(case, step, request, counting)
     _split(case, step, request, counting)
+    _still_open(case, step, tests[: -len(counting)])
+    _by_sponge(case, step, request, counting)
     for zone in plain["zones"]:
         if zone["status"] != "passed":
             _hold(case, step, zone)
@@ -57,6 +61,31 @@ def holiday(case: Case, thickness: Step) -> Step:
         "hole is open to the steel where the electrode touched; nothing about bond or thickness."
     )
     return step
+
+
+def _still_open(case: Case, step: Step, earlier: list[Any]) -> None:
+    """A hole found before the film was measured again is closed by a layer, not by a test that does not find it."""
+    layers = case.job.of("layer.fused")
+    for test in earlier:
+        if test.body.holidays and not any(layer.at >= test.at for layer in layers):
+            step.hold(
+                "no_holiday", f"{test.id} at {clock(test.at)} found {len(test.body.holidays)} holiday(s), and no layer was "
+                "fused since. A later test that finds none does not close them.",
+                "Grind back there, repair and test that zone again.", case.rule_book, "rejected",
+                value=len(test.body.holidays), limit=0,
+            )
+            return
+
+
+def _by_sponge(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
+    """The low-voltage wet sponge is for thin film only."""
+    thickest = max(zone["film_um"]["max"] for zone in request["zones"])
+    if thickest > WET_SPONGE_UM and any(test.body.electrode == "wet_sponge" for test in counting):
+        step.hold(
+            "wet_sponge",
+            f"The wet sponge was used on film of {thickest:g} um; it is for film up to {WET_SPONGE_UM:g} um.",
+            "Test with high voltage, inside the window.", cite("astm_d5162"), value=thickest, limit=WET_SPONGE_UM, unit="um",
+        )
 
 
 def question(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any]) -> dict[str, Any]:
@@ -115,6 +144,8 @@ def ground(case: Case, counting: list[Any]) -> dict[str, Any]:
         "procedure": {"procedure": case.plain_procedure.get("procedure", {}), "limits": case.plain_procedure.get("limits", {})},
     }
     points = procedure.choices.get("strength")
+    if isinstance(points, dict):
+        points = points.get(lining.polymer)
     if points:
         request["strength"] = [{"kv_mm": p["kv_mm"], "at_um": p["at_um"]} for p in points]
     readings = case.job.of("vapour.read")
