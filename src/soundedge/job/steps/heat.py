@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...heat.ask import FORMS
-from ..case import Case
+from ..case import Case, clock
 from ..step import Step
 
 
@@ -29,6 +29,11 @@ def heat(case: Case, disposition: Step) -> Step:
                    "Plan preheat, gun and times before the first layer.", case.rule_book)
     if logs:
         _log(case, step, logs, plans[-1].body if plans else None)
+        if layers and logs[-1].at < layers[-1].at:
+            step.verdict = "not_measured"
+            step.hold("heat_logged_to_the_end", f"The heat log ends at {clock(logs[-1].at)}, before the last layer at "
+                      f"{clock(layers[-1].at)}.", "Log the heat of every layer; ask the engineer about the ones without.",
+                      case.rule_book)
     else:
         step.because = "The heat was not logged: that the bond line fused was not measured."
         step.lacks("heat_log", case.requires("heat_log") and bool(layers), step.because,
