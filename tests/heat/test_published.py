@@ -158,8 +158,9 @@ def test_neumann_melting_of_pvdf():
     root, depth = analytic.neumann(wall=240, melt=172, start=20, latent=51e3, k_solid=0.2, k_liquid=0.17, c_solid=1400,
                                    c_liquid=1900, rho=1780)
     section = filmed(mm=20, slices=1, film_mm=3, cells=300)
-    run = march(section, values_of(section, h=1e7, air=240, film=FILM, latent=51e3 - 1650, melt=(171.5, 172.5), melt_k=0.17,
-                                   melt_c=1900.0), Program(end_s=10, snaps_s=(1, 5, 10), first_s=0.001, longest_s=0.02))
+    melting = {"latent": 51e3 - 1650, "melt": (171.5, 172.5), "melt_k": 0.17, "melt_c": 1900.0}
+    run = march(section, values_of(section, h=1e7, air=240, film=FILM, **melting),
+                Program(end_s=10, snaps_s=(1, 5, 10), first_s=0.001, longest_s=0.02))
     assert root == pytest.approx(0.292701402, abs=1e-8)
     assert [1e6 * depth(t) for t in (1, 5, 10)] == pytest.approx([131.248, 293.479, 415.042], abs=1e-3)
     for (_, cells), t in zip(run.snaps, (1, 5, 10)):
@@ -173,7 +174,8 @@ def test_hot_spot_on_a_wide_plate():
 
     assert analytic.plate_hot_spot(0.0, **shared) == pytest.approx(35.713861, abs=1e-5)
     assert analytic.plate_hot_spot(0.03, **shared) == pytest.approx(28.468144, abs=1e-5)
-    assert wide_plate_rise_k(20e3, spot_radius_mm=30, plate_mm=12, k_w_mk=50, loss_w_m2k=20) == pytest.approx(35.713861, abs=1e-5)
+    rise = wide_plate_rise_k(20e3, spot_radius_mm=30, plate_mm=12, k_w_mk=50, loss_w_m2k=20)
+    assert rise == pytest.approx(35.713861, abs=1e-5)
 
 
 def test_radiation_alone():

@@ -65,7 +65,7 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
     plan = np.array([
         p.end_s, p.gun_off_s, p.pause_c, p.lay_start_c, p.lay_start_s, p.lay_every_s, p.finish_s, p.hold_s,
         p.stop_bond_c, p.fusion_c, p.dose_k, p.dose_ref_c, p.first_s, p.share, p.longest_s, p.longest_laying_s,
-        p.stop_surface_c, p.away_s,
+        p.stop_surface_c, p.away_s, p.late_s, p.longest_late_s,
     ])
     full = np.maximum(section.film_m * v.film_scale[0], SKIN_M)
     bare = section.film_m[section.layer_of < 0].sum(axis=0) <= 2.0 * SKIN_M * max(1, int((section.layer_of < 0).sum()))
@@ -86,9 +86,10 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
                         numbers[8], numbers[9], numbers[10], numbers[11], numbers[12], numbers[13], numbers[14],
                         numbers[15], numbers[16], numbers[17], numbers[18])
     (end_s, off_s, pause_c, lay_start_c, next_s, lay_every_s, finish_s, hold_s, stop_bond_c, fusion_c, dose_k, dose_ref,
-     first_s, share, longest_s, longest_laying_s, stop_surface_c, away_for_s) = (
+     first_s, share, longest_s, longest_laying_s, stop_surface_c, away_for_s, late_s,
+     longest_late_s) = (
         plan[0], plan[1], plan[2], plan[3], plan[4], plan[5], plan[6], plan[7], plan[8], plan[9], plan[10], plan[11],
-        plan[12], plan[13], plan[14], plan[15], plan[16], plan[17])
+        plan[12], plan[13], plan[14], plan[15], plan[16], plan[17], plan[18], plan[19])
     nr, films = len(areas), full.shape[0]
     rows = ns + films
     rcm = latent / (to_c - from_c) + 0.5 * (rcs + rcl)
@@ -114,7 +115,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
     rhs, diag, half = np.empty(rows), np.empty(rows), np.empty(rows)
     held, before_flow, flow, cap = np.empty(rows), np.empty(rows), np.empty(rows + 1), np.empty(rows)
     g = np.empty(rows - 1)
-    fade, lower, upper, drawn = np.empty(nr), np.empty(nr), np.empty(nr), np.empty(nr)
+    fade, drawn, shift, hold, lift = np.empty(nr), np.empty(nr), np.empty(nr), np.empty(nr), np.empty(nr)
     times = np.empty(series_max)
     series = np.empty((7, series_max))
     heat_in, brought = 0.0, 0.0
@@ -187,7 +188,10 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
             moved = t
         if t >= off_s + hold_s - 1e-9:
             break
-        dt = min(longest_laying_s if laying else longest_s, first_s + share * (t - changed), end_s - t)
+        longest = longest_laying_s if laying else longest_s
+        if t >= late_s and not laying:
+            longest = max(longest, longest_late_s)
+        dt = min(longest, first_s + share * (t - changed), end_s - t)
         dt = min(dt, 0.2 + 0.1 * (t - moved))
         if gun and rise > 0.0 and pause_c < NEVER:
             dt = min(dt, max((pause_c + 2.0 - top) / rise, 0.1))
@@ -231,7 +235,6 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
                     held[i] = d[f, j] * (rcs * min(x, from_c) + rcm * min(max(x - from_c, 0.0), to_c - from_c)
                                          + rcl * max(x - to_c, 0.0))
                 before_flow[i] = 0.0
-            lower[j], upper[j] = half[b], half[b + 1]
             for i in range(rows - 1):
                 g[i] = 1.0 / (half[i] + half[i + 1])
             h_air, air = (h_gun[j], air_gun[j]) if gun else (h_idle, ambient)
@@ -290,6 +293,14 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
                 surface[j] = temp[rows - 1, j] - flow[rows] * half[rows - 1]
                 back[j] = rhs[0] + flow[0] * half[0]
                 drawn[j] = flow[0] * half[0]
+                if stage == 1:
+                    shift[j] = -temp[ns - 1, j]
+                    through, holds = 0.0, 0.0
+                    for i in range(ns, rows):
+                        through += half[i]
+                        holds += cap[i]
+                    hold[j] = dt / (dt + through * holds) / (1.0 + 2.0 * h_top * through)
+                    lift[j] = -flow[b + 1] * half[b]
                 heat_in += weight * (flow[0] - flow[rows]) * areas[j]
         for i in range(ns):
             for q in range(nr):
@@ -306,6 +317,8 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
         t += dt
         hotter = -NEVER
         for j in range(nr):
+            shift[j] += temp[ns - 1, j]
+            surface[j] += shift[j] * hold[j]
             hotter = max(hotter, surface[j])
             back[j] = temp[0, j] + drawn[j]
         rise = (hotter - top) / dt
@@ -313,7 +326,7 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
             for i in range(films):
                 if powder[i, j] and temp[ns + i, j] >= to_c:
                     powder[i, j] = False
-            bond[j] = (temp[b, j] / lower[j] + temp[b + 1, j] / upper[j]) / (1.0 / lower[j] + 1.0 / upper[j])
+            bond[j] = temp[b, j] + lift[j] + (shift[j] if b >= ns else 0.0)
             if bond[j] >= fusion_c and (layers == 0 or next_layer > 0):
                 dwell[j] += dt
             hottest[j] = max(hottest[j], surface[j])

@@ -148,10 +148,11 @@ def _cool_s(case: Case, off_s: float) -> float | None:
     """Time from laying the gun down until the surface may be touched, s; None when the air is too warm for it."""
     if case.ambient_c >= TOUCH_C - 1.0:
         return None
-    section = case.section(dish=False)
+    section = case.section(dish=False, rings=12, slices=3)
     hold = 6.0 * 3600.0
     run = march(section, values(case, section), Program(
-        end_s=off_s + hold, gun_off_s=off_s, hold_s=hold, longest_s=30.0, share=0.06, stop_surface_c=TOUCH_C))
+        end_s=off_s + hold, gun_off_s=off_s, hold_s=hold, longest_s=30.0, share=0.08, longest_late_s=30.0,
+        stop_surface_c=TOUCH_C))
     hottest = np.maximum(run.joint_max[:, 0], run.sound_max[:, 0])
     cold = np.flatnonzero((run.t > off_s) & (hottest <= TOUCH_C))
     return float(run.t[cold[0]] - off_s) if len(cold) else None

@@ -93,12 +93,15 @@ class Program:
     share: float = 0.04
     longest_s: float = 8.0
     longest_laying_s: float = 1.0
+    late_s: float = 1500.0
+    longest_late_s: float = 20.0
     snaps_s: tuple[float, ...] = ()
 
     def finer(self, factor: float) -> Program:
         """The same with all time steps divided by ``factor``."""
         return replace(self, first_s=self.first_s / factor, share=self.share / factor,
-                       longest_s=self.longest_s / factor, longest_laying_s=self.longest_laying_s / factor)
+                       longest_s=self.longest_s / factor, longest_late_s=self.longest_late_s / factor,
+                       longest_laying_s=self.longest_laying_s / factor)
 
 
 @dataclass
@@ -170,7 +173,8 @@ def march(
 
     Notes
     -----
-    Second order in space and time; steps of 0.05 s + 4 % of the time since the last change, at most 8 s.
+    Second order in space and time; steps of 0.05 s + 4 % of the time since the last change, at most 8 s
+    (20 s once 25 minutes have gone).
     With several members the short steps after a layer or a pause of one of them are not taken: surfaces may be
     a few kelvin off for a second.
     SDIRK2: Alexander (1977), gamma = 1 - 1/sqrt(2), stiffly accurate, so nothing rings after a jump.
@@ -282,6 +286,8 @@ def march(
         if (t >= off_s + program.hold_s - 1e-9).all():
             break
         longest = program.longest_laying_s if laying and single else program.longest_s
+        if t >= program.late_s and not laying:
+            longest = max(longest, program.longest_late_s)
         dt = min(longest, program.first_s + program.share * (t - changed), program.end_s - t)
         ahead = np.concatenate([off_s, away_s])
         ahead = ahead[ahead > t + 1e-9]
@@ -349,11 +355,14 @@ def march(
             flow_before = weight * gain
         steel = ((t_all[:ns] @ left) * fade) @ right
         back_c = steel[0] + flows[0] * half[0]
+        # the half step along the plate has moved the steel by ``shift``; what lies on it follows as far as it can
+        shift = steel[-1] - t_all[ns - 1]
+        through = half[ns:].sum(axis=0)
+        follows = dt / (dt + through * cap[ns:].sum(axis=0)) / (1.0 + 2.0 * h_top * through)
+        surface_c = surface_c + shift * follows
         powder &= film < to_c
         # --- what is seen
-        lower = steel[b] if b < ns else film[b - ns]
-        upper = film[b + 1 - ns]
-        bond_c = (lower / half[b] + upper / half[b + 1]) / (1.0 / half[b] + 1.0 / half[b + 1])
+        bond_c = (steel[b] if b < ns else film[b - ns] + shift) - flows[b + 1] * half[b]
         t += dt
         rise = (surface_c.max(axis=1) - top_before) / dt
         covered = (next_layer > 0)[:, None] if layers else True

@@ -179,7 +179,7 @@ def plan(case: Case, window: Window, *, members: int = 24, may_set_air: bool = T
         With the plan's own case; ``possible`` False when no setting passes.
     """
     options = _options(case, window, may_set_air, may_preheat)
-    ranked, firm, best = _rank(options, window)
+    ranked, firm, best = _rank(options, window, case)
     chosen, outcome = case, best
     for option in ranked[:4]:
         trial = repair(option, window)
@@ -215,7 +215,7 @@ def _options(case: Case, window: Window, may_set_air: bool, may_preheat: bool) -
     return out
 
 
-def _rank(options: Sequence[Case], window: Window) -> tuple[list[Case], Case | None, Outcome]:
+def _rank(options: Sequence[Case], window: Window, case: Case) -> tuple[list[Case], Case | None, Outcome]:
     """Options whose bare steel gets there: mildest preheat first, then the gun as it is set, then the quicker. Also
     the first that gets there with a weaker and a stronger gun too, and what to say when there are none."""
     spread = [bare([o.but(h_factor=o.h_factor * f) for o in options], window) for f in (1.0, 0.8, 1.25)]
@@ -226,9 +226,9 @@ def _rank(options: Sequence[Case], window: Window) -> tuple[list[Case], Case | N
         if at is None or ring > window.limit_c + 5.0:
             continue
         weak = any(a is None or r > window.limit_c + 5.0 for a, r, _ in (tried[i] for tried in spread))
-        moved = (option.gun_c != options[0].gun_c) + (option.distance_mm != options[0].distance_mm)
+        moved = (option.gun_c != case.gun_c) + (option.distance_mm != case.distance_mm)
         awkward = (ring > window.limit_c) + (at > 2700.0)
-        scored.append((awkward, option.start_c, round(at / 600.0), moved, at, i, weak))
+        scored.append((awkward, option.start_c, moved, at, i, weak))
     scored.sort()
     firm = next((options[i] for *_, i, weak in scored if not weak), None)
     because = (f"none of {len(options)} settings brings the bare steel to {window.start_c:.0f} °C in "
