@@ -129,11 +129,12 @@ def _planes(scene: Scene):
         ratio = np.where(rd > 0, r / np.maximum(rd, 1e-12), 1.0)
         u, v = u * ratio, v * ratio
     turn, place = camera(scene)
+    u, v, turn = u.astype(np.float32), v.astype(np.float32), turn.astype(np.float32)
     ray = [u * turn[0, i] + v * turn[1, i] + turn[2, i] for i in range(3)]
     out = []
     for z in (0.0, -scene.thickness_mm):
-        along = (z - place[2]) / ray[2]
-        out.append(((place[0] + along * ray[0]).astype(np.float32), (place[1] + along * ray[1]).astype(np.float32)))
+        along = np.float32(z - place[2]) / ray[2]
+        out.append((np.float32(place[0]) + along * ray[0], np.float32(place[1]) + along * ray[1]))
     return out
 
 
@@ -277,14 +278,18 @@ def draw(scene: Scene) -> tuple[np.ndarray, Truth]:
     rng = np.random.default_rng(scene.seed + 1_000_003)
     (cx, cy), (lx, ly) = _planes(scene)
     picture = _background(scene, lx, ly, rng)
-    reach = max(SHEETS[scene.sheet].window_mm) / 2 + 6
+    reach = float(np.abs(truth.outline_mm).max()) + 9
     patch = _patch(scene, truth.outline_mm, rng, reach)
     # the patch is finer than the photo: smear it to the photo's pixels first
     per_mm = scene.focal_px / scene.distance_mm
     patch = cv2.GaussianBlur(patch, (0, 0), max(0.35 * PATCH_PX_MM / per_mm, 0.3))
-    near = (np.abs(lx) < reach - 0.5) & (np.abs(ly) < reach - 0.5)
-    fine = cv2.remap(patch, (lx + reach) * PATCH_PX_MM - 0.5, (reach - ly) * PATCH_PX_MM - 0.5, cv2.INTER_LINEAR)
-    picture[near] = fine[near]
+    ends = project(scene, np.array([(x, y) for x in (-reach, reach) for y in (-reach, reach)]), -scene.thickness_mm)
+    (x0, y0), (x1, y1) = np.floor(ends.min(axis=0)).astype(int), np.ceil(ends.max(axis=0)).astype(int) + 1
+    part = np.s_[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)]
+    px, py = lx[part], ly[part]
+    fine = cv2.remap(patch, (px + reach) * PATCH_PX_MM - 0.5, (reach - py) * PATCH_PX_MM - 0.5, cv2.INTER_LINEAR)
+    fade = np.clip((reach - 0.5 - np.maximum(np.abs(px), np.abs(py))) / 4, 0, 1)[..., None]  # no seam in the lining
+    picture[part] = picture[part] * (1 - fade) + fine * fade
     card, solid, left, top = card_picture(scene.sheet, scene.hide_tags)
     sx, sy = scene.print_scale
     smear = max(0.35 * CARD_PX_MM / per_mm, 0.3)

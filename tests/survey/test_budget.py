@@ -27,7 +27,8 @@ def one_trial(rng) -> tuple[float, float]:
     bar_error = rng.normal(0, u_bar) / 100  # read too long by this share, both bars with one rule
     real_thickness = max(thickness + rng.normal(0, u_thickness), 0.0)
     one = scene(tilt_deg=float(rng.uniform(0, 45)), azimuth_deg=float(rng.uniform(0, 360)), k1=float(rng.normal(0, 0.02)),
-                distance_mm=float(rng.uniform(180, 450)), width_px=4000, height_px=3000, focal_px=2900 * float(rng.uniform(0.85, 1.15)))
+                distance_mm=float(rng.uniform(180, 450)), width_px=4000, height_px=3000,
+                focal_px=2900 * float(rng.uniform(0.85, 1.15)))
     seen = render.project(one, CORNERS.reshape(-1, 2)).reshape(CORNERS.shape) + rng.normal(0, 0.05, CORNERS.shape)
     true = render.blob(area, int(rng.integers(1 << 30)))
     # what is outlined: the true edge shifted all round, ragged, and each tap off by itself
@@ -92,7 +93,8 @@ def test_a_flat_card_on_a_cylinder_is_as_wrong_as_foreseen():
         corners = render.project(one, CORNERS.reshape(-1, 2)).reshape(CORNERS.shape)
         plane = fit_plane(CORNERS, corners, NUMBERS, size_px=(one.width_px, one.height_px))
         errors.append(100 * (render.polygon_area(plane.to_card(seen)) / 400 - 1))
-    steady, turning = curvature_pct(area_mm2=400, radius_mm=radius, off_centre_mm=off, tilt_deg=25, distance_mm=300 * math.cos(math.radians(25)))
+    steady, turning = curvature_pct(area_mm2=400, radius_mm=radius, off_centre_mm=off, tilt_deg=25,
+                                    distance_mm=300 * math.cos(math.radians(25)))
 
     assert abs(errors[0] - errors[1]) / 2 == pytest.approx(turning, rel=0.15)
     assert -(errors[0] + errors[1]) / 2 == pytest.approx(steady, abs=0.15)

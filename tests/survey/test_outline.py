@@ -13,14 +13,15 @@ from soundedge.survey.outline import curve_through, measured
 
 from . import render
 
+AWAY = np.array([11.0, -40.0])
 SQUARE = [(0.0, 0.0), (25.4, 0.0), (25.4, 25.4), (0.0, 25.4)]
 
 
 @pytest.mark.parametrize("seed", range(5))
 def test_it_agrees_with_shapely(seed):
     """Outside check: shapely (GEOS) on the same polygon with a hole."""
-    blob = [tuple(p) for p in render.blob(500, seed)[::7] + (11.0, -40.0)]
-    hole = [tuple(p) for p in render.blob(40, seed + 50)[::9] + (11.0, -40.0)]
+    blob = [tuple(p) for p in render.blob(500, seed)[::7] + AWAY]
+    hole = [tuple(p) for p in render.blob(40, seed + 50)[::9] + AWAY]
     other = Polygon(blob, [hole])
     far = max(((a, b) for a in blob for b in blob), key=lambda pair: math.dist(*pair))
     level = rotate(other, -math.degrees(math.atan2(far[1][1] - far[0][1], far[1][0] - far[0][0])), origin=(0, 0))

@@ -62,7 +62,7 @@ def test_a_box_and_taps_give_a_draft(chip):
     middle = truth.outline_mm.mean(axis=0)
     low, high = truth.outline_mm.min(axis=0) - 3, truth.outline_mm.max(axis=0) + 3
 
-    draft = draft_outline(seen.flat, (low[0], low[1], high[0], high[1]), np.array([middle, middle + (4, 3), middle - (4, 3)]))
+    draft = draft_outline(seen.flat, (low[0], low[1], high[0], high[1]), middle + np.array([[0, 0], [4, 3], [-4, -3]]))
 
     assert render.polygon_area(draft) == pytest.approx(450, rel=0.25)
 

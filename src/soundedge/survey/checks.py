@@ -67,7 +67,7 @@ def cards(numbers: list[int], names: set[str]) -> Reason | None:
 def tags(found: int, on_card: int) -> Reason | None:
     """Enough marks for a plane that can be trusted."""
     if found < TAGS_MIN:
-        return _refuse("tags", f"{found} of {on_card} marks could be measured; at least {TAGS_MIN} are needed.",
+        return _refuse("tags", f"Only {found} of {on_card} marks could be measured; at least {TAGS_MIN} are needed.",
                        "Clear the marks of fingers and glare, come nearer, and take it again.")
     if found < min(TAGS_WARN, on_card):
         return _warn("tags", f"Only {found} of {on_card} marks could be measured.", "Take it again with all marks in view.")

@@ -207,6 +207,15 @@ def _whole_jpeg(data: bytes, head: Head, name: str) -> None:
     raise Unreadable("photo", f"{name} is cut off or damaged: the JPEG holds no picture. Copy it again from the phone.")
 
 
+def _png_bytes(data: bytes, head: Head) -> int:
+    """Unpacked bytes of a whole picture: each row packed to full bytes, one more for its filter (PNG, 3rd ed., 7.2)."""
+    depth, colour, interlaced = data[24], data[25], data[28]
+    channels = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}.get(colour, 1)
+    if interlaced:
+        return head.height * head.width * channels * depth // 8
+    return head.height * (-(-head.width * channels * depth // 8) + 1)
+
+
 def _whole_png(data: bytes, head: Head, name: str) -> None:
     """Every piece matches its checksum and the picture unpacks to the size the head says."""
     def damaged(why: str) -> Unreadable:
@@ -231,7 +240,7 @@ def _whole_png(data: bytes, head: Head, name: str) -> None:
             except zlib.error:
                 raise damaged("the PNG cannot be unpacked") from None
         if kind == b"IEND":
-            if not unpack.eof:
+            if not unpack.eof or done < _png_bytes(data, head):
                 raise damaged("the PNG ends before its picture does")
             return
         at += 12 + length
