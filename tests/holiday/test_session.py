@@ -68,6 +68,19 @@ def test_the_voltage_at_the_electrode_decides_and_not_the_dial():
     assert only(found).voltage_v == 7000
 
 
+def test_the_lowest_of_several_measured_voltages_decides():
+    sagged = [{"set_v": 9000, "measured_v": 8900}, {"set_v": 9000, "measured_v": 7000}]
+
+    assert only(ask(electrode_voltage=sagged)).voltage_v == 7000
+    assert only(ask(electrode_voltage=sagged)).status == "void"
+
+
+def test_a_hole_in_thicker_film_that_was_not_found_says_nothing():
+    coupons = [*SESSION["coupons"], {"film_um": 3500, "voltage_v": 8900, "found": False}]
+
+    assert only(ask(coupons=coupons)).status == "passed"
+
+
 @pytest.mark.parametrize("change, word", [
     ({"grounding": ...}, "earth was not checked"),
     ({"grounding": {"checked": False}}, "earth was not checked"),
