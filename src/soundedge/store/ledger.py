@@ -439,6 +439,25 @@ def check_file(path: Path) -> str:
             db.close()
 
 
+def leaves_in_file(path: Path) -> list[bytes]:
+    """Leaf hashes of a ledger file's events, read-only, from the events' own bytes.
+
+    Raises
+    ------
+    RecordBroken
+        The file cannot be read as a ledger.
+    """
+    db = None
+    try:
+        db = sqlite3.connect(f"file:{_uri(path)}?mode=ro", uri=True, isolation_level=None)
+        return [hashlib.sha256(b"\0" + raw).digest() for (raw,) in db.execute("SELECT entry FROM ledger ORDER BY seq")]
+    except (sqlite3.Error, TypeError) as error:
+        raise RecordBroken("ledger", f"'{path.name}' cannot be read as a ledger: {error}.") from None
+    finally:
+        if db is not None:
+            db.close()
+
+
 def verify_rows(db: sqlite3.Connection) -> str:
     """See ``Ledger.verify``; takes any connection that can read."""
     try:
