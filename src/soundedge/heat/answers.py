@@ -313,8 +313,9 @@ def _because(case: Case, told: Any, need: float, limit: float) -> str:
 def _moves(case: Case, told: Any, need: float) -> list[str]:
     out = []
     if told.reaches and told.overheats is None:
+        start = min(need + 15.0, case.polymer_value("surface_limit_c") - 20.0)
         out.append("Heat the bare steel first and lay the first layer only when a contact probe on the back shows "
-                   f"{need:g} °C; do not go by the gloss.")
+                   f"{start:.0f} °C, for cold powder takes some of it away; do not go by the gloss.")
         return out
     melt = case.film.value("melt_to_c")
     if case.gun_c <= melt:
