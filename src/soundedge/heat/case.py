@@ -12,13 +12,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from ..basis.materials import Material, material
 from .jet import SPREAD, Jet, jet
-from .march import Values
-from .section import Section, cut
+
+if TYPE_CHECKING:  # numpy is woken only when something is marched
+    import numpy as np
+
+    from .march import Values
+    from .section import Section
 
 # How the plate loses heat when nobody helps it: natural convection on a 0.3 m plate at 100 °C gives 3 to 10 W/m²K
 # by the usual correlations (memory); painted or oxidised backs radiate with 0.8.
@@ -81,6 +84,8 @@ class Case:
 
     def section(self, *, dish: bool, layers: int = 0, **finer: int) -> Section:
         """The cells of this part, with a bare dish or with the film whole."""
+        from .section import cut
+
         return cut(plate_mm=self.plate_mm, radius_mm=self.radius_mm, spot_d_mm=self.spot_d_mm, film_mm=self.film_mm,
                    dish=dish, feather_mm=self.feather_mm, layers=layers, **finer)
 
@@ -109,6 +114,8 @@ class Doubt:
     @staticmethod
     def none(members: int = 1) -> Doubt:
         """No doubt at all: every member is the case itself."""
+        import numpy as np
+
         one, zero = np.ones(members), np.zeros(members)
         return Doubt(one, zero, np.full(members, SPREAD), one, one, one, one, one, zero)
 
@@ -125,6 +132,10 @@ def values(case: Case, section: Section, doubt: Doubt | None = None, *, start_c:
     start_c : (members,) array, optional
         Part temperature at the start, °C, in place of the case's own.
     """
+    import numpy as np
+
+    from .march import Values
+
     members = len(start_c) if doubt is None and start_c is not None else 1 if doubt is None else len(doubt.h)
     doubt = doubt or Doubt.none(members)
     steel, film, blow = case.steel, case.film, case.blow()
