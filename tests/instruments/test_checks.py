@@ -47,6 +47,11 @@ def test_a_good_closing_check_proves_the_shift():
     assert found.suspect == [] and found.unproven == [] and found.verdict == "conforms"
 
 
+def test_a_reading_at_the_moment_of_a_check_counts_as_after_it():
+    assert ask([check(6, 1002), check(10, 1062), check(16, 1000)], [reading("r1", 6, 1100)]).suspect == ["r1"]
+    assert ask([check(6, 1062), check(10, 1002), check(16, 1000)], [reading("r1", 10, 1100)]).suspect == []
+
+
 def test_without_a_closing_check_nothing_is_known_yet():
     found = ask([check(6, 1002)], [reading("r1", 7, 1100)])
 

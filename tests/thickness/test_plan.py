@@ -20,7 +20,7 @@ from soundedge.thickness.plan import (
     search_spots,
     spacing_for,
 )
-from soundedge.thickness.proof import readings_for_tolerance, readings_to_show
+from soundedge.thickness.proof import middle_tolerance_factor, readings_for_tolerance, readings_to_show
 from soundedge.thickness.sanity import all_in_unit, disagreeing, look
 
 SQUARE = [(0.0, 0.0), (50.8, 0.0), (50.8, 50.8), (0.0, 50.8)]
@@ -64,6 +64,21 @@ def test_spacing_and_chance_undo_each_other(miss, pattern, ratio):
 def test_random_readings_on_a_small_repair(d, n):
     """50.8 mm square, miss 5 %: computed independently with another program."""
     assert random_points_for(d, 50.8**2, miss=0.05) == n
+
+
+@pytest.mark.parametrize("n, coverage, confidence, k", [
+    (2, 0.90, 0.90, 15.5124), (8, 0.90, 0.90, 2.7542), (16, 0.90, 0.90, 2.2537), (35, 0.90, 0.90, 1.9906),
+    (100, 0.90, 0.90, 1.8232), (3, 0.95, 0.90, 6.8233), (9, 0.95, 0.90, 3.1323), (15, 0.95, 0.90, 2.7196),
+    (30, 0.95, 0.90, 2.4166),
+])
+def test_the_interval_about_the_mean_agrees_with_annex_f(n, coverage, confidence, k):
+    """ISO 16269-6:2014, annex F, one sample (second hand, tests of an open package); printed rounded up at the fourth digit."""
+    assert k - 1e-4 < middle_tolerance_factor(n, coverage, confidence) <= k + 5e-6
+
+
+def test_the_interval_of_the_handbook_example():
+    """NIST e-Handbook 7.2.6.3, n = 43, 90 %, 99 %: Howe's approximation prints 2.2173; exact is 2.2228 (second hand)."""
+    assert middle_tolerance_factor(43, 0.90, 0.99) == pytest.approx(2.2228, abs=5e-5)
 
 
 def test_how_many_good_readings_show_how_little():
@@ -136,6 +151,7 @@ def test_the_extreme_value_fit_agrees_with_scipy():
 
     assert (law.location, law.scale) == (pytest.approx(location, rel=1e-5), pytest.approx(scale, rel=1e-3))
     assert law.quantile(0.01) == pytest.approx(427.980, abs=1e-3)
+    assert law.of_blocks(100).quantile(0.5) < law.quantile(0.5)   # more places, a thinner thinnest
     assert law.of_blocks(10).of_blocks(10).location == pytest.approx(law.of_blocks(100).location)
 
 
