@@ -78,3 +78,12 @@ def test_every_command_can_say_what_it_does():
 
         assert command.help, name
         assert line.endswith(".") or line.endswith("?"), name
+
+
+def test_the_page_of_sources_is_what_the_tables_say():
+    """Made, not typed: run ``python scripts/sources_page.py`` after a change of the tables."""
+    import runpy
+
+    made = runpy.run_path(str(ROOT / "scripts" / "sources_page.py"))
+
+    assert (ROOT / "docs" / "sources.md").read_text(encoding="utf-8") == made["page"]()
