@@ -119,9 +119,13 @@ def memory_of(path) -> dict:
 
 @pytest.mark.slow
 def test_the_memory_stays_within_three_hundred_megabytes(tmp_path):
-    """Peak above the start of a process: the bomb, the largest photo that is read, and a whole 12-megapixel survey."""
+    """Peak above the start of a process: the bomb, a lying head, and the largest photo that is read, on its side."""
+    from PIL import Image
+
     (tmp_path / "bomb.png").write_bytes(png(8944, 8944))
-    largest = jpeg(8000, 6400)
+    turned = Image.Exif()
+    turned[0x0112] = 6
+    largest = jpeg(8000, 6400, exif=turned)
     assert 8000 * 6400 < PIXELS_MAX
     (tmp_path / "largest.jpg").write_bytes(largest)
     (tmp_path / "claims.jpg").write_bytes(claims(jpeg(640, 480), 65_500, 65_500))

@@ -56,6 +56,7 @@ def folder(tmp_path_factory):
     ({"lining_mm": 900.0}, OutOfRange), ({"radius_mm": 0}, OutOfRange),
     ({"others": [{"outline": {"kind": "crack", "outline_px": [[1, 1], [9, 1]]}}]}, Contradiction),
     ({"others": [{"outline": GOOD["outline"]}] * 6}, OutOfRange),
+    ({"outline": {"outline_px": [[1, 1], [9, 1], [5, 8]], "edge": "bottom"}}, Missing),
 ])
 def test_a_bad_field_is_named(change, kind):
     with pytest.raises(kind) as caught:
@@ -210,10 +211,11 @@ def test_an_unreadable_photo_ends_with_two(folder, capsys, tmp_path):
 
 
 def test_a_folder_becomes_a_table_and_one_bad_photo_does_not_stop_it(folder, capsys, tmp_path):
-    for name in ("a.jpg", "c.jpg"):
-        (tmp_path / name).write_bytes((folder / "photo.jpg").read_bytes())
+    for name in ("a", "c"):
+        (tmp_path / f"{name}.jpg").write_bytes((folder / "photo.jpg").read_bytes())
+        (tmp_path / f"{name}.clicks.json").write_bytes((folder / "clicks.json").read_bytes())
     (tmp_path / "b.jpg").write_bytes(b"not a photo")
-    (tmp_path / "clicks.json").write_bytes((folder / "clicks.json").read_bytes())
+    (tmp_path / "b.clicks.json").write_bytes((folder / "clicks.json").read_bytes())
     (tmp_path / "card.json").write_bytes((folder / "card.json").read_bytes())
 
     code, out, err = run(capsys, "survey", tmp_path, "--csv", "--limit", "900mm2")
@@ -222,6 +224,22 @@ def test_a_folder_becomes_a_table_and_one_bad_photo_does_not_stop_it(folder, cap
     assert code == 2 and len(lines) == 4
     assert "conforms" in lines[1] and "unreadable" in lines[2] and "conforms" in lines[3]
     assert "2 of 3" in err
+    json_code, text, _ = run(capsys, "survey", tmp_path, "--json")
+    answers = json.loads(text)
+    assert json_code == 2
+    assert [("area_mm2" in a, "error" in a) for a in answers] == [(True, False), (False, True), (True, False)]
+
+
+def test_taps_of_one_photo_are_not_used_for_another(folder, capsys, tmp_path):
+    """Two photos and one clicks.json: whose taps are they? Nobody's."""
+    for name in ("a.jpg", "b.jpg"):
+        (tmp_path / name).write_bytes((folder / "photo.jpg").read_bytes())
+    (tmp_path / "clicks.json").write_bytes((folder / "clicks.json").read_bytes())
+
+    code, out, _ = run(capsys, "survey", tmp_path, "--csv")
+    refused, _, _ = run(capsys, "survey", tmp_path / "a.jpg", tmp_path / "b.jpg", "--outline", tmp_path / "clicks.json")
+
+    assert code == 2 and out.count("There are no taps") == 2 and refused == 2
 
 
 def test_find_card_from_the_terminal(folder, capsys):

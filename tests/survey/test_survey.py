@@ -44,7 +44,8 @@ def hand_held(number: int):
     return scene(
         seed=7000 + number, area_mm2=float(np.exp(rng.uniform(np.log(60), np.log(900)))),
         tilt_deg=float(rng.uniform(0, 45)),
-        azimuth_deg=float(rng.uniform(0, 360)), roll_deg=float(rng.uniform(-180, 180)), distance_mm=float(rng.uniform(150, 230)),
+        azimuth_deg=float(rng.uniform(0, 360)), roll_deg=float(rng.uniform(-180, 180)),
+        distance_mm=float(rng.uniform(150, 230)),
         k1=float(rng.uniform(-0.05, 0.03)), blur_px=float(rng.uniform(0.5, 1.2)), quality=int(rng.integers(75, 95)),
         glare=float(rng.choice([0.0, 0.4])), thickness_mm=round(float(rng.uniform(0.3, 0.8)), 2),
     )
@@ -228,6 +229,18 @@ def test_a_crack_tapped_all_round_is_still_its_length():
     answer = ask(CRACK, outline=there + back)
 
     assert answer.length_mm == pytest.approx(30, rel=0.08) and answer.area_mm2 is None
+
+
+def test_two_people_measure_one_crack_or_quarrel():
+    _, truth = photo(CRACK)
+    taps = crack_taps(truth)
+    same = {"outline": {"kind": "crack", "outline_px": taps[::2] + taps[-1:], "confirmed": True}}
+    half = {"outline": {"kind": "crack", "outline_px": taps[:8], "confirmed": True}}
+
+    agreed, quarrel = ask(CRACK, outline=taps, others=[same]), ask(CRACK, outline=taps, others=[half])
+
+    assert agreed.length_mm == pytest.approx(30, abs=1)
+    assert refusals(quarrel) == {"disagreement"} and quarrel.length_mm is None
 
 
 def test_islands_of_sound_lining_are_taken_off():
@@ -464,3 +477,18 @@ def test_the_answer_can_go_as_json_and_holds_no_nan():
 def test_a_card_whose_thickness_nobody_measured_counts_as_half_a_millimetre_unsure():
     assert CardFacts().stand_off_mm == (0.5, 0.3)
     assert "card_thickness" in warnings(ask(PLAIN, card={"bar_x_mm": 100.0, "bar_y_mm": 100.0}))
+
+
+def test_a_very_large_photo_is_measured_in_grey_at_full_size_and_in_colour_at_half():
+    """The same photo blown up to 29 megapixels: same area, and the suggested edge still found."""
+    data, truth = photo(PLAIN)
+    picture = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    large = render.photo_bytes(cv2.resize(picture, (6200, 4650), interpolation=cv2.INTER_CUBIC), 80)
+    grow = 6200 / 1600
+    outline = (np.array(outline_of(truth)) + 0.5) * grow - 0.5
+    request = {"photo": "p", "outline": {"outline_px": outline.tolist(), "confirmed": True}, "card": CARD, "suggest": True}
+
+    answer = survey(read(SurveyRequest, request), {"p": large})
+
+    assert answer.area_mm2 == pytest.approx(ask(PLAIN).area_mm2, rel=1e-3)
+    assert answer.suggestion.area_mm2 == pytest.approx(400, rel=0.02)

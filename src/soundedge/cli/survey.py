@@ -50,6 +50,8 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
     files = [file for path in photos for file in (photos_in(path) if path.is_dir() else [path])]
     if not files:
         raise Missing("photo", "No photo was named. Name a file or a folder.")
+    if len(files) > 1 and not same_place and (suggest or picture or outline):
+        raise click.UsageError("--outline, --suggest and --picture are for one photo at a time; taps belong to one photo.")
     about: dict[str, Any] = {
         "limits": {"bare_area_mm2_max": limit} if limit is not None else {},
         "decision": {"rule": "guarded", "probability": guarded} if guarded is not None else {"rule": "simple"},
@@ -62,7 +64,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
         files = files[:1]
     else:
         requests = [_find(file, card) if find_card else None for file in files]
-    rows, worst = [], 0
+    rows, answers, worst = [], [], 0
     for number, (file, request) in enumerate(zip(files, requests), 1):
         if len(files) > 1:
             say(f"{number} of {len(files)}: {file.name}", error=True)
@@ -73,13 +75,15 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
             if len(files) == 1:
                 raise
             rows.append({"photo": str(file), "verdict": "not_measured", "refused": error.kind, "because": error.message})
+            answers.append({"photo": str(file), **error.as_json()})
             if not as_csv:
                 say(f"{file}: {error.message}", error=True)
             worst = max(worst, error.exit_code)
             continue
         rows.append(_row(file, answer))
         worst = max(worst, 3 if answer["refused"] else 0)
-        if not as_csv:
+        answers.append({"photo": str(file), **answer})
+        if not as_csv and not (as_json and len(files) > 1):
             _print(file, answer, as_json, find_card)
         if suggest and not find_card:
             _write_suggestion(suggest, asked, answer)
@@ -95,6 +99,8 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
         writer.writeheader()
         writer.writerows(rows)
         say(text.getvalue().rstrip("\n"))
+    elif as_json and len(files) > 1:
+        say(json.dumps(answers, ensure_ascii=False, indent=1))
     return worst
 
 

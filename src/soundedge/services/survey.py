@@ -124,8 +124,14 @@ def photos_in(folder: Path) -> list[Path]:
 
 
 def clicks_for(photo: Path) -> str | None:
-    """The taps beside a photo: ``spot.clicks.json`` for ``spot.jpg``, or the folder's only ``clicks.json``."""
-    for name in (photo.with_suffix(".clicks.json"), photo.with_name("clicks.json")):
-        if name.is_file():
-            return str(name)
+    """The taps beside a photo: ``spot.clicks.json`` for ``spot.jpg``; ``clicks.json`` only where the photo is alone.
+
+    Taps belong to one photo. A folder's ``clicks.json`` beside several photos is nobody's.
+    """
+    own = photo.with_suffix(".clicks.json")
+    if own.is_file():
+        return str(own)
+    shared = photo.with_name("clicks.json")
+    if shared.is_file() and len(photos_in(photo.parent)) == 1:
+        return str(shared)
     return None

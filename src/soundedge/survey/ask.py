@@ -148,7 +148,7 @@ def survey(asked: SurveyRequest, photos: dict[str, bytes]) -> SurveyAnswer:
         places.append(place)
     if not _any_refused(reasons):
         if asked.outline.kind == "crack":
-            _crack(answer, asked, first, places[0])
+            reasons += _crack(answer, asked, first, places)
         else:
             reasons += _area(answer, names, clicks, places)
         if asked.suggest:
@@ -297,15 +297,19 @@ def _grown(ring: list[tuple[float, float]], centre: tuple[float, float], factor:
     return [(cx + (x - cx) * factor, cy + (y - cy) * factor) for x, y in ring]
 
 
-def _crack(answer: SurveyAnswer, asked: SurveyRequest, first: Any, place: Any) -> None:
+def _crack(answer: SurveyAnswer, asked: SurveyRequest, first: Any, places: list[Any]) -> list[Reason]:
     """A crack is a length; width only where it is resolvable; an area only by the stated band."""
-    from .crack import closed_length_mm, measure_crack
+    from .crack import closed_length_mm, measure_crack, u_length_mm
 
-    clicks = asked.outline
+    clicks, place = asked.outline, places[0]
     round_it = closed_length_mm(place.outline_mm)
     crack = measure_crack(place.outline_mm, None if round_it else first.flat, first.px_per_mm)
-    length = round_it or crack.length_mm
-    answer.length_mm, answer.u_length_mm = length, max(crack.u_length_mm * length / crack.length_mm, 0.5)
+    lengths = [closed_length_mm(p.outline_mm) or measure_crack(p.outline_mm, None, first.px_per_mm).length_mm for p in places]
+    length = sum(lengths) / len(lengths)
+    joint = math.sqrt(2) * u_length_mm(length)
+    if max(lengths) - min(lengths) > 2 * joint:
+        return [checks.disagreement(min(lengths), max(lengths), joint, unit="mm")]
+    answer.length_mm, answer.u_length_mm = length, u_length_mm(length)
     answer.width_mm, answer.width_below_mm = crack.width_mm, crack.width_below_mm
     if round_it:
         answer.width_mm = answer.width_below_mm = None
@@ -321,6 +325,7 @@ def _crack(answer: SurveyAnswer, asked: SurveyRequest, first: Any, place: Any) -
         answer.outline_mm = [(float(x), float(y)) for x, y in list(band.exterior.coords)[:-1]]
         answer.budget = [BudgetRow(name="length", u_pct=100 * answer.u_length_mm / length,
                                    words=f"length × a band of {clicks.band_mm:g} mm, by the stated convention")]
+    return []
 
 
 def _judge(answer: SurveyAnswer, asked: SurveyRequest) -> None:

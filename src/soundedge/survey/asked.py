@@ -13,7 +13,7 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
-from ..basis.quantity import NotThat, Quantity, Word
+from ..basis.quantity import NotThat, Prose, Quantity, Word
 from ..basis.question import Request, refuse
 
 POINTS_MAX = 5000
@@ -164,14 +164,14 @@ class Other(Request):
     """Another outline of the same place: by another person on the same photo, or on a photo of its own."""
 
     outline: Clicks
-    photo: Word | None = None
+    photo: Prose | None = None
 
 
 class SurveyRequest(Request):
     """One damaged place. ``others``: further outlines or photos of the same place. ``radius_mm``: of a curved part,
     left out when it is flat. ``off_centre_mm``: from the damage to where a flat card touches a curved part."""
 
-    photo: Word
+    photo: Prose
     outline: Clicks
     card: CardFacts = CardFacts()
     limits: SurveyLimits = SurveyLimits()
@@ -196,12 +196,15 @@ class SurveyRequest(Request):
         for other in self.others:
             if (other.outline.kind == "crack") != (self.outline.kind == "crack"):
                 raise refuse("contradiction", "One outline calls the damage a crack and another does not. Agree on the kind.")
+        if self.lining_mm is None and any(c.edge == "bottom" for c in (self.outline, *(o.outline for o in self.others))):
+            raise refuse("missing", "The bottom edge of the lining is outlined and 'lining_mm' was not given. Measure the "
+                                    "lining's thickness and add it, or outline the top edge.")
         return self
 
 
 class FindCardRequest(Request):
     """Only find the card: pose and scale, no outline."""
 
-    photo: Word
+    photo: Prose
     find_card: Literal[True]
     card: CardFacts = CardFacts()

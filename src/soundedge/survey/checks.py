@@ -207,10 +207,10 @@ def camera(zoom: float | None, ratio: float) -> list[Reason]:
     return out
 
 
-def disagreement(a: float, b: float, u_mm2: float) -> Reason:
+def disagreement(a: float, b: float, u: float, unit: str = "mm²") -> Reason:
     """Two outlines of one place that cannot both be right."""
-    return _refuse("disagreement", f"Two outlines of the same place give {a:.1f} and {b:.1f} mm²; they may differ by at most "
-                                   f"{2 * u_mm2:.1f} mm² (twice their joint standard uncertainty). Neither is used.",
+    return _refuse("disagreement", f"Two outlines of the same place give {a:.1f} and {b:.1f} {unit}; they may differ by at "
+                                   f"most {2 * u:.1f} {unit} (twice their joint standard uncertainty). Neither is used.",
                    "Agree where the edge is, look at the part again, and outline it once more. On a curved part the card "
                    "does not lie flat enough: call the engineer.")
 

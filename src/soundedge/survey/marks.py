@@ -18,7 +18,7 @@ from .card import MODULES, sheet_of
 if TYPE_CHECKING:
     import numpy as np
 
-LONG_SIDE_PX = 1400  # of the reduced picture; twice that when too little is found
+LONG_SIDE_PX = 1400  # of the reduced picture; two, then four times that when too little is found
 ALONG = 34  # lines across each side
 CONTRAST_MIN = 20.0  # grey levels between the white round a mark and its black border
 LINE_RMS_MAX_PX = 1.5
@@ -49,7 +49,8 @@ def find_marks(grey: np.ndarray) -> list[Mark]:
         found = _detect(grey, scale)
         ours = {number for number, _ in found}
         sheet = sheet_of(next(iter(ours))) if ours else None
-        if scale == 1.0 or (sheet is not None and len(ours) >= 0.75 * len(sheet.tags)):
+        enough = sheet is not None and len(ours) >= 0.75 * len(sheet.tags)
+        if enough or scale == 1.0 or scale * max(grey.shape) > 3 * LONG_SIDE_PX:
             break
         scale = min(1.0, scale * 2)
     return measure(grey, found, 1.0 / scale)

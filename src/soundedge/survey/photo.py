@@ -24,7 +24,8 @@ from ..basis.errors import OutOfRange, Unreadable
 if TYPE_CHECKING:
     import numpy as np
 
-PIXELS_MAX = 52_000_000  # 150 MB of colour and 52 MB of grey
+PIXELS_MAX = 52_000_000  # 52 MB of grey, twice that while it is turned upright
+WHOLE_COLOUR_MAX = 26_000_000  # with more pixels colour is unpacked at half size; the marks are measured in grey
 PROGRESSIVE_PIXELS_MAX = 24_000_000  # a progressive file is held twice while it is unpacked
 SIDE_MIN_PX = 400
 SIDE_MAX_PX = 12_000
@@ -46,7 +47,7 @@ class Head:
 
 @dataclass(frozen=True)
 class Photo:
-    """An upright photo. ``colour``: uint8, shape (height, width, 3), blue green red; ``grey``: (height, width).
+    """An upright photo. ``grey``: uint8, (height, width). ``colour``: (…, 3), blue green red, ``shrink`` times smaller.
 
     ``focal_px`` is the focal length in pixels as far as the camera said it, else None.
     """
@@ -54,6 +55,7 @@ class Photo:
     colour: np.ndarray
     grey: np.ndarray
     head: Head
+    shrink: int = 1
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -84,11 +86,18 @@ def decode(data: bytes, *, name: str = "The photo") -> Photo:
 
     head = read_head(data, name=name)
     _whole(data, head, name)
-    colour = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
-    if colour is None or colour.shape[:2] != (head.height, head.width):
+    raw = np.frombuffer(data, np.uint8)
+    large = head.width * head.height > WHOLE_COLOUR_MAX
+    colour = cv2.imdecode(raw, (cv2.IMREAD_REDUCED_COLOR_2 if large else cv2.IMREAD_COLOR) | cv2.IMREAD_IGNORE_ORIENTATION)
+    if colour is None or (not large and colour.shape[:2] != (head.height, head.width)):
         raise Unreadable("photo", f"{name} begins like a {head.kind} and cannot be unpacked. Copy it again.")
     colour = _upright(colour, head.orientation)
-    return Photo(colour, cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), head)
+    if not large:
+        return Photo(colour, cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), head)
+    grey = cv2.imdecode(raw, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
+    if grey is None or grey.shape != (head.height, head.width):
+        raise Unreadable("photo", f"{name} begins like a {head.kind} and cannot be unpacked. Copy it again.")
+    return Photo(colour, _upright(grey, head.orientation), head, shrink=2)
 
 
 def read_head(data: bytes, *, name: str = "The photo") -> Head:

@@ -59,7 +59,8 @@ class Seen:
         """The window from straight above, with a margin of 2 mm."""
         assert self.plane is not None
         xs, ys = zip(*self.open_region_mm())
-        return flatten(self.photo.colour, self.plane, (min(xs) - 2, min(ys) - 2, max(xs) + 2, max(ys) + 2))
+        return flatten(self.photo.colour, self.plane, (min(xs) - 2, min(ys) - 2, max(xs) + 2, max(ys) + 2),
+                       shrink=self.photo.shrink)
 
 
 def see(data: bytes, *, bars: tuple[float, float] = (1.0, 1.0), name: str = "The photo") -> Seen:
