@@ -21,7 +21,7 @@ def page() -> str:
     lines = [
         "# Sources and materials",
         "",
-        "Made by `python scripts/sources_page.py` from `src/soundedge/basis/sources.toml` and `materials.toml`; do not type here.",
+        "Made by `python scripts/sources_page.py` from `sources.toml` and `materials.toml` of the basis; do not type here.",
         "",
         f"{len(held)} sources: {counts['first hand']} read first hand, {counts['second hand']} second hand, "
         f"{counts['memory']} from memory. A value from memory wants the print before it decides anything.",
@@ -34,7 +34,8 @@ def page() -> str:
     for m in materials().values():
         for what, v in sorted(m.values.items()):
             span = f" ({shown(v.low)} to {shown(v.high)})" if v.low is not None and v.high is not None else ""
-            lines.append(f"| {_cell(m.name)} | `{what}` | {shown(v.value)}{span} | {_cell(v.at) or '—'} | `{v.source}` | {v.read} |")
+            cells = (_cell(m.name), f"`{what}`", f"{shown(v.value)}{span}", _cell(v.at) or "—", f"`{v.source}`", v.read)
+            lines.append(f"| {' | '.join(cells)} |")
     return "\n".join(lines) + "\n"
 
 

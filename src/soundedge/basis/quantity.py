@@ -80,7 +80,10 @@ class Quantity:
                 "unreadable",
                 f"{self.name} is {_quoted(value)}; it must be a number{self._of_unit()}. Type the number alone.",
             )
-        number = float(value)
+        try:
+            number = float(value)
+        except OverflowError:
+            number = math.inf
         if not math.isfinite(number):
             raise NotThat(
                 "out_of_range",
