@@ -246,6 +246,20 @@ def from_paper(text: str, *, folder: Path | None = None, data: Path | None = Non
     return key_of(origin, seed)
 
 
+def lines(keys: Keys) -> list[str]:
+    """What may be told to everybody: public keys, fingerprints, who can confirm."""
+    from ..report.sign import fingerprint
+
+    out = [f"Keys in {keys.folder}", f"  log          {keys.origin}", f"  fingerprint  {keys.key.fingerprint}",
+           f"  public key   {keys.key.text}"]
+    out += [f"  before it    {key.text}" for key in keys.public if key != keys.key]
+    out.append(f"  certificate  {fingerprint(keys.signing.certificate_pem)}" if keys.signing else
+               f"  certificate  none; make it with: soundedge key new {keys.origin}")
+    held = ", ".join(persons(keys.folder))
+    out.append(f"  people       {held or 'nobody; give two people a key each: soundedge key new --person NAME'}")
+    return out
+
+
 def paper(keys: Keys) -> str:
     """The paper copy of the log's key: it *is* the key; for an envelope in the cabinet."""
     return paper_copy(keys.origin, keys.seed)
@@ -258,11 +272,30 @@ def write_log_key(folder: Path, origin: str, seed: bytes, *, name: str = LOG) ->
         add_public(folder, key_of(origin, seed))
 
 
-def add_public(folder: Path, key: NoteKey) -> None:
-    """Add a public key to ``log.pub`` as the newest one."""
+def add_public(folder: Path, key: NoteKey, *, oldest: bool = False) -> None:
+    """Add a public key to ``log.pub`` as the newest one, or as the oldest."""
     held = [known.text for known in public_keys(folder)]
     if key.text not in held:
-        write_private(folder / PUBLIC, ("\n".join([*held, key.text]) + "\n").encode())
+        wanted = [key.text, *held] if oldest else [*held, key.text]
+        write_private(folder / PUBLIC, ("\n".join(wanted) + "\n").encode())
+
+
+def trust(text: str, *, folder: Path | None = None) -> list[NoteKey]:
+    """Take older public keys of this log back into ``log.pub``, from a witness's folder or a letter.
+
+    Raises
+    ------
+    Conflict
+        A key of another log.
+    """
+    held = load(folder)
+    found = keys_in(text)
+    for key in found:
+        if key.name != held.origin:
+            raise Conflict("key", f"This is a key of {key.name[:60]}; the keys here are of {held.origin}. Nothing was taken.")
+    for key in reversed(found):
+        add_public(held.folder, key, oldest=True)
+    return list(found)
 
 
 # ---------------------------------------------------------------------------- persons

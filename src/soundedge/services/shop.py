@@ -18,6 +18,7 @@ import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from ..basis.errors import Conflict, NotEnough, RecordBroken, Unknown
@@ -30,7 +31,7 @@ from ..record.sign import sign_event
 from ..record.verify import verify
 from ..store.ledger import Ledger
 from .files import read_text
-from .keys import LOG, NEXT, Keys, add_public, load, two_people, write_log_key
+from .keys import LOG, NEXT, Keys, add_public, load, place, two_people, write_log_key
 from .records import BENCH
 
 
@@ -124,8 +125,32 @@ def write(ledger: Ledger, kind: str, body: dict[str, Any], *, now: datetime, id:
     return ledger.append(SHOP, [Said(id or _fresh_id(kind), kind, BENCH, at or now, body)], now=now)[0]
 
 
+def rotate_keys(
+    data: Path, who: Iterable[tuple[str, str]], because: str, *, now: datetime, keys: Path | str | None = None
+) -> Keys:
+    """``rotate`` for a data folder: asked after the witnesses, and the new key's first checkpoint put with them.
+
+    Raises
+    ------
+    RolledBack, Forked
+        See ``witness.guard``; nothing was written.
+    Refused, NotEnough
+        See ``rotate``.
+    """
+    from .witness import guard, sign_checkpoint
+
+    held = load(place(keys), data=data)
+    with Ledger.open(data, make=False) as ledger:
+        guard(data, folder=held.folder)
+        fresh = rotate(ledger, held, who, because, now=now)
+        sign_checkpoint(ledger, fresh, data=data)
+    return fresh
+
+
 def rotate(ledger: Ledger, keys: Keys, who: Iterable[tuple[str, str]], because: str, *, now: datetime) -> Keys:
     """Make a new log key: proposed by the first person, confirmed by the second. The old one stays good for its time.
+
+    The old private key is not needed: so a key that was lost with its paper is replaced too.
 
     Parameters
     ----------
@@ -143,12 +168,14 @@ def rotate(ledger: Ledger, keys: Keys, who: Iterable[tuple[str, str]], because: 
     """
     people = two_people(who, folder=keys.folder)
     _reason(because)
-    keys = enrol(ledger, keys, now=now)
+    held = keys_of(chain(ledger, keys.persons), keys.persons)
+    if not held:
+        enrol(ledger, keys, now=now)
+    old = held[-1].key if held else keys.key
+    add_public(keys.folder, old, oldest=True)
     seed = secrets.token_bytes(32)
     write_log_key(keys.folder, keys.origin, seed, name=NEXT)
-    change = {"old": keys.key.text, "new": key_of(keys.origin, seed).text}
-    _by_two(ledger, people, ("key.rotation_proposed", "key.rotated"), change, because, now=now)
-    keys_of(chain(ledger, keys.persons), keys.persons)
+    _change_key(ledger, people, old, key_of(keys.origin, seed), because, now=now)
     return _put_in_place(keys)
 
 
@@ -177,6 +204,9 @@ def declare_restored(
         "contradicts": [{"who": name, "events": point.size, "root": point.root.hex()} for name, point in contradicted],
     }
     _by_two(ledger, people, ("restore.proposed", "ledger.restored"), body, because, now=now)
+    held = keys_of(chain(ledger, keys.persons), keys.persons)
+    if held and held[-1].key != keys.key:  # a new key was among what is lost
+        _change_key(ledger, people, held[-1].key, keys.key, because, now=now)
     return restores(chain(ledger, keys.persons), keys.persons)[-1]
 
 
@@ -234,6 +264,12 @@ def _put_in_place(keys: Keys) -> Keys:
     add_public(keys.folder, key_of(origin, seed))
     os.replace(keys.folder / NEXT, keys.folder / LOG)
     return load(keys.folder)
+
+
+def _change_key(
+    ledger: Ledger, people: Sequence[tuple[str, bytes]], old: NoteKey, new: NoteKey, because: str, *, now: datetime
+) -> None:
+    _by_two(ledger, people, ("key.rotation_proposed", "key.rotated"), {"old": old.text, "new": new.text}, because, now=now)
 
 
 def _reason(because: str) -> None:
