@@ -199,6 +199,7 @@ def test_a_crack_is_a_length_and_never_an_area_by_accident():
     answer = ask(CRACK, outline=crack_taps(truth), limits={"bare_area_mm2_max": 900.0})
 
     assert answer.refused == [] and answer.area_mm2 is None and answer.u_area_mm2 is None
+    assert answer.outline_mm is None and len(answer.path_mm) == len(crack_taps(truth))
     assert answer.length_mm == pytest.approx(30, abs=2 * answer.u_length_mm)
     assert answer.verdict == "not_measured" and "length" in answer.findings[0].because
 
@@ -217,6 +218,7 @@ def test_a_crack_has_an_area_only_by_the_band_somebody_states():
     answer = ask(CRACK, outline=crack_taps(photo(CRACK)[1]), clicks={"band_mm": 10.0})
 
     assert answer.area_mm2 == pytest.approx(10 * answer.length_mm)
+    assert render.polygon_area(answer.outline_mm) == pytest.approx(answer.area_mm2, rel=0.02)
     assert "band" in answer.budget[0].words
 
 

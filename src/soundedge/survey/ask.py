@@ -81,8 +81,8 @@ class CardAnswer(Answer):
 class SurveyAnswer(CardAnswer):
     """One damaged place. When ``refused`` is not empty there is no area, no length and no outline.
 
-    ``u_…`` are standard uncertainties. A crack has ``length_mm`` and ``width_mm`` or ``width_below_mm``; it has an area
-    only when ``band_mm`` was given on purpose.
+    ``u_…`` are standard uncertainties. A crack has ``length_mm``, ``path_mm`` (its line) and ``width_mm`` or
+    ``width_below_mm``; it has an area and an outline only when ``band_mm`` was given on purpose.
     """
 
     verdict: Verdict | None = None
@@ -98,6 +98,7 @@ class SurveyAnswer(CardAnswer):
     centroid_mm: tuple[float, float] | None = None
     outline_mm: list[tuple[float, float]] | None = None
     holes_mm: list[list[tuple[float, float]]] = []
+    path_mm: list[tuple[float, float]] | None = None
     budget: list[BudgetRow] = []
     outlines: list[OneOutline] = []
     suggestion: Suggestion | None = None
@@ -313,8 +314,7 @@ def _crack(answer: SurveyAnswer, asked: SurveyRequest, first: Any, places: list[
     answer.width_mm, answer.width_below_mm = crack.width_mm, crack.width_below_mm
     if round_it:
         answer.width_mm = answer.width_below_mm = None
-    answer.outline_mm = place.outline_mm
-    answer.perimeter_mm = None
+    answer.path_mm = place.outline_mm  # an open line is no outline: it must not become an area further on
     if clicks.band_mm is not None:
         from shapely.geometry import LineString
 
