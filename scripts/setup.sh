@@ -24,7 +24,7 @@ if ! "$python" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info < (3, 13
 fi
 if [ ! -x .venv/bin/python ] || ! .venv/bin/python -m pip --version >/dev/null 2>&1; then
     rm -rf .venv
-    "$python" -m venv .venv 2>/dev/null || { rm -rf .venv; debian python3-venv; "$python" -m venv .venv; }
+    "$python" -m venv .venv >/dev/null 2>&1 || { rm -rf .venv; debian python3-venv; "$python" -m venv .venv; }
 fi
 
 lock=requirements/$what.lock
