@@ -12,18 +12,26 @@ from .flags import answer_options, say
 
 @click.command("verify")
 @click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.option("--key", "keys", multiple=True, help="The shop's public key (log.pub) or certificate (certificate.pem), from "
+                                                   "elsewhere; may be given twice.")
+@click.option("--proof", type=click.Path(), default=None, help="The certificate.proof; the one beside the PDF when left out.")
+@click.option("--witness", type=click.Path(), default=None, help="A folder where somebody keeps the log's checkpoint.")
 @answer_options
-def command(files: tuple[str, ...], as_json: bool) -> int:
-    """Check FILES: certificate.pdf or record.json.
+def command(files: tuple[str, ...], keys: tuple[str, ...], proof: str | None, witness: str | None, as_json: bool) -> int:
+    """Check FILES: certificate.pdf, record.json, log.jsonl, or the text of a square code (SE1|…).
+
+    Each sentence says what was checked and what was not: with more at hand (--key, --proof, --witness) more is.
 
     Exit 0 when all hold, 4 when one does not say what it said (it is named), 2 when a file cannot be used.
     """
+    from ..services.sealed import given
     from ..services.verify import verify_file
 
+    at_hand = given(keys, proof=proof, witness=witness)
     results, code = [], 0
     for file in files:
         try:
-            found = verify_file(file)
+            found = verify_file(file, at_hand=at_hand)
         except BenchError as fault:
             code = max(code, fault.exit_code)
             found = {"file": file} | fault.as_json()

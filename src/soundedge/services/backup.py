@@ -104,7 +104,7 @@ def make(data: Path, folder: Path, *, now: datetime, keys: Keys | None = None) -
         settings = _sha256(folder / SETTINGS)
         body = {"format": FORMAT, "made_at": f"{now:%Y-%m-%dT%H:%M:%SZ}", "events": len(copied), "root": root(copied).hex(),
                 "files": len(digests), "files_sha256": _digest_of(digests), "settings_sha256": settings}
-        write_whole(folder / MANIFEST, (json.dumps(body, indent=1) + "\n").encode())
+        write_whole(folder / MANIFEST, _manifest_text(body).encode())
         done = check(folder)
         shop.write(ledger, "backup.made", {"events": done.events, "root": done.root, "files": done.files,
                                            "folder": str(folder)[:200]}, now=now)
@@ -316,12 +316,18 @@ def _manifest(folder: Path) -> dict[str, Any]:
         body = loads(raw, what="The backup's manifest")
         sound = (body["format"] == FORMAT and isinstance(body["events"], int) and isinstance(body["files"], int)
                  and len(bytes.fromhex(body["root"])) == 32 and len(body["files_sha256"]) == 64
-                 and {"made_at", "settings_sha256"} <= set(body))
+                 and raw.decode() == _manifest_text({key: body[key] for key in body if key != "check"}))
     except (BenchError, KeyError, TypeError, ValueError):
         sound = False
     if not sound:
         raise Unreadable("folder", f"'{Path(folder) / MANIFEST}' is damaged. Use another backup.")
     return body
+
+
+def _manifest_text(body: dict[str, Any]) -> str:
+    """The manifest's one form, with a check over itself: not against forgers, against a bad stick."""
+    check = hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
+    return json.dumps(body | {"check": check}, indent=1, sort_keys=True) + "\n"
 
 
 def _digest_of(digests: Iterable[str]) -> str:

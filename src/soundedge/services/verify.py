@@ -7,37 +7,69 @@ from typing import Any
 
 from ..basis.errors import RecordBroken, Unreadable
 from ..job.judge import Outcome
+from ..record.rotation import SHOP
+from ..record.verify import verify
 from ..report.from_job import TITLES
 from .files import read_bytes
 from .records import replayed
+from .sealed import (
+    READ_RIGHT,
+    WRITTEN_ANEW,
+    Found,
+    Given,
+    check_bytes,
+    check_claim_text,
+    check_log,
+    check_place,
+    check_signature,
+    check_witness,
+    shop_chain,
+)
 
 FILE_MAX_BYTES = 200_000_000
 
 
-def verify_file(path: Path | str) -> dict[str, Any]:
-    """Check a ``certificate.pdf`` or a ``record.json``.
+def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, Any]:
+    """Check a ``certificate.pdf``, a ``record.json``, a whole log (``log.jsonl``), or a square code's text.
+
+    Parameters
+    ----------
+    path : Path or str
+        A file, or the text of a square code itself (it begins with ``SE1|``).
+    at_hand : Given, optional
+        Keys, proof and witness to check with; see ``sealed.py``.
 
     Returns
     -------
     dict
-        ``file``, ``sentence``, ``verdict``, ``job``, ``events``, ``head``, ``record_sha256``.
+        ``file`` and ``sentence``; of a job also ``verdict``, ``job``, ``events``, ``head``, ``record_sha256``.
 
     Raises
     ------
     RecordBroken
         What does not hold, by name.
     Missing, Unreadable
-        No such file, or neither PDF nor record.
+        No such file, or nothing that can be verified.
     """
+    at_hand = at_hand or Given()
+    if str(path).startswith("SE1|"):
+        return {"file": "square code"} | check_claim_text(str(path), at_hand)
     raw = read_bytes(path, what="The file to verify", field=str(path), size_max_bytes=FILE_MAX_BYTES)
     if raw[:5] == b"%PDF-":
-        return {"file": str(path)} | _certificate(raw, str(path))
+        return {"file": str(path)} | _certificate(raw, str(path), at_hand)
+    if raw[:4] == b"SE1|":
+        return {"file": str(path)} | check_claim_text(raw.decode("utf-8", "replace"), at_hand)
+    if raw.startswith(b'{"at":'):
+        return {"file": str(path)} | check_log(raw, str(path), at_hand)
     if raw[:1] in (b"{", b"[") or str(path).endswith(".json"):
         return {"file": str(path)} | _record(raw)
-    raise Unreadable(str(path), f"'{path}' is neither a certificate (PDF) nor a record (JSON). Name one of them.")
+    raise Unreadable(str(path), f"'{path}' is neither a certificate (PDF), a record (JSON), a log nor a square code's text. "
+                                "Name one of them.")
 
 
 def _record(raw: bytes) -> dict[str, Any]:
+    if verify(raw).job == SHOP:
+        return {"job": SHOP, "sentence": shop_chain(raw)}
     held, outcome, _ = replayed(raw)
     return _plain(outcome, held) | {
         "sentence": f"Record {held.job} holds: {held.events} events in an unbroken chain (head {held.head[:16]}), and its own "
@@ -45,9 +77,11 @@ def _record(raw: bytes) -> dict[str, Any]:
     }
 
 
-def _certificate(raw: bytes, name: str) -> dict[str, Any]:
+def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     inside, printed = _opened(raw, name)
-    held, outcome, judged = replayed(inside)
+    found = Found()
+    check_signature(raw, name, at_hand, inside, found)
+    held, outcome, judged = replayed(inside["record.json"])
     wanted = [TITLES[outcome.verdict], judged.body.certificate, held.digest[:32]]
     for text in wanted:
         if text not in printed:
@@ -55,18 +89,19 @@ def _certificate(raw: bytes, name: str) -> dict[str, Any]:
                 "page", f"The page of '{name}' does not carry '{text}', which its record demands. Page and record do not "
                 "belong together; ask the issuer for the original.",
             )
+    last = list(held.entries())[-1]
+    proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
+    check_witness(proofs, at_hand, inside, found)
+    found.not_checked.insert(0, READ_RIGHT)
     return _plain(outcome, held) | {
         "certificate": judged.body.certificate,
         "sentence": f"Certificate {judged.body.certificate} holds: its record of {held.events} events is unbroken (head "
         f"{held.head[:16]}), the procedure inside gives the verdict it states, {_word(outcome)}, and the page names this "
-        f"record. {_LIMITS}",
+        f"record. {found.sentence}",
     }
 
 
-_LIMITS = (
-    "Not checked: whether what was typed was read rightly, and whether the whole was written anew before you first saw "
-    "its head."
-)
+_LIMITS = f"Not checked: {READ_RIGHT}; {WRITTEN_ANEW}."
 
 
 def _word(outcome: Outcome) -> str:
@@ -78,8 +113,8 @@ def _plain(outcome: Outcome, held: Any) -> dict[str, Any]:
             "record_sha256": held.digest}
 
 
-def _opened(raw: bytes, name: str) -> tuple[bytes, str]:
-    """The attached record and all printed words, spaces squeezed out."""
+def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], str]:
+    """The attachments by name, each exactly once, and all printed words."""
     import io
 
     from pypdf import PdfReader
@@ -87,14 +122,16 @@ def _opened(raw: bytes, name: str) -> tuple[bytes, str]:
 
     try:
         reader = PdfReader(io.BytesIO(raw), strict=False)
-        found = [bytes(content) for title, contents in reader.attachments.items() if title == "record.json"
-                 for content in contents]
+        found = [(title, bytes(content)) for title, contents in reader.attachments.items() for content in contents]
         printed = "\n".join(page.extract_text() for page in reader.pages)
     except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError, AssertionError, OSError,
             NotImplementedError, EOFError, OverflowError) as error:
         raise RecordBroken("pdf", f"'{name}' cannot be read as a certificate: {str(error)[:120]}. It is damaged.") from None
-    if len(found) != 1:
-        raise RecordBroken(
-            "pdf", f"'{name}' carries {len(found)} attachments called record.json; a certificate carries exactly one."
-        )
-    return found[0], printed
+    titles = [title for title, _ in found]
+    for title in {"record.json", *titles}:
+        if titles.count(title) != 1:
+            raise RecordBroken(
+                "pdf", f"'{name}' carries {titles.count(title)} attachments called {title[:60]}; a certificate carries exactly "
+                "one.",
+            )
+    return dict(found), printed

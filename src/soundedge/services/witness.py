@@ -232,6 +232,9 @@ def read_checkpoints(folder: Path, keys: Sequence[NoteKey]) -> list[Seen]:
             raise RecordBroken("checkpoint", f"'{file}' is not a checkpoint any more; it was one. Compare with another witness "
                                              "before going on.") from None
         if origin not in names:
+            if file.name in {f"{_slug(name)}.checkpoint" for name in names}:
+                raise RecordBroken("checkpoint", f"'{file}' speaks of another log, {origin[:60]}, than its own name does. "
+                                                 "It was changed; compare with another witness before going on.")
             continue  # another shop's
         try:
             point, _ = open_checkpoint(note, keys)
