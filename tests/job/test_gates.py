@@ -1,0 +1,438 @@
+"""Does every gate hold? The released cover with one thing changed, and the rule that must stop it."""
+
+import copy
+from datetime import datetime, timedelta
+
+import pytest
+
+from soundedge.basis.errors import BenchError
+from soundedge.job.judge import judge_job
+from soundedge.job.typed import events_of
+
+from .sheets import blocks, sheet
+
+DAY = sheet()["job"]["at"].date().isoformat()
+
+
+def at(clock: str, days: int = 0) -> datetime:
+    """A moment of the day of the job, moved by whole days."""
+    return datetime.fromisoformat(f"{DAY}T{clock}:00+00:00") + timedelta(days=days)
+
+
+def judged(change):
+    """The outcome of the released sheet after ``change`` was made to it."""
+    typed = sheet()
+    change(typed)
+    return judge_job(events_of(typed), estimates=False)
+
+
+def entry(section, place=0, /, **values):
+    """A change: set values of one entry; a value of None takes the key away."""
+
+    def change(typed):
+        target = typed[section][place] if isinstance(typed[section], list) else typed[section]
+        for key, value in values.items():
+            if value is None:
+                target.pop(key, None)
+            else:
+                target[key] = value
+
+    return change
+
+
+def without(section, number=None):
+    """A change: take a whole section away, or one entry of it."""
+
+    def change(typed):
+        if number is None:
+            del typed[section]
+        else:
+            del typed[section][number]
+
+    return change
+
+
+def also(section, **values):
+    """A change: one more entry."""
+    return lambda typed: typed.setdefault(section, []).append(values)
+
+
+def again(section, place=0, /, **values):
+    """A change: an entry once more, with other values."""
+    return lambda typed: typed[section].append(copy.deepcopy(typed[section][place]) | values)
+
+
+def every(*changes):
+    """Several changes as one."""
+
+    def change(typed):
+        for one in changes:
+            one(typed)
+
+    return change
+
+
+def person(**values):
+    """A change: one more person, an inspector qualified for the lining unless said otherwise."""
+    return also("person", **({"id": "mara", "name": "Mara Lindqvist", "role": "inspector", "qualified_for": ["ectfe"],
+                              "qualified_until": at("00:00", 200)} | values))
+
+
+def signs(point, **values):
+    """A change: the signature of a hold point."""
+    order = ["disposition", "surface", "film", "holiday"]
+    return entry("sign", order.index(point), **values)
+
+
+def procedure(key, value):
+    """A change of the procedure itself."""
+
+    def change(typed):
+        if value is None:
+            typed["job"]["procedure"].pop(key, None)
+        else:
+            typed["job"]["procedure"][key] = value
+
+    return change
+
+
+def limit(key, value):
+    """A change of one limit of the procedure."""
+    return lambda typed: typed["job"]["procedure"]["limits"][key].update(value=value)
+
+
+def spots(change_spot):
+    """A change made to the list of spots of the film."""
+    return lambda typed: typed["film"][0].update(spots=change_spot(typed["film"][0]["spots"]))
+
+
+def low_at_r4(spot_list):
+    return [s | {"readings_um": [870, 868, 872]} if s["id"] == "R4" else s for s in spot_list]
+
+
+def a_correction(clock, **values):
+    return also("correction", **({"at": at(clock), "by": "tobias", "entry": "air-1", "field": "rh_pct",
+                                  "old": sheet()["air"][0]["rh_pct"], "new": 55, "because": "Misread."} | values))
+
+
+ENGINEER = person(id="amara", name="Amara Okoye", role="engineer")
+BIG = entry("damage", 1, ellipse_mm={"x": -60, "y": 35, "a": 45, "b": 35, "angle_deg": 20})
+
+
+def decides(decision, clock, by="amara"):
+    return also("engineer", at=at(clock), by=by, decision=decision, because="Looked at it.")
+
+
+first_film_reading = sheet()["film"][0]["spots"][0]["readings_um"][0]
+
+# what is changed → (change, verdict, rules that must be among those that hold the job)
+GATES = {
+    # conditions
+    "air too damp at the first layer": (
+        entry("air", 1, rh_pct=95), "held", ["dew_margin"]),
+    "no air reading at all": (without("air"), "held", ["air_log"]),
+    "air read only long before": (
+        every(without("air", 2), without("air", 1), limit("log_gap_min_max", 60)), "held", ["air_during_operation"]),
+    "no air reading at the first layer": (
+        every(entry("air", 0, at=at("13:40", -1)), without("air", 2), without("air", 1)), "held",
+        ["air_during_operation"]),
+    "the clock from preparation to layer ran out": (
+        limit("prep_to_layer_min_max", 60), "held", ["prep_to_first_layer"]),
+    "preparation is not recorded": (without("prepared"), "held", ["surface_prepared"]),
+    "prepared only after the first layer": (entry("prepared", 0, at=at("09:10")), "held", ["prep_to_first_layer"]),
+    "surface checked before it was prepared": (entry("surface", 0, at=at("07:30")), "held", ["surface_checked_as_prepared"]),
+    "profile too shallow": (entry("surface", 0, profile_um=40), "held", ["profile_min"]),
+    "profile not measured": (entry("surface", 0, profile_um=None), "held", ["profile_min"]),
+    "salts too high": (entry("surface", 0, salt_us_cm=9.0, salts_mg_m2=None), "held", ["soluble_salts"]),
+    "too much dust": (entry("surface", 0, dust_rating=4), "held", ["dust_rating"]),
+    # hazards
+    "solvent with no later meter reading": (entry("vapour", 0, at=at("08:14")), "held", ["vapour_reading"]),
+    "no meter reading at all": (without("vapour"), "held", ["vapour_reading"]),
+    "meter above its limit": (entry("vapour", 0, lel_pct=14), "held", ["vapour"]),
+    "solvent again between layers, without a reading": (again("solvent", 0, at=at("09:10")), "held", ["vapour_reading"]),
+    "meter above its limit between layers": (again("vapour", 0, at=at("09:10"), lel_pct=40), "held", ["vapour"]),
+    "no permit": (without("permit"), "held", ["permit"]),
+    "permit ended before a layer": (entry("permit", 0, until=at("09:20")), "held", ["permit"]),
+    "permit for three days": (entry("permit", 0, at=at("07:10", -3)), "held", ["permit_length"]),
+    "fire watch too short": (entry("hot_work_end", 0, fire_watch_until=at("10:20")), "held", ["fire_watch"]),
+    "no fire watch": (without("hot_work_end"), "held", ["fire_watch"]),
+    "fire watch began before the last layer": (
+        entry("hot_work_end", 0, at=at("09:35")), "held", ["fire_watch_after_heat"]),
+    # build-up
+    "a lot nobody entered": (entry("layer", 2, lot="P-999"), "held", ["lot_known"]),
+    "lot of another polymer": (entry("lot", 0, polymer="pvdf"), "held", ["lot_matches"]),
+    "solvent for powder": (entry("layer", 0, lot="AC-58"), "held", ["lot_matches"]),
+    "lot expired": (entry("lot", 0, expires=at("00:00", -1)), "held", ["lot_in_date"]),
+    "lot expired between two layers": (entry("lot", 0, expires=at("09:20")), "held", ["lot_in_date"]),
+    "too few layers": (without("layer", 4), "held", ["layers"]),
+    "layers out of order": (entry("layer", 1, number=3), "held", ["layer_order"]),
+    "layers by a technician who is not qualified for it": (entry("person", 0, qualified_for=["pvdf"]), "held", ["qualified"]),
+    "layers by a technician without a date": (entry("person", 0, qualified_until=None), "held", ["qualified"]),
+    "qualification ended between two layers": (entry("person", 0, qualified_until=at("09:20")), "held", ["qualified"]),
+    "a layer by an inspector": (entry("layer", 1, by="tobias"), "held",
+                                ["fused_by_technician", "nobody_releases_his_own_work"]),
+    # heat
+    "no heat log": (without("heat_log"), "held", ["heat_log"]),
+    "heat plan after the first layer": (entry("heat_plan", 0, at=at("09:10")), "held", ["heat_planned_first"]),
+    "heat log ends before the last layer": (entry("heat_log", 0, at=at("09:30")), "held", ["heat_logged_to_the_end"]),
+    # thickness
+    "measured warm": (entry("cooled", 0, film_c=55), "held", ["film_cooled"]),
+    "not read whether it is cool": (without("cooled"), "held", ["cooling"]),
+    "cool only before the last layer": (entry("cooled", 0, at=at("09:35")), "held", ["cooling"]),
+    "measured before the last layer": (entry("film", 0, at=at("09:38")), "held", ["measured_after_last_layer"]),
+    "not measured": (without("film"), "held", ["thickness_first"]),
+    "too thin in one place": (spots(low_at_r4), "rejected", ["every_reading"]),
+    "nothing read on the repair": (
+        spots(lambda all_: [s for s in all_ if s["where"] == "parent"]), "held", ["repair_measured"]),
+    "a thin place left out the second time": (
+        every(again("film", 0, at=at("11:35"), spots=[s for s in sheet()["film"][0]["spots"] if s["id"] != "R4"]),
+              spots(low_at_r4)), "held", ["places_left_out"]),
+    "lines of the file were set aside": (entry("film", 0, set_aside=["line 3: the reading 'x' is no number."]), "held", ["lines_set_aside"]),
+    # instruments
+    "gauge out of calibration": (entry("instrument", 0, calibration_due=at("00:00", -1)), "held", ["calibration"]),
+    "gauge calibrated only afterwards": (entry("instrument", 0, calibrated_on=at("00:00", 1)), "held", ["calibration"]),
+    "calibration stated for longer than allowed": (
+        entry("instrument", 0, calibrated_on=at("00:00", -800)), "held", ["calibration_interval"]),
+    "gauge that is not on the sheet": (entry("film", 0, instrument="G9"), "held", ["instrument_known"]),
+    "film measured with the holiday detector": (
+        every(entry("film", 0, instrument="HD3"), entry("gauge_check", 0, instrument="HD3"),
+              entry("gauge_check", 1, instrument="HD3")), "held", ["instrument_fits"]),
+    "no gauge check before": (without("gauge_check", 0), "held", ["gauge_check_before"]),
+    "no gauge check after": (without("gauge_check", 1), "held", ["gauge_check_after"]),
+    "gauge check fails before": (entry("gauge_check", 0, reading_um=1100), "held", ["suspect_readings"]),
+    "gauge check fails after": (entry("gauge_check", 1, reading_um=1100), "held", ["suspect_readings"]),
+    "the only gauge check failed, and the procedure asks for none": (
+        every(procedure("required", []), without("gauge_check", 1), entry("gauge_check", 0, reading_um=1100)), "held",
+        ["suspect_readings"]),
+    # holiday
+    "no holiday test": (without("holiday"), "held", ["holiday_test"]),
+    "holiday test before the thickness": (entry("holiday", 0, at=at("11:26")), "held", ["thickness_first"]),
+    "coupon's hole not found": (entry("holiday", 0, coupon_hole_found=False), "held", ["holiday_unproven"]),
+    "no coupon": (entry("holiday", 0, coupon_um=None, coupon_hole_found=None), "held", ["holiday_unproven"]),
+    "coupon thinner than the film": (entry("holiday", 0, coupon_um=1200), "held", ["holiday_unproven"]),
+    "voltage below the window is void, not passed": (
+        entry("holiday", 0, voltage_v=3000, verified_v=3000), "held", ["holiday_void"]),
+    "voltage at the electrode never measured": (entry("holiday", 0, verified_v=None), "held", ["holiday_void"]),
+    "voltage above the window": (entry("holiday", 0, voltage_v=20000, verified_v=20000), "held", ["holiday_unproven"]),
+    "not grounded": (entry("holiday", 0, grounded=False), "held", ["holiday_void"]),
+    "wet": (entry("holiday", 0, wet=True), "held", ["holiday_void"]),
+    "electrode too fast": (entry("holiday", 0, travel_m_s=0.9), "held", ["holiday_void"]),
+    "too many passes": (entry("holiday", 0, passes=4), "held", ["holiday_unproven"]),
+    "half of the zone": (entry("holiday", 0, covered_pct=50), "held", ["holiday_incomplete"]),
+    "repair not tested": (entry("holiday", 0, zones=["parent"]), "held", ["holiday_void"]),
+    "wet sponge on thick film": (entry("holiday", 0, electrode="wet_sponge"), "held", ["wet_sponge"]),
+    "a hole found": (entry("holiday", 0, holidays=[{"x": -60, "y": 35}]), "rejected", ["no_holiday"]),
+    "a hole found, then a test that does not find it": (
+        every(again("holiday", 0, at=at("12:08")), entry("holiday", 0, holidays=[{"x": -60, "y": 35}])), "rejected",
+        ["no_holiday"]),
+    "a hole found before the film was measured again": (
+        every(again("holiday", 0), entry("holiday", 0, at=at("11:28"), holidays=[{"x": -60, "y": 35}])), "rejected",
+        ["no_holiday"]),
+    # damage and disposition
+    "no damage outlined": (without("damage"), "held", ["damage_outlined"]),
+    "not outlined again after grinding": (without("damage", 1), "held", ["as_prepared"]),
+    "grown beyond the limit": (BIG, "engineering_review", ["bare_area"]),
+    "decided by the technician": (every(BIG, decides("repair_as_instructed", "08:00", by="ines")), "engineering_review",
+                                  ["engineer_decides"]),
+    "decided by the engineer before the damage grew": (
+        every(ENGINEER, BIG, decides("repair_as_instructed", "07:20")), "engineering_review", ["bare_area"]),
+    "decided by the engineer when the layers lay already": (
+        every(ENGINEER, BIG, decides("repair_as_instructed", "12:20")), "engineering_review", ["engineer_decides_first"]),
+    "engineer says scrap": (every(ENGINEER, BIG, decides("scrap", "08:00")), "rejected", ["engineer_decided"]),
+    "engineer says reline, though the procedure would allow it": (
+        every(ENGINEER, decides("strip_and_reline", "08:00")), "rejected", ["engineer_decided"]),
+    "lining of a polymer the procedure is not for": (
+        every(entry("lining", polymer="etfe"), entry("lot", 0, polymer="etfe")), "engineering_review",
+        ["procedure_covers_polymer"]),
+    # hold points
+    **{
+        f"{point} not signed": (without("sign", number), "held", [f"hold_point_{point}"])
+        for number, point in enumerate(["disposition", "surface", "film", "holiday"])
+    },
+    **{
+        f"{point} signed by the technician": (signs(point, by="ines"), "held", [f"hold_point_{point}"])
+        for point in ["disposition", "surface", "film", "holiday"]
+    },
+    "disposition signed before the damage was outlined again": (
+        signs("disposition", at=at("07:52")), "held", ["hold_point_disposition"]),
+    "surface signed before it was checked": (signs("surface", at=at("08:01")), "held", ["hold_point_surface"]),
+    "film signed before it was measured": (signs("film", at=at("11:28")), "held", ["hold_point_film"]),
+    "holiday signed before the test": (signs("holiday", at=at("12:01")), "held", ["hold_point_holiday"]),
+    "disposition signed after the first layer": (signs("disposition", at=at("09:10")), "held", ["hold_point_disposition"]),
+    "surface signed after the first layer": (signs("surface", at=at("09:10")), "held", ["hold_point_surface"]),
+    "film signed after the holiday test": (signs("film", at=at("12:10")), "held", ["hold_point_film"]),
+    "a film reading corrected after the signature": (
+        a_correction("11:55", entry="film-1", field="spots.0.readings_um.0", old=first_film_reading, new=1271), "held",
+        ["hold_point_film"]),
+    "signed by an inspector who is not qualified": (
+        entry("person", 1, qualified_for=["pvdf"]), "held", ["hold_point_film", "release_by_qualified"]),
+    "signed by an inspector whose qualification lapsed": (
+        entry("person", 1, qualified_until=at("00:00", -1)), "held", ["hold_point_disposition", "release_by_qualified"]),
+    "signed by an inspector who logged the heat himself": (
+        entry("heat_log", 0, by="tobias"), "held", ["hold_point_film", "nobody_releases_his_own_work"]),
+    # release
+    "nobody released": (without("release"), "held", ["release_signed"]),
+    "the repairer releases": (entry("release", by="ines"), "held",
+                              ["release_by_inspector", "nobody_releases_his_own_work"]),
+    "an inspector who fused one layer releases": (
+        every(person(), entry("layer", 3, by="mara"), entry("release", by="mara")), "held",
+        ["fused_by_technician", "nobody_releases_his_own_work"]),
+    "a manager who ground the spot releases": (
+        every(person(role="manager"), entry("prepared", 0, by="mara"), entry("release", by="mara")), "held",
+        ["nobody_releases_his_own_work"]),
+    "the engineer who decided releases": (
+        every(ENGINEER, BIG, decides("repair_as_instructed", "08:00"), entry("release", by="amara")), "held",
+        ["nobody_releases_his_own_decision", "release_by_inspector"]),
+    "an auditor releases": (every(person(role="auditor"), entry("release", by="mara")), "held", ["release_by_inspector"]),
+    "an entry after the release": (again("air", 1, at=at("12:45")), "held", ["release_comes_last"]),
+    "a correction after the release": (a_correction("12:45"), "held", ["release_comes_last"]),
+    "an entry voided after the release": (
+        also("void", at=at("12:45"), by="tobias", entry="lot-2", because="Other bottle."), "held", ["release_comes_last"]),
+    "released before the fire watch ended": (
+        entry("hot_work_end", 0, fire_watch_until=at("13:00")), "held", ["release_after_fire_watch"]),
+    "the release was voided": (
+        also("void", at=at("12:45"), by="tobias", entry="release", because="Too early."), "held", ["release_signed"]),
+}
+
+
+def test_the_example_that_everything_here_changes_is_released():
+    outcome = judged(lambda typed: None)
+
+    assert (outcome.verdict, blocks(outcome)) == ("released", [])
+    assert outcome.because
+
+
+@pytest.mark.parametrize("name", GATES)
+def test_a_gate_holds(name):
+    change, verdict, rules = GATES[name]
+
+    outcome = judged(change)
+
+    assert outcome.verdict == verdict, blocks(outcome)
+    for rule in rules:
+        assert rule in blocks(outcome), blocks(outcome)
+    assert outcome.because
+    for block in outcome.blocked_by:
+        assert len(block.because) > 15 and block.because.rstrip()[-1] in ".!?", block
+        assert len(block.next_move) > 8 and block.next_move.rstrip()[-1] in ".!?", block
+        assert block.source.strip() and block.rule.strip() and block.step in outcome.steps, block
+
+
+# What looks like a fault and is none: the job is released all the same.
+FREE = {
+    "another inspector releases": every(person(), entry("release", by="mara")),
+    "a manager releases": every(person(role="manager", qualified_for=[], qualified_until=at("00:00", -9)),
+                                entry("release", by="mara")),
+    "two technicians share the layers": every(
+        person(id="jon", name="Jon Ask", role="technician"), entry("layer", 2, by="jon"), entry("layer", 3, by="jon")),
+    "solvent used when all heat was over, long before the test": again("solvent", 0, at=at("10:10"), ml=1),
+    "a picture taken after the release": also("picture", at=at("12:50"), by="tobias", file="a.jpg", sha256="0" * 64,
+                                              caption="On the pallet"),
+    "a value corrected before anybody signed for it": a_correction("07:40"),
+    "signed again after the correction": every(
+        a_correction("11:55", entry="film-1", field="spots.0.readings_um.0", old=first_film_reading, new=1271),
+        again("sign", 2, at=at("11:58"))),
+    "all the film measured twice": again("film", 0, at=at("11:35")),
+    "the engineer allowed it beforehand": every(
+        ENGINEER, entry("damage", 1, ellipse_mm={"x": -60, "y": 35, "a": 38, "b": 31, "angle_deg": 20}),
+        decides("repair_as_instructed", "08:00")),
+    "a procedure without hold points": every(procedure("hold_points", []), without("sign")),
+}
+
+
+@pytest.mark.parametrize("name", FREE)
+def test_what_is_allowed_does_not_hold_the_job(name):
+    outcome = judged(FREE[name])
+
+    assert (outcome.verdict, blocks(outcome)) == ("released", [])
+
+
+def dressed(through: bool, a: float):
+    """A shallow damage, cleaned up and proved, without heat and powder."""
+
+    def change(typed):
+        for section in ("layer", "heat_plan", "heat_log", "hot_work_end", "solvent", "vapour", "permit", "prepared",
+                        "surface", "cooled", "lot"):
+            del typed[section]
+        del typed["sign"][1]
+        for one in typed["damage"]:
+            one.pop("outline_mm", None)
+            one |= {"through": through, "pit_depth_mm": 0,
+                    "ellipse_mm": {"x": -60, "y": 35, "a": a, "b": a * 0.8, "angle_deg": 0}}
+
+    return change
+
+
+def test_a_damage_that_is_only_dressed_needs_no_powder_and_no_heat():
+    outcome = judged(dressed(through=False, a=9))
+
+    assert outcome.steps["disposition"].verdict in ("dress_only", "use_as_is")
+    assert not {"heat", "buildup", "conditions", "hazards"} & set(outcome.steps)
+    assert outcome.verdict == "released", blocks(outcome)
+
+
+def test_what_is_only_dressed_is_proved_all_the_same():
+    outcome = judged(every(dressed(through=False, a=9), without("holiday")))
+
+    assert (outcome.verdict, "holiday_test" in blocks(outcome)) == ("held", True)
+
+
+def test_layers_on_what_needed_none_bring_back_every_gate_of_a_repair():
+    def change(typed):
+        kept = typed["layer"]
+        dressed(through=False, a=9)(typed)
+        typed["layer"] = kept
+
+    outcome = judged(change)
+
+    assert outcome.verdict == "held"
+    assert {"heat", "buildup", "conditions", "hazards"} <= set(outcome.steps)
+    assert {"lot_known", "surface_prepared"} <= set(blocks(outcome))
+
+
+@pytest.mark.parametrize(
+    "change, words",
+    [
+        (person(id="ines2", name="ines  MARLOW"), "both called"),
+        (person(id="sheet"), "'sheet'"),
+        (person(id="bench"), "'bench'"),
+        (entry("release", by="sheet"), "nobody"),
+        (entry("layer", 0, by="bench"), "nobody"),
+    ],
+)
+def test_nobody_hides_behind_a_second_name(change, words):
+    with pytest.raises(BenchError) as caught:
+        judged(change)
+
+    assert words in caught.value.message
+
+
+@pytest.mark.parametrize(
+    "key, value",
+    [
+        ("powder", 3), ("powder", [1]), ("powder", {"density_kg_m3": "x"}), ("strength", 3), ("strength", [1]),
+        ("strength", [{"kv_mm": 1}]), ("strength", {"ectfe": 3}), ("strength", [{"kv_mm": "x", "at_um": 1000}]),
+        ("hold_points", 3), ("hold_points", ["roof"]), ("required", [3]), ("required", ["moon"]), ("polymers", 3),
+        ("governing_rule", 3), ("governing_rule", "nonsense"), ("thickness_rules", 7), ("thickness_rules", ["a"]),
+        ("restriction_level", "x"), ("decision", 3), ("decision", {"rule": "kind"}), ("limits", 3), ("limits", {}),
+        ("surprise", 1),
+    ],
+)
+def test_a_procedure_with_a_wrong_part_is_refused_by_name(key, value):
+    with pytest.raises(BenchError) as caught:
+        judged(procedure(key, value))
+
+    assert len(caught.value.message) > 15
+
+
+@pytest.mark.parametrize("key", [*sheet()["job"]["procedure"]["limits"]])
+def test_a_procedure_that_lacks_one_limit_gives_a_verdict_or_says_so(key):
+    def change(typed):
+        del typed["job"]["procedure"]["limits"][key]
+
+    try:
+        outcome = judged(change)
+    except BenchError as fault:
+        assert fault.message
+    else:
+        assert outcome.verdict in ("released", "held", "engineering_review")
