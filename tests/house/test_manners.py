@@ -87,3 +87,13 @@ def test_the_page_of_sources_is_what_the_tables_say():
     made = runpy.run_path(str(ROOT / "scripts" / "sources_page.py"))
 
     assert (ROOT / "docs" / "sources.md").read_text(encoding="utf-8") == made["page"]()
+
+
+def test_the_table_of_limits_is_what_the_code_reads():
+    """Made, not typed: run ``python scripts/limits_page.py`` after a change of the limits."""
+    import runpy
+
+    made = runpy.run_path(str(ROOT / "scripts" / "limits_page.py"))
+    held = (ROOT / "docs" / "procedure.md").read_text(encoding="utf-8")
+
+    assert made["page"](held) == held
