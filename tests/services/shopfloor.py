@@ -1,0 +1,54 @@
+"""An invented shop for the tests: its keys, two people who may confirm, a ledger with jobs in it."""
+
+import shutil
+import tempfile
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from pathlib import Path
+
+from soundedge.services import keys as keyring
+from soundedge.store.ledger import Ledger
+
+from ..record.jobs import released
+
+ORIGIN = "kestrel-basin.example/ledger"
+NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)
+WORDS = {"tobias": "four ordinary words here", "amara": "another four words there"}
+BOTH = list(WORDS.items())
+WHY = "the disk of the bench machine died"
+
+
+@cache
+def _made() -> Path:
+    """Made once: the certificate's key takes a second."""
+    folder = Path(tempfile.mkdtemp(prefix="soundedge-test-keys-")) / "keys"
+    keyring.new(ORIGIN, now=datetime(2026, 1, 1, tzinfo=UTC), shop="Kestrel Basin Works", folder=folder)
+    for name, words in WORDS.items():
+        keyring.new_person(name, words, folder=folder)
+    return folder
+
+
+def keys_in(tmp: Path) -> Path:
+    """A keys' folder of its own for one test."""
+    return Path(shutil.copytree(_made(), tmp / "keys"))
+
+
+def later(minutes: float) -> datetime:
+    return NOW + timedelta(minutes=minutes)
+
+
+def write_job(data: Path, number: str = "KBW-2031-014", *, upto: int | None = None, minutes: float = 0) -> None:
+    """A whole job (or its first events) in the ledger."""
+    with Ledger.open(data) as ledger:
+        ledger.append(number, released(number)[:upto], now=later(minutes))
+
+
+def size(data: Path) -> int:
+    with Ledger.open(data, make=False) as ledger:
+        return ledger.size()
+
+
+def everything_in(folder: Path) -> dict[str, bytes]:
+    """Every file's bytes, to see that nothing was written. The ledger's side files come and go with reading."""
+    return {str(file.relative_to(folder)): file.read_bytes() for file in sorted(folder.rglob("*"))
+            if file.is_file() and not file.name.endswith(("-wal", "-shm"))}
