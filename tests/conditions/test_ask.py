@@ -74,11 +74,29 @@ def test_without_limits_the_defaults_are_named_as_such():
     assert all("default" in f.source and "second hand" in f.source for f in found.findings)
 
 
-def test_limits_without_humidity_say_that_it_was_not_judged():
-    found = ask(**PLAIN | {"limits": {"dew_margin_k": 3.0}})
+@pytest.mark.parametrize("limits", [{}, {"dew_margin_k": 3.0}, {"salts_mg_m2_max": None}])
+def test_a_limit_that_is_left_out_has_its_default_named_as_such(limits):
+    found = ask(air_c=20, rh_pct=95, steel_c=30, limits=limits)
+
+    assert finding(found, "relative_humidity").limit == 85.0
+    assert "default" in finding(found, "relative_humidity").source
+    assert finding(found, "dew_margin").limit == 3.0
+    assert found.verdict == "does_not_conform"
+
+
+def test_an_explicit_null_is_not_judged_and_said():
+    found = ask(air_c=20, rh_pct=95, steel_c=30, limits={"rh_pct_max": None})
 
     assert [f.rule for f in found.findings] == ["dew_margin"]
-    assert any("humidity" in note for note in found.notes)
+    assert any("humidity is null" in note for note in found.notes)
+
+    log = series(("08:00", 20, 60, 12.5), ("09:00", 20, 60, 12.4))
+    found = ask(series=log, limits={"dew_margin_k": None},
+                operations=[{"name": "wipe", "start": log[0]["at"], "end": log[1]["at"]}])
+    assert "dew_margin" not in {f.rule for f in found.findings}
+    assert found.intervals[0].state == "good" and found.trend_because is None
+    assert found.dew_margin_k == pytest.approx(12.4 - dew_point_c(20, 60))
+    assert any("dew point is null" in note for note in found.notes)
 
 
 def test_the_source_of_a_limit_is_carried_through():

@@ -49,9 +49,7 @@ def command(
         request["salts"] = _given({"rise_us_cm": rise, "volume_ml": water})
     limits = _given({"dew_margin_k": margin, "rh_pct_max": rh_max, "salts_mg_m2_max": salts_max})
     if limits:
-        request["limits"] = {"rh_pct_max": 85.0} | limits
-        if rh_max is None:
-            request["limit_sources"] = {"rh_pct_max": "default; name your own with --rh-max"}
+        request["limits"] = limits
     answer = ask("conditions", _given(request))
     show(answer, as_json, _rows(answer), cautions=answer["cautions"])
     return 0 if answer["verdict"] == "conforms" else 3

@@ -24,7 +24,7 @@ from ..basis.question import Answer, Form
 from ..basis.sources import cite
 from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
 from .log import Reading, Rules, intervals, state_of, trend
-from .request import LOG_GAP_MIN_MAX, LOG_MAX, RH_PCT_MAX, ConditionLimits, ConditionsRequest
+from .request import LOG_GAP_MIN_MAX, LOG_MAX, ConditionLimits, ConditionsRequest
 from .salts import SOURCE, check_stated, salts
 
 CAUTIONS = (
@@ -122,8 +122,7 @@ class _Judged:
 
     def __init__(self, request: ConditionsRequest) -> None:
         self.request = request
-        self.limits = request.limits or ConditionLimits(rh_pct_max=RH_PCT_MAX)
-        self.defaulted = request.limits is None
+        self.limits = request.limits or ConditionLimits()
         self.decision: Decision = request.decision.plain()
         for key in request.limit_sources:
             if key not in ConditionLimits.model_fields:
@@ -137,8 +136,7 @@ class _Judged:
         """Where a limit comes from: as the request says, else the request itself, else our default."""
         if key in self.request.limit_sources:
             return self.request.limit_sources[key]
-        given = not self.defaulted and key in self.limits.model_fields_set
-        if given:
+        if key in self.limits.model_fields_set:
             return "the request"
         default = "ambient_every_2h" if key == "log_gap_min_max" else "steel_3k_rule"
         return f"default, your procedure sets none: {cite(default)}"
@@ -152,8 +150,10 @@ class _Judged:
             "it adds water."
         )
         if now is None:
-            found = [judge("dew_margin", None, limit=limit, sense="at_least", unit="K", next_move=move,
-                           source=self.source("dew_margin_k"), name="Margin above the dew point")]
+            found = []
+            if limit is not None:
+                found.append(judge("dew_margin", None, limit=limit, sense="at_least", unit="K", next_move=move,
+                                   source=self.source("dew_margin_k"), name="Margin above the dew point"))
             if limits.rh_pct_max is not None:
                 found.append(judge("relative_humidity", None, limit=limits.rh_pct_max, sense="at_most", unit="%",
                                    next_move="", source=self.source("rh_pct_max")))
@@ -166,7 +166,11 @@ class _Judged:
         answer.dew_margin_k, answer.dew_margin_worst_k = plain, at_worst
         answer.dew_point_worst_c = now.steel_c - r.tol_steel_k - at_worst
         answer.below_dew_point = plain < 0
-        found = [self._dew(plain, at_worst, margin_u_k(now.air_c, now.rh_pct, **tols), move)]
+        found = []
+        if limit is not None:
+            found.append(self._dew(plain, at_worst, limit, margin_u_k(now.air_c, now.rh_pct, **tols), move))
+        else:
+            answer.notes.append("The limit for the margin above the dew point is null; it was not judged.")
         if limits.rh_pct_max is not None:
             found.append(judge(
                 "relative_humidity", now.rh_pct, limit=limits.rh_pct_max, sense="at_most", unit="%",
@@ -174,7 +178,7 @@ class _Judged:
                 source=self.source("rh_pct_max"),
             ))
         else:
-            answer.notes.append("No limit for relative humidity was given; it was not judged.")
+            answer.notes.append("The limit for relative humidity is null; it was not judged.")
         if now.rh_pct <= 1.0:
             found.append(Finding(
                 rule="humidity_plausible", value=now.rh_pct, limit=1.0, sense="at_least", unit="%",
@@ -186,8 +190,7 @@ class _Judged:
         self._say_air(now, plain, answer)
         return found + self._steel(now)
 
-    def _dew(self, plain: float, at_worst: float, u: float, move: str) -> Finding:
-        limit = self.limits.dew_margin_k
+    def _dew(self, plain: float, at_worst: float, limit: float, u: float, move: str) -> Finding:
         found = judge("dew_margin", plain, limit=limit, sense="at_least", unit="K", u=u, next_move=move,
                       source=self.source("dew_margin_k"), name="Margin above the dew point")
         verdict: Verdict = found.as_written
@@ -235,7 +238,7 @@ class _Judged:
                 "This spot is above 100 °C: no water settles on it while it is. The rule counts again for "
                 "the cold steel beside it, for wiping and priming, and before every restart."
             )
-        if plain >= self.limits.dew_margin_k and now.steel_c < now.air_c:
+        if plain >= (self.limits.dew_margin_k or 0.0) and now.steel_c < now.air_c:
             answer.notes.append("The steel is colder than the air; thick steel lags behind warm damp air, most of all "
                                 "in the morning. Read again soon.")
 

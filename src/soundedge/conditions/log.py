@@ -43,9 +43,10 @@ class Reading:
 
 @dataclass(frozen=True)
 class Rules:
-    """What a reading must hold, how far apart readings may be, and what the instruments may be off by."""
+    """What a reading must hold (None: that is not judged), how far apart readings may be, and what the instruments
+    may be off by."""
 
-    dew_margin_k: float
+    dew_margin_k: float | None
     rh_pct_max: float | None
     gap_min_max: float
     tol_air_k: float = 0.0
@@ -107,7 +108,7 @@ def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
     Returns
     -------
     Trend or None
-        None with fewer than two readings. ``minutes_to_limit`` counts from the last reading; it is None
+        None with fewer than two readings, or without a limit for the margin. ``minutes_to_limit`` counts from the last reading; it is None
         when the margin does not fall (by less than 0.02 K over the readings used) or would take more than
         seven days, and 0 when the line is already below the limit.
 
@@ -117,7 +118,8 @@ def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
     estimate: sun on the steel and an opened door do not follow it.
     """
     recent = log[-RECENT:]
-    if len(recent) < 2:
+    limit = rules.dew_margin_k
+    if limit is None or len(recent) < 2:
         return None
     last = recent[-1].at
     times = [(r.at - last).total_seconds() / 60.0 for r in recent]
@@ -130,15 +132,15 @@ def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
     how = f"Straight line through the last {n} margins: {60 * slope:+.2f} K per hour"
     if slope * -times[0] > -FALL_K_MIN:
         return Trend(60 * slope, None, n, f"{how}; it does not fall.")
-    if at_last <= rules.dew_margin_k:
-        return Trend(60 * slope, 0.0, n, f"{how}; it is at or below {rules.dew_margin_k:g} K already.")
-    minutes = (at_last - rules.dew_margin_k) / -slope
+    if at_last <= limit:
+        return Trend(60 * slope, 0.0, n, f"{how}; it is at or below {limit:g} K already.")
+    minutes = (at_last - limit) / -slope
     if minutes > HORIZON_MIN:
-        return Trend(60 * slope, None, n, f"{how}; it would not meet {rules.dew_margin_k:g} K within a week.")
+        return Trend(60 * slope, None, n, f"{how}; it would not meet {limit:g} K within a week.")
     caution = " Two readings make a line but do not test it." if n == 2 else ""
     return Trend(
         60 * slope, minutes, n,
-        f"{how}; from {at_last:.2f} K at the last reading it meets {rules.dew_margin_k:g} K after about "
+        f"{how}; from {at_last:.2f} K at the last reading it meets {limit:g} K after about "
         f"{minutes:.0f} min. An estimate: read again before then.{caution}",
     )
 
@@ -176,7 +178,7 @@ def _state(
             f"{minutes:.0f} min without a reading; at most {rules.gap_min_max:g} min are allowed. "
             "What happened between is not known."
         )
-    if min(plain) < limit:
+    if limit is not None and min(plain) < limit:
         word = "stayed below" if max(plain) < limit else "crossed"
         return "bad", (
             f"The margin {word} the limit of {limit:g} K: {shown_to(plain[0], limit)} K, then "
@@ -185,6 +187,8 @@ def _state(
     wettest = max(a.rh_pct, b.rh_pct)
     if rules.rh_pct_max is not None and wettest > rules.rh_pct_max:
         return "bad", f"Humidity was {wettest:g} %; at most {rules.rh_pct_max:g} % is allowed."
+    if limit is None:
+        return "good", "Humidity holds at both ends." if rules.rh_pct_max is not None else "No limit was given."
     if low < limit:
         return "unknown", (
             f"It holds on the plain readings only: with the instruments at their tolerances, or half-way between, "

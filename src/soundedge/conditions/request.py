@@ -30,10 +30,11 @@ LOG_MAX = 5000
 
 class ConditionLimits(Request):
     """The limits of the lining procedure this room judges, by their plain keys. One that is set and was not
-    measured is answered ``not_measured``."""
+    measured is answered ``not_measured``. Margin and humidity have a default wherever their key is left out; an
+    explicit null leaves them unjudged."""
 
-    dew_margin_k: Annotated[float, LIMITS["dew_margin_k"]] = DEW_MARGIN_K
-    rh_pct_max: Annotated[float, LIMITS["rh_pct_max"]] | None = None
+    dew_margin_k: Annotated[float, LIMITS["dew_margin_k"]] | None = DEW_MARGIN_K
+    rh_pct_max: Annotated[float, LIMITS["rh_pct_max"]] | None = RH_PCT_MAX
     steel_c_min: Annotated[float, LIMITS["steel_c_min"]] | None = None
     steel_c_max: Annotated[float, LIMITS["steel_c_max"]] | None = None
     salts_mg_m2_max: Annotated[float, LIMITS["salts_mg_m2_max"]] | None = None
