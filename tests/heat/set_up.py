@@ -23,7 +23,8 @@ def values_of(section, *, h=0.0, air=20.0, start=20.0, around=20.0, steel=STEEL,
         plate_scale=one, film_scale=one, k_solid=one * k, k_melt=one * (melt_k or k), rc_solid=one * rho * c,
         rc_melt=one * rho * (melt_c or c), latent=one * rho * latent, melt_from_c=one * melt[0], melt_to_c=one * melt[1],
         k_powder=one * 0.05, e_film=one * e, e_bare=one * e, e_back=one * e_back, h_idle=one * 0.0, h_rim=one * rim,
-        h_gun=line(h), air_gun=line(air), h_back=line(h_back), air_back=line(around))
+        h_gun=line(h), air_gun=line(air), h_back=line(h_back), air_back=line(around),
+        h_back_off=one * h_back)
 
 
 def plate(*, mm, slices, rings=2, radius=100.0):

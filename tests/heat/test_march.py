@@ -234,3 +234,12 @@ def test_hotter_air_stronger_jet_thinner_plate_all_hurry():
     assert heated(end=600, plate_mm=10.0).bond[-1, 0] > base
     assert heated(end=600, back="insulated").bond[-1, 0] > base
     assert heated(end=600, back="second_gun").bond[-1, 0] > base
+
+
+def test_a_second_gun_is_laid_down_with_the_first():
+    c = case(back="second_gun")
+    section = c.section(dish=False)
+    run = march(section, values(c, section), Program(end_s=20_000, gun_off_s=600.0, hold_s=20_000))
+
+    assert run.at(run.bond, 600) > 150
+    assert run.bond[-1, 0] < 30

@@ -105,6 +105,6 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
         ("lining around the spot", hot(answer["neighbour_max_c"])),
         ("overheats first", (answer["overheats_first"] or "nothing").replace("_", " ")),
         ("preheat needed", "none" if answer["preheat_needed_c"] is None else hot(answer["preheat_needed_c"])),
-        ("cool to touch", at(answer["cool_to_touch_s"])),
+        ("cool to touch", "-" if answer["cool_to_touch_s"] is None else at(answer["cool_to_touch_s"])),
         ("times are good to", f"{low:+.0f} / {high:+.0f} %"),
     ]

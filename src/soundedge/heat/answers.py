@@ -315,7 +315,10 @@ def _moves(case: Case, told: Any, need: float) -> list[str]:
     if told.reaches and told.overheats is None:
         start = min(need + 15.0, case.polymer_value("surface_limit_c") - 20.0)
         out.append("Heat the bare steel first and lay the first layer only when a contact probe on the back shows "
-                   f"{start:.0f} °C, for cold powder takes some of it away; do not go by the gloss.")
+                   f"{max(min(start, told.bare_max_c), need):.0f} °C, for cold powder takes some of it away; do not go by "
+                   "the gloss.")
+        if told.bare_max_c < start:
+            out.append("There is little to spare: preheat the part, or insulate the back.")
         return out
     melt = case.film.value("melt_to_c")
     if case.gun_c <= melt:

@@ -170,4 +170,5 @@ def values(case: Case, section: Section, doubt: Doubt | None = None, *, start_c:
         e_bare=ones * steel.value("emissivity"), e_back=ones * e_back,
         h_idle=ones * H_IDLE_W_M2K, h_rim=ones * H_RIM_W_M2K,
         h_gun=h_gun, air_gun=air_gun, h_back=h_back, air_back=air_back,
+        h_back_off=ones * (0.0 if case.back == "insulated" else H_BACK_W_M2K),
     )

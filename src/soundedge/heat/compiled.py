@@ -60,6 +60,7 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
         v.start_c[0], v.ambient_c[0], v.k_steel[0], v.rc_steel[0], v.k_solid[0], v.k_melt[0], v.rc_solid[0],
         v.rc_melt[0], v.latent[0], v.melt_from_c[0], v.melt_to_c[0], v.k_powder[0], v.e_film[0], v.e_bare[0],
         v.e_back[0], v.h_idle[0], v.h_rim[0], section.steel_m * v.plate_scale[0], SKIN_M,
+        v.h_back_off[0],
     ])
     p = program
     plan = np.array([
@@ -81,15 +82,15 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
 
 def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, sound, b, numbers, plan, h_gun, air_gun,
            h_back, air_back, bare, series_max):
-    (start_c, ambient, k_steel, rc_steel, ks, kl, rcs, rcl, latent, from_c, to_c, kp, e_film, e_bare, e_back, h_idle,
-     h_rim, d_steel, skin_m) = (numbers[0], numbers[1], numbers[2], numbers[3], numbers[4], numbers[5], numbers[6], numbers[7],
-                        numbers[8], numbers[9], numbers[10], numbers[11], numbers[12], numbers[13], numbers[14],
-                        numbers[15], numbers[16], numbers[17], numbers[18])
-    (end_s, off_s, pause_c, lay_start_c, next_s, lay_every_s, finish_s, hold_s, stop_bond_c, fusion_c, dose_k, dose_ref,
-     first_s, share, longest_s, longest_laying_s, stop_surface_c, away_for_s, late_s,
-     longest_late_s) = (
-        plan[0], plan[1], plan[2], plan[3], plan[4], plan[5], plan[6], plan[7], plan[8], plan[9], plan[10], plan[11],
-        plan[12], plan[13], plan[14], plan[15], plan[16], plan[17], plan[18], plan[19])
+    # numba unpacks no array whose length it does not know, so each number is named by its place
+    start_c, ambient, k_steel, rc_steel, ks = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
+    kl, rcs, rcl, latent, from_c = numbers[5], numbers[6], numbers[7], numbers[8], numbers[9]
+    to_c, kp, e_film, e_bare, e_back = numbers[10], numbers[11], numbers[12], numbers[13], numbers[14]
+    h_idle, h_rim, d_steel, skin_m, h_back_off = numbers[15], numbers[16], numbers[17], numbers[18], numbers[19]
+    end_s, off_s, pause_c, lay_start_c, next_s = plan[0], plan[1], plan[2], plan[3], plan[4]
+    lay_every_s, finish_s, hold_s, stop_bond_c, fusion_c = plan[5], plan[6], plan[7], plan[8], plan[9]
+    dose_k, dose_ref, first_s, share, longest_s = plan[10], plan[11], plan[12], plan[13], plan[14]
+    longest_laying_s, stop_surface_c, away_for_s, late_s, longest_late_s = plan[15], plan[16], plan[17], plan[18], plan[19]
     nr, films = len(areas), full.shape[0]
     rows = ns + films
     rcm = latent / (to_c - from_c) + 0.5 * (rcs + rcl)
@@ -245,8 +246,9 @@ def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, 
                 sink_top = (h_air * air + h_rad * ambient) / h_top
                 u_top = 1.0 / (1.0 / h_top + half[rows - 1])
                 h_brad = e_back * SIGMA_W_M2K4 * (bk * bk + ambient_k * ambient_k) * (bk + ambient_k)
-                h_bottom = h_back[j] + h_brad + 1e-12
-                sink_bottom = (h_back[j] * air_back[j] + h_brad * ambient) / h_bottom
+                h_under, air_under = (h_back_off, ambient) if t >= off_s - 1e-9 else (h_back[j], air_back[j])
+                h_bottom = h_under + h_brad + 1e-12
+                sink_bottom = (h_under * air_under + h_brad * ambient) / h_bottom
                 u_bottom = 1.0 / (1.0 / h_bottom + half[0])
                 for i in range(rows):
                     if i < ns:

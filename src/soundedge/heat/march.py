@@ -27,6 +27,7 @@ class Values:
     """Everything with a number that may differ from member to member: arrays of shape (members,).
 
     Temperatures °C, the rest SI. ``h_gun``, ``air_gun``, ``h_back``, ``air_back`` have shape (members, rings).
+    ``h_back_off`` is the back once the work is over: a second gun is laid down with the first.
     """
 
     start_c: np.ndarray
@@ -52,6 +53,7 @@ class Values:
     air_gun: np.ndarray
     h_back: np.ndarray
     air_back: np.ndarray
+    h_back_off: np.ndarray
 
     @property
     def members(self) -> int:
@@ -297,7 +299,7 @@ def march(
                 dt = min(dt, max((program.pause_c + 2.0 - float(surface_c.max())) / float(rise[0]), 0.1))
             least = 1e-6
         else:
-            if ((next_layer > 0) & (t < off_s)).any():
+            if ((next_layer > 0) & (t < np.minimum(off_s, next_s + 60.0))).any():
                 dt = min(dt, program.longest_laying_s)
             elif (away_s > t - 60.0).any():
                 dt = min(dt, 3.0)
@@ -321,6 +323,8 @@ def march(
         on = gun[:, None]
         h_air = np.where(on, v.h_gun, col(v.h_idle))
         air = np.where(on, v.air_gun, ambient)
+        over = (t >= off_s - 1e-9)[:, None]
+        h_back, air_back = np.where(over, col(v.h_back_off), v.h_back), np.where(over, ambient, v.air_back)
         ambient_k = ambient + ZERO_C_K
         held_film = d * enthalpy(film)
         skin = d <= 1.5 * SKIN_M
@@ -333,8 +337,8 @@ def march(
             sink_top = (h_air * air + h_rad * ambient) / h_top
             u_top = 1.0 / (1.0 / h_top + half[-1])
             h_brad = col(v.e_back) * SIGMA_W_M2K4 * (back_k**2 + ambient_k**2) * (back_k + ambient_k)
-            h_bottom = v.h_back + h_brad + 1e-12
-            sink_bottom = (v.h_back * v.air_back + h_brad * ambient) / h_bottom
+            h_bottom = h_back + h_brad + 1e-12
+            sink_bottom = (h_back * air_back + h_brad * ambient) / h_bottom
             u_bottom = 1.0 / (1.0 / h_bottom + half[0])
             cap[ns:] = d * np.where(film < from_c, rcs, np.where(film < to_c, rcm, rcl))
             step = _GAMMA * dt
