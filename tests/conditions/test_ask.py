@@ -231,6 +231,8 @@ def test_an_old_last_reading_does_not_conform():
     ({"dust": {"rating": 2.5}}, "out_of_range", "dust.rating"),
     ({"profile_um": []}, "missing", "profile_um"),
     ({"limit_sources": {"film_um_min": "x"}}, "contradiction", "limit_sources.film_um_min"),
+    ({"limits": {"profile_um_min": 100, "profile_um_max": 50}}, "contradiction", "limits"),
+    ({"limits": {"steel_c_min": 60, "steel_c_max": 10}}, "contradiction", "limits"),
 ])
 def test_bad_input_is_refused_by_name(change, kind, field):
     with pytest.raises(BenchError) as refused:
@@ -238,6 +240,31 @@ def test_bad_input_is_refused_by_name(change, kind, field):
 
     assert (refused.value.kind, refused.value.field) == (kind, field)
     assert refused.value.message.endswith((".", "…"))
+
+
+ZONED, NAIVE = "2031-05-04T09:30:00+02:00", "2031-05-04T10:00:00"
+
+
+@pytest.mark.parametrize("change", [
+    {"series": [{"at": NAIVE, "air_c": 20, "rh_pct": 60, "steel_c": 19},
+                {"at": ZONED, "air_c": 20, "rh_pct": 60, "steel_c": 18.5}]},
+    {"series": [{"at": ZONED, "air_c": 20, "rh_pct": 60, "steel_c": 19}], "now": NAIVE},
+    {"prepared_at": ZONED, "first_layer_at": NAIVE},
+    {"series": series(("08:00", 20, 60, 19), ("09:00", 20, 60, 19)),
+     "operations": [{"name": "wipe", "start": "2031-05-04T08:10:00", "end": "2031-05-04T08:20:00Z"}]},
+])
+def test_times_with_and_without_zone_in_one_request_are_refused(change):
+    with pytest.raises(BenchError, match="zone") as refused:
+        ask(**PLAIN | change)
+
+    assert refused.value.kind == "contradiction"
+
+
+def test_times_written_one_way_are_read():
+    rows = [{"at": f"2031-05-04T{hour}:00", "air_c": 20, "rh_pct": 60, "steel_c": 19} for hour in ("08:00", "09:00")]
+
+    assert ask(series=rows).intervals[0].minutes == 60
+    assert ask(series=[row | {"at": row["at"] + "+02:00"} for row in rows], now="2031-05-04T07:10:00Z").verdict
 
 
 def test_an_empty_request_says_what_to_give():

@@ -108,7 +108,8 @@ def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
     Returns
     -------
     Trend or None
-        None with fewer than two readings, or without a limit for the margin. ``minutes_to_limit`` counts from the last reading; it is None
+        None with fewer than two readings, or without a limit for the margin. ``minutes_to_limit`` counts from
+        the last reading; it is None
         when the margin does not fall (by less than 0.02 K over the readings used) or would take more than
         seven days, and 0 when the line is already below the limit.
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from datetime import datetime
+from typing import Annotated, Any
 
 from pydantic import model_validator
 
 from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
-from ..basis.quantity import Instant, Prose, Quantity, Word
+from ..basis.quantity import Instant, Prose, Quantity, Word, shown
 from ..basis.question import Request, refuse
 from .salts import Species
 
@@ -44,6 +45,15 @@ class ConditionLimits(Request):
     dust_size_max: Annotated[int, LIMITS["dust_size_max"]] | None = None
     prep_to_layer_min_max: Annotated[float, LIMITS["prep_to_layer_min_max"]] | None = None
     log_gap_min_max: Annotated[float, LIMITS["log_gap_min_max"]] | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> ConditionLimits:
+        for low, high, unit in (("profile_um_min", "profile_um_max", "µm"), ("steel_c_min", "steel_c_max", "°C")):
+            least, most = getattr(self, low), getattr(self, high)
+            if least is not None and most is not None and least > most:
+                raise refuse("contradiction", f"{low} is {shown(least)} {unit} and {high} is {shown(most)} {unit}: "
+                                              "nothing can meet both. Swap or correct them.")
+        return self
 
 
 class ReadingRequest(Request):
@@ -141,3 +151,40 @@ class ConditionsRequest(Request):
     limits: ConditionLimits | None = None
     limit_sources: dict[Word, Prose] = {}
     decision: DecisionRequest = DecisionRequest()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _one_way_of_writing_times(cls, raw: Any) -> Any:
+        """Once read, every time is UTC; whether a zone was written is only seen here."""
+        zoned: dict[bool, Any] = {}
+        for moment in _times(raw):
+            has_zone = _has_zone(moment)
+            if has_zone is not None:
+                zoned.setdefault(has_zone, moment)
+        if len(zoned) == 2:
+            raise refuse("contradiction", f"One time is written with its zone, {zoned[True]}, and one without, "
+                                          f"{zoned[False]}: hours may lie between what was meant. Write all with their "
+                                          "zone, or none (they are then UTC).")
+        return raw
+
+
+def _times(raw: Any) -> list[Any]:
+    """Every time of a request as it was written, in the order of the keys."""
+    if not isinstance(raw, dict):
+        return []
+    found = [raw.get(key) for key in ("now", "prepared_at", "first_layer_at")]
+    for key, parts in (("series", ("at",)), ("operations", ("start", "end"))):
+        rows = raw.get(key)
+        for row in rows if isinstance(rows, list) else ():
+            if isinstance(row, dict):
+                found += [row.get(part) for part in parts]
+    return found
+
+
+def _has_zone(moment: Any) -> bool | None:
+    """Whether a time names its zone; None for what is no time, which is refused by name later."""
+    try:
+        read = moment if isinstance(moment, datetime) else datetime.fromisoformat(moment.strip())
+    except (AttributeError, ValueError):
+        return None
+    return read.tzinfo is not None
