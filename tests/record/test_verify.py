@@ -170,6 +170,7 @@ def test_a_whole_rewrite_holds_by_itself_and_has_another_head():
         ("half character", lambda e: e.replace(b"P-311", b"\\ud800"), "one form"),
         ("not NFC", lambda e: e.replace(b"P-311", b"e\xcc\x81"), "NFC"),
         ("control", lambda e: e.replace(b"P-311", b"a\\u0000"), "U\\+0000"),
+        ("delete sign", lambda e: e.replace(b"P-311", b"\x7f"), "U\\+007F"),
         ("bad UTF-8", lambda e: e.replace(b"P-311", b"P\xff311"), "UTF-8"),
         ("key not ASCII", lambda e: e.replace(b'"lot"', '"lött"'.encode()), "ASCII"),
         ("deep", lambda e: e.replace(b'"P-311"', b"[" * 40 + b"]" * 40), "deep"),

@@ -187,5 +187,8 @@ def _fast_writer() -> Any:
     return lambda value: "".join(write(value, 0))
 
 
+quoted = _json_encoder.c_encode_basestring or _json_encoder.py_encode_basestring
+"""Canonical text of one text, with its quotes. TypeError for anything else."""
+
 fast_text = _fast_writer()
 """Canonical text of a value that came out of JSON; nothing is checked. For the verifier's comparison."""

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..basis.errors import BenchError, RecordBroken
-from .canonical import DEPTH_MAX, WHOLE_MAX, check, fast_text
+from .canonical import DEPTH_MAX, WHOLE_MAX, check, fast_text, quoted
 from .entry import (
     AT,
     EVENT_MAX_BYTES,
@@ -54,10 +54,14 @@ class Verified:
     job: str
     events: int
     head: str
-    digest: str
     last_recorded_at: str
     signed: int
     signatures_checked: int
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the whole file, 64 hex digits."""
+        return hashlib.sha256(self.raw).hexdigest()
 
     @property
     def sentence(self) -> str:
@@ -132,79 +136,109 @@ class _Walk:
         self.checked = 0
 
     def through(self) -> Verified:
-        text = self.text
+        text, whole, sha, known = self.text, self.whole, hashlib.sha256, (set(), set(), set())
         if not text.startswith(START):
             self._wrong_start()
-        at, no, before, digest, kind, time, ids = len(START), 0, None, NOBODY_BEFORE, "", "", set()
-        job: str | None = None
-        sha, whole = hashlib.sha256, self.whole
+        at, no, digest, kind, time, ids = len(START), 0, NOBODY_BEFORE, "", "", set()
+        kinds, people, moments = known
+        first_job: str | None = None
         while True:
             no += 1
             try:
                 event, end = _scan(text, at)
-            except (ValueError, StopIteration, RecursionError, BenchError) as fault:
+            except (ValueError, StopIteration, RecursionError) as fault:
                 raise self._unreadable(no, at, fault) from None
             if type(event) is not dict:
                 raise self._unreadable(no, at, None)
             piece = text[at:end]
-            if fast_text(event) != piece:
-                raise _broken(no, kind_at(piece), "its bytes are not the one form of what they say (order of keys, spaces, "
-                                                  "escapes or a key that stands twice)")
-            names = list(event)
-            if names != KEYS:
-                if names != SIGNED_KEYS:
-                    raise _broken(no, kind_at(piece), f"its keys are {ascii(names)[:200]}; they must be "
-                                                      f"{', '.join(KEYS)} and, when signed, sig")
-                self.signed += 1
-            if not whole or not piece.isascii() or "\\u" in piece or piece.count("[") + piece.count("{") > DEPTH_MAX:
-                self._check_texts(no, event, piece)
-            own = piece.encode()
-            self._check_form(no, event, own)
-            if event["no"] != no:
-                raise _broken(no, event["kind"], f"in its place stands one that is numbered {event['no']}: an event "
-                                                 "was taken out, put in or moved")
+            try:
+                said_at, by, name, job = event["at"], event["by"], event["id"], event["job"]
+                own_kind, recorded_at, body = event["kind"], event["recorded_at"], event["body"]
+                # what these words must be in this place, byte for byte; only then is anything looked at more closely
+                due = (
+                    f'{{"at":{quoted(said_at)},"body":{fast_text(body)},"by":{quoted(by)},"id":{quoted(name)},'
+                    f'"job":{quoted(job)},"kind":{quoted(own_kind)},"no":{no},"prev":"{digest}",'
+                    f'"recorded_at":{quoted(recorded_at)}}}'
+                )
+            except (KeyError, TypeError):
+                due = ""
+            own = piece.encode() if whole else piece.encode("utf-8", "surrogateescape")
             own_digest = sha(own).hexdigest()
-            if event["prev"] != digest:
-                raise self._wrong_link(no, event["kind"], kind, own_digest, end, before)
-            if job is None:
-                job = event["job"]
-            if event["job"] != job:
-                raise _broken(no, event["kind"], f"it belongs to job {event['job'][:60]}, the record to job {job[:60]}")
-            if event["recorded_at"] < time:
-                raise _broken(no, event["kind"], f"it was written down at {event['recorded_at']}, before the event "
-                                                 f"before it, at {time}")
-            if event["id"] in ids:
-                raise _broken(no, event["kind"], f"its id '{event['id'][:60]}' stands there already")
-            ids.add(event["id"])
-            before, digest, kind, time = no, own_digest, event["kind"], event["recorded_at"]
-            if "sig" in event:
+            if piece != due:
+                if due and "sig" in event and piece == f'{due[:-1]},"sig":{fast_text(event["sig"])}}}':
+                    self.signed += 1
+                else:
+                    raise self._why(no, event, piece, kind, digest, own_digest, end)
+            if (not whole or not piece.isascii() or "\\" in piece or "\x7f" in piece
+                    or piece.count("[") + piece.count("{") > DEPTH_MAX):
+                self._check_texts(no, event, piece)
+            if recorded_at != time or own_kind not in kinds or by not in people or said_at not in moments:
+                self._check_form(no, event, known)  # what was found in order in an earlier event is not looked at again
+            if not 0 < len(name) <= 120 or type(body) is not dict:
+                raise _broken(no, own_kind, "its id is not a text of 1 to 120 characters or its body not an object")
+            if job != first_job:
+                if first_job is not None or not 0 < len(job) <= 120:
+                    raise _broken(no, own_kind, f"it belongs to job {ascii(job)[:60]}, the record to {ascii(first_job)[:60]}")
+                first_job = job
+            if recorded_at < time:
+                raise _broken(no, own_kind, f"it was written down at {recorded_at}, before the event before it, at {time}")
+            if name in ids:
+                raise _broken(no, own_kind, f"its id '{name[:60]}' stands there already")
+            if len(own) > EVENT_MAX_BYTES:
+                raise _broken(no, own_kind, f"it is {len(own)} bytes long; at most {EVENT_MAX_BYTES} are kept")
+            ids.add(name)
+            digest, kind, time = own_digest, own_kind, recorded_at
+            if len(event) == 10:
                 self._check_signature(no, event)
             if text[end : end + 1] != ",":
                 break
             at = end + 1
-        self._check_tail(end, no, kind, job, digest)
+        assert first_job is not None
+        self._check_tail(end, no, kind, first_job, digest)
         return Verified(
-            self.raw, job, no, digest, sha(self.raw).hexdigest(), time, self.signed, self.checked
+            self.raw, first_job, no, digest, time, self.signed, self.checked
         )
 
-    def _check_form(self, no: int, event: dict[str, Any], own: bytes) -> None:
-        """Types and forms of the nine keys."""
-        kind, job, name, by = event["kind"], event["job"], event["id"], event["by"]
+    def _why(
+        self, no: int, event: dict[str, Any], piece: str, kind_before: str, digest: str, own_digest: str, end: int
+    ) -> RecordBroken:
+        """An event is not what it must be in its place. What about it is not?"""
+        if fast_text(event) != piece:
+            return _broken(no, kind_at(piece), "its bytes are not the one form of what they say (order of keys, spaces, "
+                                               "escapes or a key that stands twice)")
+        names = list(event)
+        if names not in (KEYS, SIGNED_KEYS):
+            return _broken(no, kind_at(piece), f"its keys are {ascii(names)[:200]}; they must be {', '.join(KEYS)} and, when "
+                                               "signed, sig")
+        self._check_texts(no, event, piece)
+        self._check_form(no, event, (set(), set(), set()))
+        kind, prev = event["kind"], event["prev"]
+        for name in ("id", "job"):
+            if type(event[name]) is not str:
+                return _broken(no, kind, f"its {name} is not a text")
+        if type(event["no"]) is not int:
+            return _broken(no, kind, "its number is not a whole number")
+        if event["no"] != no:
+            return _broken(no, kind, f"in its place stands one that is numbered {event['no']}: an event was taken out, put "
+                                     "in or moved")
+        assert prev != digest
+        return self._wrong_link(no, kind, kind_before, prev, own_digest, end)
+
+    def _check_form(self, no: int, event: dict[str, Any], known: tuple[set[str], set[str], set[str]]) -> None:
+        """Forms of kind, by, at and recorded_at; what is in order is remembered."""
+        kind, by, at, recorded_at = event["kind"], event["by"], event["at"], event["recorded_at"]
         if type(kind) is not str or not KIND.match(kind):
             raise _broken(no, "kind not readable", "its kind is not a dotted word")
-        for what, text in (("job", job), ("id", name), ("by", by)):
-            if type(text) is not str or not 0 < len(text) <= 120:
-                raise _broken(no, kind, f"its {what} is not a text of 1 to 120 characters")
-        if type(event["no"]) is not int or type(event["body"]) is not dict:
-            raise _broken(no, kind, "its number is not a whole number or its body not an object")
-        if type(event["prev"]) is not str or not HEX64.match(event["prev"]):
-            raise _broken(no, kind, "its prev is not 64 lower-case hex digits")
-        if type(event["recorded_at"]) is not str or not RECORDED_AT.match(event["recorded_at"]):
+        if type(by) is not str or not 0 < len(by) <= 120:
+            raise _broken(no, kind, "its by is not a text of 1 to 120 characters")
+        if type(recorded_at) is not str or not RECORDED_AT.match(recorded_at):
             raise _broken(no, kind, "its recorded_at is not a UTC time with milliseconds")
-        if type(event["at"]) is not str or not AT.match(event["at"]):
+        if type(at) is not str or not AT.match(at):
             raise _broken(no, kind, "its at is not a UTC time")
-        if len(own) > EVENT_MAX_BYTES:
-            raise _broken(no, kind, f"it is {len(own)} bytes long; at most {EVENT_MAX_BYTES} are kept")
+        for text, seen in zip((kind, by, at), known, strict=True):
+            if len(seen) > 20_000:
+                seen.clear()
+            seen.add(text)
 
     def _check_texts(self, no: int, event: dict[str, Any], piece: str) -> None:
         """The slower look at events that hold more than plain ASCII."""
@@ -291,24 +325,26 @@ class _Walk:
         return _broken(no, kind_at(piece), why)
 
     def _wrong_link(
-        self, no: int, kind: str, kind_before: str, own_digest: str, end: int, before: int | None
+        self, no: int, kind: str, kind_before: str, prev: Any, own_digest: str, end: int
     ) -> RecordBroken:
         """A link that does not fit: was the event before changed, or this one's prev?
 
         If this one was changed, the next one does not know it either."""
-        if before is None:
+        if type(prev) is not str or not HEX64.match(prev):
+            return _broken(no, kind, "its prev is not 64 lower-case hex digits")
+        if no == 1:
             return _broken(no, kind, "it is the first and must carry 64 zeros as prev")
-        known = False
+        fits = False
         try:
             if self.text.startswith(",{", end):
-                known = _scan(self.text, end + 1)[0]["prev"] == own_digest
+                fits = _scan(self.text, end + 1)[0]["prev"] == own_digest
             else:
-                known = f'"digest":"{own_digest}"' in self.text[end:]
+                fits = f'"digest":"{own_digest}"' in self.text[end:]
         except (ValueError, StopIteration, RecursionError, BenchError, KeyError, TypeError):
             pass
-        if known:
-            return _broken(before, kind_before, f"its bytes do not give the digest that event {no} ({kind}) keeps of it")
-        return _broken(no, kind, f"it keeps another digest of event {before} than that event has")
+        if fits:
+            return _broken(no - 1, kind_before, f"its bytes do not give the digest that event {no} ({kind}) keeps of it")
+        return _broken(no, kind, f"it keeps another digest of event {no - 1} than that event has")
 
 
 def _broken(no: int, kind: str, why: str) -> RecordBroken:
