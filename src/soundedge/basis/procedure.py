@@ -157,6 +157,8 @@ def load_procedure(text: str, *, what: str = "The procedure") -> Procedure:
         raise Unreadable("procedure", f"{what} is not TOML: {error}. Mend it there.") from None
     except RecursionError:
         raise Unreadable("procedure", f"{what} is nested too deep. Flatten it.") from None
+    except ValueError as error:  # a number of thousands of digits
+        raise Unreadable("procedure", f"{what} cannot be read: {str(error)[:120]}. Mend it there.") from None
     if "procedure" not in raw or not isinstance(raw["procedure"], dict) or not raw["procedure"].get("id"):
         raise Missing("procedure.id", f"{what} has no [procedure] with an id. Write id, title, edition, approver.")
     return read_procedure(raw, sources_needed=True)

@@ -74,6 +74,8 @@ def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:
         raise Unreadable("job.toml", f"The job sheet is not TOML: {error}. Mend it there.") from None
     except RecursionError:
         raise Unreadable("job.toml", "The job sheet is nested too deep. Flatten it.") from None
+    except ValueError as error:  # a number of thousands of digits
+        raise Unreadable("job.toml", f"The job sheet cannot be read: {str(error)[:120]}. Mend it there.") from None
     read = Folder(folder, sheet)
     read.keep("job.toml", text.encode())
     _procedure(read)
