@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -48,7 +49,10 @@ def read_table(
     if len(lines) > LINES_MAX:
         raise Unreadable(field, f"{what}: '{path.name}' has {len(lines)} lines; at most {LINES_MAX} are read. Split it.")
     separator = max(";\t,", key=lines[0].count)
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator))
+    try:
+        rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator))
+    except csv.Error as error:
+        raise Unreadable(field, f"{what}: '{path.name}' is not a table: {error}. Save it again as CSV.") from None
     header = [name.strip().lower() for name in rows[0]]
     known = [*numbers, *texts, *optional]
     lacking = [name for name in (*numbers, *texts) if name not in header]
@@ -89,11 +93,12 @@ def _row(
     return out
 
 
+_PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?\Z", re.ASCII)
+
+
 def _number(cell: str, separator: str) -> float | None:
-    try:
-        return float(cell.replace(",", ".") if separator != "," else cell)
-    except ValueError:
-        return None
+    text = cell.replace(",", ".") if separator != "," else cell
+    return float(text) if len(text) < 60 and _PLAIN_NUMBER.match(text) else None
 
 
 def decoded(raw: bytes, what: str, field: str) -> str:
