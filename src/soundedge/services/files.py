@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import os
 import stat
 from pathlib import Path
@@ -59,15 +61,34 @@ def read_text(path: Path | str, *, what: str, field: str = "") -> str:
 
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file so that either the whole of it is there or nothing: temporary name, fsync, rename."""
-    temporary = path.with_name(f".{path.name}.part")
+    write_together({path: data})
+
+
+def write_together(files: dict[Path, bytes]) -> None:
+    """Write files that belong together: all are on the disk under temporary names before the first takes its place.
+
+    Raises
+    ------
+    Unreadable
+        One could not be written; what stood there before stands unchanged.
+    """
+    parts = {path: path.with_name(f".{path.name}.part") for path in files}
+    path = next(iter(files))
     try:
-        with open(temporary, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.replace(temporary, path)
-    except OSError as error:
-        temporary.unlink(missing_ok=True)
+        for path, data in files.items():
+            if path.is_dir():
+                raise OSError(errno.EISDIR, "a folder of that name stands there")
+            with open(parts[path], "wb") as stream:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+        for path, temporary in parts.items():
+            os.replace(temporary, path)
+    except (OSError, ValueError) as error:
+        for temporary in parts.values():
+            with contextlib.suppress(OSError, ValueError):
+                temporary.unlink(missing_ok=True)
+        reason = getattr(error, "strerror", None) or error
         raise Unreadable(
-            "out", f"'{path}' could not be written: {error.strerror or error}. Free space or choose another folder."
+            "out", f"'{path}' could not be written: {reason}. Free space or choose another folder."
         ) from None

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
 import json
 import shutil
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from ..basis.errors import Unreadable
+from ..basis.errors import Contradiction, RecordBroken, Unreadable
+from ..basis.quantity import read_instant
 from ..job.judge import judge_job
 from ..job.typed import events_of
-from .files import read_bytes, write_whole
+from ..record.verify import verify
+from .files import read_bytes, write_together, write_whole
 from .folder import read_folder
 from .seal import PROOF, ready, seal
 
@@ -64,8 +69,9 @@ def run_job(
         record = keep(data, read, events, outcome, now=now)
     else:
         record = record_of(events, outcome, now=now)
-        earlier = _earlier(out, record)
+        earlier = _earlier(out, record, outcome)
         if earlier:
+            now = earlier.issued_at or now
             record = record_of(events, outcome, now=now, revision=earlier.revision, supersedes=earlier.certificate)
     tell("Setting the certificate …")
     replaces = earlier.said if earlier else ""
@@ -123,50 +129,107 @@ def new_job(folder: Path, *, procedure: Path | None = None) -> list[str]:
     return [str(folder / name) for name in made]
 
 
+@dataclass(frozen=True)
 class _Earlier:
-    """A released record that stands in the output folder already and says something else."""
+    """A released record that stands in the output folder already.
 
-    def __init__(self, digest: str, certificate: str, revision: str, number: int) -> None:
-        self.certificate = certificate
-        self.revision = revision
-        self.number = number
-        self.said = f"Replaces certificate {certificate}, record {digest}, which is kept in superseded-{number}/."
+    When it says the same as the new one, the new one takes over its moment (``issued_at``), revision and what it
+    replaces, so that the bytes stay the same. Otherwise it is kept in ``superseded-N`` (``number``) and replaced.
+    """
+
+    certificate: str | None
+    revision: str
+    said: str
+    number: int | None = None
+    issued_at: datetime | None = None
 
 
-def _earlier(out: Path, record: Any) -> _Earlier | None:
+def _earlier(out: Path, record: Any, outcome: Any) -> _Earlier | None:
     from .records import same_content
 
-    file, told = out / "record.json", out / "job.json"
-    if not file.is_file() or not told.is_file():
+    file = out / "record.json"
+    if not file.is_file():
         return None
     raw = read_bytes(file, what="The earlier record", size_max_bytes=200_000_000)
-    try:
-        before = json.loads(told.read_text(encoding="utf-8"))
-        if before["verdict"] != "released" or same_content(raw, record.raw):
-            return None
-        digest, certificate = str(before["record_sha256"]), str(before["certificate"])
-    except (ValueError, KeyError, TypeError):
+    job, last = _judgement(raw, file)
+    if last.body.get("verdict") != "released":
         return None
-    number = 1 + sum(1 for _ in out.glob("superseded-*"))
-    return _Earlier(digest, certificate, chr(ord("A") + number - 1) if number <= 26 else f"R{number}", number)
+    number = outcome.job.the("job.opened").number
+    if job != number:
+        raise Contradiction(
+            "out", f"'{out}' holds the released record of job {job}; this is job {number}. Choose another folder."
+        )
+    said = str(last.body["certificate"])
+    if outcome.verdict == "released" and same_content(raw, record.raw):
+        before = last.body.get("supersedes")
+        return _Earlier(before, said.removeprefix(number).lstrip("-"), _replaced(out, before) if before else "",
+                        issued_at=read_instant(last.at))
+    place = max(_numbers(out), default=0) + 1
+    digest = hashlib.sha256(raw).hexdigest()
+    return _Earlier(said, chr(ord("A") + place - 1) if place <= 26 else f"R{place}", _replaces(said, digest, place), place)
+
+
+def _judgement(raw: bytes, file: Path) -> tuple[str, Any]:
+    """Job and judgement of a record that stands in the way; one that does not hold is not written over."""
+    try:
+        held = verify(raw)
+    except RecordBroken as fault:
+        raise Unreadable(
+            "out", f"'{file}' stands there already and is not a record that holds ({fault.message.rstrip('.')}). It is not "
+            "written over: move it away or choose another folder."
+        ) from None
+    entries = [entry for entry in held.entries() if entry.kind == "job.judged"]
+    if not entries:
+        raise Unreadable("out", f"'{file}' is a record without a judgement. Move it away or choose another folder.")
+    return held.job, entries[-1]
+
+
+def _numbers(out: Path) -> list[int]:
+    names = (path.name.removeprefix("superseded-") for path in out.glob("superseded-*"))
+    return [int(name) for name in names if name.isdecimal() and len(name) < 6]
+
+
+def _replaces(certificate: str, digest: str, place: int) -> str:
+    return f"Replaces certificate {certificate}, record {digest}, which is kept in superseded-{place}/."
+
+
+def _replaced(out: Path, certificate: str) -> str:
+    """What was said when this certificate was replaced, found again by the record that was kept."""
+    for place in sorted(_numbers(out), reverse=True):
+        file = out / f"superseded-{place}" / "record.json"
+        if not file.is_file():
+            continue
+        raw = read_bytes(file, what="A replaced record", size_max_bytes=200_000_000)
+        if _judgement(raw, file)[1].body.get("certificate") == certificate:
+            return _replaces(certificate, hashlib.sha256(raw).hexdigest(), place)
+    return f"Replaces certificate {certificate}."
 
 
 def _write(out: Path, files: dict[str, bytes], earlier: _Earlier | None) -> None:
+    kept = out / f"superseded-{earlier.number}" if earlier and earlier.number else None
+    copied = False
     try:
         out.mkdir(parents=True, exist_ok=True)
-        if earlier:
-            kept = out / f"superseded-{earlier.number}"
+        if kept:
             kept.mkdir()
+            copied = True
             for name in {*files, PROOF}:
                 if (out / name).exists():
                     shutil.copy2(out / name, kept / name)
-        if PROOF not in files:
-            (out / PROOF).unlink(missing_ok=True)  # it would prove another page than the one beside it
     except (OSError, ValueError) as error:
+        if kept and copied:
+            shutil.rmtree(kept, ignore_errors=True)
         reason = getattr(error, "strerror", None) or error
         raise Unreadable("out", f"'{out}' cannot be made: {reason}. Choose another place.") from None
-    for name, raw in files.items():
-        write_whole(out / name, raw)
+    try:
+        write_together({out / name: raw for name, raw in files.items()})
+    except Unreadable:
+        if kept:
+            shutil.rmtree(kept, ignore_errors=True)  # a copy: what was to be replaced stands where it stood
+        raise
+    if PROOF not in files:
+        with contextlib.suppress(OSError):
+            (out / PROOF).unlink(missing_ok=True)  # it would prove another page than the one beside it
 
 
 def _json(value: Any) -> bytes:
