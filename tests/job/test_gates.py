@@ -187,7 +187,8 @@ GATES = {
     "a thin place left out the second time": (
         every(again("film", 0, at=at("11:35"), spots=[s for s in sheet()["film"][0]["spots"] if s["id"] != "R4"]),
               spots(low_at_r4)), "held", ["places_left_out"]),
-    "lines of the file were set aside": (entry("film", 0, set_aside=["line 3: the reading 'x' is no number."]), "held", ["lines_set_aside"]),
+    "lines of the file were set aside": (
+        entry("film", 0, set_aside=["line 3: the reading 'x' is no number."]), "held", ["lines_set_aside"]),
     # instruments
     "gauge out of calibration": (entry("instrument", 0, calibration_due=at("00:00", -1)), "held", ["calibration"]),
     "gauge calibrated only afterwards": (entry("instrument", 0, calibrated_on=at("00:00", 1)), "held", ["calibration"]),

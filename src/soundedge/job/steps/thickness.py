@@ -41,8 +41,10 @@ def thickness(case: Case) -> Step:
         )
     if film.body.set_aside:
         step.hold(
-            "lines_set_aside", f"{len(film.body.set_aside)} lines of '{film.body.file}' could not be read and were set "
-            "aside: " + "; ".join(line.rstrip(".") for line in film.body.set_aside[:3]) + ".", "Correct the lines or measure these places again.",
+            "lines_set_aside",
+            f"{len(film.body.set_aside)} lines of '{film.body.file}' could not be read and were set aside: "
+            + "; ".join(line.rstrip(".") for line in film.body.set_aside[:3]) + ".",
+            "Correct the lines or measure these places again.",
             case.rule_book,
         )
     return step
