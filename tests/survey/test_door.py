@@ -158,6 +158,27 @@ def test_the_picture_for_the_page_carries_no_notes_and_is_bounded(folder):
         update={"outline_px": asked.outline.outline_px[:40]})}), {"p": with_notes.getvalue()}, longest_px=900)
 
 
+def test_the_suggested_edge_is_drawn_beside_the_taps(folder):
+    request = {"photo": "photo.jpg", "outline": "clicks.json", "card": "card.json"}
+
+    assert outline_picture(request, base=folder) != outline_picture(request | {"suggest": True}, base=folder)
+
+
+def test_a_box_and_taps_give_a_draft_that_nobody_has_confirmed(folder):
+    truth = photo(PLAIN)[1]
+    low, high = truth.outline_px.min(axis=0) - 20, truth.outline_px.max(axis=0) + 20
+    asked = {"photo": "photo.jpg", "box_px": [low.tolist(), high.tolist()], "taps_px": [truth.outline_px.mean(axis=0).tolist()]}
+
+    found = survey(asked, base=folder)
+
+    assert found["confirmed"] is False and found["refused"] == []
+    assert render.polygon_area(found["outline_px"]) == pytest.approx(render.polygon_area(truth.outline_px), rel=0.3)
+    with pytest.raises(NotEnough):
+        survey(asked | {"box_px": [[1, 1]]}, base=folder)
+    with pytest.raises(NotEnough, match="Tap inside"):
+        survey(asked | {"taps_px": [[5, 5]]}, base=folder)
+
+
 def test_no_picture_of_a_refused_photo(folder):
     with pytest.raises(Refused):
         outline_picture({"photo": "photo.jpg", "outline": "clicks.json", "card": {}}, base=folder)

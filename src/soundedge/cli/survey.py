@@ -36,7 +36,7 @@ _COLUMNS = ("photo", "verdict", "kind", "area_mm2", "u_area_mm2", "length_mm", "
 @click.option("--suggest", type=click.Path(path_type=Path, dir_okay=False),
               help="Write the edge the picture shows near the taps as a new clicks file, unconfirmed, to look at.")
 @click.option("--picture", type=click.Path(path_type=Path, dir_okay=False),
-              help="Write the flattened window with the outline as JPEG.")
+              help="Write the flattened window with the outline as JPEG; with --suggest both lines.")
 @click.option("--find-card", is_flag=True, help="Report pose and scale of the card only.")
 @click.option("--csv", "as_csv", is_flag=True, help="One line for every photo, as CSV.")
 @answer_options
@@ -88,7 +88,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
         if suggest and not find_card:
             _write_suggestion(suggest, asked, answer)
         if picture and not find_card and not answer["refused"]:
-            write_whole(picture, outline_picture(asked))
+            write_whole(picture, outline_picture(asked | ({"suggest": True} if suggest else {})))
             say(f"{picture}: window with outline", error=True)
         if answer["refused"] and len(files) == 1 and not as_json and not as_csv:
             first = answer["refused"][0]

@@ -17,7 +17,7 @@ from ..basis.errors import Missing
 from ..basis.finding import Finding, Verdict, judge
 from ..basis.question import Answer, Form
 from . import checks
-from .asked import CardFacts, Clicks, FindCardRequest, SurveyRequest
+from .asked import CardFacts, Clicks, DraftRequest, FindCardRequest, SurveyRequest
 from .checks import Reason
 
 CAUTION = "The area is what the outline encloses. Lining that is loose beyond it does not show in a photo: probe the edge."
@@ -76,6 +76,13 @@ class CardAnswer(Answer):
     refused: list[Reason] = []
     warned: list[Reason] = []
     cautions: list[str] = []
+
+
+class DraftAnswer(CardAnswer):
+    """A draft outline to be drawn right by a person; never measured by itself."""
+
+    outline_px: list[tuple[float, float]] | None = None
+    confirmed: bool = False
 
 
 class SurveyAnswer(CardAnswer):
@@ -173,6 +180,28 @@ def find_card(asked: FindCardRequest, photos: dict[str, bytes]) -> CardAnswer:
         reasons += [slanting] if slanting else []
     answer.refused = _once([r for r in reasons if r.weight == "refuse"])
     answer.warned = _once([r for r in reasons if r.weight == "warn"])
+    return answer
+
+
+def draft(asked: DraftRequest, photos: dict[str, bytes]) -> DraftAnswer:
+    """A draft outline from a box and taps; a photo that cannot be measured is refused here already."""
+    import numpy as np
+
+    from .draft import draft_outline
+    from .seen import see
+
+    seen = see(_bytes(photos, asked.photo), name=f"The photo '{asked.photo}'")
+    answer = DraftAnswer()
+    _describe(answer, seen, photos[asked.photo])
+    answer.refused = _once([r for r in seen.reasons if r.weight == "refuse"])
+    answer.warned = _once([r for r in seen.reasons if r.weight == "warn"])
+    if answer.refused:
+        return answer
+    (x0, y0), (x1, y1) = asked.box_px
+    corners = seen.plane.to_card(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], float))
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    found = draft_outline(seen.flat, (low[0], low[1], high[0], high[1]), seen.plane.to_card(np.array(asked.taps_px, float)))
+    answer.outline_px = [(round(float(x), 2), round(float(y), 2)) for x, y in seen.plane.to_photo(found)]
     return answer
 
 
@@ -385,8 +414,9 @@ def _needs_bytes(asked: Any) -> Answer:
 
 FORMS = (
     Form("find_card", FindCardRequest, CardAnswer, _needs_bytes, marked_by="find_card"),
+    Form("draft", DraftRequest, DraftAnswer, _needs_bytes, marked_by="box_px"),
     Form("survey", SurveyRequest, SurveyAnswer, _needs_bytes),
 )
 
-WORK: dict[str, Any] = {"find_card": find_card, "survey": survey}
+WORK: dict[str, Any] = {"find_card": find_card, "draft": draft, "survey": survey}
 """What answers each form, with the bytes of the photos handed over."""

@@ -208,3 +208,19 @@ class FindCardRequest(Request):
     photo: Prose
     find_card: Literal[True]
     card: CardFacts = CardFacts()
+
+
+class DraftRequest(Request):
+    """A quick start for the taps: two opposite corners of a box round the damage, and a few taps inside it, in pixels."""
+
+    photo: Prose
+    box_px: Pixels
+    taps_px: Pixels
+
+    @model_validator(mode="after")
+    def _two_corners(self) -> DraftRequest:
+        if len(self.box_px) != 2:
+            raise refuse("not_enough", f"The box has {len(self.box_px)} corners; give two opposite ones.")
+        if not self.taps_px:
+            raise refuse("not_enough", "No tap inside the damage was given. Tap once to three times.")
+        return self

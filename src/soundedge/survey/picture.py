@@ -15,7 +15,9 @@ BYTES_MAX = 500_000
 
 
 def picture_jpeg(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: int = LONGEST_PX) -> bytes:
-    """The flattened window with outline, holes, suggested edge none, and a grid of 5 mm, as JPEG of at most 500 kB.
+    """The flattened window with outline, holes and a grid of 5 mm, as JPEG of at most 500 kB.
+
+    When the request asks to ``suggest``, the suggested edge is dotted beside the taps' line, for a person to compare.
 
     Parameters
     ----------
@@ -40,7 +42,7 @@ def picture_jpeg(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: 
 
     if not 200 <= longest_px <= 2400:
         raise OutOfRange("longest_px", f"The picture is to be {longest_px} pixels long; 200 to 2400 are drawn. Choose one.")
-    answer = survey(asked.model_copy(update={"suggest": False}), photos)
+    answer = survey(asked, photos)
     if answer.refused:
         first = answer.refused[0]
         raise Refused(first.check, f"{first.because} {first.next_move}")
@@ -48,11 +50,14 @@ def picture_jpeg(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: 
     rings = [seen.plane.to_card(np.array(ring, float)) for ring in (asked.outline.outline_px, *asked.outline.holes_px)]
     if asked.outline.joined == "curve" and asked.outline.kind != "crack":
         rings = [np.array(curve_through([tuple(p) for p in ring.tolist()], CURVE_STEP_MM)) for ring in rings]
-    return drawn_jpeg(seen.flat, rings, closed=asked.outline.kind != "crack", longest_px=longest_px)
+    dotted = None
+    if answer.suggestion is not None and answer.suggestion.outline_px:
+        dotted = seen.plane.to_card(np.array(answer.suggestion.outline_px))
+    return drawn_jpeg(seen.flat, rings, closed=asked.outline.kind != "crack", longest_px=longest_px, dotted_mm=dotted)
 
 
-def drawn_jpeg(flat: Any, rings_mm: list[Any], *, closed: bool, longest_px: int) -> bytes:
-    """Grid and outlines over a flattened picture, as JPEG bytes."""
+def drawn_jpeg(flat: Any, rings_mm: list[Any], *, closed: bool, longest_px: int, dotted_mm: Any = None) -> bytes:
+    """Grid, outlines and a dotted line over a flattened picture, as JPEG bytes."""
     import cv2
     import numpy as np
 
@@ -76,6 +81,10 @@ def drawn_jpeg(flat: Any, rings_mm: list[Any], *, closed: bool, longest_px: int)
     for ring in rings_mm:  # white under black: plain to see on light and dark, in print too
         for colour, thick in (((255, 255, 255), 5), ((0, 0, 0), 2)):
             cv2.polylines(picture, [at(ring)], closed, colour, thick, cv2.LINE_AA, 4)
+    for number, point in enumerate(at(dotted_mm) if dotted_mm is not None else []):
+        if number % 3 == 0:
+            cv2.circle(picture, point.tolist(), 4 * 16, (255, 255, 255), -1, cv2.LINE_AA, 4)
+            cv2.circle(picture, point.tolist(), 2 * 16, (0, 0, 0), -1, cv2.LINE_AA, 4)
     for quality in (85, 70, 50, 30):
         good, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, quality])
         assert good
