@@ -116,6 +116,7 @@ def test_the_plan_as_an_answer():
     assert any("however glossy" in words for words in card["never"])
     assert card["stages"][0]["read"][-2]["expect_c"] == pytest.approx(200, abs=8)
     assert told["charts"]["repair"]["layer"]
+    assert 10 < told["thermal_dose_s"] < 1200  # equivalent seconds at 250 °C of some ten minutes at 210 to 250 °C
 
 
 def test_a_window_without_room_is_refused():

@@ -42,6 +42,8 @@ class PlanAnswer(Answer):
     shortest_dwell_s: float
     hottest_surface_c: float
     hottest_where: str
+    thermal_dose_s: float | None
+    dose_reference_c: float
     failed: list[str]
     tried: int
     alternatives: list[Trial]
@@ -121,7 +123,9 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
     return PlanAnswer(
         findings=findings, verdict=verdict, possible=found.possible, because=because, set_points=points,
         first_layer_at_s=out.first_layer_s, end_s=out.end_s if found.possible else None, shortest_dwell_s=out.dwell_s,
-        hottest_surface_c=out.hottest_c, hottest_where=out.hottest_where, failed=list(out.failed), tried=found.tried,
+        hottest_surface_c=out.hottest_c, hottest_where=out.hottest_where,
+        thermal_dose_s=None if out.run is None else float(out.run.dose_s.max()),
+        dose_reference_c=case.film.value("degradation_reference_c"), failed=list(out.failed), tried=found.tried,
         alternatives=[Trial(change=w, works=g, because=b) for w, g, b in found.alternatives],
         surer=None if found.surer is None else {
             "part_start_c": found.surer.start_c, "air_c": found.surer.gun_c, "distance_mm": found.surer.distance_mm},
