@@ -128,3 +128,16 @@ def test_an_operation_takes_its_worst_interval_and_is_unknown_outside_the_log():
     assert during(430, 500) == "unknown"
     assert during(-10, 30) == "unknown"
     assert during(30, 30) == "good"
+
+
+def test_no_trend_is_drawn_across_a_gap_longer_than_allowed():
+    day = 24 * 60
+
+    assert trend([at(0, 8), at(day, 7), at(2 * day, 6)], RULES) is None
+    after = trend([at(0, 20), at(day, 6), at(day + 60, 5.5)], RULES)
+    assert after.readings == 2 and after.slope_k_per_h == pytest.approx(-0.5)
+
+
+def test_no_trend_is_drawn_through_readings_within_one_minute():
+    assert trend([at(0, 5), at(0.9, 4.9)], RULES) is None
+    assert trend([at(0, 5), at(1, 4.9)], RULES).readings == 2

@@ -27,6 +27,7 @@ from .dew_point import margin_k, margin_worst_k
 State = Literal["good", "bad", "unknown"]
 RECENT = 6  # readings a trend is drawn through
 INNER = 15  # points looked at between two readings
+SPAN_MIN = 1.0  # readings closer together than this draw noise, not a trend
 FALL_K_MIN = 0.02  # a fall over the recent readings smaller than this is no trend
 HORIZON_MIN = 7 * 24 * 60.0
 
@@ -103,24 +104,24 @@ def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
     Parameters
     ----------
     log : sequence of Reading
-        In order of time; the last ``RECENT`` are used.
+        In order of time; the last ``RECENT`` are used, as far back as no gap is longer than allowed.
 
     Returns
     -------
     Trend or None
-        None with fewer than two readings, or without a limit for the margin. ``minutes_to_limit`` counts from
-        the last reading; it is None
-        when the margin does not fall (by less than 0.02 K over the readings used) or would take more than
-        seven days, and 0 when the line is already below the limit.
+        None without a limit for the margin, or with fewer than two readings less than ``gap_min_max`` apart and a
+        minute or more from first to last. ``minutes_to_limit`` counts from the last reading; it is None when
+        the margin does not fall (by less than 0.02 K over the readings used) or would take more than seven
+        days, and 0 when the line is already below the limit.
 
     Notes
     -----
     slope = Σ(t − t̄)(m − m̄)/Σ(t − t̄)²; minutes = (m̂(t_last) − limit)/(−slope). A straight line is an
     estimate: sun on the steel and an opened door do not follow it.
     """
-    recent = log[-RECENT:]
+    recent = _unbroken(log[-RECENT:], rules.gap_min_max)
     limit = rules.dew_margin_k
-    if limit is None or len(recent) < 2:
+    if limit is None or len(recent) < 2 or _minutes(recent[0], recent[-1]) < SPAN_MIN:
         return None
     last = recent[-1].at
     times = [(r.at - last).total_seconds() / 60.0 for r in recent]
@@ -162,8 +163,20 @@ def state_of(start: datetime, end: datetime, found: Sequence[Between]) -> tuple[
     return "good", "Every interval it touches is good."
 
 
+def _unbroken(log: Sequence[Reading], gap_min_max: float) -> Sequence[Reading]:
+    """The readings after the last gap that is longer than allowed: what happened in a gap is not known."""
+    for i in range(len(log) - 1, 0, -1):
+        if _minutes(log[i - 1], log[i]) > gap_min_max:
+            return log[i:]
+    return log
+
+
+def _minutes(a: Reading, b: Reading) -> float:
+    return (b.at - a.at).total_seconds() / 60.0
+
+
 def _between(a: Reading, b: Reading, rules: Rules) -> Between:
-    minutes = (b.at - a.at).total_seconds() / 60.0
+    minutes = _minutes(a, b)
     plain = (margin_of(a), margin_of(b))
     low = min(worst_of(_part(a, b, i / (INNER + 1)), rules) for i in range(INNER + 2))
     state, because = _state(a, b, minutes, plain, low, rules)
