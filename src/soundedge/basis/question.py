@@ -127,6 +127,21 @@ def refuse(kind: str, message: str) -> Exception:
     return PydanticCustomError(kind, "{message}", {"message": message})
 
 
+def no_more_than(most: int, what: str) -> Any:
+    """For a list in a request: refuse it by its length, before a single entry is read.
+
+    ``profile_um: Annotated[list[Profile], no_more_than(500, "profile readings")]``
+    """
+    from pydantic import BeforeValidator
+
+    def count(value: Any) -> Any:
+        if isinstance(value, (list, tuple)) and len(value) > most:
+            raise refuse("out_of_range", f"{len(value)} {what} are given; at most {most} are read at once. Split them.")
+        return value
+
+    return BeforeValidator(count)
+
+
 def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None) -> BenchError:
     """The first fault of a pydantic error as one of the family, with a sentence a person can use."""
     faults = error.errors(include_url=False, include_input=True)
