@@ -232,6 +232,13 @@ def test_an_old_last_reading_does_not_conform():
     ({"profile_um": []}, "missing", "profile_um"),
     ({"limit_sources": {"film_um_min": "x"}}, "contradiction", "limit_sources.film_um_min"),
     ({"limits": {"profile_um_min": 100, "profile_um_max": 50}}, "contradiction", "limits"),
+    ({"prepared_at": "2031-05-04T08:00:00Z", "now": "2031-05-04T09:00:00Z",
+      "first_layer_at": "2031-05-05T08:00:00Z"}, "contradiction", "first_layer_at"),
+    ({"profile_um": [2.5, 3.0, 2.8], "limits": {"profile_um_min": 50}}, "out_of_range", "profile_um"),
+    ({"profile_um": [2.5, 3.0, 2.8], "limits": {"profile_um_max": 100}}, "out_of_range", "profile_um"),
+    ({"profile_um": [50] * 501}, "out_of_range", "profile_um"),
+    ({"operations": [{"name": "a", "start": "2031-05-04T09:00:00Z", "end": "2031-05-04T10:00:00Z"}] * 501},
+     "out_of_range", "operations"),
     ({"limits": {"steel_c_min": 60, "steel_c_max": 10}}, "contradiction", "limits"),
 ])
 def test_bad_input_is_refused_by_name(change, kind, field):
@@ -240,6 +247,41 @@ def test_bad_input_is_refused_by_name(change, kind, field):
 
     assert (refused.value.kind, refused.value.field) == (kind, field)
     assert refused.value.message.endswith((".", "…"))
+
+
+def test_bad_air_before_a_good_last_reading_is_said():
+    rows = series(("08:00", 20, 60, 5), ("09:00", 20, 60, 5), ("10:00", 20, 60, 20))
+    found = ask(series=rows)
+
+    assert found.verdict == "conforms"
+    assert any("2 of 2 intervals of the log are bad" in note for note in found.notes)
+    named = ask(series=rows, operations=[{"name": "wipe", "start": rows[0]["at"], "end": rows[1]["at"]}])
+    assert named.verdict == "does_not_conform" and not any("intervals of the log" in n for n in named.notes)
+
+
+def test_a_reading_beside_a_series_that_ends_otherwise_is_said():
+    rows = series(("08:00", 20, 60, 19), ("09:00", 20, 60, 18))
+
+    def said(**keys):
+        return [note for note in ask(series=rows, **keys).notes if "given by itself" in note]
+
+    assert len(said(air_c=20, rh_pct=50, steel_c=19)) == 1
+    assert not said(air_c=20, rh_pct=60, steel_c=18) and not said()
+    assert not said(air_c=20, rh_pct=50, steel_c=19, now="2031-05-04T09:10:00Z")
+
+
+def test_a_dew_point_beyond_the_formula_is_said():
+    found = ask(air_c=20, rh_pct=1e-300, steel_c=20)
+
+    assert found.verdict == "indeterminate"
+    assert any("outside the formula's range" in note for note in found.notes)
+    assert any("near the end" in note for note in ask(air_c=20, rh_pct=0.8, steel_c=20).notes)
+    assert not any("formula" in note for note in ask(air_c=20, rh_pct=40, steel_c=20).notes)
+
+
+def test_a_smooth_surface_without_a_unit_slip_is_judged():
+    assert finding(ask(profile_um=[0, 2, 3], limits={"profile_um_min": 50}), "profile_min").verdict == "does_not_conform"
+    assert finding(ask(profile_um=[9, 10], limits={"profile_um_min": 50}), "profile_min").verdict == "does_not_conform"
 
 
 ZONED, NAIVE = "2031-05-04T09:30:00+02:00", "2031-05-04T10:00:00"

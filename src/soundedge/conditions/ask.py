@@ -17,15 +17,18 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from ..basis.errors import Contradiction, Missing
+from ..basis.errors import Contradiction, Missing, OutOfRange
 from ..basis.finding import Decision, Finding, Verdict, judge, shown_to, worst
-from ..basis.quantity import Instant
+from ..basis.quantity import Instant, instant_text, shown
 from ..basis.question import Answer, Form
 from ..basis.sources import cite
 from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
 from .log import Reading, Rules, intervals, state_of, trend
 from .request import LOG_GAP_MIN_MAX, LOG_MAX, ConditionLimits, ConditionsRequest
 from .salts import SOURCE, check_stated, salts
+
+FORMULA_C_MIN = -45.0
+MIL_MAX, UM_MIN = 8.0, 20.0  # no blast profile is deeper than 8 mil; limits from 20 µm on are no mil
 
 CAUTIONS = (
     "Estimate from readings at one place: the coldest steel decides, and a contact thermometer there.",
@@ -100,10 +103,13 @@ def conditions(request: ConditionsRequest) -> ConditionsAnswer:
     Missing
         Nothing was measured, or only some of air, humidity and steel.
     Contradiction
-        Two readings at one moment; a first layer before the preparation.
+        Two readings at one moment; a first layer before the preparation, or after ``now``.
+    OutOfRange
+        Profile readings that look like mil.
     """
     judged = _Judged(request)
     log = _log(request)
+    _first_layer_lies_behind(request)
     air = _current(request, log)
     if air is None and not judged.anything_else():
         raise Missing("air_c", "Nothing was measured. Give air_c, rh_pct and steel_c, a series, or another reading.")
@@ -111,6 +117,7 @@ def conditions(request: ConditionsRequest) -> ConditionsAnswer:
     findings = judged.air(air, answer)
     if log is not None:
         findings += judged.log(log, answer)
+        _say_log(request, log, answer)
     findings += judged.clock(answer) + judged.salts(answer) + judged.profile(answer) + judged.dust()
     answer.findings = findings
     answer.verdict = worst(f.verdict for f in findings)
@@ -187,6 +194,12 @@ class _Judged:
                 next_move=f"If the meter showed {now.rh_pct:g} of one, give {100 * now.rh_pct:g}.",
                 source=cite("common_practice"),
             ))
+        if now.rh_pct < 1.0 or answer.dew_point_c < FORMULA_C_MIN:
+            place = "lies outside" if answer.dew_point_c < FORMULA_C_MIN else "lies near the end of"
+            answer.notes.append(
+                f"At {shown(now.rh_pct)} % the dew point, {answer.dew_point_c:.0f} °C, {place} the formula's range, "
+                f"{FORMULA_C_MIN:g} to 60 °C, and below 1 % no common hygrometer reads. The margin is not to be built on."
+            )
         self._say_air(now, plain, answer)
         return found + self._steel(now)
 
@@ -375,6 +388,14 @@ class _Judged:
         if readings is not None:
             if not readings:
                 raise Missing("profile_um", "'profile_um' is an empty list. Give the readings or leave it out.")
+            limits = [limit for limit in (low, high) if limit is not None]
+            if limits and min(limits) >= UM_MIN and 0 < min(readings) <= max(readings) < MIL_MAX:
+                raise OutOfRange(
+                    "profile_um",
+                    f"The profile readings, {shown(min(readings))} to {shown(max(readings))}, look like mil against limits "
+                    f"from {shown(min(limits))} µm on. Give them in µm (1 mil = 25.4 µm), or measure again if the steel "
+                    "is that smooth.",
+                )
             mean = sum(readings) / len(readings)
             answer.profile_mean_um = mean
             if len(readings) < 3:
@@ -407,6 +428,33 @@ class _Judged:
                 found.append(judge(rule, value, limit=limit, sense="at_most", source=self.source(key),
                                    next_move="Blow off with oil-free dry air or vacuum, and press the tape again."))
         return found
+
+
+def _first_layer_lies_behind(request: ConditionsRequest) -> None:
+    now, first = request.now, request.first_layer_at
+    if now is not None and first is not None and first > now:
+        raise Contradiction(
+            "first_layer_at",
+            f"The first layer, {instant_text(first)}, lies after 'now', {instant_text(now)}: it is not laid yet. Leave it "
+            "out; the clock then runs to 'now'.",
+        )
+
+
+def _say_log(request: ConditionsRequest, log: list[Reading], answer: ConditionsAnswer) -> None:
+    """What the verdict on one reading leaves out of the log."""
+    bad = sum(one.state == "bad" for one in answer.intervals)
+    if bad and not request.operations:
+        answer.notes.append(
+            f"{bad} of {len(answer.intervals)} intervals of the log {'is' if bad == 1 else 'are'} bad. The verdict is about "
+            "the air of the reading that counts as now; work done before is judged only when it is named in operations."
+        )
+    given, last = (request.air_c, request.rh_pct, request.steel_c), log[-1]
+    if request.now is None and None not in given and given != (last.air_c, last.rh_pct, last.steel_c):
+        answer.notes.append(
+            f"The reading given by itself ({given[0]:g} °C, {given[1]:g} %, steel {given[2]:g} °C) is judged; the last of "
+            f"the series, {instant_text(last.at)}, is another ({last.air_c:g} °C, {last.rh_pct:g} %, steel "
+            f"{last.steel_c:g} °C), and the trend starts from that one. Say which is now."
+        )
 
 
 def _log(request: ConditionsRequest) -> list[Reading] | None:

@@ -10,7 +10,7 @@ from pydantic import model_validator
 from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
 from ..basis.quantity import Instant, Prose, Quantity, Word, shown
-from ..basis.question import Request, refuse
+from ..basis.question import Request, no_more_than, refuse
 from .salts import Species
 
 AirC = Annotated[float, Quantity("Air temperature", "°C", at_least=-45, at_most=60,
@@ -130,6 +130,10 @@ class DustRequest(Request):
     size: Annotated[int, Quantity("Dust size class", "", at_least=0, at_most=5, whole=True)] | None = None
 
 
+ProfileUm = Annotated[float, Quantity("Profile", "um", at_least=0, at_most=1000,
+                                      next_move="1 mil is 25.4 µm; check the unit.")]
+
+
 class ConditionsRequest(Request):
     """Air and steel now, or as a log; and what the prepared surface measured. What was not measured is left out."""
 
@@ -140,13 +144,12 @@ class ConditionsRequest(Request):
     tol_rh_pct: TolRh = 2.0
     tol_steel_k: TolK = 0.5
     series: list[ReadingRequest] | None = None
-    operations: list[Operation] = []
+    operations: Annotated[list[Operation], no_more_than(500, "operations")] = []
     now: Instant | None = None
     prepared_at: Instant | None = None
     first_layer_at: Instant | None = None
     salts: SaltsRequest | None = None
-    profile_um: list[Annotated[float, Quantity("Profile", "um", at_least=0, at_most=1000,
-                                               next_move="1 mil is 25.4 µm; check the unit.")]] | None = None
+    profile_um: Annotated[list[ProfileUm] | None, no_more_than(500, "profile readings")] = None
     dust: DustRequest | None = None
     limits: ConditionLimits | None = None
     limit_sources: dict[Word, Prose] = {}
