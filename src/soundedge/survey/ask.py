@@ -197,6 +197,7 @@ def draft(asked: DraftRequest, photos: dict[str, bytes]) -> DraftAnswer:
     answer.warned = _once([r for r in seen.reasons if r.weight == "warn"])
     if answer.refused:
         return answer
+    assert seen.plane is not None
     (x0, y0), (x1, y1) = asked.box_px
     corners = seen.plane.to_card(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], float))
     low, high = corners.min(axis=0), corners.max(axis=0)

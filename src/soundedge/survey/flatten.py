@@ -66,7 +66,7 @@ def flatten(
     grid = plane.to_photo(np.stack([x.ravel(), y.ravel()], axis=1)).reshape(len(gy), len(gx), 2)
     grid = ((grid + 0.5) / shrink - 0.5).astype(np.float32)
     # warpAffine places node (i, j) of the grid exactly on pixel (8 i, 8 j)
-    spread = np.float32([[step, 0, 0], [0, step, 0]])
+    spread = np.array([[step, 0, 0], [0, step, 0]], np.float32)
     full = cv2.warpAffine(grid, spread, (columns, rows), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     picture = cv2.remap(colour, full[..., 0], full[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return Flat(picture, px_mm, left, top)

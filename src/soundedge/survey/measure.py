@@ -111,6 +111,7 @@ def _tap_lever_mm2(seen: Seen, clicks: Clicks) -> float:
     """How strongly errors of single taps move the area; see ``outline.measured``."""
     import numpy as np
 
+    assert seen.plane is not None
     rings = [_pairs(seen.plane.to_card(np.array(ring, float))) for ring in (clicks.outline_px, *clicks.holes_px)]
     return measured(rings[0], rings[1:]).tap_lever_mm2
 
@@ -156,7 +157,8 @@ def blown_out(seen: Seen, rings: list[np.ndarray]) -> float:
         both = np.ones(len(at), bool)
         for side in (-0.4, 0.4):
             points = seen.flat.to_px(place + side * across).astype(np.float32)[:, None]
-            colour = cv2.remap(seen.flat.colour, points, None, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
+            colour = cv2.remap(seen.flat.colour, points[..., 0], points[..., 1], cv2.INTER_NEAREST,
+                               borderMode=cv2.BORDER_REPLICATE)
             both &= colour[:, 0].min(axis=1) >= 250
         total, blown = total + len(at), blown + int(both.sum())
     return blown / max(total, 1)

@@ -47,6 +47,7 @@ def picture_jpeg(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: 
         first = answer.refused[0]
         raise Refused(first.check, f"{first.because} {first.next_move}")
     seen = see(_bytes(photos, asked.photo), bars=_bars(asked.card))
+    assert seen.plane is not None
     rings = [seen.plane.to_card(np.array(ring, float)) for ring in (asked.outline.outline_px, *asked.outline.holes_px)]
     if asked.outline.joined == "curve" and asked.outline.kind != "crack":
         rings = [np.array(curve_through([tuple(p) for p in ring.tolist()], CURVE_STEP_MM)) for ring in rings]
