@@ -75,10 +75,15 @@ def run_job(
             record = record_of(events, outcome, now=now, revision=earlier.revision, supersedes=earlier.certificate)
     tell("Setting the certificate …")
     replaces = earlier.said if earlier else ""
-    sealed = seal(
-        lambda code, inside: certificate(outcome, record, read, replaces=replaces, code=code, inside=inside),
-        outcome, record, now=now, data=data, keys=keys,
-    )
+    try:
+        sealed = seal(
+            lambda code, inside: certificate(outcome, record, read, replaces=replaces, code=code, inside=inside),
+            outcome, record, now=now, data=data, keys=keys,
+        )
+    except OSError as error:
+        raise Unreadable(
+            "out", f"The certificate could not be set: {error.strerror or error}. Free space in the temporary folder."
+        ) from None
     if sealed.said:
         tell(sealed.said)
     plain = outcome.as_plain() | {"record_sha256": record.digest, "certificate": record.certificate}
