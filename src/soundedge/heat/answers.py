@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from ..basis.errors import Contradiction, Missing
+from ..basis.errors import Contradiction, Missing, OutOfRange
 from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.procedure import Procedure
 from ..basis.question import Answer
@@ -65,7 +65,7 @@ def gloss_work(asked: GlossRequest) -> GlossAnswer:
     else:
         because = (f"At gloss {flux:.0f} W/m² go in and the film of {g.thickness_mm:g} mm holds {gap:.0f} K: the bond "
                    f"line is then at {bond:.0f} °C, whatever the plate. Preheat, or wait and read the back.")
-        if bond < g.surroundings_c:
+        if bond is not None and bond < g.surroundings_c:
             because = (f"At gloss {flux:.0f} W/m² go in: so strong a jet melts the surface before heat has crossed the "
                        "film at all, and the bond line is still as cold as the part.")
     return GlossAnswer(flux_w_m2=flux, gap_k=gap, gloss_bond_c=bond, limit_bond_c=limit, highest_useful_air_c=best,
@@ -105,7 +105,8 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
         raise Missing("infrared.emissivity_true",
                       "What was aimed at is not said. Give 'emissivity_true', or 'aimed_at': polymer, painted_dot, "
                       "ground_steel or back_contact.")
-    e = i.emissivity_true if i.emissivity_true is not None else aim[0]
+    e = i.emissivity_true if i.emissivity_true is not None or aim is None else aim[0]
+    assert e is not None
     shared: dict[str, Any] = {"emissivity_set": i.emissivity_set, "surroundings_c": i.surroundings_c}
     useful = i.aimed_at != "ground_steel" and e >= 0.8
     because = (f"Target emissivity {e:g}, instrument set to {i.emissivity_set:g}, surroundings {i.surroundings_c:g} °C, "
@@ -117,12 +118,13 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
     if i.true_c is not None:
         shown = reading_c(true_c=i.true_c, emissivity_true=e, band_um=i.band_um, **shared)
         return InfraredAnswer(reading_c=shown, emissivity_true=e, useful=useful, because=because)
+    assert i.reading_c is not None
     true = true_c(reading_c=i.reading_c, emissivity_true=e, band_um=i.band_um, **shared)
     low = high = None
     if aim is not None and i.aimed_at != "back_contact":
         try:
             low, high = true_range_c(reading_c=i.reading_c, emissivity_low=aim[1], emissivity_high=aim[2], **shared)
-        except Exception:  # the far end of the range may belong to no temperature: no range then
+        except OutOfRange:  # the far end of the range may belong to no temperature: no range then
             low = high = None
     return InfraredAnswer(true_c=true, true_low_c=low, true_high_c=high, emissivity_true=e, useful=useful,
                           because=because)
@@ -183,7 +185,7 @@ def heat_work(asked: HeatRequest) -> HeatAnswer:
     jet = case.blow()
     need, limit = case.polymer_value("fusion_c"), case.polymer_value("surface_limit_c")
     calibrated = case.h_factor != 1.0
-    band = [-15, 20] if calibrated else list(BAND_PCT)
+    band = [-15.0, 20.0] if calibrated else [float(end) for end in BAND_PCT]
     hottest = max(told.neighbour_c, told.surface_at_fusion_c or float(told.whole.joint_max.max()))
     share = 0.4 if calibrated else 1.0
     findings = [

@@ -81,10 +81,10 @@ def work_card(found: Found) -> dict[str, Any]:
         "Never quench the repair.",
     ]
     if found.sure is not None:
-        at = found.sure.first_layer_s
+        due = found.sure.first_layer_s
         never.append(
-            f"Never go by the clock: the first layer may be due after {minutes(at[0])} or only after "
-            + (f"{minutes(at[2])}." if at[2] <= 5400 else "more than 90 min; then stop and preheat the part."))
+            f"Never go by the clock: the first layer may be due after {minutes(due[0])} or only after "
+            + (f"{minutes(due[2])}." if due[2] <= 5400 else "more than 90 min; then stop and preheat the part."))
     return {"title": f"Hot-air repair of {case.film_mm:g} mm {case.film.name} on {case.plate_mm:g} mm {case.steel.name}",
             "set_points": set_points, "stages": stages, "never": never,
             "cautions": [NO_TRIAL, NOT_PROOF, *cautions(case)[2:]]}

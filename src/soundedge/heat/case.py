@@ -82,12 +82,14 @@ class Case:
         return jet(power_w=self.power_w, air_c=self.gun_c, outlet_mm=self.outlet_mm, distance_mm=self.distance_mm,
                    ambient_c=self.ambient_c, flow_l_min=self.flow_l_min, flow_at=self.flow_at, spread=spread)
 
-    def section(self, *, dish: bool, layers: int = 0, **finer: int) -> Section:
+    def section(
+        self, *, dish: bool, layers: int = 0, rings: int = 16, slices: int = 4, old_cells: int = 3
+    ) -> Section:
         """The cells of this part, with a bare dish or with the film whole."""
         from .section import cut
 
         return cut(plate_mm=self.plate_mm, radius_mm=self.radius_mm, spot_d_mm=self.spot_d_mm, film_mm=self.film_mm,
-                   dish=dish, feather_mm=self.feather_mm, layers=layers, **finer)
+                   dish=dish, feather_mm=self.feather_mm, layers=layers, rings=rings, slices=slices, old_cells=old_cells)
 
     def but(self, **changed: object) -> Case:
         """The same case with something changed."""

@@ -75,8 +75,8 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
         section.joint, section.sound, section.bond_row, numbers, plan, v.h_gun[0], v.air_gun[0], v.h_back[0],
         v.air_back[0], bare, _SERIES_MAX,
     )
-    cut = [series[i, :n, None].copy() for i in range(7)]
-    return Run(t[:n].copy(), *cut, dwell[None], hottest[None], dose[None], layer_s[:, None], laid[:, None],
+    bond_of, bond_min, surface, joint_max, sound_max, back, gun = (series[i, :n, None].copy() for i in range(7))
+    return Run(t[:n].copy(), bond_of, bond_min, surface, joint_max, sound_max, back, gun, dwell[None], hottest[None], dose[None], layer_s[:, None], laid[:, None],
                np.array([heat_in]), np.array([stored]), bond[None])
 
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -46,8 +47,8 @@ class Estimate:
     neighbour_c: float
     neighbour_limit_s: float | None
     surface_limit_s: float | None
-    overheats: str | None
-    first_mistake: str | None
+    overheats: Literal["neighbour_lining", "repair_surface"] | None
+    first_mistake: Literal["cold_bond_under_gloss", "burnt_neighbour", "burnt_surface"] | None
     preheat_c: float | None
     cool_s: float | None
     back_at_fusion_c: float | None
@@ -85,7 +86,9 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
     neighbour = bare.at(bare.sound_max, bare_fused) if bare_fused is not None else float(bare.sound_max.max())
     first = [(t, name) for t, goal, name in ((over_ring, bare_fused, "neighbour_lining"), (over, fused, "repair_surface"))
              if t is not None and (goal is None or t < goal)]
-    overheats = min(first)[1] if first else None
+    overheats: Literal["neighbour_lining", "repair_surface"] | None = None
+    if first:
+        overheats = "neighbour_lining" if min(first)[1] == "neighbour_lining" else "repair_surface"
     jet = case.blow()
     h, air = jet.h_w_m2k(0.0) * case.h_factor, jet.air_c(0.0)
     k = case.film.value("conductivity_w_mk")
@@ -94,7 +97,7 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
               "thickness_mm": case.film_mm, "surroundings_c": case.ambient_c}
     hot_enough = air > melt
     reaches = fused is not None
-    mistake = None
+    mistake: Literal["cold_bond_under_gloss", "burnt_neighbour", "burnt_surface"] | None = None
     if gloss is not None and (fused is None or gloss < fused - 1.0):
         mistake = "cold_bond_under_gloss"
     if first and (gloss is None or min(first)[0] < gloss):

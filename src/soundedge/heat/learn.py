@@ -16,6 +16,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from .march import Program, Run, march
 from .plan import PATIENCE_S, Window
 from .rules import SIGMA_W_M2K4, ZERO_C_K
 
+Advice = Literal["hold", "next_layer", "back_off", "steel_is_cold"]
 NOISE_K = 2.5
 GAIN = 0.015
 E_POLYMER, U_E_POLYMER = 0.91, 0.025
@@ -127,7 +129,7 @@ class Known:
     flux_factor: tuple[float, float, float]
     effective: float
     members: int
-    advice: str
+    advice: Advice
     because: str
 
 
@@ -222,7 +224,7 @@ def learn(
     flux = doubt.h * (case.gun_c + doubt.air_k - 150.0) / max(case.gun_c - 160.0, 1.0)
     now_p, ring_p = percentiles(bond_now, w), percentiles(ring_now, w)
     later_p = percentiles(bond_later, w)
-    advice, because = _advice(window, now_p, ring_p, later_p, layers_laid_s, now, contradictions, p_ready, later_s)
+    advice, because = _advice(window, now_p, ring_p, later_p, layers_laid_s, now, contradictions, later_s)
     return Known(
         len(kept), tuple(ignored), tuple(contradictions), now_p, percentiles(prior), later_p, end, ring_p,
         percentiles(times, w) if p_ready > 0.1 else None, p_ready, percentiles(flux, w), effective, members, advice,
@@ -246,9 +248,9 @@ def _true(one: Seen, case: Case) -> tuple[float, float]:
     if one.aimed_at == "back_contact":
         return one.reading_c, math.hypot(NOISE_K, 0.01 * abs(one.reading_c - case.ambient_c))
     e = E_POLYMER if one.aimed_at == "polymer" else E_DOT
-    shared = {"reading_c": one.reading_c, "emissivity_set": one.emissivity_set, "surroundings_c": case.ambient_c}
-    true = true_c(emissivity_true=e, **shared)
-    other = true_c(emissivity_true=e - U_E_POLYMER, **shared)
+    true, other = (
+        true_c(reading_c=one.reading_c, emissivity_set=one.emissivity_set, emissivity_true=each,
+               surroundings_c=case.ambient_c) for each in (e, e - U_E_POLYMER))
     return true, math.hypot(NOISE_K, GAIN * (true - case.ambient_c), other - true)
 
 
@@ -281,7 +283,10 @@ def _contradictions(kept, seen, truth, residual) -> list[str]:
     return out
 
 
-def _advice(window, now_c, ring_c, later_c, laid, now, contradictions, p_ready, later_s) -> tuple[str, str]:
+def _advice(
+    window: Window, now_c: tuple[float, float, float], ring_c: tuple[float, float, float],
+    later_c: tuple[float, float, float], laid: Sequence[float], now: float, contradictions: Sequence[str], later_s: float,
+) -> tuple[Advice, str]:
     if any("steel under it is cold" in words for words in contradictions):
         return "steel_is_cold", "The surface fell as it only does over cold steel. Take the gun off the powder, heat the steel."
     if ring_c[2] >= window.pause_c:

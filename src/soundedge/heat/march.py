@@ -329,7 +329,7 @@ def march(
         held_film = d * enthalpy(film)
         skin = d <= 1.5 * SKIN_M
         held_steel = cap[:ns] * steel
-        flow_before = 0.0
+        flow_before: np.ndarray | float = 0.0
         for last in (False, True):
             surface_k, back_k = surface_c + ZERO_C_K, back_c + ZERO_C_K
             h_rad = e_top * SIGMA_W_M2K4 * (surface_k**2 + ambient_k**2) * (surface_k + ambient_k)
@@ -387,9 +387,10 @@ def march(
         if reached.all() or ((t > off_s).all() and surface_c.max() <= program.stop_surface_c):
             break
     cap[ns:] = 0.0
-    series = [np.array([row[i] for row in out]) for i in range(7)]
-    return Run(np.array(times), *series, dwell, hottest, dose, layer_s, laid, heat_in, stored() - before - brought,
-               bond_c, snaps)
+    bond, bond_min, surface, joint_max, sound_max, back, gun_on = (
+        np.array([row[i] for row in out]) for i in range(7))
+    return Run(np.array(times), bond, bond_min, surface, joint_max, sound_max, back, gun_on, dwell, hottest, dose,
+               layer_s, laid, heat_in, stored() - before - brought, bond_c, snaps)
 
 
 def _column(values):
