@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from soundedge.survey.marks import find_marks
+from soundedge.survey.marks import find_marks, measure
 
 
 def one_mark(side: int = 200, at: int = 100, size: int = 600) -> np.ndarray:
@@ -60,6 +60,17 @@ def test_a_half_covered_mark_is_left_out_and_not_guessed():
     picture[:, 180:260] = 255  # a finger
 
     assert find_marks(picture) == []
+
+
+def test_a_mark_reported_twice_on_one_place_is_one_mark_and_on_two_places_two():
+    picture = np.full((600, 1200), 255, np.uint8)
+    picture[:, :600] = picture[:, 600:] = one_mark()
+    here = np.array([[100.0, 100], [299, 100], [299, 299], [100, 299]])
+
+    twice = measure(picture, [(3, here), (3, here + 1.0)])
+    apart = measure(picture, [(3, here), (3, here + np.array([600.0, 0.0]))])
+
+    assert len(twice) == 1 and len(apart) == 2
 
 
 def test_nothing_is_found_in_noise_and_in_plain_white():

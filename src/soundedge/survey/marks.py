@@ -104,7 +104,23 @@ def measure(grey: np.ndarray, found: list[tuple[int, np.ndarray]], slack_px: flo
         if (np.isfinite(corners[i]).all() and contrast[i] >= CONTRAST_MIN and rms[i] <= LINE_RMS_MAX_PX
                 and moved <= max(0.12 * side.max(), 3 * slack_px)):
             marks.append(Mark(number, corners[i], float(blur[i]), float(rms[i])))
-    return sorted(marks, key=lambda mark: (mark.number, mark.corners_px[0, 0]))
+    return _each_once(sorted(marks, key=lambda mark: (mark.number, mark.corners_px[0, 0])))
+
+
+def _each_once(marks: list[Mark]) -> list[Mark]:
+    """One mark found twice on the same place (by its border and by its edge) is one mark; on two places, two cards."""
+    import numpy as np
+
+    kept: list[Mark] = []
+    for mark in marks:
+        side = np.linalg.norm(mark.corners_px[1] - mark.corners_px[0])
+        twin = next((k for k in kept if k.number == mark.number
+                     and np.linalg.norm(k.corners_px.mean(axis=0) - mark.corners_px.mean(axis=0)) < side / 2), None)
+        if twin is None:
+            kept.append(mark)
+        elif mark.rms_px < twin.rms_px:
+            kept[kept.index(twin)] = mark
+    return kept
 
 
 def _pass(grey: np.ndarray, corners: np.ndarray, *, reach_modules: float, slack_px: float):
