@@ -76,8 +76,9 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
         v.air_back[0], bare, _SERIES_MAX,
     )
     bond_of, bond_min, surface, joint_max, sound_max, back, gun = (series[i, :n, None].copy() for i in range(7))
-    return Run(t[:n].copy(), bond_of, bond_min, surface, joint_max, sound_max, back, gun, dwell[None], hottest[None], dose[None], layer_s[:, None], laid[:, None],
-               np.array([heat_in]), np.array([stored]), bond[None])
+    return Run(
+        t[:n].copy(), bond_of, bond_min, surface, joint_max, sound_max, back, gun, dwell[None], hottest[None],
+        dose[None], layer_s[:, None], laid[:, None], np.array([heat_in]), np.array([stored]), bond[None])
 
 
 def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, sound, b, numbers, plan, h_gun, air_gun,
