@@ -209,6 +209,41 @@ def test_a_spot_that_shrank_under_the_grinder_is_not_believed():
     assert "smaller" in said.because
 
 
+def both_stages(found, prepared):
+    raw = request(part={"keep_out": []})
+    raw["defects"] = [{"id": "A", "stage": "as_found"} | found, {"id": "A", "stage": "as_prepared"} | prepared]
+    return raw
+
+
+def test_steel_once_seen_is_not_unseen():
+    said = asked(both_stages({"circle_mm": {"d": 20}}, {"circle_mm": {"d": 25}, "through": False}))
+
+    assert said.verdict == "indeterminate"
+    assert "not unseen" in said.because and "steel_unseen" in said.repairs[0].decided_by
+    assert asked(both_stages({"circle_mm": {"d": 20}, "through": None},
+                             {"circle_mm": {"d": 25}, "through": False})).verdict == "dress_only"
+
+
+@pytest.mark.parametrize("x, u, verdict", [
+    (0, 0, "repair_by_procedure"), (12.4, 0, "repair_by_procedure"), (12.6, 0, "indeterminate"), (1000, 0, "indeterminate"),
+    (13.0, 15.0, "repair_by_procedure"),  # 15 mm² on such a spot move its edge by 0.2 mm
+])
+def test_a_prepared_spot_lies_over_the_damage_that_was_found(x, u, verdict):
+    said = asked(both_stages({"circle_mm": {"x": x, "d": 20}, "u_area_mm2": u},
+                             {"circle_mm": {"d": 25}, "u_area_mm2": u}))
+
+    assert said.verdict == verdict
+    assert (verdict == "indeterminate") == ("mark again" in said.next_move.lower())
+
+
+def test_a_crescent_found_lies_under_the_same_crescent_prepared():
+    outer = [[30 * math.cos(t / 10), 30 * math.sin(t / 10)] for t in range(25)]
+    inner = [[25 * math.cos(t / 10), 25 * math.sin(t / 10)] for t in reversed(range(25))]
+    crescent = {"outline_mm": outer + inner}
+
+    assert asked(both_stages(crescent, crescent)).verdict == "repair_by_procedure"
+
+
 def test_repairs_whose_shared_hulls_run_into_each_other_go_to_the_engineer():
     """An angle of three spots bridged by their feathers, and a fourth inside the corner it spans."""
     spots = [(0, 0), (38, 0), (76, 0), (114, 0), (0, 38), (0, 76), (0, 114), (47, 47)]

@@ -258,8 +258,8 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
     governing = judge_defects([prepared.get(key) or found[key] for key in order], procedure, part, history)
     growth = [_growth(found[key], prepared[key]) for key in order if key in found and key in prepared]
     for key in order:
-        if key in found and key in prepared and _shrank(found[key], prepared[key]):
-            _hold_shrunk(governing, key)
+        if key in found and key in prepared:
+            _hold(governing, key, _against_found(found[key], prepared[key]))
     stages = []
     if growth:
         first = judge_defects([found[key] for key in order if key in found], procedure, part, history)
@@ -400,12 +400,37 @@ def _shrank(found: Defect, prepared: Defect) -> bool:
     return prepared.mark.area_mm2 < found.mark.area_mm2 * (1 - SHRINK_SHARE) - 2 * u
 
 
-def _hold_shrunk(judged: Judged, key: str) -> None:
+def _elsewhere(found: Defect, prepared: Defect) -> bool:
+    """Whether the middle of the found damage lies outside the prepared spot, by more than both edges are unsure.
+
+    Only the middle is asked for: outlines measured on two photos share no zero but the place they were said to lie at.
+    A crescent's middle lies outside itself; a point within stands for it.
+    """
+    from .shape import edge_u_mm
+
+    middle = found.mark.shape.centroid
+    if not found.mark.shape.covers(middle):
+        middle = found.mark.shape.representative_point()
+    unsure = sum(edge_u_mm(d.mark.shape, d.u_area_mm2) or 0.0 for d in (found, prepared))
+    return bool(prepared.mark.shape.distance(middle) > 2 * unsure)
+
+
+def _against_found(found: Defect, prepared: Defect) -> set[str]:
+    """What the prepared spot contradicts of the found one, in the words of the decision table."""
+    said = {
+        "smaller_than_found": _shrank(found, prepared),
+        "prepared_elsewhere": _elsewhere(found, prepared),
+        "steel_unseen": found.through is True and prepared.through is False,
+    }
+    return {fact for fact, holds in said.items() if holds}
+
+
+def _hold(judged: Judged, key: str, facts: set[str]) -> None:
     from .table import decide
 
     for repair in judged.repairs:
-        if key in repair.members:
-            repair.facts.add("smaller_than_found")
+        if key in repair.members and facts:
+            repair.facts |= facts
             repair.rows = decide(repair.facts)
 
 

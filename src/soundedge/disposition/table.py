@@ -96,6 +96,13 @@ TABLE: tuple[Row, ...] = (
     Row("smaller_than_found", "indeterminate",
         "The prepared spot is smaller than the one first seen, which grinding cannot do.",
         "Mark both outlines again on the part."),
+    Row("prepared_elsewhere", "indeterminate",
+        "The prepared spot does not lie over the damage that was found under the same id.",
+        "Mark again: both outlines from one zero on the part, or give another damage its own id."),
+    Row("steel_unseen", "indeterminate",
+        "The damage reached the steel when it was found and is said not to reach it as prepared: steel once seen is not "
+        "unseen.",
+        "Look at the spot again and correct 'through' at one of the two stages."),
     Row("film_unclear", "indeterminate",
         "It is not clear whether the film left is thick enough.",
         "Measure the film at the spot."),
