@@ -390,3 +390,66 @@ def test_the_nearest_keep_out_is_found_among_many_and_in_any_order():
 
     for order in (welds, welds[::-1]):
         assert asked(request(part={"keep_out": order})).repairs[0].min_keep_out_mm == alone
+
+
+def test_a_pit_as_deep_as_the_plate_is_refused():
+    with pytest.raises(Contradiction, match="12 mm") as refused:
+        asked(request(part={"plate_mm": 12}, pit_depth_mm=15, limits=LIMITS | {"pit_depth_mm_max": 20}))
+
+    assert refused.value.field == "defects[0].pit_depth_mm"
+    assert asked(request(part={"plate_mm": 12}, pit_depth_mm=0.5)).verdict == "repair_by_procedure"
+
+
+def test_defects_that_are_larger_together_than_the_lining_are_refused():
+    raw = request(d=20.0, part={"lined_area_mm2": 400, "keep_out": []})
+    raw["defects"].append({"id": "B", "circle_mm": {"x": 60, "d": 20}})
+    with pytest.raises(Contradiction, match="together"):
+        asked(raw)
+
+    raw["defects"][1]["circle_mm"]["x"] = 1.0  # the same damage marked twice covers it once
+    assert asked(raw).verdict
+
+
+def test_a_share_above_the_whole_is_said():
+    said = asked(request(d=20.0, part={"lined_area_mm2": 400, "keep_out": []}))
+
+    assert said.repaired_share_pct > 100
+    assert any("more than there is" in caution for caution in said.cautions)
+
+
+def test_an_uncertainty_larger_than_its_area_is_said():
+    said = asked(request(d=20.0, u_area_mm2=1e6))
+
+    assert any("larger than the area itself" in caution for caution in said.cautions)
+    assert not any("larger than the area" in caution for caution in asked(request(d=20.0, u_area_mm2=10)).cautions)
+
+
+def test_a_shrunk_spot_behind_a_large_uncertainty_is_said():
+    said = asked(both_stages({"circle_mm": {"d": 20}, "u_area_mm2": 10}, {"circle_mm": {"d": 19.5}, "u_area_mm2": 200}))
+
+    assert any("only the stated uncertainty" in caution for caution in said.cautions)
+
+
+def test_an_earlier_repair_imported_twice_counts_once_and_is_said():
+    said = asked(request(history=[earlier(), earlier()]))
+
+    assert said.repairs[0].same_spot_repairs == 1 and said.verdict == "repair_by_procedure"
+    assert said.repair_count == 2
+    assert any("counted once" in caution for caution in said.cautions)
+    assert asked(request(history=[earlier(), earlier(job="KBW-2")])).repairs[0].same_spot_repairs == 2
+
+
+@pytest.mark.parametrize("through", [{}, {"through": True}])
+def test_film_left_where_the_steel_is_reached_is_refused(through):
+    with pytest.raises(Contradiction, match="film left"):
+        asked(request(film_left_um=800, **through))
+
+    assert asked(request(film_left_um=0, **through)).verdict == "repair_by_procedure"
+
+
+def test_the_points_of_all_keep_outs_are_counted_before_they_are_read():
+    face = {"kind": "edge", "shape_mm": [["not", "read"]] * 5000}
+    with pytest.raises(OutOfRange, match="1000000 points") as refused:
+        asked(request(part={"keep_out": [face] * 200}))
+
+    assert refused.value.field == "part.keep_out"

@@ -67,6 +67,23 @@ ProcedureRequest = Annotated[
 ]
 
 
+def _count_corners(value: Any) -> Any:
+    """Refuse outlines that are too many points together, before a single point is read."""
+    corners = 0
+    for one in value if isinstance(value, list) else ():
+        if isinstance(one, dict):
+            holes = one.get("holes_mm")
+            rings = [one.get("outline_mm"), one.get("shape_mm"), *(holes if isinstance(holes, list) else ())]
+            corners += sum(len(ring) for ring in rings if isinstance(ring, list))
+    if corners > CORNERS_MAX:
+        raise refuse("out_of_range", _too_many(corners))
+    return value
+
+
+def _too_many(corners: int) -> str:
+    return f"The outlines have {corners} points together; at most {CORNERS_MAX} are read. Thin them out."
+
+
 class KeepOutRequest(Request):
     """A surface (or a line: two points, or ``drawn_as: line``) where repair is not allowed."""
 
@@ -93,7 +110,7 @@ class PartRequest(Request):
 
     lined_area_mm2: Annotated[float, _Lined] | None = None
     plate_mm: Annotated[float, _Plate] | None = None
-    keep_out: Annotated[list[KeepOutRequest], Len(0, KEEP_OUT_MAX)] = []
+    keep_out: Annotated[list[KeepOutRequest], Len(0, KEEP_OUT_MAX), BeforeValidator(_count_corners)] = []
 
 
 class DefectRequest(Request):
@@ -122,6 +139,10 @@ class DefectRequest(Request):
         if self.through is False and (self.pit_depth_mm or 0.0) > 0:
             raise refuse("contradiction", f"Defect {self.id} has a pit of {shown(self.pit_depth_mm or 0)} mm in the "
                          "steel but is said not to reach the steel. Correct 'through' or the pit.")
+        if self.through is True and (self.film_left_um or 0.0) > 0:
+            raise refuse("contradiction", f"Defect {self.id} has {shown(self.film_left_um or 0)} µm of film left but is "
+                         "said to reach the steel, as it is when 'through' is left out. Set 'through' to false, or leave "
+                         "the film out.")
         return self
 
 
@@ -140,7 +161,7 @@ class DispositionRequest(Request):
 
     procedure: ProcedureRequest
     part: PartRequest = PartRequest()
-    defects: list[DefectRequest]
+    defects: Annotated[list[DefectRequest], BeforeValidator(_count_corners)]
     history: Annotated[list[EarlierRequest], Len(0, HISTORY_MAX)] = []
     decision: DecisionRequest | None = None
 
@@ -248,7 +269,7 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
         tuple(_keep_out(k, f"part.keep_out[{i}]") for i, k in enumerate(asked.part.keep_out)),
         frozenset(asked.part.model_fields_set),
     )
-    history = [Earlier(e.job, e.x, e.y, e.d) for e in asked.history]
+    history = list(dict.fromkeys(Earlier(e.job, e.x, e.y, e.d) for e in asked.history))
     feather_mm = procedure.value("feather_mm", 0.0) or 0.0
     found = {d.id: _defect(d, i, feather_mm) for i, d in enumerate(asked.defects) if d.stage == "as_found"}
     prepared = {d.id: _defect(d, i, feather_mm) for i, d in enumerate(asked.defects) if d.stage == "as_prepared"}
@@ -286,7 +307,7 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
         stages=stages,
         growth=growth,
         not_judged=governing.not_judged,
-        cautions=_cautions(asked, procedure, governing),
+        cautions=_cautions(asked, procedure, governing) + _odd(asked, history, found, prepared, governing),
     )
 
 
@@ -299,8 +320,7 @@ def _counts(asked: DispositionRequest) -> None:
     corners = sum(len(d.outline_mm or ()) for d in asked.defects)
     corners += sum(len(k.shape_mm or ()) + sum(len(h) for h in k.holes_mm) for k in asked.part.keep_out)
     if corners > CORNERS_MAX:
-        raise OutOfRange("defects", f"The outlines have {corners} points together; at most {CORNERS_MAX} are read. "
-                         "Thin them out.")
+        raise OutOfRange("defects", _too_many(corners))
     seen: dict[tuple[str, str], int] = {}
     for number, defect in enumerate(asked.defects):
         key = (defect.id, defect.stage)
@@ -377,13 +397,30 @@ def _on_a_line(points: list[tuple[float, float]]) -> bool:
 
 
 def _fits_the_part(asked: DispositionRequest, defects: list[Defect]) -> None:
-    lined = asked.part.lined_area_mm2
+    from .judged import together_mm2
+
+    lined, plate = asked.part.lined_area_mm2, asked.part.plate_mm
+    for number, given in enumerate(asked.defects):
+        if plate is not None and (given.pit_depth_mm or 0.0) >= plate:
+            raise Contradiction(
+                f"defects[{number}].pit_depth_mm",
+                f"The pit of defect {given.id} is {shown(given.pit_depth_mm or 0)} mm deep and the plate {shown(plate)} mm "
+                "thick. Check both; if the plate is holed, hold the part: that is no lining repair.",
+            )
     for defect in defects:
         if lined is not None and defect.mark.area_mm2 > lined:
             raise Contradiction(
                 "part.lined_area_mm2",
                 f"Defect {defect.mark.id} is {defect.mark.area_mm2:.4g} mm² and the whole lined area only "
                 f"{lined:.4g} mm². Check both units.",
+            )
+    for stage in ("as_found", "as_prepared"):
+        bare = together_mm2([d.mark for d in defects if d.stage == stage])
+        if lined is not None and bare > lined:
+            raise Contradiction(
+                "part.lined_area_mm2",
+                f"The defects {stage.replace('_', ' ')} are {bare:.4g} mm² together and the whole lined area only "
+                f"{lined:.4g} mm². Check the units, or the area.",
             )
 
 
@@ -481,6 +518,32 @@ def _cautions(asked: DispositionRequest, procedure: Procedure, judged: Judged) -
         said.append("More than one blister: the film beside them may be next. Probe it before deciding on spots.")
     if any(r.to_make for r in judged.repairs):
         said.append("Clean, gas-free and permitted first: no heat before the wipe has dried and the meter reads clear.")
+    return said
+
+
+def _odd(
+    asked: DispositionRequest, history: list[Earlier], found: dict[str, Defect], prepared: dict[str, Defect],
+    judged: Judged,
+) -> list[str]:
+    """What was taken although it looks strange."""
+    said = []
+    twice = len(asked.history) - len(history)
+    if twice:
+        said.append(f"{twice} earlier repair{'s stand' if twice > 1 else ' stands'} in the history again with the same job, "
+                    "place and size; each was counted once.")
+    for defect in [*found.values(), *prepared.values()]:
+        if (defect.u_area_mm2 or 0.0) > defect.mark.area_mm2:
+            said.append(f"The uncertainty of the area of defect {defect.mark.id} {defect.stage.replace('_', ' ')}, "
+                        f"{shown(defect.u_area_mm2 or 0)} mm², is larger than the area itself, {defect.mark.area_mm2:.4g} "
+                        "mm²: it was not measured, only seen. Measure it again.")
+    for key in (key for key in found if key in prepared):
+        small, large = prepared[key].mark.area_mm2, found[key].mark.area_mm2
+        if small < large * (1 - SHRINK_SHARE) and not _shrank(found[key], prepared[key]):
+            said.append(f"Prepared spot {key}, {small:.4g} mm², is smaller than found, {large:.4g} mm²; only the stated "
+                        "uncertainty of the areas explains that. Measure it again.")
+    if judged.repaired_share_pct is not None and judged.repaired_share_pct > 100:
+        said.append(f"Footprints and earlier repairs together are {judged.repaired_share_pct:.0f} % of the lined area, more "
+                    "than there is: they overlap, or the lined area is not right. Check it.")
     return said
 
 

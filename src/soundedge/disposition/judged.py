@@ -436,5 +436,14 @@ def _deepest(depths: list[float | None], limit: float | None) -> float | None:
     return deepest
 
 
+def together_mm2(marks: Sequence[Mark]) -> float:
+    """The area that marks cover together, what they share counted once. [mm²]"""
+    from shapely import unary_union
+
+    if len(marks) == 1:
+        return marks[0].area_mm2
+    return float(unary_union([mark.shape for mark in marks]).area)
+
+
 def _not_set(procedure: Procedure, key: str) -> str:
     return f"{procedure.id} sets no '{key}' ({LIMITS[key].name.lower()}): that rule was not judged."
