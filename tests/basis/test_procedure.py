@@ -76,3 +76,17 @@ def test_nothing_makes_it_fall_over(raw):
 
 def test_every_limit_has_a_fence():
     assert all(q.at_most is not None or q.below is not None for q in LIMITS.values())
+
+
+@pytest.mark.parametrize("raw", [
+    {"limits": {"feather_mm": {"value": 5, "unit": "é" * 5000, "source": "x"}}},
+    {"limits": {"feather_mm": {"value": 5, "é" * 5000: 1}}},
+    {"limits": {"é" * 5000: 1}},
+    {"é" * 5000: 1},
+    {"procedure": {"é" * 5000: 1}},
+])
+def test_a_message_never_echoes_a_long_text_whole(raw):
+    with pytest.raises(BenchError) as refused:
+        read_procedure(raw)
+
+    assert refused.value.message.count("é") < 70 and refused.value.field.count("é") < 70

@@ -175,15 +175,16 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
     unknown = sorted(set(raw) - {"procedure", "decision", "limits", *CHOICES})
     if unknown:
         raise Unknown(
-            f"procedure.{unknown[0]}",
-            f"'{unknown[0]}' is not a limit or a part of a procedure that is known here. Correct or remove it.",
+            f"procedure.{_cut(unknown[0])}",
+            f"'{_cut(unknown[0])}' is not a limit or a part of a procedure that is known here. Correct or remove it.",
         )
     head = raw.get("procedure", {})
     if not isinstance(head, dict):
         raise Unreadable("procedure", "[procedure] is not a table. Write id, title, edition, approver there.")
     stray = sorted(set(head) - {"id", "title", "edition", "approver", "approved_on", "example"})
     if stray:
-        raise Unknown(f"procedure.{stray[0]}", f"'{stray[0]}' is not known in [procedure]. Correct or remove it.")
+        raise Unknown(f"procedure.{_cut(stray[0])}", f"'{_cut(stray[0])}' is not known in [procedure]. Correct or remove "
+                                                     "it.")
     for key in ("id", "title", "edition", "approver", "approved_on"):
         if key in head and not isinstance(head[key], str):
             head = head | {key: str(head[key])[:200]}
@@ -221,19 +222,19 @@ def plain_procedure(procedure: Procedure) -> dict[str, Any]:
 
 
 def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Limit:
-    spot = f"procedure.limits.{key}"
+    spot = f"procedure.limits.{_cut(key)}"
     if key not in LIMITS:
-        raise Unknown(spot, f"'{str(key)[:60]}' is not a limit that is known here. Known: {', '.join(LIMITS)}.")
+        raise Unknown(spot, f"'{_cut(key)}' is not a limit that is known here. Known: {', '.join(LIMITS)}.")
     rule = LIMITS[key]
     if isinstance(given, dict):
         stray = sorted(set(given) - {"value", "unit", "source", "edition", "approver", "note"})
         if stray:
-            raise Unknown(f"{spot}.{stray[0]}", f"'{stray[0]}' is not known in a limit. Correct or remove it.")
+            raise Unknown(f"{spot}.{_cut(stray[0])}", f"'{_cut(stray[0])}' is not known in a limit. Correct or remove it.")
         if "value" not in given:
             raise Missing(f"{spot}.value", f"The limit '{key}' has no value. Write value = … {rule.unit}.")
         if "unit" in given and _same_unit(given["unit"]) != _same_unit(rule.unit):
             raise OutOfRange(
-                f"{spot}.unit", f"The limit '{key}' is given in {given['unit']!r}; it is held in '{rule.unit or '1'}'. "
+                f"{spot}.unit", f"The limit '{key}' is given in '{_cut(given['unit'])}'; it is held in '{rule.unit or '1'}'. "
                 "Convert it."
             )
         if sources_needed and "unit" not in given and rule.unit:
@@ -263,6 +264,12 @@ def _decision(given: Any, from_record: bool) -> Decision:
     except BenchError as fault:
         fault.field = f"procedure.decision.{fault.field}".rstrip(".")
         raise
+
+
+def _cut(text: Any) -> str:
+    """What was written, short enough to stand in a sentence."""
+    text = str(text)
+    return text if len(text) <= 60 else text[:59] + "…"
 
 
 def _same_unit(unit: Any) -> str:
