@@ -51,6 +51,12 @@ def test_each_fault_is_named(raw, error, words):
     assert words in caught.value.message
 
 
+def test_a_word_has_no_blanks_around_it_and_prose_keeps_its_own():
+    sheet = read(Sheet, {"rh_pct": 63, "name": " A 1\t", "note": " as said\n"})
+
+    assert (sheet.name, sheet.note) == ("A 1", " as said\n")
+
+
 ANYTHING = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12) | st.binary(max_size=3),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3),

@@ -453,3 +453,10 @@ def test_the_points_of_all_keep_outs_are_counted_before_they_are_read():
         asked(request(part={"keep_out": [face] * 200}))
 
     assert refused.value.field == "part.keep_out"
+
+
+def test_ids_that_differ_by_a_blank_are_one_defect():
+    raw = request()
+    raw["defects"].append({"id": "A ", "circle_mm": {"x": 200, "d": 10}})
+    with pytest.raises(Contradiction, match="twice"):
+        asked(raw)

@@ -169,8 +169,8 @@ def _quoted(value: Any) -> str:
 
 
 class _TextRule:
-    def __init__(self, most: int) -> None:
-        self.most = most
+    def __init__(self, most: int, *, strip: bool = False) -> None:
+        self.most, self.strip = most, strip
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
         def read(value: Any) -> str:
@@ -199,7 +199,7 @@ class _TextRule:
                         "{message}",
                         {"message": f"The text holds the control character U+{ord(c):04X}. Type it again."},
                     )
-            return text
+            return text.strip() if self.strip else text
 
         return core_schema.no_info_plain_validator_function(read)
 
@@ -207,8 +207,9 @@ class _TextRule:
         return {"type": "string", "minLength": 1, "maxLength": self.most}
 
 
-Word = Annotated[str, _TextRule(120)]
-"""A short text: an id, a name, a lot. 1 to 120 characters, NFC, no control characters."""
+Word = Annotated[str, _TextRule(120, strip=True)]
+"""A short text: an id, a name, a lot. 1 to 120 characters, NFC, no control characters, no blanks around it:
+``"A "`` and ``"A"`` are one id."""
 
 Prose = Annotated[str, _TextRule(2000)]
 """A longer text: a reason, a remark. 1 to 2000 characters, NFC, no control characters."""

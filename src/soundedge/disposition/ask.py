@@ -24,7 +24,7 @@ from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
 from .table import Disposition
 
 if TYPE_CHECKING:
-    from .judged import Defect, Judged, KeepOut, Repair
+    from .judged import Defect, Earlier, Judged, KeepOut, Repair
 
 Kind = Literal[
     "chip", "crack", "blister", "lifted_edge", "corrosion", "gouge", "cut", "scratch", "pinhole", "disbond", "stain",
