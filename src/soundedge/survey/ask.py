@@ -353,6 +353,7 @@ def _crack(answer: SurveyAnswer, asked: SurveyRequest, first: Any, places: list[
         answer.area_mm2 = area
         answer.u_area_mm2 = area * (answer.u_length_mm / length)
         answer.outline_mm = [(float(x), float(y)) for x, y in list(band.exterior.coords)[:-1]]
+        answer.centroid_mm = (float(band.centroid.x), float(band.centroid.y))
         answer.budget = [BudgetRow(name="length", u_pct=100 * answer.u_length_mm / length,
                                    words=f"length × a band of {clicks.band_mm:g} mm, by the stated convention")]
     return []
