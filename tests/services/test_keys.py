@@ -83,7 +83,7 @@ def test_keys_that_are_there_are_never_written_over(keys):
     assert (keys / "log.key").read_bytes() == before
 
 
-@pytest.mark.parametrize("name", ["", "two words", "a+b", "a|b", "x" * 61, "line\nend"])
+@pytest.mark.parametrize("name", ["", "two words", "a+b", "a|b", "x" * 61, "line\nend", "kübel.example"])
 def test_a_name_that_cannot_stand_in_a_code_is_refused_before_anything_is_made(tmp_path, name):
     with pytest.raises(Unreadable):
         keyring.new(name, now=later(0), folder=tmp_path / "keys")

@@ -200,8 +200,8 @@ def new(origin: str, *, now: datetime, shop: str = "", folder: Path | None = Non
 
     where = place(folder)
     apart(where, data)
-    if len(origin) > 60 or not origin.isprintable() or "|" in origin:
-        raise Unreadable("name", f"'{origin[:80]}' cannot be a log's name: at most 60 letters, no bar, no space.")
+    if len(origin) > 60 or not origin.isascii() or not origin.isprintable() or "|" in origin:
+        raise Unreadable("name", f"'{origin[:80]}' cannot be a log's name: at most 60 plain letters, no bar, no space.")
     key_of(origin, bytes(32))  # refuses a name that cannot be one, before anything is written
     _folder(where)
     private(where)

@@ -177,16 +177,16 @@ def _claim(outcome: Outcome, record: Record, keys: Keys, point: Checkpoint) -> s
     """The square code's text; long names are cut until it fits."""
     part = outcome.job.the("part.identified").tag
     signer = _releaser(outcome)
-    for length in (120, 60, 40, 24, 12):
+    for size_bytes in (120, 60, 40, 24, 12):
         try:
             return make_claim(
-                point, keys.seed, certificate=_plain(record.certificate, max(length, 40)), part=_plain(part, length),
-                verdict=outcome.verdict, date=f"{record.issued_at:%Y-%m-%d}", released_by=_plain(signer, length),
+                point, keys.seed, certificate=_cut(record.certificate, max(size_bytes, 40)), part=_cut(part, size_bytes),
+                verdict=outcome.verdict, date=f"{record.issued_at:%Y-%m-%d}", released_by=_cut(signer, size_bytes),
                 record=record.digest,
             )
         except OutOfRange:
             continue
-    raise OutOfRange("job.number", f"The job's number {record.certificate[:40]}… is too long for the square code. Shorten it.")
+    raise AssertionError("a claim of 12-byte names fits")
 
 
 def _releaser(outcome: Outcome) -> str:
@@ -198,9 +198,12 @@ def _releaser(outcome: Outcome) -> str:
     return names.get(who, who)
 
 
-def _plain(text: str, length: int) -> str:
+def _cut(text: str, size_bytes: int) -> str:
+    """The text without what a claim cannot hold, at most so many bytes long."""
     clean = "".join("/" if c == "|" else c for c in text if c.isprintable()).strip() or "-"
-    return clean if len(clean) <= length else clean[: length - 1] + "…"
+    if len(clean.encode()) <= size_bytes:
+        return clean
+    return clean.encode()[: size_bytes - 3].decode("utf-8", "ignore") + "…"
 
 
 def _short(keys: Keys) -> str:
