@@ -1,0 +1,71 @@
+"""The table of faults in its short form, and whether the table itself can fail."""
+
+import random
+
+import pytest
+
+from soundedge.store import ledger as store
+from soundedge.store.schema import PRAGMAS
+
+from . import faults
+from .__main__ import SHORT, rows
+from .disk import library
+
+SLOW = ("I/O error or full at operation k", "power cut × 3 images", "kill -9 under write load")
+FAULTS = [pytest.param(name, work, id=name, marks=[pytest.mark.slow] if name in SLOW else []) for name, work in rows(SHORT)]
+
+
+@pytest.mark.parametrize("name, work", FAULTS)
+def test_nothing_is_lost_and_nothing_passes_unseen(name, work):
+    row = work()
+    if row is None:
+        pytest.skip("the file layer of this Python's SQLite cannot be reached")
+
+    assert row.done > 0 and row.bad == 0, row.measured
+
+
+@pytest.mark.skipif(library() is None, reason="the file layer of this Python's SQLite cannot be reached")
+def test_the_table_sees_it_when_commits_are_not_synced(monkeypatch):
+    """Planted: WAL with synchronous=NORMAL, which many guides recommend. Acknowledged events are lost, and it is seen."""
+    monkeypatch.setitem(PRAGMAS, "synchronous", ("NORMAL", 1))
+
+    assert faults.power_cuts(40, random.Random(1)).bad > 0
+
+
+def test_the_table_sees_it_when_nobody_keeps_a_checkpoint(monkeypatch):
+    """Planted: no witness. Whole rewrites pass, because a chain alone proves nothing against its owner."""
+    monkeypatch.setattr(faults, "compare", lambda leaves, seen: "")
+
+    assert faults.edits(100, random.Random(1)).bad > 0
+
+
+def test_the_table_sees_it_when_writing_goes_on_after_the_disk_failed(monkeypatch):
+    """Planted: the ledger forgets that the disk failed."""
+    if library() is None:
+        pytest.skip("the file layer of this Python's SQLite cannot be reached")
+
+    class Forgetful(store.Ledger):
+        @property
+        def _stopped(self):
+            return ""
+
+        @_stopped.setter
+        def _stopped(self, text):
+            pass
+
+    monkeypatch.setattr(faults, "Ledger", Forgetful)
+
+    assert faults.io_errors(12).bad > 0
+
+
+def test_the_table_sees_it_when_a_file_is_renamed_before_it_is_synced(monkeypatch):
+    """Planted: a file store that forgets to sync."""
+    import os
+
+    from soundedge.store import blobs
+
+    monkeypatch.setattr(blobs.os, "fsync", lambda handle: None)
+    assert os.fsync(0) is None
+    monkeypatch.setattr(blobs, "_sync_folder", lambda folder: None)
+
+    assert faults.file_errors().bad > 0
