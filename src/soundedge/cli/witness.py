@@ -32,7 +32,7 @@ def command(folder: str | None, claim: str | None, keys: str | None, data: str) 
         held = keyring.load(place, data=Path(data))
         say(witness.witness(Path(folder), Path(data), keys=held, now=datetime.now(UTC)))
     elif claim is None:
-        found = witness.guard(Path(data), folder=place)
+        found = witness.ask(Path(data), folder=place)
         say(found.said)
         for name in found.away:
             say(f"Not there now, not asked: '{name}'.")

@@ -101,6 +101,20 @@ def guard(data: Path, *, folder: Path | None = None) -> Standing:
     return found
 
 
+def ask(data: Path, *, folder: Path | None = None) -> Standing:
+    """``guard``, where there must be a ledger.
+
+    Raises
+    ------
+    Unreadable
+        There is none, and nobody has seen one.
+    """
+    found = guard(data, folder=folder)
+    if not (Path(data) / FILE).is_file():
+        raise Unreadable("data", f"There is no ledger in '{data}'. Name the shop's data folder.")
+    return found
+
+
 def standing(data: Path, *, folder: Path | None = None) -> Standing:
     """As ``guard``, but what does not fit is told, not raised.
 
