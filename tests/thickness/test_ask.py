@@ -254,3 +254,40 @@ def test_a_bad_spot_of_known_place_is_searched_about():
     assert {s.about for s in found.search} == {"1"} and len(found.search) == 8
     assert (found.search[0].x, found.search[0].y) == (1600, 50)
     assert ask().search == []
+
+
+def one_rule(readings, **changes):
+    return ask(spots=[{"id": "1", "readings_um": readings}], limits={"min_um": 1000}, rules=["every_reading"], **changes)
+
+
+@pytest.mark.parametrize("readings, gauge, verdict", [
+    ([1100, 1120], {"range_max_um": 1000}, "indeterminate"),
+    ([1100, 1120], {"range_max_um": 1110}, "indeterminate"),
+    ([1100, 1120], {"range_max_um": 1120}, "conforms"),
+    ([1100, 1120], {"range_min_um": 1110, "range_max_um": 2000}, "indeterminate"),
+    ([1100, 900], {"range_max_um": 1000}, "does_not_conform"),
+])
+def test_a_reading_the_gauge_cannot_take_is_no_measurement(readings, gauge, verdict):
+    found = one_rule(readings, gauge=gauge)
+
+    assert found.verdict == verdict
+    assert (verdict == "indeterminate") == ("gauge's own range" in found.by_rule["every_reading"].because)
+
+
+def test_the_range_of_a_gauge_is_of_what_it_shows():
+    profile = {"kind": "profile", "value_um": 25, "u_um": 5}
+
+    beyond = one_rule([1110, 1120], correction=profile, gauge={"range_max_um": 1100})
+    assert beyond.verdict == "indeterminate"
+    assert any(note.check == "gauge_range" and "1110 " in note.because for note in beyond.sanity)
+    within = one_rule([1110, 1120], correction=profile, gauge={"range_min_um": 1100})
+    assert within.verdict == "conforms" and not any(note.check == "gauge_range" for note in within.sanity)
+
+
+def test_a_parent_reading_beyond_the_gauge_leaves_the_rule_for_the_repair_alone():
+    spots = [{"id": "r", "readings_um": [1100] * 2 + [1120] * 3}, {"id": "o", "readings_um": [1110] * 4, "where": "overlap"},
+             {"id": "p", "readings_um": [1600] * 4, "where": "parent"}]
+    found = ask(spots=spots, limits={"min_um": 1000}, rules=["every_reading", "small_repair"], gauge={"range_max_um": 1500})
+
+    assert found.by_rule["every_reading"].verdict == "indeterminate"
+    assert found.by_rule["small_repair"].verdict == "conforms"

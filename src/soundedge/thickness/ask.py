@@ -308,7 +308,7 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         return budget([*_shared_terms(request, film_um + minus), *own]).u
 
     film = Film(spots, limits.min_um, limits.max_um, limits.nominal_um, request.restriction_level, request.area_m2,
-                request.share_strict, u_reading, u_shared)
+                request.share_strict, _out_of_gauge(request), u_reading, u_shared)
     governing, why = _governing(request)
     names = list(dict.fromkeys([*request.rules, governing]))
     judged = {name: judge_rule(name, film, request.decision.plain()) for name in names}
@@ -319,7 +319,7 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     whole = budget([term for term in terms if term.u])
     notes = sanity.look(
         [(spot.id, spot.readings_um) for spot in spots], min_um=reference, gauge_min_um=gauge.range_min_um,
-        gauge_max_um=gauge.range_max_um, edge_mm={s.id: s.edge_mm for s in request.spots if s.edge_mm is not None},
+        gauge_max_um=gauge.range_max_um, taken_off_um=minus, edge_mm={s.id: s.edge_mm for s in request.spots if s.edge_mm is not None},
         agree_pct=request.agree_pct)
     again = _again(spots, notes, judged[governing], film)
     thin = sum(settled(v) < settled(limits.min_um) for v in values) if limits.min_um is not None else None
@@ -346,6 +346,12 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         spots=[_spot_answer(spot) for spot in spots], strata=_strata(spots),
         superseded=sum(spot.superseded for spot in spots), cautions=_cautions(request),
     )
+
+
+def _out_of_gauge(request: FilmRequest) -> frozenset[str]:
+    gauge = request.gauge
+    return frozenset(spot.id for spot in request.spots
+                     if any(sanity.beyond(v, gauge.range_min_um, gauge.range_max_um) for v in spot.readings_um))
 
 
 def _fence(shown_um: list[float], reference: float) -> None:

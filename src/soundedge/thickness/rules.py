@@ -51,7 +51,7 @@ class Spot:
 
 @dataclass(frozen=True)
 class Film:
-    """All a rule may look at. ``u_reading_um`` and ``u_shared_um`` give the standard uncertainty of one
+    """All a rule may look at. ``out_of_gauge`` names the spots with a reading the gauge is not made for. ``u_reading_um`` and ``u_shared_um`` give the standard uncertainty of one
     reading, and of the part all readings share, at a film in µm."""
 
     spots: Sequence[Spot]
@@ -61,6 +61,7 @@ class Film:
     level: int = 3
     area_m2: float | None = None
     share_strict: bool | None = None
+    out_of_gauge: frozenset[str] = frozenset()
     u_reading_um: Callable[[float], float] = lambda film_um: 0.0
     u_shared_um: Callable[[float], float] = lambda film_um: 0.0
 
@@ -188,6 +189,12 @@ def judge_rule(rule: str, film: Film, decision: Decision = SIMPLE) -> Judged:
     sheet = _Sheet(rule, film, decision)
     {"every_reading": _every_reading, "sspc_pa_2": _sspc_pa_2, "iso_19840": _iso_19840,
      "ninety_ten": _ninety_ten, "small_repair": _small_repair}[rule](sheet, film)
+    judged = [s.id for s in film.read() if not (rule == "small_repair" and s.where == "parent")]
+    beyond = [spot_id for spot_id in judged if spot_id in film.out_of_gauge]
+    if beyond:
+        sheet.unstated.insert(0, (
+            f"{len(beyond)} of {len(judged)} spots (first '{beyond[0]}') hold a reading outside the gauge's own range; that "
+            "is no measurement.", "Read them with a probe made for that film."))
     return sheet.done()
 
 

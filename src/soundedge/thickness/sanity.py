@@ -36,6 +36,7 @@ def look(
     min_um: float | None = None,
     gauge_min_um: float | None = None,
     gauge_max_um: float | None = None,
+    taken_off_um: float = 0.0,
     edge_mm: dict[str, float] | None = None,
     edge_mm_min: float = 25.0,
     agree_pct: float | None = None,
@@ -48,7 +49,9 @@ def look(
     min_um : float, optional
         The minimum (or nominal) film, to recognise a wrong unit.
     gauge_min_um, gauge_max_um : float, optional
-        The range the gauge is made for.
+        The range the gauge is made for, of what it shows.
+    taken_off_um : float
+        The correction already taken off the readings.
     edge_mm : dict of spot id to distance from the nearest edge in mm, optional
     agree_pct : float, optional
         How far two readings of a spot may lie apart, % of their mean; None leaves the check out.
@@ -61,7 +64,7 @@ def look(
     notes += outliers(spots)
     if min_um:
         notes += wrong_unit(spots, min_um)
-    notes += out_of_range(spots, gauge_min_um, gauge_max_um)
+    notes += out_of_range(spots, gauge_min_um, gauge_max_um, taken_off_um)
     notes += repeats(spots)
     notes += terminal_digits(spots)
     for spot, gap in (edge_mm or {}).items():
@@ -126,7 +129,14 @@ def all_in_unit(values: Sequence[float], limit_um: float) -> str | None:
     return None
 
 
-def out_of_range(spots: Spots, low_um: float | None, high_um: float | None) -> list[Note]:
+def beyond(shown_um: float, low_um: float | None, high_um: float | None) -> bool:
+    """Whether a reading, as the gauge showed it, lies outside the range the gauge is made for."""
+    return (low_um is not None and shown_um < low_um) or (high_um is not None and shown_um > high_um)
+
+
+def out_of_range(
+    spots: Spots, low_um: float | None, high_um: float | None, taken_off_um: float = 0.0
+) -> list[Note]:
     """Readings the gauge is not made for, and negative films after correction."""
     notes = []
     for spot, values in spots:
@@ -134,10 +144,10 @@ def out_of_range(spots: Spots, low_um: float | None, high_um: float | None) -> l
             if value < 0:
                 notes.append(Note("negative", (spot,), f"Spot '{spot}' is {value:g} um after the correction.",
                                   "Check the correction: was the gauge already adjusted on the rough steel?", True))
-            elif (low_um is not None and value < low_um) or (high_um is not None and value > high_um):
+            elif beyond(shown := round(value + taken_off_um, 9), low_um, high_um):
                 limits = f"{low_um or 0:g} to {high_um:g}" if high_um is not None else f"{low_um:g} and more"
                 notes.append(Note(
-                    "gauge_range", (spot,), f"{value:g} um in spot '{spot}' is outside the gauge's range, {limits} um.",
+                    "gauge_range", (spot,), f"{shown:g} um in spot '{spot}' is outside the gauge's range, {limits} um.",
                     "Read it with a probe made for that film.", True))
     return notes
 
