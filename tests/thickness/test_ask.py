@@ -291,3 +291,63 @@ def test_a_parent_reading_beyond_the_gauge_leaves_the_rule_for_the_repair_alone(
 
     assert found.by_rule["every_reading"].verdict == "indeterminate"
     assert found.by_rule["small_repair"].verdict == "conforms"
+
+
+def test_parent_readings_alone_prove_nothing_of_the_repair_and_say_so():
+    found = ask(spots=[{"id": "1", "readings_um": [1100, 1150, 1120], "where": "parent"}], limits={"min_um": 1000},
+                rules=["every_reading"])
+
+    assert found.verdict == "conforms"
+    assert any("nobody read the repair" in caution for caution in found.cautions)
+    assert any(said.startswith("Nothing about the repair") for said in found.proves)
+    assert not any("parent" in text for text in ask().cautions + ask().proves)
+
+
+def test_a_thin_parent_ring_beside_a_sound_repair_is_told_apart():
+    found = ask(spots=[{"id": "1", "readings_um": [1100, 1150]}, {"id": "2", "readings_um": [700], "where": "parent"}],
+                limits={"min_um": 1000}, rules=["every_reading"])
+
+    assert found.verdict == "does_not_conform"
+    assert any("Only the parent lining reads below 1000" in caution for caution in found.cautions)
+
+
+SPOT = {"id": "1", "readings_um": [1100, 1120]}
+
+
+@pytest.mark.parametrize("changes, kind, field, words", [
+    ({"spots": [{"id": str(i), "readings_um": []} for i in range(20_001)]}, "out_of_range", "spots", "20001 spots"),
+    ({"uncertainty": [{"name": str(i), "u_um": 1} for i in range(101)]}, "out_of_range", "uncertainty", "101 terms"),
+    ({"spots": [SPOT | {"superseded_um": [900] * 199_999, "superseded_because": "slipped"}]}, "out_of_range", "spots",
+     "200001 readings"),
+    ({"spots": [{"id": "1", "readings_um": [500, 520, 510]}], "limits": {"min_um": 400},
+      "correction": {"kind": "profile", "value_um": 600}}, "contradiction", "correction.value_um", "no film"),
+    ({"gauge": {"range_min_um": 5000, "range_max_um": 100}}, "contradiction", "gauge", "holds no film"),
+    ({"gauge": {"range_max_um": 0}}, "contradiction", "gauge", "holds no film"),
+    ({"spots": [{"id": "1", "readings_um": [1100, 43.3, 45]}], "limits": {"min_um": 1000}}, "out_of_range", "spots",
+     "their median is 45)"),
+    ({"spots": [SPOT | {"x": 5}]}, "contradiction", "spots[0]", "has x and no y"),
+    ({"spots": [SPOT | {"y": 5}]}, "contradiction", "spots[0]", "has y and no x"),
+    ({"uncertainty": [{"name": "a", "u_um": 10}, {"name": "a ", "u_um": 10}]}, "contradiction", "", "added twice"),
+])
+def test_what_contradicts_itself_or_has_no_end_is_refused(changes, kind, field, words):
+    with pytest.raises(BenchError) as refused:
+        ask(**changes)
+
+    assert (refused.value.kind, refused.value.field) == (kind, field)
+    assert words in refused.value.message
+
+
+def test_two_spots_at_one_place_are_noted():
+    spots = [SPOT | {"x": 5, "y": 6}, SPOT | {"id": "2", "x": 5, "y": 6}, SPOT | {"id": "3", "x": 5, "y": 7}]
+    found = ask(spots=spots)
+
+    assert [note.spots for note in found.sanity if note.check == "same_place"] == [["1", "2"]]
+
+
+def test_a_spot_read_until_it_fits_is_a_caution():
+    def said(n):
+        spot = SPOT | {"superseded_um": [900] * n, "superseded_because": "slipped"}
+        return [caution for caution in ask(spots=[spot]).cautions if "read until it fits" in caution]
+
+    assert not said(2)  # read again once, as after building up
+    assert "3 readings were replaced by 2" in said(3)[0]

@@ -13,10 +13,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
-from ..basis.errors import NotEnough, OutOfRange
+from ..basis.errors import Contradiction, NotEnough, OutOfRange
 from ..basis.finding import DecisionRequest, Finding, Verdict
 from ..basis.quantity import Prose, Quantity, Word, shown
-from ..basis.question import Answer, Form, Request, refuse
+from ..basis.question import Answer, Form, Request, no_more_than, refuse
 from ..basis.shape import CoordinateMm
 from . import proof, sanity
 from .ask_map import MapAnswer, MapRequest, draw_map
@@ -46,20 +46,20 @@ LimitUm = Annotated[float, Quantity("A film limit", "um", at_least=50, at_most=2
 SmallUm = Annotated[float, Quantity("A correction or uncertainty", "um", at_least=0, at_most=1000, next_move=_UM)]
 Freedom = Annotated[float, Quantity("Degrees of freedom", "", at_least=1, at_most=1e9)]
 
-READINGS_MAX = 200_000
+READINGS_MAX, SPOTS_MAX, TERMS_MAX = 200_000, 20_000, 100
 
 
 class SpotRequest(Request):
     """Readings taken close together, as the gauge showed them; earlier ones they replace stand beside them."""
 
     id: Word
-    readings_um: list[ReadingUm]
+    readings_um: Annotated[list[ReadingUm], no_more_than(READINGS_MAX, "readings of one spot")]
     where: Where = "repair"
     area: Word = "1"
     x: CoordinateMm | None = None
     y: CoordinateMm | None = None
     edge_mm: Annotated[float, Quantity("Distance from the edge", "mm", at_least=0, at_most=20_000)] | None = None
-    superseded_um: list[ReadingUm] = []
+    superseded_um: Annotated[list[ReadingUm], no_more_than(READINGS_MAX, "superseded readings")] = []
     superseded_because: Prose | None = None
 
     @model_validator(mode="after")
@@ -67,6 +67,9 @@ class SpotRequest(Request):
         if self.superseded_um and self.superseded_because is None:
             raise refuse("missing", f"Spot '{self.id}' has superseded readings and no reason. Write "
                                     "superseded_because.")
+        if (self.x is None) != (self.y is None):
+            given, lacks = ("x", "y") if self.y is None else ("y", "x")
+            raise refuse("contradiction", f"Spot '{self.id}' has {given} and no {lacks}. Give both, or neither.")
         return self
 
 
@@ -96,6 +99,13 @@ class GaugeRequest(Request):
     range_min_um: ReadingUm | None = None
     range_max_um: ReadingUm | None = None
     id: Word | None = None
+
+    @model_validator(mode="after")
+    def _a_range(self) -> GaugeRequest:
+        if self.range_max_um is not None and self.range_max_um <= (self.range_min_um or 0.0):
+            raise refuse("contradiction", f"The gauge's range goes from {shown(self.range_min_um or 0)} um up to "
+                                          f"{shown(self.range_max_um)} um, which holds no film. Swap or correct them.")
+        return self
 
 
 class LimitsRequest(Request):
@@ -131,7 +141,7 @@ class TermRequest(Request):
 class FilmRequest(Request):
     """Readings, limits and rules."""
 
-    spots: list[SpotRequest]
+    spots: Annotated[list[SpotRequest], no_more_than(SPOTS_MAX, "spots")]
     limits: LimitsRequest
     correction: CorrectionRequest = CorrectionRequest()
     gauge: GaugeRequest = GaugeRequest()
@@ -142,7 +152,7 @@ class FilmRequest(Request):
     area_m2: Annotated[float, Quantity("Inspected area", "m2", above=0, at_most=1e6)] | None = None
     share_strict: bool | None = None
     agree_pct: Annotated[float, Quantity("Agreement within a spot", "%", above=0, at_most=100)] | None = None
-    uncertainty: list[TermRequest] = []
+    uncertainty: Annotated[list[TermRequest], no_more_than(TERMS_MAX, "terms of uncertainty")] = []
 
     @model_validator(mode="after")
     def _whole(self) -> FilmRequest:
@@ -153,6 +163,11 @@ class FilmRequest(Request):
             if spot.id in seen:
                 raise refuse("contradiction", f"Spot '{spot.id}' stands twice. Give each spot its own id.")
             seen.add(spot.id)
+        terms = [term.name for term in self.uncertainty]
+        twice = next((name for name in terms if terms.count(name) > 1), None)
+        if twice is not None:
+            raise refuse("contradiction", f"The uncertainty '{twice}' stands twice and would be added twice. Leave one out, "
+                                          "or give the second its own name.")
         if not self.rules:
             raise refuse("missing", f"No rule is named. Name one or more of {', '.join(RULES)}.")
         return self
@@ -280,18 +295,26 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     NotEnough
         No spot holds a reading.
     OutOfRange
-        The readings as a whole are in another unit than the limits.
+        The readings as a whole are in another unit than the limits; more than ``READINGS_MAX`` of them.
+    Contradiction
+        The correction is above the mean of the readings.
     """
     limits, gauge = request.limits, request.gauge
     shown_um = [value for spot in request.spots for value in spot.readings_um]
     if not shown_um:
         raise NotEnough("spots", "No spot holds a reading; not measured is not zero. Take readings first.")
-    if len(shown_um) > READINGS_MAX:
-        raise OutOfRange("spots", f"{len(shown_um)} readings are given; at most {READINGS_MAX} are judged at once. "
+    taken = len(shown_um) + sum(len(spot.superseded_um) for spot in request.spots)
+    if taken > READINGS_MAX:
+        raise OutOfRange("spots", f"{taken} readings are given, superseded ones counted; at most {READINGS_MAX} are judged at once. "
                                   "Split them.")
     reference = limits.min_um or limits.nominal_um or limits.max_um or 0.0
     _fence(shown_um, reference)
     minus = request.correction.value_um
+    if mean(shown_um) < minus:
+        raise Contradiction(
+            "correction.value_um",
+            f"The correction, {shown(minus)} um, is above the mean of the readings, {shown(mean(shown_um))} um: no film "
+            "is left. Check both; was the gauge already adjusted on the rough steel?")
     spots = [Spot(s.id, tuple(settled(v - minus) for v in s.readings_um), s.where, s.area, len(s.superseded_um))
              for s in request.spots]
     groups = [spot.readings_um for spot in spots if spot.readings_um]
@@ -319,7 +342,9 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     whole = budget([term for term in terms if term.u])
     notes = sanity.look(
         [(spot.id, spot.readings_um) for spot in spots], min_um=reference, gauge_min_um=gauge.range_min_um,
-        gauge_max_um=gauge.range_max_um, taken_off_um=minus, edge_mm={s.id: s.edge_mm for s in request.spots if s.edge_mm is not None},
+        gauge_max_um=gauge.range_max_um, taken_off_um=minus,
+        edge_mm={s.id: s.edge_mm for s in request.spots if s.edge_mm is not None},
+        place={s.id: (s.x, s.y) for s in request.spots if s.x is not None and s.y is not None},
         agree_pct=request.agree_pct)
     again = _again(spots, notes, judged[governing], film)
     thin = sum(settled(v) < settled(limits.min_um) for v in values) if limits.min_um is not None else None
@@ -339,12 +364,12 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         verdict=judged[governing].verdict,
         thin_readings=thin, thin_fraction_upper_95=upper, lower_tolerance_95_95_um=tolerance,
         readings_worth=worth, more_readings=_more(values, thin, limits.min_um),
-        proves=_proves(n, worth, thin, upper, tolerance, limits.min_um, level.u_mean is None),
+        proves=_proves(n, worth, thin, upper, tolerance, limits.min_um, level.u_mean is None) + _parent_proves(spots),
         remeasure=list(again), remeasure_because=again,
         search=_search(request, judged),
         sanity=[NoteAnswer(check=x.check, spots=list(x.spots), because=x.because, next_move=x.next_move) for x in notes],
         spots=[_spot_answer(spot) for spot in spots], strata=_strata(spots),
-        superseded=sum(spot.superseded for spot in spots), cautions=_cautions(request),
+        superseded=sum(spot.superseded for spot in spots), cautions=_cautions(request) + _parent_cautions(spots, limits.min_um) + _read_over(request),
     )
 
 
@@ -355,12 +380,12 @@ def _out_of_gauge(request: FilmRequest) -> frozenset[str]:
 
 
 def _fence(shown_um: list[float], reference: float) -> None:
+    middle = sorted(shown_um)[len(shown_um) // 2]
     unit = sanity.all_in_unit(shown_um, reference)
     if unit:
         raise OutOfRange(
-            "spots", f"The readings (for one {shown(shown_um[0])}) look like {unit} against limits around "
+            "spots", f"The readings (their median is {shown(middle)}) look like {unit} against limits around "
             f"{shown(reference)} um; they must be in um. Convert them (1 mil = 25.4 um, 1 mm = 1000 um).")
-    middle = sorted(shown_um)[len(shown_um) // 2]
     if middle > 8 * reference and 0.25 <= middle / (25.4 * reference) <= 4:
         raise OutOfRange(
             "limits", f"The limits (around {shown(reference)}) look like mil against readings around {shown(middle)} "
@@ -457,6 +482,37 @@ def _proves(n: int, worth: float, thin: int | None, upper: float | None, toleran
     said.append("A thin place or pinhole that lies wholly between the readings stays unseen at any number; the holiday "
                 "test looks for those.")
     return said
+
+
+def _parent_proves(spots: list[Spot]) -> list[str]:
+    if any(spot.where != "parent" for spot in spots if spot.readings_um):
+        return []
+    return ["Nothing about the repair: every reading lies on the parent lining beside it."]
+
+
+def _parent_cautions(spots: list[Spot], min_um: float | None) -> list[str]:
+    """What a verdict over all readings hides when repair and parent lining are not alike."""
+    repair = [v for spot in spots if spot.where != "parent" for v in spot.readings_um]
+    parent = [v for spot in spots if spot.where == "parent" for v in spot.readings_um]
+    if not repair:
+        return ["Every reading lies on the parent lining; nobody read the repair. Read it before this verdict is used for "
+                "it."]
+    if parent and min_um is not None and settled(min(parent)) < settled(min_um) <= settled(min(repair)):
+        return [f"Only the parent lining reads below {shown(min_um)} um, down to {shown(min(parent))} um; the repair does "
+                "not. The rule 'small_repair' judges the repair by itself; somebody must decide on the old lining."]
+    return []
+
+
+def _read_over(request: FilmRequest) -> list[str]:
+    """Spots that were read again and again: more superseded readings than count."""
+    over = [(len(s.superseded_um), len(s.readings_um), s.id) for s in request.spots
+            if len(s.superseded_um) > len(s.readings_um)]
+    if not over:
+        return []
+    replaced, kept, spot = max(over)
+    others = f" So it is at {len(over) - 1} more." if len(over) > 1 else ""
+    return [f"At spot '{spot}' {replaced} readings were replaced by {kept}.{others} A place that is read until it fits "
+            "proves nothing: see the reasons, and read a new set at places chosen before reading."]
 
 
 def _spot_answer(spot: Spot) -> SpotAnswer:

@@ -51,8 +51,9 @@ class Spot:
 
 @dataclass(frozen=True)
 class Film:
-    """All a rule may look at. ``out_of_gauge`` names the spots with a reading the gauge is not made for. ``u_reading_um`` and ``u_shared_um`` give the standard uncertainty of one
-    reading, and of the part all readings share, at a film in µm."""
+    """All a rule may look at. ``out_of_gauge`` names the spots with a reading the gauge is not made for.
+    ``u_reading_um`` and ``u_shared_um`` give the standard uncertainty of one reading, and of the part all
+    readings share, at a film in µm."""
 
     spots: Sequence[Spot]
     min_um: float | None = None

@@ -39,6 +39,7 @@ def look(
     taken_off_um: float = 0.0,
     edge_mm: dict[str, float] | None = None,
     edge_mm_min: float = 25.0,
+    place: dict[str, tuple[float, float]] | None = None,
     agree_pct: float | None = None,
 ) -> list[Note]:
     """Run every check.
@@ -53,6 +54,7 @@ def look(
     taken_off_um : float
         The correction already taken off the readings.
     edge_mm : dict of spot id to distance from the nearest edge in mm, optional
+    place : dict of spot id to (x, y) in mm, optional
     agree_pct : float, optional
         How far two readings of a spot may lie apart, % of their mean; None leaves the check out.
 
@@ -73,6 +75,7 @@ def look(
                 "edge", (spot,), f"Spot '{spot}' lies {gap:g} mm from an edge; a magnetic gauge is taken to read true "
                 f"{edge_mm_min:g} mm away unless shown otherwise (ASTM D7091, memory).",
                 "Show the gauge reads true there with a shim on bare metal, or move the spot.", False))
+    notes += at_one_place(place or {})
     if agree_pct is not None:
         notes += disagreeing(spots, agree_pct)
     return notes
@@ -150,6 +153,19 @@ def out_of_range(
                     "gauge_range", (spot,), f"{shown:g} um in spot '{spot}' is outside the gauge's range, {limits} um.",
                     "Read it with a probe made for that film.", True))
     return notes
+
+
+def at_one_place(place: dict[str, tuple[float, float]]) -> list[Note]:
+    """Spots that are said to lie at one and the same place: together they tell as much as one."""
+    held: dict[tuple[float, float], list[str]] = {}
+    for spot, where in place.items():
+        held.setdefault(where, []).append(spot)
+    return [
+        Note("same_place", tuple(ids), f"{len(ids)} spots ('{ids[0]}' and '{ids[1]}'{' and more' * (len(ids) > 2)}) lie at "
+                                       f"one place, x = {x:g} mm, y = {y:g} mm.",
+             "Correct the places; or read one of them elsewhere, and keep readings of one place in one spot.", False)
+        for (x, y), ids in held.items() if len(ids) > 1
+    ]
 
 
 def repeats(spots: Spots, at_least: int = 5) -> list[Note]:
