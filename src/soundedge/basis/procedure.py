@@ -172,7 +172,7 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
         raise Unreadable("procedure", "The procedure is not an object of limits. Write {\"limits\": {…}}.")
     if raw and all(key in LIMITS for key in raw):
         raw = {"limits": raw}
-    unknown = sorted(set(raw) - {"procedure", "decision", "limits", *CHOICES})
+    unknown = sorted(set(raw) - {"procedure", "decision", "limits", *CHOICES}, key=lambda key: (key in LIMITS, str(key)))
     if unknown:
         raise Unknown(
             f"procedure.{_cut(unknown[0])}",

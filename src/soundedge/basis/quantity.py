@@ -165,7 +165,8 @@ def _quoted(value: Any) -> str:
     if isinstance(value, dict):
         return "an object"
     text = str(value)
-    return f"'{text[:40]}{'…' if len(text) > 40 else ''}'"
+    shown_text = text[:40].encode("utf-8", "backslashreplace").decode()  # half a character is written out
+    return f"'{shown_text}{'…' if len(text) > 40 else ''}'"
 
 
 class _TextRule:

@@ -144,7 +144,10 @@ def no_more_than(most: int, what: str) -> Any:
 
 def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None) -> BenchError:
     """The first fault of a pydantic error as one of the family, with a sentence a person can use."""
-    faults = error.errors(include_url=False, include_input=True)
+    try:
+        faults = error.errors(include_url=False, include_input=True)
+    except UnicodeEncodeError:  # the sentence quotes a text that cannot be written
+        return Unreadable("", "A text holds half a character (a lone surrogate). Type it again.")
     # an unknown key is reported before what it may have caused
     faults.sort(key=lambda fault: fault["type"] != "extra_forbidden")
     fault = faults[0]
