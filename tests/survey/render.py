@@ -1,7 +1,7 @@
 """Photos of damage under a target card, drawn from a seed, with the exact truth beside them.
 
     python tests/survey/render.py --out FOLDER --seed 7 --area-mm2 600 --tilt-deg 20 --distance-mm 260
-    python tests/survey/render.py --examples examples/photos-draft
+    python tests/survey/render.py --examples FOLDER
 
 Writes photo.jpg, clicks.json (taps on the true edge, with a hand's jitter), card.json and truth.json. The scene is
 two parallel planes: the card, and the lining behind it by the card's thickness. Camera: pinhole, one radial lens

@@ -12,7 +12,7 @@ import click
 
 from ..basis.errors import BenchError, Missing, Refused
 from ..services.files import write_whole
-from ..services.survey import clicks_for, outline_picture, photos_in, survey
+from ..services.survey import clicks_for, limits_beside, outline_picture, photos_in, survey
 from .flags import answer_options, quantity_type, say, show
 
 _COLUMNS = ("photo", "verdict", "kind", "area_mm2", "u_area_mm2", "length_mm", "width_mm", "perimeter_mm", "tilt_deg",
@@ -119,7 +119,8 @@ def _card(file: Path, card: str | None) -> dict[str, Any]:
 
 
 def _request(file: Path, outline: str | None, card: str | None, about: dict[str, Any]) -> dict[str, Any]:
-    return {"photo": str(file), "outline": _clicks(file, outline), **_card(file, card), **about}
+    asked = {"photo": str(file), "outline": _clicks(file, outline), **_card(file, card), **about}
+    return asked if asked.get("limits") else asked | limits_beside(file)
 
 
 def _find(file: Path, card: str | None) -> dict[str, Any]:

@@ -222,6 +222,12 @@ def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, diges
         raise
     if answer.get("refused"):
         raise _refused(answer["refused"])
+    if not answer.get("outline_mm"):
+        raise _refused([{
+            "check": "crack_has_no_area",
+            "because": f"The {answer.get('kind', 'damage')} in '{name}' was measured as a length; it has no area to decide on.",
+            "next_move": "State band_mm in its taps (the width that will be ground out), or outline it after grinding.",
+        }])
     centre = answer.get("centroid_mm") or [0.0, 0.0]
     entry["outline_mm"] = [[px - centre[0] + x, py - centre[1] + y] for px, py in answer["outline_mm"]]
     entry["u_area_mm2"] = answer["u_area_mm2"]

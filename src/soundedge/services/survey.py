@@ -135,3 +135,28 @@ def clicks_for(photo: Path) -> str | None:
     if shared.is_file() and len(photos_in(photo.parent)) == 1:
         return str(shared)
     return None
+
+
+def limits_beside(photo: Path) -> dict[str, Any]:
+    """Limit and decision rule of the procedure that the job sheet beside a photo names; empty when there is none.
+
+    A sheet or procedure that cannot be read is left to ``soundedge job run`` to complain of.
+    """
+    import tomllib
+
+    from ..basis.errors import BenchError
+    from .procedure import procedure_of
+
+    sheet = photo.with_name("job.toml")
+    if not sheet.is_file():
+        return {}
+    try:
+        name = tomllib.loads(read_text(sheet, what="The job sheet", field="job.toml"))["job"]["procedure"]
+        procedure = procedure_of(str(name), base=sheet.parent)
+    except (BenchError, tomllib.TOMLDecodeError, KeyError, TypeError):
+        return {}
+    limit = procedure.value("bare_area_mm2_max")
+    if limit is None:
+        return {}
+    rule = {"rule": procedure.decision.rule, "probability": procedure.decision.probability}
+    return {"limits": {"bare_area_mm2_max": limit}, "decision": rule}
