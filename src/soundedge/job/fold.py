@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from ..basis.errors import Contradiction, NotEnough, Unknown
-from .events import Event, body_of
+from .events import BENCH_KINDS, Event, body_of
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,7 @@ class Job:
     people: dict[str, Any] = field(default_factory=dict)
     instruments: dict[str, Any] = field(default_factory=dict)
     lots: dict[str, Any] = field(default_factory=dict)
+    judged: tuple[Event, ...] = ()
 
     def of(self, *kinds: str) -> list[Event]:
         """All counting events of these kinds, in order of time."""
@@ -68,7 +69,8 @@ def fold(events: Iterable[Event]) -> Job:
     Contradiction
         A correction whose old value is not what stands there; a second [part]; a list with two alike ids.
     """
-    written = list(events)
+    given = list(events)
+    written = [event for event in given if event.kind not in BENCH_KINDS]
     standing: dict[str, Event] = {}
     corrections, voids, voided = [], [], []
     for event in written:
@@ -96,6 +98,7 @@ def fold(events: Iterable[Event]) -> Job:
         people=_by_id(counting, "person.named"),
         instruments=_by_id(counting, "instrument.listed"),
         lots=_by_id(counting, "lot.received"),
+        judged=tuple(event for event in given if event.kind == "job.judged"),
     )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from .case import Case, case_of
-from .events import BENCH_KINDS, Event
+from .events import Event
 from .fold import Job, fold
 from .step import Block, Step
 
@@ -65,7 +65,7 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
     BenchError
         The sheet contradicts itself, or a room cannot use what it was given.
     """
-    job = fold(event for event in events if event.kind not in BENCH_KINDS)
+    job = fold(events)
     for kind in ("job.opened", "part.identified", "lining.identified"):
         job.the(kind)
     case = case_of(job, from_record=from_record, estimates=estimates)

@@ -83,7 +83,7 @@ def _by_sponge(case: Case, step: Step, request: dict[str, Any], counting: list[A
     if thickest > WET_SPONGE_UM and any(test.body.electrode == "wet_sponge" for test in counting):
         step.hold(
             "wet_sponge",
-            f"The wet sponge was used on film of {thickest:g} um; it is for film up to {WET_SPONGE_UM:g} um.",
+            f"The wet sponge was used on film of {thickest:g} µm; it is for film up to {WET_SPONGE_UM:g} µm.",
             "Test with high voltage, inside the window.", cite("astm_d5162"), value=thickest, limit=WET_SPONGE_UM, unit="um",
         )
 
