@@ -22,7 +22,7 @@ import math
 import unicodedata
 from datetime import datetime
 from decimal import Decimal
-from json import encoder as _json_encoder
+from json import encoder
 from numbers import Integral, Real
 from typing import Any
 
@@ -180,14 +180,14 @@ def _under(where: str, key: Any) -> str:
 
 def _fast_writer() -> Any:
     """The standard library's C writer without its per-call set-up: a function value → str."""
-    make, quote = _json_encoder.c_make_encoder, _json_encoder.c_encode_basestring
+    make, quote = getattr(encoder, "c_make_encoder", None), getattr(encoder, "c_encode_basestring", None)
     if make is None or quote is None:  # another Python: slower, same bytes
         return _WRITER.encode
     write = make(None, _WRITER.default, quote, None, ":", ",", True, False, False)
     return lambda value: "".join(write(value, 0))
 
 
-quoted = _json_encoder.c_encode_basestring or _json_encoder.py_encode_basestring
+quoted: Any = encoder.encode_basestring
 """Canonical text of one text, with its quotes. TypeError for anything else."""
 
 fast_text = _fast_writer()

@@ -1,14 +1,14 @@
 """How is a key written down so that it outlives the machine it was made on?
 
     secret_text(name, seed)     one line, for the key file (mode 0600, outside data folder and backups)
-    paper_copy(name, seed)      for an envelope in the cabinet; every line carries its own check:
+    paper_copy(name, seed)      for an envelope in the cabinet; every line carries its own check (here of the seed 00 01 … 1f):
 
         Sound Edge key  kestrel-basin.example/ledger
-        1  9d61b19deffd5a60  e1
-        2  ba844af492ec2cc4  07
-        3  4449c5697b326919  5c
-        4  703bac031cae7f60  b3
-        Public fingerprint  3d40 17c3 …
+        1  0001020304050607  26
+        2  08090a0b0c0d0e0f  75
+        3  1011121314151617  ab
+        4  18191a1b1c1d1e1f  16
+        Public fingerprint  cb39 f0f6 d246 b033 0680 73b7 28cf 5b70
 
 A line typed in wrongly is named by its number. This room makes no random numbers: the seed is 32 bytes from
 the operating system, drawn where the clock and the disk are.

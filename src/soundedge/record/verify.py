@@ -136,7 +136,8 @@ class _Walk:
         self.checked = 0
 
     def through(self) -> Verified:
-        text, whole, sha, known = self.text, self.whole, hashlib.sha256, (set(), set(), set())
+        text, whole, sha = self.text, self.whole, hashlib.sha256
+        known: tuple[set[str], set[str], set[str]] = (set(), set(), set())
         if not text.startswith(START):
             self._wrong_start()
         at, no, digest, kind, time, ids = len(START), 0, NOBODY_BEFORE, "", "", set()
@@ -361,4 +362,5 @@ def _whole_number(text: str) -> int:
     return int(text)
 
 
-_scan = json.JSONDecoder(parse_float=_no_float, parse_int=_whole_number, parse_constant=_no_float).scan_once
+_reader: Any = json.JSONDecoder(parse_float=_no_float, parse_int=_whole_number, parse_constant=_no_float)
+_scan = _reader.scan_once

@@ -211,7 +211,8 @@ class Ledger:
         with self._writing() as db:
             if self._last_row()[0]:
                 raise Conflict("data", "The ledger holds events already; a whole log goes into an empty one.")
-            seq, link, heads = 0, NO_LINK, {}
+            seq, link = 0, NO_LINK
+            heads: dict[str, tuple[int, str]] = {}
             for count, raw in enumerate(lines, 1):
                 try:
                     entry = _read(raw)
@@ -462,7 +463,8 @@ def verify_rows(db: sqlite3.Connection) -> str:
     """See ``Ledger.verify``; takes any connection that can read."""
     try:
         _verify_shape(db)
-        seq, link, jobs = 0, NO_LINK, {}
+        seq, link = 0, NO_LINK
+        jobs: dict[str, list[Entry]] = {}
         for row in db.execute("SELECT seq, job, no, id, entry, leaf, link FROM ledger ORDER BY seq"):
             seq += 1
             where = f"{str(row[1])[:60]}, event {row[2]}"
