@@ -68,11 +68,14 @@ class StrengthAt(click.ParamType):
 @click.option("--rule", help="Published rule that governs: two_step, sp0274 …")
 @click.option("--lel", type=quantity_type("percent", "Vapour"), help="Vapour as a share of the explosive limit: 2%.")
 @click.option("--state", type=click.Choice(STATES), multiple=True, help="What speaks against the test.")
+@click.option("--sheet", type=click.Path(dir_okay=False), help="Write the test sheet here (PDF), to take to the part.")
+@click.option("--number", default="", help="Job or part number for the sheet.")
 @answer_options
 def command(
     film: dict[str, float], polymer: str | None, strength: tuple[dict[str, float], ...], fraction: float | None,
     stated: float | None, electrode: str, air: float | None, pressure: float | None, altitude: float | None,
-    rh: float | None, rule: str | None, lel: float | None, state: tuple[str, ...], as_json: bool,
+    rh: float | None, rule: str | None, lel: float | None, state: tuple[str, ...],
+    sheet: str | None, number: str, as_json: bool,
 ) -> int:
     """The lowest voltage that finds holes, the highest that leaves sound film alone, every rule beside them.
 
@@ -87,6 +90,15 @@ def command(
     }
     answer = ask("holiday", {key: value for key, value in given.items() if value is not None})
     show(answer, as_json, _rows(answer), title="Holiday test voltage", cautions=answer["cautions"])
+    if sheet:
+        from pathlib import Path
+
+        from ..services.files import write_whole
+        from ..services.holiday import test_sheet
+
+        write_whole(Path(sheet), test_sheet(answer, number=number))
+        if not as_json:
+            click.echo(f"The test sheet is in {sheet}")
     return 0
 
 
