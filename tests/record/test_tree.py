@@ -60,7 +60,7 @@ def test_another_tree_library_gives_the_same_roots_and_accepts_our_proofs():
         tree.append_entry(data)
         hashed.append(leaf_hash(data))
 
-        assert tree.get_state() == root(hashed)
+        assert tree.get_root() == root(hashed)
     for n in (1, 2, 3, 7, 8, 21, 40):
         theirs = tree.prove_inclusion(n, 40)
         assert isinstance(theirs, MerkleProof)

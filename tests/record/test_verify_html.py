@@ -231,6 +231,31 @@ def test_the_page_checks_proofs_and_claims_like_the_bench(page):
 
 
 @needs_browser
+def test_the_page_refuses_a_proof_with_any_byte_changed(page):
+    entries = record().entries
+    leaves = [leaf_hash(entry.raw) for entry in entries]
+    proof = make_proof(entries[8].raw, 8, leaves, make_checkpoint(ORIGIN, leaves, SEED)).encode()
+    bad = []
+    for spot in range(len(proof)):
+        flipped = bytearray(proof)
+        flipped[spot] ^= 1 << (spot % 7)
+        bad.append(base64.b64encode(bytes(flipped)).decode())
+    count = """async ([proofs, keys]) => {
+      let passed = 0;
+      for (const text of proofs) {
+        try {
+          const whole = new TextDecoder("utf-8", { fatal: true }).decode(window.soundedge.bytesOf(atob(text)));
+          await window.soundedge.checkProof(whole, await window.soundedge.readKeys(keys)); passed++;
+        } catch {}
+      }
+      return passed;
+    }"""
+
+    assert page.evaluate(count, [[base64.b64encode(proof).decode()], LOG.text]) == 1
+    assert page.evaluate(count, [bad, LOG.text]) == 0
+
+
+@needs_browser
 def test_a_stranger_uses_the_page_with_files_and_keys(page, tmp_path):
     from playwright.sync_api import expect
 

@@ -8,8 +8,8 @@ The reader compares the words with the paper by eye and checks the signature wit
 331 bytes, so that it fits a QR code of version 13 (69 modules, error level M): with its margin of four
 modules on each side 38.5 mm at 0.5 mm a module. The whole proof would need over 60 mm; it lies beside the PDF.
 
-The record digest is cut to 16 bytes, the root to 12: enough against chance and against anybody who cannot
-make 2^48 tries while choosing both records; the full digests stand in the proof file.
+Record digest and root are cut to 16 bytes: nobody finds another record for a given one (2^128 tries), and who
+writes both himself needs 2^64 tries to make them alike. The full digests stand on the page and in the proof file.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ _SIZE = re.compile(r"(0|[1-9][0-9]{0,14})\Z")
 
 @dataclass(frozen=True)
 class Claim:
-    """What a certificate claims, short enough for a square code. ``record`` holds 16 bytes, ``root`` 12."""
+    """What a certificate claims, short enough for a square code. ``record`` and ``root`` hold 16 bytes."""
 
     origin: str
     certificate: str
@@ -77,7 +77,7 @@ def make_claim(
         The whole is longer than 331 bytes.
     """
     parts = [_MARK, point.origin, certificate, part, verdict, date, released_by, _b64(bytes.fromhex(record)[:16]),
-             str(point.size), _b64(point.root[:12])]
+             str(point.size), _b64(point.root[:16])]
     for text in parts:
         if not text or "|" in text or not text.isprintable():
             raise Unreadable("claim", f"{text[:60]!r} cannot stand in a claim: it is empty or holds a bar or a line end.")
@@ -104,7 +104,7 @@ def read_claim(text: str, keys: list[NoteKey]) -> Claim:
     if len(text) > 2 * CLAIM_MAX_BYTES or len(parts) != 11 or parts[0] != _MARK or not text.isprintable():
         raise wrong
     record, root, signature = (_bytes(parts[n]) for n in (7, 9, 10))
-    if (record is None or root is None or signature is None or [len(record), len(root), len(signature)] != [16, 12, 64]
+    if (record is None or root is None or signature is None or [len(record), len(root), len(signature)] != [16, 16, 64]
             or not _DATE.match(parts[5]) or not _SIZE.match(parts[8])):
         raise wrong
     said = text.rpartition("|")[0]

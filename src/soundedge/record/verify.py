@@ -163,6 +163,8 @@ class _Walk:
                 )
             except (KeyError, TypeError):
                 due = ""
+            except RecursionError as fault:
+                raise self._unreadable(no, at, fault) from None
             own = piece.encode() if whole else piece.encode("utf-8", "surrogateescape")
             own_digest = sha(own).hexdigest()
             if piece != due:
