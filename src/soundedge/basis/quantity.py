@@ -27,6 +27,9 @@ from typing import Annotated, Any
 
 from pydantic_core import PydanticCustomError, core_schema
 
+# No bench measures or sets less: a number nearer to zero counts as zero, and meets the fence as such.
+SMALLEST = 1e-30
+
 
 @dataclass(frozen=True)
 class Quantity:
@@ -66,7 +69,7 @@ class Quantity:
         return " and ".join(parts) + self._suffix()
 
     def _suffix(self) -> str:
-        return f" {self.unit}" if self.unit else ""
+        return f" {printed(self.unit)}" if self.unit else ""
 
     def read(self, value: Any, *, decimal_strings: bool) -> float:
         """As ``check``, raising ``NotThat``; decimal strings are taken only from a record."""
@@ -90,6 +93,8 @@ class Quantity:
                 f"{self.name} is {number}; it must be a finite number{self._of_unit()}. "
                 "Leave it out if it was not measured.",
             )
+        if abs(number) < SMALLEST:
+            number = 0.0
         if (
             (self.above is not None and not number > self.above)
             or (self.at_least is not None and not number >= self.at_least)
@@ -110,7 +115,7 @@ class Quantity:
         return number
 
     def _of_unit(self) -> str:
-        return f" of {self.unit}" if self.unit else ""
+        return f" of {printed(self.unit)}" if self.unit else ""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
         def read(value: Any, info: core_schema.ValidationInfo) -> float:
@@ -142,6 +147,18 @@ class NotThat(ValueError):
     def __init__(self, kind: str, message: str) -> None:
         super().__init__(message)
         self.kind = kind
+
+
+_PRINTED = {"um": "µm", "mm2": "mm²", "m2": "m²", "mg/m2": "mg/m²", "mm2/s": "mm²/s", "W/m2": "W/m²"}
+
+
+def printed(unit: str) -> str:
+    """A unit as it stands in a sentence; keys, files and machines keep the plain word.
+
+    >>> printed("um"), printed("mm2"), printed("K")
+    ('µm', 'mm²', 'K')
+    """
+    return _PRINTED.get(unit, unit)
 
 
 def shown(number: float) -> str:
