@@ -1,0 +1,122 @@
+"""Every example, from the folder to a certificate that is read back: what the README promises, as a user does it."""
+
+import json
+import re
+import shutil
+import subprocess
+import sys
+import unicodedata
+
+import pytest
+
+from ..job.sheets import EXAMPLES, sheet
+
+MAIN = "from soundedge.cli.main import main; main()"
+# example → (verdict, the rule that holds it)
+EXPECTED = {
+    "mixer-cover": ("released", None),
+    "dosing-nozzle": ("held", "dew_margin"),
+    "pump-casing": ("engineering_review", "bare_area"),
+    "thin-edge-cover": ("rejected", "every_reading"),
+    "cold-bond-cover": ("held", "bond_fusion"),
+    "thin-parent-casing": ("held", "split_zones"),
+    "usual-voltage-cover": ("held", "holiday_void"),
+}
+
+
+def command(*arguments):
+    done = subprocess.run([sys.executable, "-c", MAIN, *map(str, arguments)], capture_output=True, timeout=180, check=False)
+    assert b"Traceback" not in done.stderr + done.stdout, done.stderr.decode()
+    return done
+
+
+@pytest.fixture(scope="module")
+def runs(tmp_path_factory):
+    """Each example run once, when it is first asked for."""
+    held = {}
+
+    def run(name):
+        if name not in held:
+            out = tmp_path_factory.mktemp(name)
+            held[name] = (command("job", "run", EXAMPLES / name, "--out", out), out)
+        return held[name]
+
+    return run
+
+
+def printed(pdf):
+    """The words of a PDF as pdftotext reads them; pypdf where there is none."""
+    if shutil.which("pdftotext"):
+        text = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, check=True).stdout.decode()
+    else:
+        from pypdf import PdfReader
+
+        text = "\n".join(page.extract_text() for page in PdfReader(pdf).pages)
+    return re.sub(r"\s+", " ", unicodedata.normalize("NFKC", text).replace("\u00ad", ""))
+
+
+def test_every_example_is_expected_here():
+    assert {p.parent.name for p in EXAMPLES.glob("*/job.toml")} == set(EXPECTED)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", EXPECTED)
+def test_an_example_gives_its_verdict_and_a_certificate_that_verifies(runs, name):
+    verdict, rule = EXPECTED[name]
+    done, out = runs(name)
+    told = json.loads((out / "job.json").read_text(encoding="utf-8"))
+
+    assert told["verdict"] == verdict
+    assert done.returncode == (0 if verdict == "released" else 3)
+    assert sorted(p.name for p in out.iterdir()) == ["certificate.pdf", "job.json", "record.json"]
+    rules = [block["rule"] for block in told["blocked_by"]]
+    assert rule in rules if rule else rules == []
+    assert command("verify", out / "certificate.pdf", out / "record.json").returncode == 0
+
+
+@pytest.mark.slow
+def test_the_certificate_of_the_released_cover_says_everything(runs):
+    _, out = runs("mixer-cover")
+    text, typed = printed(out / "certificate.pdf"), sheet("mixer-cover")
+
+    for spot in typed["film"][0]["spots"]:
+        assert spot["id"] in text
+        for reading in spot["readings_um"]:
+            assert f"{reading:g}" in text, (spot["id"], reading)
+    for person in typed["person"]:
+        assert person["name"] in text
+    for tool in typed["instrument"]:
+        assert tool["id"] in text
+    for lot in {layer["lot"] for layer in typed["layer"]}:
+        assert lot in text
+    for sign in typed["sign"]:
+        assert sign["meaning"].rstrip(".") in text
+    assert typed["job"]["number"] in text and typed["part"]["tag"] in text
+    assert "not tested" in text.lower()
+    assert "example" in text.lower()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["dosing-nozzle", "pump-casing", "thin-edge-cover"])
+def test_what_holds_a_job_stands_on_its_page(runs, name):
+    _, out = runs(name)
+    text = printed(out / "certificate.pdf")
+    told = json.loads((out / "job.json").read_text(encoding="utf-8"))
+
+    for block in told["blocked_by"]:
+        assert " ".join(block["because"].split()[:6]) in text, block["because"]
+
+
+@pytest.mark.slow
+def test_from_a_new_folder_to_a_page_as_the_readme_says(tmp_path):
+    """The example's own sheet typed into a fresh folder, with the procedure copied beside it."""
+    new = command("job", "new", tmp_path / "mine", "--procedure", EXAMPLES / "procedures" / "kbw-lp-04.toml")
+    assert new.returncode == 0
+    for file in (EXAMPLES / "dosing-nozzle").iterdir():
+        shutil.copy(file, tmp_path / "mine" / file.name)
+    typed = tmp_path / "mine" / "job.toml"
+    text = typed.read_text(encoding="utf-8").replace("../procedures/kbw-lp-04.toml", "procedure.toml")
+    typed.write_text(text, encoding="utf-8")
+
+    assert command("job", "run", tmp_path / "mine").returncode == 3
+    assert command("verify", tmp_path / "mine" / "out" / "certificate.pdf").returncode == 0
