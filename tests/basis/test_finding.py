@@ -111,3 +111,13 @@ def test_the_worst_of_several():
     assert worst(["conforms", "not_measured", "indeterminate"]) == "not_measured"
     assert worst(["conforms", "does_not_conform", "not_measured"]) == "does_not_conform"
     assert worst([]) == "not_measured"
+
+
+def test_a_sentence_prints_units_as_people_write_them_and_the_finding_keeps_the_plain_word():
+    film = judge("film", 905.0, limit=1000.0, sense="at_least", unit="um", u=20.0, next_move="", source="example",
+                 decision=Decision("guarded", 0.95))
+    area = judge("bare_area", None, limit=900.0, sense="at_most", unit="mm2", next_move="", source="example")
+
+    assert film.unit == "um" and area.unit == "mm2"
+    assert "905 µm; it must be at least 1000 µm. With standard uncertainty 20 µm" in film.because
+    assert "at most 900 mm²." in area.because

@@ -19,7 +19,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from .quantity import Quantity, shown
+from .quantity import Quantity, printed, shown
 
 Verdict = Literal["conforms", "does_not_conform", "indeterminate", "not_measured"]
 Sense = Literal["at_least", "at_most"]
@@ -138,6 +138,8 @@ def judge(
         Standard uncertainty; None when nobody stated one, which a guarded decision cannot accept.
     strict : bool
         The limit itself does not conform ("less than 20 %").
+    unit : str
+        The finding keeps it as given; its sentences print it: µm for um, mm² for mm2.
     name : str, optional
         What the value is called in the reason; the rule's name with spaces if left out.
 
@@ -149,7 +151,7 @@ def judge(
     side = {"at_least": "at least", "at_most": "at most"}[sense]
     if strict:
         side = {"at_least": "above", "at_most": "below"}[sense]
-    tail = f" {unit}" if unit else ""
+    tail = f" {printed(unit)}" if unit else ""
     if value is None:
         return Finding(
             rule=rule, value=None, u=None, limit=limit, sense=sense, unit=unit,

@@ -36,7 +36,7 @@ from typing import Any
 
 from .errors import BenchError, Missing, OutOfRange, Unknown, Unreadable
 from .finding import SIMPLE, Decision
-from .quantity import Quantity
+from .quantity import Quantity, printed
 
 _MM2 = "Area limits are in mm² (1 in² = 645.16 mm²); check the unit."
 _UM = "Film limits are in µm (1 mil = 25.4 µm); check the unit."
@@ -231,10 +231,10 @@ def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Lim
         if stray:
             raise Unknown(f"{spot}.{_cut(stray[0])}", f"'{_cut(stray[0])}' is not known in a limit. Correct or remove it.")
         if "value" not in given:
-            raise Missing(f"{spot}.value", f"The limit '{key}' has no value. Write value = … {rule.unit}.")
+            raise Missing(f"{spot}.value", f"The limit '{key}' has no value. Write value = … {printed(rule.unit)}.")
         if "unit" in given and _same_unit(given["unit"]) != _same_unit(rule.unit):
             raise OutOfRange(
-                f"{spot}.unit", f"The limit '{key}' is given in '{_cut(given['unit'])}'; it is held in '{rule.unit or '1'}'. "
+                f"{spot}.unit", f"The limit '{key}' is given in '{_cut(given['unit'])}'; it is held in '{printed(rule.unit) or '1'}'. "
                 "Convert it."
             )
         if sources_needed and "unit" not in given and rule.unit:

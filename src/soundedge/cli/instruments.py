@@ -57,8 +57,8 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
                 ("certificates held", ", ".join(answer["certificates_held"]) or "none"),
                 ("not proven yet", ", ".join(answer["unproven"][:20]) or "none")]
         rows += [(f"last good check, {name}", at or "never") for name, at in answer["last_good"].items()]
-        rows += [(f"look at {t['rank']}", f"{t['job']}: lowest {t['min_um']:.0f} um, corrected "
-                                          f"{t['corrected_min_um']:.0f} um")
+        rows += [(f"look at {t['rank']}", f"{t['job']}: lowest {t['min_um']:.0f} µm, corrected "
+                                          f"{t['corrected_min_um']:.0f} µm")
                  for t in answer["triage"]]
         rows += [(f"calibration, {line['instrument']}", f"due {line['due_on'][:10]}") for line in answer["calibration"]]
         return rows

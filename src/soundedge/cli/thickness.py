@@ -99,10 +99,10 @@ def _show(answer: dict[str, Any], read: dict[str, Any], as_json: bool) -> None:
     spread = answer["sd_um"]
     rows = [
         ("readings", f"{answer['n']} in {len(answer['spots'])} spots, {answer['min_um']:.0f} to "
-                     f"{answer['max_um']:.0f} um"),
-        ("mean", f"{answer['mean_um']:.0f} ± {answer['u_mean_expanded_95_um']:.0f} um (95 %)"),
-        ("standard deviation", "-" if spread is None else f"{spread:.0f} um"),
-        ("film that 95 % has", "-" if tolerance is None else f"at least {tolerance:.0f} um (95 % confidence)"),
+                     f"{answer['max_um']:.0f} µm"),
+        ("mean", f"{answer['mean_um']:.0f} ± {answer['u_mean_expanded_95_um']:.0f} µm (95 %)"),
+        ("standard deviation", "-" if spread is None else f"{spread:.0f} µm"),
+        ("film that 95 % has", "-" if tolerance is None else f"at least {tolerance:.0f} µm (95 % confidence)"),
         ("may be thinner", "-" if upper is None else f"up to {100 * upper:.1f} % of the film (95 % confidence)"),
         ("measure again", ", ".join(answer["remeasure"]) or "nothing"),
     ]
@@ -134,7 +134,7 @@ def _preview(read: dict[str, Any], as_json: bool) -> int:
     if read["unused"]:
         say(f"  not used: {', '.join(read['unused'])}")
     for row in read["rows"][:5]:
-        say(f"  line {row.line}: spot {row.spot}, {shown(row.value_um)} um, {row.where}")
+        say(f"  line {row.line}: spot {row.spot}, {shown(row.value_um)} µm, {row.where}")
     for line in read["set_aside"]:
         say(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
     return 0
@@ -148,7 +148,7 @@ def _from_port(port: str, given: dict[str, Any]) -> dict[str, Any]:
         say("Listening until ten minutes of silence; --readings or --seconds end sooner.", error=True)
     found = listen(port, pattern=given["pattern"], unit=given["unit"], decimal=given["decimal"] or ".", baud=given["baud"],
                    readings=given["count"], seconds=given["seconds"],
-                   heard=lambda row: say(f"  {row.spot}: {shown(row.value_um)} um", error=True))
+                   heard=lambda row: say(f"  {row.spot}: {shown(row.value_um)} µm", error=True))
     return as_read(found)
 
 

@@ -27,7 +27,7 @@ from .checks import Check, Reading, find_suspects
 from .control import averages_and_ranges, individuals
 from .study import crossed_study, range_study
 
-_UM = "Film is in micrometres (1 mil = 25.4 um); check the unit."
+_UM = "Film is in micrometres (1 mil = 25.4 µm); check the unit."
 ReferenceUm = Annotated[float, Quantity("A reference thickness", "um", above=0, at_most=50_000, next_move=_UM)]
 ReadingUm = Annotated[float, Quantity("A reading", "um", at_least=0, at_most=50_000, next_move=_UM)]
 TolerancePct = Annotated[float, Quantity("Check tolerance", "%", above=0, at_most=50)]
@@ -144,7 +144,7 @@ def judge_checks(request: ChecksRequest) -> ChecksAnswer:
         findings.append(judge(
             "check_error_pct", round(100 * abs(check.reading_um - check.reference_um) / check.reference_um, 9), limit=tol,
             sense="at_most", unit="%", source=source,
-            name=f"The error of {check.instrument} on {check.reference_um:g} um at {check.at:%Y-%m-%d %H:%M}",
+            name=f"The error of {check.instrument} on {check.reference_um:g} µm at {check.at:%Y-%m-%d %H:%M}",
             next_move="Clean the probe, check again; if it still fails, take the gauge out of use and hold every "
                       "reading "
                       "since its last good check."))

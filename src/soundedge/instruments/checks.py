@@ -191,7 +191,7 @@ def _around(order: Sequence[_Round], at: datetime) -> tuple[_Round | None, _Roun
 def _because(reading: Reading, before: _Round | None, after: _Round | None, lapsed: datetime | None) -> str:
     def told(one: _Round) -> str:
         shim = max(one.shims, key=lambda check: abs(check.error_um()) / check.reference_um)
-        return f"at {one.at:%Y-%m-%d %H:%M} it showed {shim.reading_um:g} um on {shim.reference_um:g} um"
+        return f"at {one.at:%Y-%m-%d %H:%M} it showed {shim.reading_um:g} µm on {shim.reference_um:g} µm"
 
     if after is not None and not after.good:
         return f"{reading.instrument} failed its next check: {told(after)}."

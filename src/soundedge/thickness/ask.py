@@ -40,7 +40,7 @@ from .plan import search_spots
 from .rules import RULES, Film, Judged, RuleName, Spot, Where, judge_rule, settled
 from .uncertainty import Term, budget, gauge_u_um, resolution_u_um
 
-_UM = "Film is in micrometres (1 mil = 25.4 um, 1 mm = 1000 um); check the unit."
+_UM = "Film is in micrometres (1 mil = 25.4 µm, 1 mm = 1000 µm); check the unit."
 ReadingUm = Annotated[float, Quantity("A reading", "um", at_least=0, at_most=20_000, next_move=_UM)]
 LimitUm = Annotated[float, Quantity("A film limit", "um", at_least=50, at_most=20_000, next_move=_UM)]
 SmallUm = Annotated[float, Quantity("A correction or uncertainty", "um", at_least=0, at_most=1000, next_move=_UM)]
@@ -84,7 +84,7 @@ class CorrectionRequest(Request):
     @model_validator(mode="after")
     def _one_method(self) -> CorrectionRequest:
         if self.kind == "none" and (self.value_um or self.u_um):
-            raise refuse("contradiction", f"The correction is {shown(self.value_um)} um and its kind is 'none'. "
+            raise refuse("contradiction", f"The correction is {shown(self.value_um)} µm and its kind is 'none'. "
                          "Say base_metal_reading or profile.")
         return self
 
@@ -103,8 +103,8 @@ class GaugeRequest(Request):
     @model_validator(mode="after")
     def _a_range(self) -> GaugeRequest:
         if self.range_max_um is not None and self.range_max_um <= (self.range_min_um or 0.0):
-            raise refuse("contradiction", f"The gauge's range goes from {shown(self.range_min_um or 0)} um up to "
-                                          f"{shown(self.range_max_um)} um, which holds no film. Swap or correct them.")
+            raise refuse("contradiction", f"The gauge's range goes from {shown(self.range_min_um or 0)} µm up to "
+                                          f"{shown(self.range_max_um)} µm, which holds no film. Swap or correct them.")
         return self
 
 
@@ -123,7 +123,7 @@ class LimitsRequest(Request):
             raise refuse("missing", "No film limit is given. State min_um, nominal_um or both, and max_um.")
         for (name, low), (other, high) in pairwise(held):
             if low > high:
-                raise refuse("contradiction", f"{name} is {shown(low)} um and {other} is {shown(high)} um; the order "
+                raise refuse("contradiction", f"{name} is {shown(low)} µm and {other} is {shown(high)} µm; the order "
                                               "is "
                              "min_um, nominal_um, max_um. Correct them.")
         return self
@@ -305,15 +305,15 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         raise NotEnough("spots", "No spot holds a reading; not measured is not zero. Take readings first.")
     taken = len(shown_um) + sum(len(spot.superseded_um) for spot in request.spots)
     if taken > READINGS_MAX:
-        raise OutOfRange("spots", f"{taken} readings are given, superseded ones counted; at most {READINGS_MAX} are judged at once. "
-                                  "Split them.")
+        raise OutOfRange("spots", f"{taken} readings are given, superseded ones counted; at most {READINGS_MAX} are judged "
+                                  "at once. Split them.")
     reference = limits.min_um or limits.nominal_um or limits.max_um or 0.0
     _fence(shown_um, reference)
     minus = request.correction.value_um
     if mean(shown_um) < minus:
         raise Contradiction(
             "correction.value_um",
-            f"The correction, {shown(minus)} um, is above the mean of the readings, {shown(mean(shown_um))} um: no film "
+            f"The correction, {shown(minus)} µm, is above the mean of the readings, {shown(mean(shown_um))} µm: no film "
             "is left. Check both; was the gauge already adjusted on the rough steel?")
     spots = [Spot(s.id, tuple(settled(v - minus) for v in s.readings_um), s.where, s.area, len(s.superseded_um))
              for s in request.spots]
@@ -369,7 +369,8 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         search=_search(request, judged),
         sanity=[NoteAnswer(check=x.check, spots=list(x.spots), because=x.because, next_move=x.next_move) for x in notes],
         spots=[_spot_answer(spot) for spot in spots], strata=_strata(spots),
-        superseded=sum(spot.superseded for spot in spots), cautions=_cautions(request) + _parent_cautions(spots, limits.min_um) + _read_over(request),
+        superseded=sum(spot.superseded for spot in spots),
+        cautions=_cautions(request) + _parent_cautions(spots, limits.min_um) + _read_over(request),
     )
 
 
@@ -385,12 +386,12 @@ def _fence(shown_um: list[float], reference: float) -> None:
     if unit:
         raise OutOfRange(
             "spots", f"The readings (their median is {shown(middle)}) look like {unit} against limits around "
-            f"{shown(reference)} um; they must be in um. Convert them (1 mil = 25.4 um, 1 mm = 1000 um).")
+            f"{shown(reference)} µm; they must be in µm. Convert them (1 mil = 25.4 µm, 1 mm = 1000 µm).")
     if middle > 8 * reference and 0.25 <= middle / (25.4 * reference) <= 4:
         raise OutOfRange(
             "limits", f"The limits (around {shown(reference)}) look like mil against readings around {shown(middle)} "
-                      "um; "
-            "they must be in um. Convert them (1 mil = 25.4 um).")
+                      "µm; "
+            "they must be in µm. Convert them (1 mil = 25.4 µm).")
 
 
 def _shared_terms(request: FilmRequest, shown_um: float) -> list[Term]:
@@ -468,10 +469,10 @@ def _proves(n: int, worth: float, thin: int | None, upper: float | None, toleran
     said = []
     if thin is not None and upper is not None and min_um is not None:
         found = "none" if thin == 0 else str(thin)
-        said.append(f"Of {n} readings {found} lie below {shown(min_um)} um. If they were taken at random places, up to "
+        said.append(f"Of {n} readings {found} lie below {shown(min_um)} µm. If they were taken at random places, up to "
                     f"{100 * upper:.1f} % of the film may be thinner than that (95 % confidence).")
     if tolerance is not None:
-        said.append(f"At 95 % confidence 95 % of the film is at least {tolerance:.0f} um, if film varies as a normal "
+        said.append(f"At 95 % confidence 95 % of the film is at least {tolerance:.0f} µm, if film varies as a normal "
                     "curve.")
     if no_spread:
         said.append("One reading shows no spread; nothing can be said about other places.")
@@ -498,7 +499,7 @@ def _parent_cautions(spots: list[Spot], min_um: float | None) -> list[str]:
         return ["Every reading lies on the parent lining; nobody read the repair. Read it before this verdict is used for "
                 "it."]
     if parent and min_um is not None and settled(min(parent)) < settled(min_um) <= settled(min(repair)):
-        return [f"Only the parent lining reads below {shown(min_um)} um, down to {shown(min(parent))} um; the repair does "
+        return [f"Only the parent lining reads below {shown(min_um)} µm, down to {shown(min(parent))} µm; the repair does "
                 "not. The rule 'small_repair' judges the repair by itself; somebody must decide on the old lining."]
     return []
 
@@ -539,12 +540,12 @@ def _cautions(request: FilmRequest) -> list[str]:
                     "on the "
                     "blasted steel; otherwise it shows more film than lies over the peaks.")
     elif correction.value_um == 0:
-        said.append(f"The correction '{correction.kind}' is named and is 0 um.")
+        said.append(f"The correction '{correction.kind}' is named and is 0 µm.")
     if correction.kind == "base_metal_reading" and "iso_19840" in request.rules:
         said.append("ISO 19840 has its own profile correction; a base-metal reading stands in for it here. Never use "
                     "both.")
     if correction.kind == "profile" and correction.value_um not in (10, 25, 40):
-        said.append(f"A profile correction of {shown(correction.value_um)} um is none of 10, 25, 40 um (ISO 19840).")
+        said.append(f"A profile correction of {shown(correction.value_um)} µm is none of 10, 25, 40 µm (ISO 19840).")
     if correction.kind != "none" and correction.u_um == 0:
         said.append("The uncertainty of the correction was not stated; it is shared by all readings and does not "
                     "average down.")

@@ -11,7 +11,7 @@ from ..basis.quantity import Quantity, Word
 from ..basis.question import Answer, Request, refuse
 from ..basis.shape import CoordinateMm, Outline, SizeMm
 
-_UM = "Film is in micrometres (1 mil = 25.4 um); check the unit."
+_UM = "Film is in micrometres (1 mil = 25.4 µm); check the unit."
 GRID_MAX = 40_000
 HUNTED = 400
 

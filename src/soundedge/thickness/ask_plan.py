@@ -12,7 +12,7 @@ from ..basis.shape import Circle, Outline, SizeMm, area_mm2
 from ..basis.sources import cite
 from . import extreme, plan, risk
 
-_UM = "Film is in micrometres (1 mil = 25.4 um); check the unit."
+_UM = "Film is in micrometres (1 mil = 25.4 µm); check the unit."
 FilmUm = Annotated[float, Quantity("Film", "um", at_least=0, at_most=20_000, next_move=_UM)]
 SpreadUm = Annotated[float, Quantity("A spread of film", "um", above=0, at_most=5000, next_move=_UM)]
 Chance = Annotated[float, Quantity("A chance", "", above=0, below=1, next_move="5 % is 0.05.")]
@@ -245,8 +245,8 @@ def estimate_minimum(request: ExtremeRequest) -> ExtremeAnswer:
     return ExtremeAnswer(
         location_um=law.location, scale_um=law.scale, minimum_median_um=whole.quantile(0.5), minimum_95_um=whole.quantile(0.05),
         return_period=period,
-        because=f"The thinnest of {request.blocks_in_all:g} blocks is estimated at {whole.quantile(0.5):.0f} um "
+        because=f"The thinnest of {request.blocks_in_all:g} blocks is estimated at {whole.quantile(0.5):.0f} µm "
                 "(median); with "
-        f"95 % it is above {whole.quantile(0.05):.0f} um.",
+        f"95 % it is above {whole.quantile(0.05):.0f} µm.",
         cautions=cautions,
     )

@@ -38,7 +38,7 @@ def readings_chart(
                                            f"{limits[key]:g}"} for key, word in names if limits.get(key) is not None]
     order = [spot["id"] for spot in answer["spots"]]
     x = {"field": "spot", "type": "nominal", "title": "Spot", "sort": order}
-    y = {"field": "film", "type": "quantitative", "title": "Film [um]", "scale": {"zero": False}}
+    y = {"field": "film", "type": "quantitative", "title": "Film [µm]", "scale": {"zero": False}}
     verdict = answer["verdict"].replace("_", " ")
     return {
         "$schema": SCHEMA,
@@ -92,7 +92,7 @@ def map_chart(answer: dict[str, Any], *, of: str = "film_um", width: int = 420) 
         {"x": x - step / 2, "x2": x + step / 2, "y": y - step / 2, "y2": y + step / 2, "value": value}
         for y, row in zip(ys, answer[of]) for x, value in zip(xs, row) if value is not None
     ]
-    title = {"film_um": "Film, estimate [um]", "error_um": "Standard error [um]"}[of]
+    title = {"film_um": "Film, estimate [µm]", "error_um": "Standard error [µm]"}[of]
     tall = (ys[-1] - ys[0] + step) / (xs[-1] - xs[0] + step)
     reads = [{"x": p["x"], "y": p["y"], "name": f"{p['film_um']:.0f}"} for p in answer["readings"]]
     ahead = [{"x": p["x"], "y": p["y"], "name": f"next {i}"} for i, p in enumerate(answer["next_readings"], 1)]

@@ -419,9 +419,9 @@ def _small_repair(sheet: _Sheet, film: Film) -> None:
     parent = [value for spot in film.read("parent") for value in spot.readings_um]
     if parent and film.min_um is not None and settled(min(parent)) < settled(film.min_um):
         sheet.notes.append(
-            f"The parent ring reads down to {shown(settled(min(parent)))} um, below the minimum: the old lining is "
+            f"The parent ring reads down to {shown(settled(min(parent)))} µm, below the minimum: the old lining is "
             "thin "
             "there too; that is no fault of the repair, but somebody must decide on it.")
     spread = sd(parent)
     if spread is not None:
-        sheet.notes.append(f"Parent ring: mean {mean(parent):.6g} um, standard deviation {spread:.3g} um.")
+        sheet.notes.append(f"Parent ring: mean {mean(parent):.6g} µm, standard deviation {spread:.3g} µm.")

@@ -100,8 +100,8 @@ def outliers(spots: Spots, cut: float = 3.5) -> list[Note]:
     for value, spot in every:
         if abs(value - centre) / scale > cut:
             notes.append(Note(
-                "outlier", (spot,), f"{value:g} um in spot '{spot}' lies far from the other readings (median "
-                                    f"{centre:g} um).",
+                "outlier", (spot,), f"{value:g} µm in spot '{spot}' lies far from the other readings (median "
+                                    f"{centre:g} µm).",
                 "Measure the place again and keep both readings; a true thin place looks just like a slip.", True))
     return notes
 
@@ -115,7 +115,7 @@ def wrong_unit(spots: Spots, limit_um: float) -> list[Note]:
                 if 0 < value < limit_um / 8 and 0.4 * limit_um <= value * factor <= 4 * limit_um:
                     notes.append(Note(
                         "unit", (spot,), f"{value:g} in spot '{spot}' looks like {unit} among micrometres "
-                        f"({value:g} {unit} would be {value * factor:g} um).",
+                        f"({value:g} {unit} would be {value * factor:g} µm).",
                         "Look at the gauge's unit and measure again.", True))
                     break
     return notes
@@ -145,12 +145,12 @@ def out_of_range(
     for spot, values in spots:
         for value in values:
             if value < 0:
-                notes.append(Note("negative", (spot,), f"Spot '{spot}' is {value:g} um after the correction.",
+                notes.append(Note("negative", (spot,), f"Spot '{spot}' is {value:g} µm after the correction.",
                                   "Check the correction: was the gauge already adjusted on the rough steel?", True))
             elif beyond(shown := round(value + taken_off_um, 9), low_um, high_um):
                 limits = f"{low_um or 0:g} to {high_um:g}" if high_um is not None else f"{low_um:g} and more"
                 notes.append(Note(
-                    "gauge_range", (spot,), f"{shown:g} um in spot '{spot}' is outside the gauge's range, {limits} um.",
+                    "gauge_range", (spot,), f"{shown:g} µm in spot '{spot}' is outside the gauge's range, {limits} µm.",
                     "Read it with a probe made for that film.", True))
     return notes
 
@@ -178,7 +178,7 @@ def repeats(spots: Spots, at_least: int = 5) -> list[Note]:
             continue
         if len(run) >= at_least:
             held = tuple(dict.fromkeys(s for _, s in run))
-            notes.append(Note("repeats", held, f"{run[0][0]:g} um stands {len(run)} times in a row.",
+            notes.append(Note("repeats", held, f"{run[0][0]:g} µm stands {len(run)} times in a row.",
                               "Lift the probe between readings; measure some of these places again.", True))
         run = [(value, spot)]
     return notes
@@ -214,7 +214,7 @@ def disagreeing(spots: Spots, agree_pct: float, floor_um: float = 2.0) -> list[N
             allowed = max(agree_pct / 100 * mean(values), floor_um)
             gap = max(values) - min(values)
             if round(gap - allowed, 9) > 0:
-                notes.append(Note("disagree", (spot,), f"Spot '{spot}' spreads over {gap:g} um; {allowed:.3g} um are "
+                notes.append(Note("disagree", (spot,), f"Spot '{spot}' spreads over {gap:g} µm; {allowed:.3g} µm are "
                                                        "allowed.",
                                   "Take the readings of this spot again; keep both sets.", True))
     return notes
