@@ -234,8 +234,8 @@ def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Lim
             raise Missing(f"{spot}.value", f"The limit '{key}' has no value. Write value = … {printed(rule.unit)}.")
         if "unit" in given and _same_unit(given["unit"]) != _same_unit(rule.unit):
             raise OutOfRange(
-                f"{spot}.unit", f"The limit '{key}' is given in '{_cut(given['unit'])}'; it is held in '{printed(rule.unit) or '1'}'. "
-                "Convert it."
+                f"{spot}.unit", f"The limit '{key}' is given in '{_cut(given['unit'])}'; it is held in "
+                f"'{printed(rule.unit) or '1'}'. Convert it."
             )
         if sources_needed and "unit" not in given and rule.unit:
             raise Missing(f"{spot}.unit", f"The limit '{key}' has no unit. Write unit = \"{rule.unit}\".")
