@@ -184,6 +184,14 @@ GATES = {
     "too thin in one place": (spots(low_at_r4), "rejected", ["every_reading"]),
     "nothing read on the repair": (
         spots(lambda all_: [s for s in all_ if s["where"] == "parent"]), "held", ["repair_measured"]),
+    "the readings lie somewhere else on the part": (
+        spots(lambda all_: [s | {"x": 150, "y": 200} if s["where"] == "repair" else s for s in all_]), "held",
+        ["each_repair_measured"]),
+    "a second repair that nobody measured": (
+        every(also("damage", at=at("06:56"), by="ines", id="B", stage="as_found",
+                   circle_mm={"x": 100, "y": -150, "d": 12}, pit_depth_mm=0),
+              also("damage", at=at("07:56"), by="ines", id="B", stage="as_prepared",
+                   circle_mm={"x": 100, "y": -150, "d": 12}, pit_depth_mm=0)), "held", ["each_repair_measured"]),
     "a thin place left out the second time": (
         every(again("film", 0, at=at("11:35"), spots=[s for s in sheet()["film"][0]["spots"] if s["id"] != "R4"]),
               spots(low_at_r4)), "held", ["places_left_out"]),
@@ -278,6 +286,10 @@ GATES = {
     "an inspector who fused one layer releases": (
         every(person(), entry("layer", 3, by="mara"), entry("release", by="mara")), "held",
         ["fused_by_technician", "nobody_releases_his_own_work"]),
+    "an inspector voids the layer he fused and has it entered by another": (
+        every(entry("layer", 2, by="tobias"), again("layer", 2, by="ines"),
+              also("void", at=at("10:00"), by="tobias", entry="layer-3", because="Wrong name.")), "held",
+        ["nobody_releases_his_own_work"]),
     "a manager who ground the spot releases": (
         every(person(role="manager"), entry("prepared", 0, by="mara"), entry("release", by="mara")), "held",
         ["nobody_releases_his_own_work"]),

@@ -103,7 +103,7 @@ def _ask_all(case: Case) -> dict[str, Step]:
         steps["conditions"] = conditions(case)
         steps["buildup"] = buildup(case, steps["disposition"])
         steps["heat"] = heat(case, steps["disposition"])
-    steps["thickness"] = thickness(case)
+    steps["thickness"] = thickness(case, steps["disposition"])
     steps["instruments"] = instruments(case)
     steps["holiday"] = holiday(case, steps["thickness"])
     steps["hold_points"] = hold_points(case, repaired=repaired)

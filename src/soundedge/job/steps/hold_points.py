@@ -63,6 +63,12 @@ def _one(case: Case, step: Step, point: str) -> None:
     _may(case, step, last, point)
 
 
+def _repair_work(case: Case, person: str) -> list[Any]:
+    """The repair steps a person entered as his own; voiding the entry does not make them another's."""
+    job = case.job
+    return [e for e in (*job.of(*REPAIR_STEPS), *job.voided) if e.kind in REPAIR_STEPS and e.by == person]
+
+
 def _touched(case: Case, covers: tuple[str, ...]) -> list[datetime]:
     """The moments at which the evidence of a hold point was entered, corrected or voided."""
     job = case.job
@@ -85,7 +91,7 @@ def _may(case: Case, step: Step, event: Any, point: str) -> None:
     if person.qualified_until is None or person.qualified_until < event.at or polymer not in person.qualified_for:
         step.hold(f"hold_point_{point}", f"{person.name} is not qualified for {polymer} on {event.at:%d %B %Y}.",
                   "Let a qualified inspector sign.", case.rule_book)
-    done = [e for e in job.of(*REPAIR_STEPS) if e.by == event.by]
+    done = _repair_work(case, event.by)
     if done:
         step.hold(f"hold_point_{point}", f"{person.name} signed the {_CALLED[point]} of his own work ({done[0].id}).",
                   "Let another inspector look and sign.", "common practice, no source")
@@ -108,7 +114,7 @@ def release(case: Case) -> Step:
     if person is None or person.role not in ("inspector", "manager"):
         step.hold("release_by_inspector", f"{name} signed the release as {person.role if person else 'nobody'}.",
                   "Let an inspector release.", case.rule_book)
-    done = [e for e in job.of(*REPAIR_STEPS) if e.by == asked.by]
+    done = _repair_work(case, asked.by)
     if done:
         step.hold(
             "nobody_releases_his_own_work",

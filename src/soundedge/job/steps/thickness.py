@@ -9,7 +9,7 @@ from ..case import Case, clock
 from ..step import Step
 
 
-def thickness(case: Case) -> Step:
+def thickness(case: Case, disposition: Step) -> Step:
     """The latest readings under the procedure's rule; earlier, failed ones stay counted."""
     step = Step("thickness")
     job = case.job
@@ -21,6 +21,7 @@ def thickness(case: Case) -> Step:
         return step
     _after_layers(case, step, film)
     _all_places(case, step, film)
+    _every_repair(case, step, film, disposition)
     _cold(case, step, film)
     request = question(case, film)
     found = case.ask(FORMS, request)
@@ -106,6 +107,26 @@ def _all_places(case: Case, step: Step, film: Any) -> None:
             "not go away by not being read again.",
             "Measure every place again and enter all readings together.", case.rule_book,
         )
+
+
+def _every_repair(case: Case, step: Step, film: Any, disposition: Step) -> None:
+    """Where readings carry a place, some must lie on each repair; one repair may be read without places."""
+    repairs = [r for a in disposition.answers for r in a.get("repairs", []) if r.get("outline_mm")]
+    on_repair = [spot for spot in film.body.spots if spot.where == "repair" and spot.readings_um]
+    if not case.job.of("layer.fused") or not on_repair:
+        return
+    placed = [(spot.x, spot.y) for spot in on_repair if spot.x is not None and spot.y is not None]
+    if len(repairs) == 1 and len(placed) < len(on_repair):
+        return
+    reach = case.procedure.value("feather_mm") or 0.0
+    for repair in repairs:
+        xs, ys = zip(*((x, y) for x, y in repair["outline_mm"]))
+        if not any(min(xs) - reach <= x <= max(xs) + reach and min(ys) - reach <= y <= max(ys) + reach for x, y in placed):
+            step.hold(
+                "each_repair_measured",
+                f"No reading marked 'repair' lies on the repair of damage {', '.join(repair['members'])}.",
+                "Measure there and enter x and y of the place.", case.rule_book,
+            )
 
 
 def _cold(case: Case, step: Step, film: Any) -> None:
