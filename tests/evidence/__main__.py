@@ -9,9 +9,9 @@ from . import faults
 from .faults import Row
 
 SHORT = {"kills": 25, "power": 60, "errors": 400, "full": 5, "flips": 2, "edits": 300, "restores": 10, "rebuilds": 3,
-         "retries": 40}
+         "retries": 40, "races": 20}
 LONG = {"kills": 1000, "power": 1000, "errors": 400, "full": 100, "flips": 20, "edits": 10_000, "restores": 100, "rebuilds": 50,
-        "retries": 1000}
+        "retries": 1000, "races": 1000}
 
 
 def rows(size: dict[str, int], seed: int = 2031):
@@ -27,6 +27,7 @@ def rows(size: dict[str, int], seed: int = 2031):
     yield "older backup put in place", lambda: faults.restores(size["restores"])
     yield "rebuilt from the log", lambda: faults.rebuilds(size["rebuilds"])
     yield "event sent again", lambda: faults.retries(size["retries"], dice)
+    yield "two release one job at once", lambda: faults.races(size["races"])
 
 
 def main() -> int:

@@ -212,7 +212,7 @@ def file_errors() -> Row:
             bad += Blobs(place / "blobs").put(data) not in set(blobs.digests())
             if not reached:
                 order = [name for name in calls if name in ("fsync", "replace")]
-                bad += order[-3:] != ["fsync", "replace", "fsync"]
+                bad += order[:3] != ["fsync", "replace", "fsync"]
     return Row("file store, call k fails", done, f"{bad} left half, lost, or synced too late", bad, time.monotonic() - start)
 
 
@@ -434,6 +434,50 @@ def retries(times: int, dice: random.Random) -> Row:
         bad += ledger.size() != times or len(missing(ledger, set(range(times))))
     return Row("event sent again", len(sent), f"{times} events, {bad} doubled or answered otherwise", bad,
                time.monotonic() - start)
+
+
+def races(times: int) -> Row:
+    """Two inspectors release the same job at the same moment, each on top of what he saw: exactly one does."""
+    from threading import Barrier, Thread
+
+    from soundedge.basis.errors import Conflict
+    from soundedge.record.write import Said
+
+    from .workload import NOW
+
+    start, bad, refused = time.monotonic(), 0, 0
+    with folder() as place:
+        with Ledger.open(place) as ledger:
+            for n in range(times):
+                ledger.append(f"KBW-{n}", [said(0)], now=NOW)
+        together = Barrier(2)
+        answers: dict[tuple[str, int], str] = {}
+
+        def inspector(name: str) -> None:
+            with Ledger.open(place) as mine:
+                for n in range(times):
+                    seen, release = mine.head(f"KBW-{n}"), Said(f"release-{name}", "release.signed", name, NOW, {})
+                    together.wait(30)
+                    try:
+                        mine.append(f"KBW-{n}", [release], now=NOW, on_head=seen)
+                        answers[name, n] = "released"
+                    except Conflict:
+                        answers[name, n] = "refused"
+
+        hands = [Thread(target=inspector, args=(name,)) for name in ("tobias", "edda")]
+        for hand in hands:
+            hand.start()
+        for hand in hands:
+            hand.join()
+        for n in range(times):
+            pair = sorted(answers.get((name, n), "failed") for name in ("tobias", "edda"))
+            bad += pair != ["refused", "released"]
+            refused += pair.count("refused")
+        with Ledger.open(place) as ledger:
+            bad += ledger.size() != 2 * times
+            ledger.verify()
+    return Row("two release one job at once", times, f"{refused} told that the job has moved on, {bad} released twice or "
+               "not at all", bad, time.monotonic() - start)
 
 
 def _moment(dice: random.Random):

@@ -44,21 +44,21 @@ class Blobs:
         """
         digest = hashlib.sha256(data).hexdigest()
         path = self._path(digest)
-        if path.exists() and self._sound(path, digest):
-            return digest
         temporary = path.with_name(f".{digest}.{os.getpid()}.part")
         try:
-            if not path.parent.is_dir():
-                path.parent.mkdir(parents=True, exist_ok=True)
-                _sync_folder(self.folder)
-                _sync_folder(self.folder.parent)
-            with open(temporary, "wb") as stream:
-                stream.write(data)
-                stream.flush()
-                os.fsync(stream.fileno())
-            os.chmod(temporary, 0o440)
-            os.replace(temporary, path)
-            _sync_folder(path.parent)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            if self._sound(path, digest):
+                with open(path, "rb") as stream:  # it may be there from a moment before a crash, and not on disk yet
+                    os.fsync(stream.fileno())
+            else:
+                with open(temporary, "wb") as stream:
+                    stream.write(data)
+                    stream.flush()
+                    os.fsync(stream.fileno())
+                os.chmod(temporary, 0o440)
+                os.replace(temporary, path)
+            for folder in (path.parent, self.folder, self.folder.parent):
+                _sync_folder(folder)
         except OSError as error:
             with suppress(OSError):
                 temporary.unlink()

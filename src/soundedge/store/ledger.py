@@ -89,10 +89,13 @@ class Ledger:
         except BaseException:
             db.close()
             raise
-        if fresh:
-            _sync_folder(path.parent)
-            if made_folder:
-                _sync_folder(path.parent.parent)
+        if fresh or not ledger.size():  # nothing is acknowledged before the file's own name is on disk
+            try:
+                for above in (path.parent, path.absolute().parent.parent)[: 1 + made_folder]:
+                    _sync_folder(above)
+            except OSError as error:
+                db.close()
+                raise NotKept("data", f"The folder '{folder}' cannot be synced: {error.strerror}. Check the disk.") from None
         return ledger
 
     def close(self) -> None:
@@ -366,7 +369,9 @@ class Ledger:
         try:
             yield from self._db.execute(question, values)
         except sqlite3.DatabaseError as error:
-            raise RecordBroken("ledger", f"The ledger cannot be read: {error}. Restore a verified backup.") from None
+            if _is_damage(error):
+                raise RecordBroken("ledger", f"The ledger cannot be read: {error}. Restore a verified backup.") from None
+            raise NotKept("ledger", f"The ledger cannot be read: {error}. Nothing was written; check the disk.") from None
 
     def _insert(self, db: sqlite3.Connection, seq: int, link: bytes, entry: Entry) -> tuple[int, bytes]:
         leaf = hashlib.sha256(b"\0" + entry.raw).digest()
@@ -531,7 +536,6 @@ def _read(raw: bytes) -> Entry:
 
 
 def _set_up(db: sqlite3.Connection, path: Path) -> None:
-    db.execute("PRAGMA busy_timeout=20000")
     for name, (value, due) in PRAGMAS.items():
         db.execute(f"PRAGMA {name}={value}").fetchone()
         found = db.execute(f"PRAGMA {name}").fetchone()
