@@ -64,7 +64,8 @@ def main() -> None:
         for example in ("mixer-cover", "dosing-nozzle", "pump-casing", "thin-edge-cover"):
             ready = place / f"{example}.view"
             ready.write_bytes(pickle.dumps(the_view(ROOT / "examples" / example)))
-            run = seconds([sys.executable, "-m", "soundedge", "job", "run", f"examples/{example}", "--out", str(place / "out")])
+            command = [sys.executable, "-m", "soundedge", "job", "run", f"examples/{example}", "--out", str(place / example)]
+            run = seconds(command)
             alone = seconds([sys.executable, "-c", SET_ALONE, str(ready), str(place / "alone.pdf")])
             print(f"{example}: job run {run:.2f} s, its page set alone {alone:.2f} s, ratio {run / alone:.1f} (target ≤ 8)")
 
