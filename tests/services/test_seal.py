@@ -185,6 +185,19 @@ def test_what_was_issued_is_issued_once_byte_for_byte(floor, tmp_path, monkeypat
     assert "signed it with the given key" in said
 
 
+def test_a_certificate_key_that_was_lost_is_made_anew_and_the_old_pages_stay_good(floor, monkeypatch):
+    monkeypatch.setenv("SOUNDEDGE_KEYS", str(floor / "keys"))
+    old = (floor / "keys" / "certificate.pem").read_bytes()
+    (floor / "keys" / "certificate.key").unlink()
+
+    held = keyring.new(ORIGIN, now=later(5))
+
+    assert held.signing.certificate_pem != old
+    assert "signed it with the given key" in verify_file(floor / "out" / "certificate.pdf", at_hand=given())["sentence"]
+    with pytest.raises(RecordBroken, match="another key than the given one"):
+        verify_file(floor / "out" / "certificate.pdf", at_hand=known(floor))  # who names only the new one is told
+
+
 def test_without_keys_the_page_says_it_is_not_signed_and_no_old_proof_stays_beside_it(floor):
     run_job(JOB, floor / "out", now=later(5))
 

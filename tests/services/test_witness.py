@@ -315,6 +315,34 @@ def test_a_restore_that_one_person_signed_twice_does_not_count(data, keys, stick
         witness.guard(data, folder=keys.folder)
 
 
+def test_a_restore_confirmed_for_another_proposal_does_not_count(data, keys, stick):
+    """Both signed, but the second confirmed something else than the first proposed."""
+    _cut(data / FILE, 2)
+    point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
+    people = [(name, keyring.person_seed(name, words, folder=keys.folder)) for name, words in BOTH]
+    body = {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}], "because": WHY}
+    with Ledger.open(data) as ledger:
+        first = shop._signed(ledger, "restore.proposed", *people[0], body, later(5))
+        shop._signed(ledger, "ledger.restored", *people[1], {"proposal": first.id, "proposal_digest": "0" * 64}, later(5))
+    with pytest.raises(Forked):
+        witness.guard(data, folder=keys.folder)
+
+    with Ledger.open(data) as ledger:
+        shop._signed(ledger, "ledger.restored", *people[1], {"proposal": first.id, "proposal_digest": first.digest}, later(6))
+    assert witness.guard(data, folder=keys.folder).restored[0].by == ("tobias", "amara")
+
+
+def test_without_the_keys_folder_the_stick_is_read_with_the_key_the_ledger_names(data, keys, stick, tmp_path):
+    nowhere = tmp_path / "nowhere"
+    write_job(data, "KBW-2031-015", minutes=5)
+    assert witness.guard(data, folder=nowhere).said == f"Unchanged up to event 24 of 47, seen by '{stick}'."
+    with _unguarded(data / FILE) as db:
+        rows = db.execute("SELECT job, no, id, entry FROM ledger ORDER BY seq").fetchall()
+        _written_anew(db, rows[1:22] + rows[23:])
+    with pytest.raises(BenchError):
+        witness.guard(data, folder=nowhere)
+
+
 # ------------------------------------------------------------------------ the owner of the file, at work
 
 
