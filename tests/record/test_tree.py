@@ -6,7 +6,7 @@ import random
 import pytest
 
 from soundedge.basis.errors import BenchError, OutOfRange, RecordBroken
-from soundedge.record.tree import EMPTY, check_consistency, consistency, inclusion, leaf_hash, root, root_from
+from soundedge.record.tree import EMPTY, check_consistency, consistency, inclusion, leaf_hash, root, root_from, roots
 
 # The reference inputs and roots of Certificate Transparency for RFC 6962 hashing, and two proofs between them.
 # Second hand: as printed in the public transparency-dev/merkle test data (testonly/constants.go), read there.
@@ -46,6 +46,15 @@ def test_the_proofs_are_the_published_ones():
     assert [node.hex() for node in consistency(hashed, 6)] == SIX_TO_EIGHT
     assert [node.hex() for node in consistency(hashed[:5], 2)] == TWO_TO_FIVE
     assert [node.hex() for node in inclusion(hashed[:3], 2)] == [ROOTS[1]]
+
+
+def test_many_roots_in_one_walk_are_those_of_many_walks():
+    leaves = some(130)
+
+    assert roots(leaves, range(131)) == {size: root(leaves[:size]) for size in range(131)}
+    assert roots(leaves, []) == {} and roots(leaves, [64])[64] == root(leaves[:64])
+    with pytest.raises(OutOfRange):
+        roots(leaves, [131])
 
 
 def test_another_tree_library_gives_the_same_roots_and_accepts_our_proofs():

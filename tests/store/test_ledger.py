@@ -93,6 +93,7 @@ def test_a_lost_reply_is_answered_the_same_on_the_retry_although_the_head_has_mo
     first = ledger.append("KBW-1", [air(1)], now=NOW, on_head=NOBODY_BEFORE)
 
     assert ledger.append("KBW-1", [air(1)], now=NOW, on_head=NOBODY_BEFORE) == first
+    assert ledger.append("KBW-1", [air(1), air(1)], now=NOW, on_head=NOBODY_BEFORE) == first * 2
 
 
 def test_a_bad_fact_among_good_ones_writes_none_of_them(ledger):

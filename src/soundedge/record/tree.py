@@ -20,7 +20,7 @@ proofs are checked).
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ..basis.errors import OutOfRange, RecordBroken
 
@@ -40,6 +40,35 @@ def root(leaves: Sequence[bytes]) -> bytes:
     while len(level) > 1:
         level = _above(level)
     return level[0]
+
+
+def roots(leaves: Sequence[bytes], sizes: Iterable[int]) -> dict[int, bytes]:
+    """The roots over the first so many leaves, for many sizes in one walk.
+
+    Raises
+    ------
+    OutOfRange
+        A size beyond the number of leaves.
+    """
+    wanted = set(sizes)
+    beyond = [size for size in wanted if not 0 <= size <= len(leaves)]
+    if beyond:
+        raise OutOfRange("size", f"There is no tree of {beyond[0]} in {len(leaves)} leaves.")
+    found = {0: EMPTY} if 0 in wanted else {}
+    whole: list[bytes] = []  # the roots of the full trees that the leaves so far are made of, largest first
+    for count, leaf in enumerate(leaves[: max(wanted, default=0)], 1):
+        whole.append(leaf)
+        trailing = count
+        while trailing % 2 == 0:
+            right = whole.pop()
+            whole[-1] = _node(whole[-1], right)
+            trailing //= 2
+        if count in wanted:
+            top = whole[-1]
+            for left in whole[-2::-1]:
+                top = _node(left, top)
+            found[count] = top
+    return found
 
 
 def inclusion(leaves: Sequence[bytes], index: int) -> list[bytes]:

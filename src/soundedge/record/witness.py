@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from ..basis.errors import BenchError, RecordBroken
 from .checkpoint import Checkpoint, open_checkpoint
 from .note import NoteKey, cosign
-from .tree import check_consistency, root
+from .tree import check_consistency, roots
 
 
 class RolledBack(RecordBroken):
@@ -52,13 +52,15 @@ def compare(leaves: Sequence[bytes], seen: Iterable[tuple[str, Checkpoint]]) -> 
         With the witness's name and the two sizes.
     """
     newest, names = 0, []
-    for who, point in sorted(seen, key=lambda item: -item[1].size):
+    kept = sorted(seen, key=lambda item: -item[1].size)
+    tops = roots(leaves, {point.size for _, point in kept if point.size <= len(leaves)})
+    for who, point in kept:
         if point.size > len(leaves):
             raise RolledBack(
                 "ledger", f"The ledger holds {len(leaves)} events; {who} has seen {point.size}. An older copy was put in "
                           "place or the end was cut off. Write nothing; find the newer copy.",
             )
-        if root(leaves[: point.size]) != point.root:
+        if tops[point.size] != point.root:
             raise Forked(
                 "ledger", f"The ledger's first {point.size} events are not those that {who} has seen. Something among them "
                           "was changed, added or taken out. Write nothing; compare with a backup, event by event.",

@@ -151,7 +151,7 @@ class Ledger:
                     stored[said["id"]] = self._the_same(said, signatures.get(said["id"]), found[0])
             last = self._last_of(job)
             head = last.digest if last else NOBODY_BEFORE
-            if on_head is not None and on_head != head and len(stored) < len(says):
+            if on_head is not None and on_head != head and any(said["id"] not in stored for said in says):
                 said_by = f" by {last.by} ({last.kind})" if last else ""
                 raise Conflict(
                     "on_head", f"Job {job} has moved on since it was looked at: its last event is number "
