@@ -36,7 +36,9 @@ class MapRequest(Request):
     outline_mm: Outline
     step_mm: SizeMm | None = None
     min_um: Annotated[float, Quantity("Thinnest film", "um", at_least=50, at_most=10_000, next_move=_UM)] | None = None
-    range_mm: SizeMm | None = None
+    range_mm: Annotated[float, Quantity("Range of the film's variation", "mm", at_least=0.1, at_most=20_000,
+                                        next_move="Film varies over millimetres; leave it out to have it fitted.")
+                        ] | None = None
     repeatability_um: Annotated[float, Quantity("Repeatability of the "
                                                 "gauge", "um", above=0, at_most=1000)] | None = None
     model: Literal["gaussian", "matern32", "exponential"] = "gaussian"

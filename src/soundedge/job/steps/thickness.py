@@ -23,6 +23,8 @@ def thickness(case: Case, disposition: Step) -> Step:
     _all_places(case, step, film)
     _every_repair(case, step, film, disposition)
     _cold(case, step, film)
+    read = {spot.where for spot in film.body.spots if spot.readings_um}
+    step.missing += [f"{where}_film" for where in ("overlap", "parent") if where not in read]
     request = question(case, film)
     found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
