@@ -263,6 +263,23 @@ def test_a_disk_that_is_full_leaves_a_backup_that_says_so(data, tmp_path, monkey
     assert backup.make(data, tmp_path / "copy", now=later(7)).events == size(data) - 1
 
 
+def test_a_stick_that_keeps_something_else_than_was_written_is_seen_before_it_says_done(data, tmp_path, monkeypatch):
+    honest = backup._copy_files
+
+    def bad_stick(source, target):
+        digests = honest(source, target)
+        file = target.folder / digests[0][:2] / digests[0]
+        file.chmod(0o600)
+        file.write_bytes(file.read_bytes()[:-1])
+        return digests
+
+    monkeypatch.setattr(backup, "_copy_files", bad_stick)
+    with pytest.raises(RecordBroken, match="bytes have changed"):
+        backup.make(data, tmp_path / "copy", now=later(1))
+
+    assert size(data) == 23  # no backup.made
+
+
 def test_the_manifest_is_plain_to_read(copy):
     assert json.loads((copy / "backup.json").read_text())["events"] == 23
 

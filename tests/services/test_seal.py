@@ -18,7 +18,7 @@ from soundedge.report.sign import check_pdf
 from soundedge.services import keys as keyring
 from soundedge.services import seal, shop, witness
 from soundedge.services.job import run_job
-from soundedge.services.sealed import given
+from soundedge.services.sealed import Found, check_bytes, check_place, given
 from soundedge.services.verify import verify_file
 from soundedge.store.blobs import Blobs
 from soundedge.store.ledger import Ledger
@@ -166,6 +166,28 @@ def test_the_proof_of_another_certificate_is_refused(floor, tmp_path, monkeypatc
         verify_file(floor / "out" / "certificate.pdf", at_hand=known(floor, proof=str(tmp_path / "out" / "certificate.proof")))
     older = verify_file(floor / "out" / "certificate.pdf", at_hand=known(floor, witness=str(floor / "stick")))
     assert "that takes the whole log" in older["sentence"]  # the stick has seen more since; the old proof speaks of less
+
+
+def test_a_good_proof_of_something_else_is_refused(floor):
+    """Rightly signed, in the right log, but of another event, or issued for another record."""
+    at_hand, out = known(floor), floor / "out"
+    pdf = (out / "certificate.pdf").read_bytes()
+    with Ledger.open(floor / "data") as ledger:
+        entries = ledger.record(ledger.jobs()[0]).entries
+    import io
+
+    from pypdf import PdfReader
+
+    inside = {name: bytes(raw[0]) for name, raw in PdfReader(io.BytesIO(pdf)).attachments.items()}
+
+    assert check_place("c.pdf", entries[-1], at_hand, inside, Found()).event["kind"] == "job.judged"
+    with pytest.raises(RecordBroken, match="not of this record's judgement"):
+        check_place("c.pdf", entries[-2], at_hand, inside, Found())
+    digest = hashlib.sha256((out / "record.json").read_bytes()).hexdigest()
+    name = str(out / "certificate.pdf")
+    assert check_bytes(pdf, name, digest, at_hand, inside, Found()).event["kind"] == "certificate.issued"
+    with pytest.raises(RecordBroken, match="issued for another record"):
+        check_bytes(pdf, name, "0" * 64, at_hand, inside, Found())
 
 
 def test_what_was_issued_is_issued_once_byte_for_byte(floor, tmp_path, monkeypatch):

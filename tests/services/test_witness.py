@@ -315,6 +315,19 @@ def test_a_restore_that_one_person_signed_twice_does_not_count(data, keys, stick
         witness.guard(data, folder=keys.folder)
 
 
+def test_a_restore_signed_by_two_invented_people_does_not_count(data, keys, stick):
+    """Two good signatures, under the right names, with keys that are nobody's here."""
+    _cut(data / FILE, 2)
+    point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
+    body = {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}]}
+    with Ledger.open(data) as ledger:
+        shop._by_two(ledger, [("tobias", bytes(range(32))), ("amara", bytes(range(1, 33)))],
+                     ("restore.proposed", "ledger.restored"), body, WHY, now=later(5))
+
+    with pytest.raises(Forked):
+        witness.guard(data, folder=keys.folder)
+
+
 def test_a_restore_confirmed_for_another_proposal_does_not_count(data, keys, stick):
     """Both signed, but the second confirmed something else than the first proposed."""
     _cut(data / FILE, 2)
