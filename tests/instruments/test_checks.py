@@ -83,6 +83,21 @@ def test_the_limit_of_the_tolerance_still_passes():
     assert ask([check(6, 1030.1)]).verdict == "does_not_conform"
 
 
+def test_a_gauge_that_failed_is_not_passed_by_a_later_check_of_another():
+    alone = ask([check(6, 1100), check(16, 1000, "G8")])
+    shims = ask([check(6, 1100), check(6, 500, reference=500)])
+    beside = ask([check(6, 1100), check(6, 1000, "G8"), check(16, 1000, "G8")], [reading("r1", 7, 1100, gauge="G8")])
+
+    assert alone.verdict == shims.verdict == "does_not_conform" and alone.because == "G7 failed the last check."
+    assert "G7 out of use" in alone.next_move
+    assert beside.verdict == "conforms" and "G7 failed" in beside.because and "G7 out of use" in beside.next_move
+
+
+def test_what_was_not_given_is_not_called_good():
+    assert ask([]).verdict == "not_measured" and "nothing is known" in ask([]).because
+    assert ask([check(6, 1000)]).verdict == "conforms" and "none is judged" in ask([check(6, 1000)]).because
+
+
 def test_several_shims_at_one_moment_stand_or_fall_together():
     found = ask([check(6, 1000), check(16, 1001), check(16, 530, reference=500)], [reading("r1", 7, 1100)])
 

@@ -23,7 +23,7 @@ from ..basis.quantity import Instant, NotThat, Quantity, Word
 from ..basis.question import Answer, Form, Request, refuse
 from ..basis.sources import cite
 from .capability import capability
-from .checks import Check, Reading, find_suspects
+from .checks import Check, Reading, Suspects, find_suspects
 from .control import averages_and_ranges, individuals
 from .study import crossed_study, range_study
 
@@ -150,9 +150,11 @@ def judge_checks(request: ChecksRequest) -> ChecksAnswer:
                       "since its last good check."))
     verdicts: list[Verdict] = ["does_not_conform"] if found.suspect else []
     verdicts += ["not_measured"] if found.unproven else []
-    if not verdicts:
-        verdicts = [finding.verdict for finding in findings[-1:]] if not readings else ["conforms"]
-    because, move = _reason(found)
+    if not readings:
+        verdicts = ["does_not_conform"] if found.failed else ["conforms" if checks else "not_measured"]
+    elif not verdicts:
+        verdicts = ["conforms"]
+    because, move = _reason(found, checks, readings)
     return ChecksAnswer(
         findings=findings, suspect=found.suspect, suspect_because=found.because, unproven=found.unproven,
         jobs_held=found.jobs_held, jobs_unproven=found.jobs_unproven, certificates_held=found.certificates_held,
@@ -189,7 +191,21 @@ def _later(moment: datetime, days: float) -> datetime:
         return datetime.max.replace(tzinfo=moment.tzinfo, microsecond=0)
 
 
-def _reason(found) -> tuple[str, str]:
+def _reason(found: Suspects, checks: list[Check], readings: list[Reading]) -> tuple[str, str]:
+    because, move = _of_readings(found, checks, readings)
+    if found.failed and (not readings or not found.suspect):
+        gauges = ", ".join(found.failed)
+        out = f"Take {gauges} out of use until a check is good again."
+        because = f"{gauges} failed the last check." if not readings else f"{because} {gauges} failed the last check."
+        move = out if move == "Go on." else f"{move} {out}"
+    return because, move
+
+
+def _of_readings(found: Suspects, checks: list[Check], readings: list[Reading]) -> tuple[str, str]:
+    if not readings and not checks:
+        return "No check and no reading is given: nothing is known of any gauge.", "Check the gauge on a shim and give it."
+    if not readings:
+        return "Every gauge was good at its last check. No reading is given, so none is judged.", "Go on."
     if found.suspect:
         return (f"{len(found.suspect)} reading(s) in {len(found.jobs_held)} job(s) stand on a gauge that is not known "
                 "to have "

@@ -64,7 +64,9 @@ class Triaged(NamedTuple):
 
 @dataclass
 class Suspects:
-    """What falls. ``unproven`` readings have no check after (or before) them: nothing is known yet."""
+    """What falls. ``unproven`` readings have no check after (or before) them: nothing is known yet.
+
+    ``failed``: gauges whose latest check was not good."""
 
     suspect: list[str] = field(default_factory=list)
     because: dict[str, str] = field(default_factory=dict)
@@ -74,6 +76,7 @@ class Suspects:
     certificates_held: list[str] = field(default_factory=list)
     last_good: dict[str, datetime | None] = field(default_factory=dict)
     triage: list[Triaged] = field(default_factory=list)
+    failed: list[str] = field(default_factory=list)
 
 
 class _Round(NamedTuple):
@@ -127,7 +130,7 @@ def find_suspects(
     for check in checks:
         by_gauge.setdefault(check.instrument, []).append(check)
     order = {name: rounds(held, tol_pct) for name, held in by_gauge.items()}
-    found = Suspects()
+    found = Suspects(failed=[name for name, held in order.items() if not held[-1].good])
     for name in dict.fromkeys([*order, *(reading.instrument for reading in readings)]):
         good = [one.at for one in order.get(name, []) if one.good]
         found.last_good[name] = max(good) if good else None
