@@ -1,5 +1,6 @@
 """An invented shop for the tests: its keys, two people who may confirm, a ledger with jobs in it."""
 
+import atexit
 import shutil
 import tempfile
 from datetime import UTC, datetime, timedelta
@@ -21,7 +22,9 @@ WHY = "the disk of the bench machine died"
 @cache
 def _made() -> Path:
     """Made once: the certificate's key takes a second."""
-    folder = Path(tempfile.mkdtemp(prefix="soundedge-test-keys-")) / "keys"
+    base = tempfile.mkdtemp(prefix="soundedge-test-keys-")
+    atexit.register(shutil.rmtree, base, ignore_errors=True)
+    folder = Path(base) / "keys"
     keyring.new(ORIGIN, now=datetime(2026, 1, 1, tzinfo=UTC), shop="Kestrel Basin Works", folder=folder)
     for name, words in WORDS.items():
         keyring.new_person(name, words, folder=folder)
