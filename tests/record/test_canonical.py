@@ -102,6 +102,20 @@ def test_the_decimal_text_is_the_shortest_that_comes_back(number):
     assert digits(decimal_text(number)) == digits(repr(number))
 
 
+def test_nothing_is_written_in_one_way_only():
+    assert decimal_text(-0.0) == decimal_text(0.0) == "0"
+
+
+@pytest.mark.parametrize("room", ["canonical", "entry", "write", "tree"])
+def test_the_worked_cases_are_what_the_room_gives(room):
+    import doctest
+    import importlib
+
+    tried = doctest.testmod(importlib.import_module(f"soundedge.record.{room}"))
+
+    assert tried.attempted > 0 and tried.failed == 0
+
+
 def test_what_cannot_be_kept_is_refused_by_name():
     for bad in (float("nan"), float("inf"), Decimal("NaN"), np.float64("inf")):
         with pytest.raises(OutOfRange):

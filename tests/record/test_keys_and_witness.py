@@ -131,6 +131,19 @@ def test_every_bit_of_a_signature_counts():
             verify(forged, keys=PUBLIC)
 
 
+def test_a_signature_has_one_form_in_text():
+    """Base64 of 64 bytes leaves four spare bits in its last character; a second spelling of the same bytes is refused."""
+    entries = chained("J", [(fact(1, "release.signed", "tobias", {"meaning": "released"}), PEOPLE["tobias"])])
+    good = entries[0].sig["value"]
+    letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/"
+    other = good[:85] + letters[letters.index(good[85]) ^ 1] + "=="
+
+    assert base64.b64decode(other) == base64.b64decode(good) and other != good
+    for value in (other, good.rstrip("="), good + "\n", good[:-2] + "= ="):
+        with pytest.raises(BenchError):
+            verify(rewritten(entries, lambda e, value=value: e | {"sig": e["sig"] | {"value": value}}), keys=PUBLIC)
+
+
 # ---------------------------------------------------------------- rotation
 
 
@@ -169,6 +182,18 @@ def test_two_persons_change_the_key_and_the_old_one_stays_good_for_what_it_signe
 def test_a_key_that_one_person_changed_does_not_count(entries, said):
     with pytest.raises(RecordBroken, match=said):
         keys_of(entries, PUBLIC)
+
+
+def test_one_person_with_two_keys_is_still_one_person():
+    old, new = key_of(ORIGIN, SEED).text, key_of(ORIGIN, NEXT).text
+    asked = fact(2, "key.rotation_proposed", "tobias", {"old": old, "new": new, "because": "Old key left in a stolen tablet"})
+    steps = [(fact(1, "key.created", "bench", {"key": old}), None), (asked, PEOPLE["tobias"])]
+    body = {"proposal": asked.id, "proposal_digest": chained(SHOP, steps)[1].digest, "old": old, "new": new}
+
+    with pytest.raises(RecordBroken, match="a second person must"):
+        keys_of(chained(SHOP, [*steps, (fact(3, "key.rotated", "tobias", body), PEOPLE["amara"])]), PUBLIC)
+    with pytest.raises(RecordBroken, match="a second person must"):
+        keys_of(chained(SHOP, [*steps, (fact(3, "key.rotated", "amara", body), PEOPLE["tobias"])]), PUBLIC)
 
 
 def test_an_unsigned_rotation_or_a_second_first_key_does_not_count():

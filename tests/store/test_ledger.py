@@ -290,6 +290,20 @@ def test_a_backup_is_verified_before_it_is_called_one(ledger, tmp_path):
         ledger.backup(tmp_path / "nowhere" / "copy.sqlite3")
 
 
+def test_a_backup_of_a_ledger_that_does_not_hold_is_not_called_one(tmp_path):
+    with Ledger.open(tmp_path) as ledger:
+        ledger.append("KBW-1", [air(n) for n in range(5)], now=NOW)
+        db, guards = _unguarded(tmp_path / FILE)
+        db.execute("UPDATE ledger SET leaf = zeroblob(32) WHERE seq = 3")
+        for sql in guards:
+            db.execute(sql)
+        db.close()
+
+        with pytest.raises(RecordBroken, match="Row 3"):
+            ledger.backup(tmp_path / "copy.sqlite3")
+    assert [path.name for path in tmp_path.iterdir() if "copy" in path.name] == []
+
+
 def _append_many(folder, worker, count, shared):
     with Ledger.open(folder) as ledger:
         for n in range(count):

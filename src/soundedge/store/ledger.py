@@ -318,9 +318,10 @@ class Ledger:
             os.replace(temporary, file)
             _sync_folder(file.parent)
         except (OSError, sqlite3.Error) as error:
+            raise NotKept("backup", f"The backup '{file}' was not made: {error}. Free space or choose another disk.") from None
+        finally:
             with suppress(OSError):
                 temporary.unlink()
-            raise NotKept("backup", f"The backup '{file}' was not made: {error}. Free space or choose another disk.") from None
 
     def verify(self) -> str:
         """Check every row against its bytes, both chains, every job, and the file itself.
