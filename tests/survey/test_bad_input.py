@@ -195,3 +195,16 @@ def test_every_orientation_comes_upright(orientation):
 
     with Image.open(io.BytesIO(out.getvalue())) as image:
         assert np.array_equal(mine, np.asarray(ImageOps.exif_transpose(image)))
+
+
+def test_damaged_notes_and_a_tap_without_a_way_back_leave_no_warnings_on_the_screen(recwarn):
+    good = photo(PLAIN)[0]
+    notes = b"Exif\0\0II*\0\x08\0\0\0" + b"\xff" * 900
+
+    assert read_head(good[:2] + b"\xff\xe1" + struct.pack(">H", len(notes) + 2) + notes + good[2:]).width == 1600
+
+    from soundedge.survey.plane import _undistorted
+
+    far = _undistorted(np.array([[1e3, 1e3], [30.0, 2.0], [0.0, 0.0]]), -0.04)
+    assert far.shape == (3, 2) and (far[2] == 0).all()
+    assert [str(one.message) for one in recwarn.list] == []

@@ -268,6 +268,31 @@ def test_two_people_who_agree_are_surer_together():
     assert render.polygon_area(both.outline_mm) == pytest.approx(both.area_mm2, rel=1e-9)
 
 
+def test_a_copy_of_an_outline_is_no_second_opinion():
+    from soundedge.basis.errors import Contradiction
+
+    copy = {"outline": {"kind": "chip", "outline_px": outline_of(photo(PLAIN)[1]), "confirmed": True, "by": "Tomas"}}
+
+    with pytest.raises(Contradiction, match="a copy makes nothing surer"):
+        ask(PLAIN, others=[copy])
+
+
+def test_the_first_tap_said_again_at_the_end_changes_nothing():
+    taps = outline_of(photo(PLAIN)[1], 60)
+
+    for joined in ("straight", "curve"):
+        once, twice = (ask(PLAIN, outline=o, clicks={"joined": joined}) for o in (taps, [*taps, taps[0]]))
+        assert twice.area_mm2 == once.area_mm2 and twice.u_area_mm2 == once.u_area_mm2
+
+
+def test_too_few_taps_for_a_round_edge_are_said():
+    three, curve, many = (ask(PLAIN, outline=outline_of(photo(PLAIN)[1], every), clicks={"joined": joined})
+                          for every, joined in ((240, "straight"), (240, "curve"), (60, "straight")))
+
+    assert three.area_mm2 < 250 and "few_taps" in warnings(three) and "too small" in three.warned[0].because
+    assert "few_taps" not in warnings(curve) | warnings(many)
+
+
 def test_two_people_who_cannot_both_be_right_are_both_refused():
     _, truth = photo(PLAIN)
     wide = {"outline": {"kind": "chip", "outline_px": render.taps(truth, 40, push_mm=0.9), "confirmed": True}}

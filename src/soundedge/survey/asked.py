@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import field_validator, model_validator
+from pydantic import ValidationInfo, field_validator, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
 from ..basis.finding import DecisionRequest
@@ -57,6 +57,11 @@ Pixels = Annotated[list[tuple[float, float]], _PixelsRule()]
 
 def _fault(kind: str, message: str) -> PydanticCustomError:
     return PydanticCustomError(kind, "{message}", {"message": message})
+
+
+def _opened(ring: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """A ring without the first tap said again at its end."""
+    return ring[:-1] if len(ring) > 1 and ring[0] == ring[-1] else ring
 
 
 class _DayRule:
@@ -109,6 +114,16 @@ class Clicks(Request):
     @property
     def _words(self) -> str:
         return self.kind.replace("_", " ")
+
+    @field_validator("holes_px")
+    @classmethod
+    def _holes_close_by_themselves(cls, value: list[list[tuple[float, float]]]) -> list[list[tuple[float, float]]]:
+        return [_opened(ring) for ring in value]
+
+    @field_validator("outline_px")
+    @classmethod
+    def _outline_closes_by_itself(cls, value: list[tuple[float, float]], info: ValidationInfo) -> list[tuple[float, float]]:
+        return value if info.data.get("kind") == "crack" else _opened(value)
 
     @model_validator(mode="after")
     def _enough(self) -> Clicks:
@@ -190,6 +205,17 @@ class SurveyRequest(Request):
         if len(value) > 5:
             raise refuse("out_of_range", f"There are {len(value)} further outlines; at most 5 are read. Choose the best.")
         return value
+
+    @model_validator(mode="after")
+    def _no_copies(self) -> SurveyRequest:
+        seen = {(self.photo, tuple(self.outline.outline_px))}
+        for number, other in enumerate(self.others, 1):
+            copy = (other.photo or self.photo, tuple(other.outline.outline_px))
+            if copy in seen and other.outline.kind != "crack":
+                raise refuse("contradiction", f"Further outline {number} has the very taps of another one on the same photo: "
+                                              "a copy makes nothing surer. Let a second person tap, or take a second photo.")
+            seen.add(copy)
+        return self
 
     @model_validator(mode="after")
     def _one_kind(self) -> SurveyRequest:

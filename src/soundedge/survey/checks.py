@@ -39,6 +39,7 @@ BAR_OFF_MAX_MM = 5.0
 BAR_AGE_WARN_DAYS = 30
 RADIUS_WARN_MM, RADIUS_MIN_MM, OFF_CENTRE_WARN_MM = 500.0, 150.0, 5.0
 WINDOW_MARGIN_MM = 0.3
+TAPS_WARN = 8
 
 
 def _warn(check: str, because: str, next_move: str) -> Reason:
@@ -130,6 +131,16 @@ def glare(share: float) -> Reason | None:
         return _warn("glare", f"Along {100 * share:.0f} % of the outline the picture is blown out.",
                      "Shade the lamp and take a second photo.")
     return None
+
+
+def few_taps(taps: int, *, straight: bool) -> Reason | None:
+    """Below eight taps the straight lines turn so sharply that a round edge looks like corners, and nothing foresees
+    what the lines cut off."""
+    if not straight or taps >= TAPS_WARN:
+        return None
+    return _warn("few_taps", f"{taps} taps are joined by straight lines, and each counts as a sharp corner: of a round edge "
+                             "they cut off more than the ± says, and the area is too small.",
+                 "Tap 10 to 16 times round the edge, unless it really has straight sides.")
 
 
 def size(area_mm2: float, across_px: float) -> Reason | None:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import io
 import struct
+import warnings
 import zlib
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -108,10 +109,13 @@ def read_head(data: bytes, *, name: str = "The photo") -> Head:
     from PIL import Image
 
     try:
-        # the default limit of the reader would raise a warning, not say what to do; the fence is ours, below
-        with Image.open(io.BytesIO(data), formats=[kind]) as image:
-            width, height = image.size
-            notes = _camera_notes(image)
+        # the default limit of the reader would raise a warning, not say what to do; the fence is ours, below.
+        # Of damaged notes it would print a line that helps no technician: they are simply left out.
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(io.BytesIO(data), formats=[kind]) as image:
+                width, height = image.size
+                notes = _camera_notes(image)
     except Image.DecompressionBombError:
         raise OutOfRange("photo", f"{name} unpacks to far too many pixels; at most {PIXELS_MAX} are read. "
                                   "Take it in the ordinary photo mode.") from None

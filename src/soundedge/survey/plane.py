@@ -212,9 +212,12 @@ def _model(unknown: np.ndarray, world: np.ndarray):
 
 
 def _homography(h: np.ndarray, points: np.ndarray) -> np.ndarray:
+    import numpy as np
+
     points = points.reshape(-1, 2)
-    w = h[2, 0] * points[:, 0] + h[2, 1] * points[:, 1] + h[2, 2]
-    return (points @ h[:2, :2].T + h[:2, 2]) / w[:, None]
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        w = h[2, 0] * points[:, 0] + h[2, 1] * points[:, 1] + h[2, 2]
+        return (points @ h[:2, :2].T + h[:2, 2]) / w[:, None]
 
 
 def _ideal_to_photo(ideal, k1, centre, focal):
@@ -230,11 +233,12 @@ def _undistorted(seen: np.ndarray, k1: float) -> np.ndarray:
         return seen
     rd = np.hypot(seen[:, 0], seen[:, 1])
     r = rd.copy()
-    for _ in range(20):
-        step = (r * (1 + k1 * r * r) - rd) / np.maximum(1 + 3 * k1 * r * r, 1e-3)
-        r = r - step
-        if np.abs(step).max(initial=0.0) < 1e-15:
-            break
-    with np.errstate(invalid="ignore", divide="ignore"):
+    # far outside the photo there may be no way back: what comes out is then not finite, and is refused further on
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        for _ in range(20):
+            step = (r * (1 + k1 * r * r) - rd) / np.maximum(1 + 3 * k1 * r * r, 1e-3)
+            r = r - step
+            if np.abs(step).max(initial=0.0) < 1e-15:
+                break
         ratio = np.where(rd > 0, r / rd, 1.0)
     return seen * ratio[:, None]
