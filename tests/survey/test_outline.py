@@ -79,3 +79,22 @@ def test_one_tap_moved_moves_the_area_by_half_its_neighbours_distance():
         lever.append((measured(moved).area_mm2 - measured(ring).area_mm2) / 0.01)
 
     assert measured(ring).tap_lever_mm2 == pytest.approx(math.hypot(*lever), rel=0.01)
+
+
+def test_the_longest_way_across_is_found_among_thousands_of_points_in_good_time():
+    """By hand: an ellipse of 40 × 20 mm, turned; 5 000 points lie on its hull, and their table of distances is not built."""
+    import tracemalloc
+
+    t = 2 * np.pi * np.arange(5000) / 5000
+    x, y = 20 * np.cos(t), 10 * np.sin(t)
+    c, s = math.cos(0.7), math.sin(0.7)
+    ring = [(float(a), float(b)) for a, b in zip(c * x - s * y, s * x + c * y)]
+    measured(ring)
+
+    tracemalloc.start()
+    shape = measured(ring)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+
+    assert shape.length_mm == pytest.approx(40, rel=1e-9) and shape.width_mm == pytest.approx(20, rel=1e-6)
+    assert peak < 60e6  # 5 000 × 5 000 distances would be 200 MB for each table

@@ -13,7 +13,7 @@ from . import checks
 from .asked import CardFacts, Clicks
 from .budget import EDGE_MM, Row, curvature_pct, flat_budget, total_pct, wall_pct
 from .checks import Reason
-from .outline import Shape, curve_through, measured
+from .outline import Shape, curve_through, measured, tap_lever_mm2
 from .seen import Seen
 from .view import shifted
 
@@ -73,7 +73,8 @@ def measure_place(seen: Seen, clicks: Clicks, card: CardFacts, part: Part) -> Pl
     middle = np.array([shape.centroid_mm])
     worst_scale = float(seen.plane.px_per_mm(middle)[0, 0])
     for reason in (checks.size(shape.area_mm2, worst_scale * shape.area_mm2**0.5),
-                   checks.glare(blown_out(seen, on_card))):
+                   checks.glare(blown_out(seen, on_card)),
+                   checks.few_taps(len(clicks.outline_px), straight=clicks.joined == "straight")):
         place.reasons += [reason] if reason else []
     if _refused(place.reasons):
         return place
@@ -113,7 +114,7 @@ def _tap_lever_mm2(seen: Seen, clicks: Clicks) -> float:
 
     assert seen.plane is not None
     rings = [_pairs(seen.plane.to_card(np.array(ring, float))) for ring in (clicks.outline_px, *clicks.holes_px)]
-    return measured(rings[0], rings[1:]).tap_lever_mm2
+    return tap_lever_mm2(rings)
 
 
 def plane_u_mm2(seen: Seen, clicks: Clicks) -> float:
