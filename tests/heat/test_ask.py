@@ -275,3 +275,42 @@ def test_the_command_takes_mil_and_fahrenheit_and_refuses_half_a_gun(capsys):
     with pytest.raises(SystemExit) as left:
         main(["heat", "--plate", "12mm", "--lining", "0.8mm", "pvdf", "--gun", "2000W"])
     assert left.value.code == 2
+
+
+@pytest.mark.parametrize("change", [
+    {"gun": {"air_c": 600}}, {"part": {"plate_mm": 12, "radius_mm": 500}, "lining": {"thickness_mm": 0.5}}])
+def test_the_preheat_it_asks_for_passes_its_own_estimate(change):
+    """Both once came out a step too low: the search ran on a coarser grid than the estimate."""
+    cold = ask("heat", case(**change))
+    warm = ask("heat", case(**change, part_start_c=cold["preheat_needed_c"]))
+
+    assert cold["verdict"] == "does_not_conform" and 20 < cold["preheat_needed_c"] <= 185
+    assert warm["verdict"] == "conforms" and warm["overheats_first"] is None
+
+
+def test_a_surface_limit_below_fusion_is_refused_and_not_advised_about():
+    with pytest.raises(Contradiction, match="not above fusion at 200 °C"):
+        ask("heat", case(procedure={"limits": {"fusion_c_min": 200, "surface_c_max": 180}}))
+
+
+def test_a_part_that_starts_above_its_limit_is_not_told_to_heat():
+    told = ask("heat", case(part_start_c=300))
+
+    assert told["verdict"] == "does_not_conform" and told["overheats_first"] is not None
+    assert told["first_mistake"] in ("burnt_neighbour", "burnt_surface") and told["preheat_needed_c"] is None
+    assert "starts at 300 °C" in told["because"] and told["next_moves"][0].startswith("Let the part cool below 260 °C")
+
+
+def test_a_gun_too_far_away_is_brought_nearer_and_a_cool_one_turned_up(capsys):
+    far, cool = ask("heat", case(gun={"distance_mm": 1000})), ask("heat", case(gun={"air_c": 180}))
+
+    assert far["next_moves"][0].startswith("Come nearer: at 1000 mm the air has cooled to")
+    assert cool["next_moves"][0].startswith("Set the air well above 185 °C")
+    assert far["preheat_needed_c"] is None and cool["preheat_needed_c"] is None
+
+    from soundedge.cli.main import main
+
+    with pytest.raises(SystemExit):
+        main(["heat", "--plate", "12mm", "--lining", "0.8mm", "pvdf", "--gun", "2000W,180C"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "preheat needed alone does not help" in said

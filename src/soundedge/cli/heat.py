@@ -96,6 +96,8 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
     def hot(value: float | None) -> str:
         return "-" if value is None else f"{value:.0f} °C"
 
+    fine = answer["bond_reaches_fusion"] and answer["overheats_first"] is None
+    preheat = "none" if fine else "alone does not help"
     low, high = answer["band_pct"]
     return [
         ("surface turns glossy", f"{at(answer['gloss_at_s'])}, bond line then {hot(answer['gloss_bond_c'])}"),
@@ -104,7 +106,7 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
         ("surface when it fuses", f"{hot(answer['surface_at_fusion_c'])} (limit {answer['surface_limit_c']:g} °C)"),
         ("lining around the spot", hot(answer["neighbour_max_c"])),
         ("overheats first", (answer["overheats_first"] or "nothing").replace("_", " ")),
-        ("preheat needed", "none" if answer["preheat_needed_c"] is None else hot(answer["preheat_needed_c"])),
+        ("preheat needed", preheat if answer["preheat_needed_c"] is None else hot(answer["preheat_needed_c"])),
         ("cool to touch", "-" if answer["cool_to_touch_s"] is None else at(answer["cool_to_touch_s"])),
         ("times are good to", f"{low:+.0f} / {high:+.0f} %"),
     ]

@@ -176,14 +176,25 @@ class HeatAnswer(Answer):
 
 
 def heat_work(asked: HeatRequest) -> HeatAnswer:
-    """Run the case and tell it."""
+    """Run the case and tell it.
+
+    Raises
+    ------
+    Contradiction
+        The hottest surface allowed is not above the coldest bond that fuses.
+    """
     from .estimate import BAND_PCT, LOOK_S, estimate
 
     case = asked.case()
     held: Procedure = asked.procedure or Procedure()
+    need, limit = case.polymer_value("fusion_c"), case.polymer_value("surface_limit_c")
+    if limit <= need:
+        raise Contradiction(
+            "surface_limit_c",
+            f"The surface limit of {limit:g} °C is not above fusion at {need:g} °C: no heating keeps both. Correct the "
+            "procedure, or the one of the two that was typed wrong.")
     told = estimate(case)
     jet = case.blow()
-    need, limit = case.polymer_value("fusion_c"), case.polymer_value("surface_limit_c")
     calibrated = case.h_factor != 1.0
     band = [-15.0, 20.0] if calibrated else [float(end) for end in BAND_PCT]
     hottest = max(told.neighbour_c, told.surface_at_fusion_c or float(told.whole.joint_max.max()))
@@ -294,6 +305,9 @@ def minutes(seconds: float) -> str:
 
 def _because(case: Case, told: Any, need: float, limit: float) -> str:
     plate = f"{case.plate_mm:g} mm {case.steel.name}"
+    if case.start_c > limit:
+        return (f"The part starts at {case.start_c:g} °C, above the surface limit of {limit:g} °C: its lining is overheated "
+                "before the gun is on.")
     if told.gloss_s is None:
         said = f"The surface never turns glossy: this gun's air does not melt {case.film.name}. "
     else:
@@ -314,6 +328,10 @@ def _because(case: Case, told: Any, need: float, limit: float) -> str:
 
 def _moves(case: Case, told: Any, need: float) -> list[str]:
     out = []
+    limit = case.polymer_value("surface_limit_c")
+    if case.start_c > limit:
+        return [f"Let the part cool below {limit:g} °C before the gun is put on, look at the lining all over for colour and "
+                "bubbles, and check the number: is it °F?"]
     if told.reaches and told.overheats is None:
         start = min(need + 15.0, case.polymer_value("surface_limit_c") - 20.0)
         out.append("Heat the bare steel first and lay the first layer only when a contact probe on the back shows "
@@ -322,12 +340,18 @@ def _moves(case: Case, told: Any, need: float) -> list[str]:
         if told.bare_max_c < start:
             out.append("There is little to spare: preheat the part, or insulate the back.")
         return out
-    melt = case.film.value("melt_to_c")
+    melt, axis = case.film.value("melt_to_c"), case.blow().axis_c
     if case.gun_c <= melt:
         out.append(f"Set the air above {melt:g} °C, where {case.film.name} is molten; {case.gun_c:g} °C never melts it.")
+    elif case.gun_c <= need:
+        out.append(f"Set the air well above {need:g} °C, where the bond fuses; {case.gun_c:g} °C never gets it there.")
+    elif axis < 0.9 * case.gun_c:
+        out.append(f"Come nearer: at {case.distance_mm:g} mm the air has cooled to {axis:.0f} °C before it meets the part.")
     if told.best_air_c is not None and told.best_air_c < case.gun_c:
         out.append(f"Turn the air down to {max(told.best_air_c, melt):.0f} °C or less, or take the reducer off: above "
                    "that the surface burns before the bond fuses, however long one waits.")
+    elif told.overheats is not None:
+        out.append("Turn the air down a little or go further away, so that the surface stays below its limit for longer.")
     if told.preheat_c is not None:
         if told.preheat_c >= need:
             out.append(f"Heat the whole part to {need:g} °C first (oven or pads): the gun alone does not hold it there.")

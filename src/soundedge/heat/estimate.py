@@ -85,7 +85,7 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
     over, over_ring = whole.when(whole.joint_max, limit), bare.when(bare.sound_max, limit)
     neighbour = bare.at(bare.sound_max, bare_fused) if bare_fused is not None else float(bare.sound_max.max())
     first = [(t, name) for t, goal, name in ((over_ring, bare_fused, "neighbour_lining"), (over, fused, "repair_surface"))
-             if t is not None and (goal is None or t < goal)]
+             if t is not None and (goal is None or t < goal or t == 0.0)]  # at 0: the part starts too hot already
     overheats: Literal["neighbour_lining", "repair_surface"] | None = None
     if first:
         overheats = "neighbour_lining" if min(first)[1] == "neighbour_lining" else "repair_surface"
@@ -95,24 +95,25 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
     k_mean = 0.5 * (k + case.film.value("conductivity_melt_w_mk"))
     shared = {"h_w_m2k": h, "air_c": air, "emissivity": case.film.value("emissivity"),
               "thickness_mm": case.film_mm, "surroundings_c": case.ambient_c}
-    hot_enough = air > melt
+    melts, hot_enough = air > melt, air > max(melt, need)
     reaches = fused is not None
     mistake: Literal["cold_bond_under_gloss", "burnt_neighbour", "burnt_surface"] | None = None
     if gloss is not None and (fused is None or gloss < fused - 1.0):
         mistake = "cold_bond_under_gloss"
-    if first and (gloss is None or min(first)[0] < gloss):
+    if first and (gloss is None or min(first)[0] < gloss or min(first)[0] == 0.0):
         mistake = "burnt_neighbour" if overheats == "neighbour_lining" else "burnt_surface"
     return Estimate(
         gloss_s=gloss,
         gloss_bond_c=None if gloss is None else whole.at(whole.bond, gloss),
-        gloss_rule_c=gloss_bond_c(**shared, melt_c=melt, k_w_mk=k) if hot_enough else None,
+        gloss_rule_c=gloss_bond_c(**shared, melt_c=melt, k_w_mk=k) if melts else None,
         limit_bond_c=gloss_bond_c(**shared, melt_c=limit, k_w_mk=k_mean) if air > limit else None,
         reaches=reaches, fusion_s=fused, bond_max_c=float(whole.bond_min.max()),
         surface_at_fusion_c=None if fused is None else whole.at(whole.joint_max, fused),
         bare_fusion_s=bare_fused, bare_max_c=float(bare.bond_min.max()),
         neighbour_c=neighbour, neighbour_limit_s=over_ring, surface_limit_s=over,
         overheats=overheats, first_mistake=mistake,
-        preheat_c=_preheat_c(case, patience_s) if preheat and (not reaches or overheats) and hot_enough else None,
+        preheat_c=_preheat_c(case, patience_s)
+        if preheat and (not reaches or overheats) and hot_enough and case.start_c < need else None,
         cool_s=_cool_s(case, fused if fused is not None else patience_s) if cool else None,
         back_at_fusion_c=None if fused is None else whole.at(whole.back, fused),
         best_air_c=highest_useful_air_c(
@@ -125,26 +126,36 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
 def _preheat_c(case: Case, patience_s: float) -> float | None:
     """Coldest part, in steps of 10 K, from which the bond fuses within an hour and before any surface passes its limit.
 
-    All temperatures are tried side by side. The fusion temperature itself when nothing below will do: the part
-    must then come out of the oven as hot as it is to be fused.
+    All temperatures are tried side by side on a coarse grid; from what passes there, the first is taken that also
+    passes on the everyday grid, so that the estimate of the preheated part says the same. The fusion temperature itself
+    when nothing below will do: the part must then come out of the oven as hot as it is to be fused.
     """
-    need, limit = case.polymer_value("fusion_c"), case.polymer_value("surface_limit_c")
+    need = case.polymer_value("fusion_c")
     first = 10.0 * (math.floor(case.start_c / 10.0) + 1.0)
     starts = np.arange(first, need, 10.0)
     if not len(starts):
         return need
-    section, dish = case.section(dish=False, rings=12, slices=3), case.section(dish=True, rings=12, slices=3)
-    program = Program(end_s=min(patience_s, 3600.0), stop_bond_c=need, share=0.06, longest_s=20.0)
-    whole = march(section, values(case, section, start_c=starts), program)
-    bare = march(dish, values(case, dish, start_c=starts), program)
-    for i, start in enumerate(starts):
-        good = True
-        for run, hot in ((whole, whole.joint_max), (bare, bare.sound_max)):
+    coarse = Program(end_s=min(patience_s, 3600.0), stop_bond_c=need, share=0.06, longest_s=20.0)
+    likely = [t for t, good in zip(starts, _passes(case, starts, coarse, rings=12, slices=3)) if good]
+    if not likely:
+        return need
+    starts = np.arange(likely[0], need, 10.0)
+    sure = [t for t, good in zip(starts, _passes(case, starts, Program(end_s=patience_s, stop_bond_c=need))) if good]
+    return float(sure[0]) if sure else need
+
+
+def _passes(case: Case, starts: np.ndarray, program: Program, **grid: int) -> list[bool]:
+    """Whether a part that starts so hot fuses, whole and bare, before any surface passes its limit."""
+    need, limit = case.polymer_value("fusion_c"), case.polymer_value("surface_limit_c")
+    good = [True] * len(starts)
+    for bare in (False, True):
+        section = case.section(dish=bare, **grid)
+        run = march(section, values(case, section, start_c=starts), program)
+        hot = run.sound_max if bare else run.joint_max
+        for i in range(len(starts)):
             fused = run.when(run.bond_min, need, i)
-            good = good and fused is not None and run.at(hot, fused, i) <= limit
-        if good:
-            return float(start)
-    return need
+            good[i] = good[i] and fused is not None and run.at(hot, fused, i) <= limit
+    return good
 
 
 def _cool_s(case: Case, off_s: float) -> float | None:
