@@ -4,7 +4,7 @@ BIN := .venv/bin
 EXAMPLES := $(sort $(dir $(wildcard examples/*/job.toml)))
 export PYTHONUTF8 := 1
 
-.PHONY: demo test quick check bench lock clean setup-run setup-test
+.PHONY: demo test quick check bench evidence lock clean setup-run setup-test
 
 # Run the main job on every example folder and say where the certificates are.
 demo: setup-run
@@ -29,6 +29,10 @@ check: setup-test
 # Ratios against named general-purpose peers, measured in one run.
 bench: setup-test
 	@for file in bench/*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
+
+# The record against killed processes, power cuts, full disks, flipped bits and edited databases: counts, about six minutes.
+evidence: setup-test
+	@$(BIN)/python -m tests.evidence
 
 # Write the hashed locks again from pyproject.toml (needs uv on the path; locks carry no index addresses).
 lock:

@@ -47,6 +47,8 @@ if [ "$what" = test ]; then
     command -v pdftotext >/dev/null || missing="$missing poppler-utils"
     command -v qpdf >/dev/null || missing="$missing qpdf"
     command -v socat >/dev/null || missing="$missing socat"
+    # the browser driver's own runtime is linked against it
+    ldconfig -p | grep -q 'libatomic\.so\.1' || missing="$missing libatomic1"
     [ -d /usr/share/doc/opencv-doc ] || missing="$missing opencv-doc"
     # shellcheck disable=SC2086
     [ -z "$missing" ] || debian $missing || echo "Without them some tests fail and say so." >&2

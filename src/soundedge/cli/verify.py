@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import click
 
@@ -11,13 +12,17 @@ from .flags import answer_options, say
 
 
 @click.command("verify")
-@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.argument("files", nargs=-1, type=click.Path())
 @click.option("--key", "keys", multiple=True, help="The shop's public key (log.pub) or certificate (certificate.pem), from "
                                                    "elsewhere; may be given twice.")
 @click.option("--proof", type=click.Path(), default=None, help="The certificate.proof; the one beside the PDF when left out.")
 @click.option("--witness", type=click.Path(), default=None, help="A folder where somebody keeps the log's checkpoint.")
+@click.option("--page", type=click.Path(dir_okay=False), default=None,
+              help="Write the one-file page that checks the same in a browser, without network, and without this program.")
 @answer_options
-def command(files: tuple[str, ...], keys: tuple[str, ...], proof: str | None, witness: str | None, as_json: bool) -> int:
+def command(
+    files: tuple[str, ...], keys: tuple[str, ...], proof: str | None, witness: str | None, page: str | None, as_json: bool
+) -> int:
     """Check FILES: certificate.pdf, record.json, log.jsonl, or the text of a square code (SE1|…).
 
     Each sentence says what was checked and what was not: with more at hand (--key, --proof, --witness) more is.
@@ -25,8 +30,13 @@ def command(files: tuple[str, ...], keys: tuple[str, ...], proof: str | None, wi
     Exit 0 when all hold, 4 when one does not say what it said (it is named), 2 when a file cannot be used.
     """
     from ..services.sealed import given
-    from ..services.verify import verify_file
+    from ..services.verify import verify_file, write_page
 
+    if page:
+        write_page(Path(page))
+        say(f"{page}: open it in a browser and choose the files there.", error=as_json)
+    elif not files:
+        raise click.UsageError("Name a certificate or a record to check.")
     at_hand = given(keys, proof=proof, witness=witness)
     results, code = [], 0
     for file in files:

@@ -64,14 +64,19 @@ class Verified:
         return hashlib.sha256(self.raw).hexdigest()
 
     @property
+    def core(self) -> str:
+        """The sentence every verifier says, this one and the page ``verify.html``, in the same words."""
+        return (f"Record {self.job} holds: {self.events} event{'s' if self.events > 1 else ''}, none changed under head "
+                f"{self.head[:16]}.")
+
+    @property
     def sentence(self) -> str:
-        """One plain sentence: what holds, and what was not looked at."""
+        """What holds, and what was not looked at."""
         signatures = ""
         if self.signed:
-            signatures = f"; {self.signatures_checked} of {self.signed} signatures checked against given keys and good"
+            signatures = f" {self.signatures_checked} of {self.signed} signatures were checked against given keys and are good."
         return (
-            f"Record {self.job} holds: {self.events} event{'s' if self.events > 1 else ''}, none changed under head "
-            f"{self.head[:16]}, last written down {self.last_recorded_at}{signatures}. "
+            f"{self.core} It was last written down {self.last_recorded_at}.{signatures} "
             "Whether the whole was written anew, only a witness can tell: compare the head with a printed certificate."
         )
 

@@ -7,10 +7,11 @@ from typing import Any
 
 from ..basis.errors import RecordBroken, Unreadable
 from ..job.judge import Outcome
+from ..record.replay import insist
 from ..record.rotation import SHOP
-from ..record.verify import verify
+from ..record.verify import Verified, verify
 from ..report.from_job import TITLES
-from .files import read_bytes
+from .files import read_bytes, write_whole
 from .records import replayed
 from .sealed import (
     READ_RIGHT,
@@ -67,14 +68,18 @@ def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, 
                                 "Name one of them.")
 
 
+def write_page(path: Path) -> None:
+    """Write ``verify.html``, the second implementation, to hand over beside a certificate."""
+    from importlib.resources import files
+
+    write_whole(path, files("soundedge.record").joinpath("verify.html").read_bytes())
+
+
 def _record(raw: bytes) -> dict[str, Any]:
     if verify(raw).job == SHOP:
         return {"job": SHOP, "sentence": shop_chain(raw)}
     held, outcome, _ = replayed(raw)
-    return _plain(outcome, held) | {
-        "sentence": f"Record {held.job} holds: {held.events} events in an unbroken chain (head {held.head[:16]}), and its own "
-        f"procedure gives the verdict it states, {_word(outcome)}. {_LIMITS}",
-    }
+    return _plain(outcome, held) | {"sentence": f"{held.core} {_rules(held, outcome)} {_LIMITS}"}
 
 
 def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
@@ -95,17 +100,21 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     found.not_checked.insert(0, READ_RIGHT)
     return _plain(outcome, held) | {
         "certificate": judged.body.certificate,
-        "sentence": f"Certificate {judged.body.certificate} holds: its record of {held.events} events is unbroken (head "
-        f"{held.head[:16]}), the procedure inside gives the verdict it states, {_word(outcome)}, and the page names this "
-        f"record. {found.sentence}",
+        "sentence": f"Certificate {judged.body.certificate} holds and names its record. {held.core} "
+        f"{_rules(held, outcome)} {found.sentence}",
     }
 
 
+def _rules(held: Verified, outcome: Outcome) -> str:
+    """The job judged again, and for a release the rules of who may do what, asked of the record alone.
+
+    Raises RecordBroken when the record claims a release under which a rule was broken.
+    """
+    said = f"Judged again by the procedure inside it is what it says: {outcome.verdict.replace('_', ' ')}."
+    return f"{said} {insist(held).sentence}" if outcome.verdict == "released" else said
+
+
 _LIMITS = f"Not checked: {READ_RIGHT}; {WRITTEN_ANEW}."
-
-
-def _word(outcome: Outcome) -> str:
-    return outcome.verdict.replace("_", " ")
 
 
 def _plain(outcome: Outcome, held: Any) -> dict[str, Any]:
