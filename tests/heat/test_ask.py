@@ -314,3 +314,18 @@ def test_a_gun_too_far_away_is_brought_nearer_and_a_cool_one_turned_up(capsys):
         main(["heat", "--plate", "12mm", "--lining", "0.8mm", "pvdf", "--gun", "2000W,180C"])
     said = " ".join(capsys.readouterr().out.split())
     assert "preheat needed alone does not help" in said
+
+
+def test_a_contact_probe_is_not_corrected_for_emissivity():
+    probe = ask("heat", {"infrared": {"reading_c": 100, "aimed_at": "back_contact"}})
+    foretold = ask("heat", {"infrared": {"true_c": 100, "aimed_at": "back_contact", "emissivity_set": 0.5}})
+
+    assert probe["true_c"] == 100 and foretold["reading_c"] == 100 and "lower bound" in probe["because"]
+
+
+def test_the_gloss_rule_says_where_it_stops_and_refuses_a_bond_hotter_than_its_surface():
+    rule = {"h_w_m2k": 1000, "air_c": 500, "melt_c": 176, "thickness_mm": 0.8, "k_w_mk": 0.2}
+
+    assert "is no temperature of the steel" in ask("heat", {"gloss_rule": rule})["because"]
+    with pytest.raises(Contradiction, match="no air does both"):
+        ask("heat", {"gloss_rule": rule | {"surface_limit_c": 260, "bond_needed_c": 260}})

@@ -56,7 +56,8 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
         say(json.dumps(outcome, ensure_ascii=False, indent=1))
     else:
         _show(outcome)
-        made = [name for name in ("certificate.pdf", "certificate.proof", "record.json", "job.json") if (target / name).is_file()]
+        names = ("certificate.pdf", "certificate.proof", "record.json", "job.json")
+        made = [name for name in names if (target / name).is_file()]
         say(f"Written to {target}: {', '.join(made)}")
     return 0 if outcome["verdict"] == "released" else 3
 

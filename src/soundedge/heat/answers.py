@@ -43,8 +43,19 @@ class GlossAnswer(Answer):
 
 
 def gloss_work(asked: GlossRequest) -> GlossAnswer:
-    """The closed forms alone."""
+    """The closed forms alone.
+
+    Raises
+    ------
+    Contradiction
+        The bond is to be as hot as the hottest surface allowed, or hotter.
+    """
     g = asked.gloss_rule
+    if g.surface_limit_c is not None and g.bond_needed_c is not None and g.bond_needed_c >= g.surface_limit_c:
+        raise Contradiction(
+            "gloss_rule.bond_needed_c",
+            f"The bond is to reach {g.bond_needed_c:g} °C and the surface may reach {g.surface_limit_c:g} °C: no air does "
+            "both. Correct one of the two.")
     shared: dict[str, float] = {"h_w_m2k": g.h_w_m2k, "air_c": g.air_c, "emissivity": g.emissivity,
                                 "surroundings_c": g.surroundings_c}
     flux = surface_flux_w_m2(**shared, surface_c=g.melt_c)
@@ -67,7 +78,8 @@ def gloss_work(asked: GlossRequest) -> GlossAnswer:
                    f"line is then at {bond:.0f} °C, whatever the plate. Preheat, or wait and read the back.")
         if bond is not None and bond < g.surroundings_c:
             because = (f"At gloss {flux:.0f} W/m² go in: so strong a jet melts the surface before heat has crossed the "
-                       "film at all, and the bond line is still as cold as the part.")
+                       f"film at all, and the bond line is still as cold as the part. The rule's {bond:.0f} °C is no "
+                       "temperature of the steel. Turn the air down, or preheat.")
     return GlossAnswer(flux_w_m2=flux, gap_k=gap, gloss_bond_c=bond, limit_bond_c=limit, highest_useful_air_c=best,
                        because=because, cautions=[NOT_PROOF])
 
@@ -101,6 +113,11 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
         kind = Missing if i.reading_c is None else Contradiction
         raise kind("infrared", "Give 'reading_c' to correct a reading, or 'true_c' to foretell one: one of the two.")
     aim = AIMED.get(i.aimed_at or "")
+    if i.aimed_at == "back_contact":
+        return InfraredAnswer(
+            true_c=i.reading_c, reading_c=i.true_c, emissivity_true=1.0, useful=True,
+            because="A contact probe is no infrared reading: it is taken as it stands, whatever emissivity is set. On the "
+                    "back it is a lower bound of the bond line while the front is heated.")
     if i.emissivity_true is None and aim is None:
         raise Missing("infrared.emissivity_true",
                       "What was aimed at is not said. Give 'emissivity_true', or 'aimed_at': polymer, painted_dot, "
@@ -121,7 +138,7 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
     assert i.reading_c is not None
     true = true_c(reading_c=i.reading_c, emissivity_true=e, band_um=i.band_um, **shared)
     low = high = None
-    if aim is not None and i.aimed_at != "back_contact":
+    if aim is not None:
         try:
             low, high = true_range_c(reading_c=i.reading_c, emissivity_low=aim[1], emissivity_high=aim[2], **shared)
         except OutOfRange:  # the far end of the range may belong to no temperature: no range then
