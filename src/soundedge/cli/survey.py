@@ -58,10 +58,11 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
         "off_centre_mm": off_centre,
         **({"lining_mm": lining} if lining is not None else {}), **({"radius_mm": radius} if radius is not None else {}),
     }
+    requests: list[dict[str, Any] | None]
     if same_place and not find_card:
-        requests = [_request(files[0], outline, card, about)]
-        requests[0]["others"] = [{"photo": str(file), "outline": _clicks(file, outline)} for file in files[1:]]
-        files = files[:1]
+        together = _request(files[0], outline, card, about)
+        together["others"] = [{"photo": str(file), "outline": _clicks(file, outline)} for file in files[1:]]
+        requests, files = [together], files[:1]
     else:
         requests = [_find(file, card) if find_card else None for file in files]
     rows, answers, worst = [], [], 0

@@ -99,7 +99,9 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
         )
     if "job" not in sheet:
         raise Missing("job", "The job sheet has no [job]. Write number, site, at and procedure there.")
-    opened_at = _when(sheet["job"], "job") if isinstance(sheet["job"], dict) else None
+    if not isinstance(sheet["job"], dict):
+        raise Unreadable("job", "'job' stands once. Write it with single brackets: [job].")
+    opened_at = _when(sheet["job"], "job")
     found: list[tuple[datetime, int, int, Event]] = []
     for rank, (name, section) in enumerate(SECTIONS.items()):
         if name not in sheet:

@@ -6,7 +6,7 @@ from typing import Any
 
 from ...disposition.ask import FORMS
 from ..case import Case, clock
-from ..step import Step
+from ..step import BlockKind, Step
 
 REPAIR = ("repair_by_procedure",)
 
@@ -96,7 +96,8 @@ def _hold(case: Case, step: Step, against: list[Any]) -> None:
             step.hold("engineer_decided", f"{person.name} decided: {decided.body.decision.replace('_', ' ')}. "
                       f"{decided.body.because}", "Follow the engineer's decision.", case.rule_book, "rejected")
             return
-    kind = {"strip_and_reline": "rejected", "engineering_review": "engineering_review"}.get(step.verdict, "held")
+    kinds: dict[str, BlockKind] = {"strip_and_reline": "rejected", "engineering_review": "engineering_review"}
+    kind = kinds.get(step.verdict, "held")
     if not against:
         step.hold("disposition", step.because, "Ask the lining engineer.", case.rule_book, kind)
     for finding in against:

@@ -28,7 +28,7 @@ def hazards(case: Case) -> Step:
 
 def _solvent(case: Case, step: Step) -> None:
     job = case.job
-    limit = case.procedure.value("lel_pct_max", 10.0)
+    limit = case.procedure.value("lel_pct_max") or 10.0
     used = job.of("solvent.used")
     for event in used:
         request = event.body.model_dump(exclude_none=True)
