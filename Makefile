@@ -11,9 +11,8 @@ demo: setup-run
 	@rm -rf out
 	@$(BIN)/python scripts/demo.py $(EXAMPLES)
 
-# Everything a change must survive: style, the house plan, every room, the walking path.
-test: setup-test
-	@$(BIN)/ruff check src tests bench scripts
+# Everything a change must survive: style, types, the house plan, every room, the walking path.
+test: check
 	@$(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
 
 # The same without the tests marked slow.
@@ -21,10 +20,10 @@ quick: setup-test
 	@$(BIN)/ruff check src tests bench scripts
 	@$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow"
 
-# Style and types, printed; types are a ratchet, not a cliff.
+# Style and types alone.
 check: setup-test
 	@$(BIN)/ruff check src tests bench scripts
-	@$(BIN)/mypy src/soundedge || true
+	@$(BIN)/mypy src/soundedge
 
 # Ratios against named general-purpose peers, measured in one run.
 bench: setup-test

@@ -17,6 +17,8 @@ from ..case import Case, clock
 from ..step import Block, BlockKind, Step
 
 _KIND = {"repair": "patch", "overlap": "overlap", "parent": "parent"}
+# What all zones of a part share in a request.
+_GROUND = ("polymer", "electrode", "air", "procedure", "strength", "lel_pct")
 _RULE = {"failed": "no_holiday", "void": "holiday_void", "incomplete": "holiday_incomplete", "unproven": "holiday_unproven"}
 
 
@@ -156,7 +158,7 @@ def ground(case: Case, counting: list[Any]) -> dict[str, Any]:
 
 def _whole_film(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
     """The window of all film together and every published rule beside it, for the page; the zones decide."""
-    asked: dict[str, Any] = {key: request[key] for key in ("polymer", "electrode", "air", "procedure", "strength", "lel_pct") if key in request}
+    asked: dict[str, Any] = {key: request[key] for key in _GROUND if key in request}
     films = [zone["film_um"] for zone in request["zones"]]
     asked |= {
         "film_um": {"min": min(f["min"] for f in films), "max": max(f["max"] for f in films)},
@@ -185,7 +187,7 @@ def _split(case: Case, step: Step, request: dict[str, Any], counting: list[Any])
     used = {test.body.voltage_v for test in counting}
     if len(used) > 1 or len(request["zones"]) < 2:
         return
-    asked: dict[str, Any] = {key: request[key] for key in ("polymer", "electrode", "air", "procedure", "strength", "lel_pct") if key in request}
+    asked: dict[str, Any] = {key: request[key] for key in _GROUND if key in request}
     asked |= {"zones": request["zones"], "stated_voltage_v": counting[-1].body.verified_v or counting[-1].body.voltage_v}
     plain = case.ask(FORMS, asked).model_dump(mode="json")
     if plain["one_voltage_serves_all"] is not False:
