@@ -179,6 +179,22 @@ def test_a_box_and_taps_give_a_draft_that_nobody_has_confirmed(folder):
         survey(asked | {"taps_px": [[5, 5]]}, base=folder)
 
 
+@pytest.mark.parametrize("field, box, tap", [
+    ("box_px", [[-5000, -5000], [9000, 9000]], [800, 600]), ("box_px", [[40000, 40000], [49000, 49000]], [800, 600]),
+    ("taps_px", [[700, 500], [900, 700]], [49000, 600])])
+def test_a_box_or_tap_off_the_photo_is_refused_by_name(folder, field, box, tap):
+    with pytest.raises(OutOfRange, match="lies off the photo") as left:
+        survey({"photo": "photo.jpg", "box_px": box, "taps_px": [tap]}, base=folder)
+
+    assert left.value.field == field
+
+
+def test_find_card_looks_at_the_bars_it_is_given(folder):
+    wrong = survey({"photo": "photo.jpg", "find_card": True, "card": {"bar_x_mm": 50, "bar_y_mm": 100}}, base=folder)
+
+    assert [reason["check"] for reason in wrong["refused"]] == ["print_check"]
+
+
 def test_no_picture_of_a_refused_photo(folder):
     with pytest.raises(Refused):
         outline_picture({"photo": "photo.jpg", "outline": "clicks.json", "card": {}}, base=folder)

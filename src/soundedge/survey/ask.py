@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
-from ..basis.errors import Missing
+from ..basis.errors import Missing, OutOfRange
 from ..basis.finding import Finding, Verdict, judge
 from ..basis.question import Answer, Form
 from . import checks
@@ -175,6 +175,9 @@ def find_card(asked: FindCardRequest, photos: dict[str, bytes]) -> CardAnswer:
     answer = CardAnswer()
     _describe(answer, seen, photos[asked.photo])
     reasons = list(seen.reasons)
+    if asked.card.bar_x_mm is not None and asked.card.bar_y_mm is not None:
+        wrong = checks.bars(asked.card.bar_x_mm, asked.card.bar_y_mm)
+        reasons += [wrong] if wrong else []
     if seen.view is not None:
         slanting = checks.tilt(seen.view.tilt_deg, wall=False)
         reasons += [slanting] if slanting else []
@@ -198,6 +201,12 @@ def draft(asked: DraftRequest, photos: dict[str, bytes]) -> DraftAnswer:
     if answer.refused:
         return answer
     assert seen.plane is not None
+    width, height = seen.photo.size_px
+    for field, points in (("box_px", asked.box_px), ("taps_px", asked.taps_px)):
+        for x, y in points:
+            if not (-0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5):
+                raise OutOfRange(field, f"The point ({x:g}, {y:g}) lies off the photo of {width} × {height} pixels. Mark the "
+                                        "damage on this photo, upright.")
     (x0, y0), (x1, y1) = asked.box_px
     corners = seen.plane.to_card(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], float))
     low, high = corners.min(axis=0), corners.max(axis=0)
