@@ -196,3 +196,12 @@ def test_any_numbers_give_an_answer_or_a_reason(mark, values, low):
         json.dumps(answer(FORMS, raw).model_dump(mode="json"), allow_nan=False)
     except BenchError as bad:
         assert bad.message
+
+
+def test_the_bare_command_says_what_it_lacks(capsys):
+    from soundedge.cli.main import main
+
+    with pytest.raises(SystemExit) as left:
+        main(["instruments"])
+
+    assert left.value.code == 3 and "nothing is known of any gauge" in capsys.readouterr().out

@@ -37,13 +37,11 @@ def command(file: str | None, checks: tuple[tuple[str, str], ...], tol_pct: floa
     answer = ask("instruments", request)
     rows = _rows(answer)
     if file is None:
-        answer["verdict"] = "conforms" if checks and all(f["verdict"] == "conforms" for f in answer["findings"]) else (
-            "does_not_conform" if checks else "not_measured")
         for finding in answer["findings"]:
             finding["because"] = finding["because"].replace(" at 2000-01-01 00:00", "")
         rows = []
     show(answer, as_json, rows, cautions=answer.get("cautions", []))
-    if not as_json and file is not None and answer.get("because"):
+    if not as_json and (file is not None or not checks) and answer.get("because"):
         say(f"  {answer['because']}")
         if answer.get("next_move"):
             say(f"    → {answer['next_move']}")
