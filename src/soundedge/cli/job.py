@@ -62,6 +62,32 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
     return 0 if outcome["verdict"] == "released" else 3
 
 
+@command.command("sign")
+@click.argument("folder", type=click.Path())
+@click.argument("what", metavar="HOLD_POINT|release")
+@click.option("--by", "person", required=True, help="Who signs: the id of a [[person]] of the sheet, who has a key.")
+@click.option("--meaning", required=True, help="What the signature means; it is printed with name and time.")
+@click.option("--passphrase-file", type=click.Path(), default=None, help="The signer's passphrase; asked for when left out.")
+@click.option("--data", type=click.Path(), required=True, envvar="SOUNDEDGE_DATA", help="The shop's ledger.")
+def sign(folder: str, what: str, person: str, meaning: str, passphrase_file: str | None, data: str) -> int:
+    """Show what stands, then sign it with a person's own key: disposition, surface, film, holiday or release."""
+    from datetime import UTC, datetime
+
+    from ..services.signoff import review
+    from ..services.signoff import sign as put
+    from .people import passphrase
+
+    reviewed = review(Path(folder), Path(data), now=datetime.now(UTC))
+    for line in reviewed.lines:
+        say(line)
+    say(f"Meaning: {meaning}")
+    word = passphrase(person, passphrase_file)
+    event = put(Path(folder), Path(data), reviewed, person=person, passphrase=word, what=what, meaning=meaning,
+                now=datetime.now(UTC))
+    say(f"Signed as {event.id}. It stands in the ledger and on the sheet.")
+    return 0
+
+
 @command.command("show")
 @click.argument("path", type=click.Path())
 @answer_options

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -91,7 +91,9 @@ def outcome_of(raw: bytes, *, estimates: bool = True) -> Outcome:
     return replayed(raw, estimates=estimates)[1]
 
 
-def replayed(raw: bytes, *, estimates: bool = False) -> tuple[Verified, Outcome, Event]:
+def replayed(
+    raw: bytes, *, estimates: bool = False, persons: Mapping[str, bytes] | None = None
+) -> tuple[Verified, Outcome, Event]:
     """The verified record, the job judged again, and the judgement written in it.
 
     Raises
@@ -99,7 +101,7 @@ def replayed(raw: bytes, *, estimates: bool = False) -> tuple[Verified, Outcome,
     RecordBroken
         See ``outcome_of``.
     """
-    held = verify(raw)
+    held = verify(raw, keys=persons)
     events = events_in(list(held.entries()))
     last = next((event for event in reversed(events) if event.kind != "certificate.issued"), None)
     if last is None or last.kind != "job.judged" or last.by != BENCH:

@@ -23,6 +23,7 @@ from ..record.entry import Entry, entry_of
 from ..record.note import NoteKey
 from ..record.proof import Proven, check_certificate, check_proof
 from ..record.rotation import SHOP
+from ..record.sign import key_id
 from ..record.tree import leaf_hash
 from ..record.verify import verify
 from ..record.witness import Forked, compare, disagree
@@ -50,6 +51,12 @@ class Given:
     named: bool = False
     proof: Path | None = None
     witness: Path | None = None
+    people: tuple[bytes, ...] = ()
+
+    @property
+    def persons(self) -> dict[str, bytes]:
+        """Every key at hand by the name that a person's signature gives it."""
+        return {key_id(public): public for public in (*self.people, *(key.public for key in self.keys))}
 
 
 @dataclass(frozen=True)
@@ -94,8 +101,9 @@ def given(keys: Sequence[str] = (), *, proof: str | None = None, witness: str | 
         public = list(keyring.public_keys(place))
         certificates = [read_bytes(file, what="The certificate", field="key")
                         for file in sorted(place.glob("certificate*.pem"))]
+    people = () if keys else tuple(keyring.persons().values())
     return Given(tuple(public), tuple(certificates), bool(keys), Path(proof) if proof else None,
-                 Path(witness) if witness else None)
+                 Path(witness) if witness else None, people)
 
 
 def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, bytes], found: Found) -> None:

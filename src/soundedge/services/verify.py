@@ -63,7 +63,7 @@ def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, 
     if raw.startswith(b'{"at":'):
         return {"file": str(path)} | check_log(raw, str(path), at_hand)
     if raw[:1] in (b"{", b"[") or str(path).endswith(".json"):
-        return {"file": str(path)} | _record(raw)
+        return {"file": str(path)} | _record(raw, at_hand)
     raise Unreadable(str(path), f"'{path}' is neither a certificate (PDF), a record (JSON), a log nor a square code's text. "
                                 "Name one of them.")
 
@@ -75,10 +75,10 @@ def write_page(path: Path) -> None:
     write_whole(path, files("soundedge.record").joinpath("verify.html").read_bytes())
 
 
-def _record(raw: bytes) -> dict[str, Any]:
+def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:
     if verify(raw).job == SHOP:
         return {"job": SHOP, "sentence": shop_chain(raw)}
-    held, outcome, _ = replayed(raw)
+    held, outcome, _ = replayed(raw, persons=at_hand.persons)
     return _plain(outcome, held) | {"sentence": f"{held.core} {_rules(held, outcome)} {_LIMITS}"}
 
 
@@ -86,7 +86,7 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     inside, printed = _opened(raw, name)
     found = Found()
     check_signature(raw, name, at_hand, inside, found)
-    held, outcome, judged = replayed(inside["record.json"])
+    held, outcome, judged = replayed(inside["record.json"], persons=at_hand.persons)
     wanted = [TITLES[outcome.verdict], judged.body.certificate, held.digest[:32]]
     for text in wanted:
         if text not in printed:
@@ -111,6 +111,8 @@ def _rules(held: Verified, outcome: Outcome) -> str:
     Raises RecordBroken when the record claims a release under which a rule was broken.
     """
     said = f"Judged again by the procedure inside it is what it says: {outcome.verdict.replace('_', ' ')}."
+    if held.signed:
+        said += f" Personal signatures checked against keys at hand and good: {held.signatures_checked} of {held.signed}."
     return f"{said} {insist(held).sentence}" if outcome.verdict == "released" else said
 
 
