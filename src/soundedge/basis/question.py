@@ -163,8 +163,18 @@ def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None)
     if kind in ("literal_error", "enum"):
         expected = (fault.get("ctx") or {}).get("expected", "")
         return Unknown(field, f"'{field}' is {_short(fault['input'])}; it must be one of {expected}. Choose one.")
+    if kind in _MUST_BE:
+        return Unreadable(field, f"'{field}' is {_short(fault['input'])}; it must be {_MUST_BE[kind]}. Write it so.")
     message = fault["msg"].rstrip(".")
     return Unreadable(field, f"'{field}' is {_short(fault['input'])}: {message[:1].lower() + message[1:]}. Correct it.")
+
+
+# What pydantic calls a value of the wrong sort, and what it must be, in words for a person.
+_MUST_BE = {
+    "model_type": "an object of keys and values", "model_attributes_type": "an object of keys and values",
+    "dict_type": "an object of keys and values", "list_type": "a list", "tuple_type": "a list", "bool_type": "true or false",
+    "string_type": "a text in quotes",
+}
 
 
 def _path(loc: tuple[int | str, ...]) -> str:
@@ -180,5 +190,9 @@ def _path(loc: tuple[int | str, ...]) -> str:
 
 
 def _short(value: Any) -> str:
+    if value is None:
+        return "empty"
+    if isinstance(value, bool):
+        return "true" if value else "false"
     text = repr(value)
     return text if len(text) <= 60 else text[:57] + "…"
