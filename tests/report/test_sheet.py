@@ -49,3 +49,19 @@ def test_markup_in_a_text_is_only_text():
 def test_an_empty_sheet_is_refused():
     with pytest.raises(NotEnough):
         sheet_pdf(Sheet("Empty", "1", (), ()))
+
+
+def test_a_hold_notice_does_not_say_signed_by_under_its_word():
+    """A release that was asked for and not granted must not read as a signature under "Held"."""
+    from soundedge.report.certificate import certificate_pdf
+    from soundedge.report.view import CertificateView, Signature
+
+    asked = (Signature("Tobias Renn", "inspector", "Release: proved and released.", "4 May 2026 12:30 UTC", "not granted"),)
+    texts = {
+        title: printed(certificate_pdf(CertificateView(
+            number="1", title=title, verdict="A word", reason="A reason.", issued_at=NOON, signatures=asked)))
+        for title in ("Certificate of repair", "Hold notice")
+    }
+
+    assert "Signed by Tobias Renn" in texts["Certificate of repair"]
+    assert "Signed by Tobias Renn" not in texts["Hold notice"] and "Tobias Renn" in texts["Hold notice"]

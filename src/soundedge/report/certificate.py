@@ -162,6 +162,8 @@ def _facts(facts: Sequence[tuple[str, str]]) -> list[list[str]]:
 def _signed_line(view: CertificateView) -> str:
     if not view.signatures:
         return "Nobody has signed." if view.title == "Certificate of repair" else ""
+    if view.title != "Certificate of repair":
+        return ""  # under any other word a signer's sentence would read as if he had signed that word
     last = view.signatures[-1]
     return running(f"Signed by {last.name}, {last.role}: {last.meaning} {last.when}".strip())
 
