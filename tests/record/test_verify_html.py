@@ -20,6 +20,7 @@ from soundedge.record.entry import START, Said
 from soundedge.record.keys import key_of
 from soundedge.record.note import WITNESS, cosign
 from soundedge.record.proof import make_proof
+from soundedge.record.replay import replay
 from soundedge.record.sign import key_id, public_of
 from soundedge.record.tree import leaf_hash, root
 from soundedge.record.verify import verify
@@ -27,6 +28,7 @@ from soundedge.record.write import document, tail, write
 
 from .jobs import DAY, NOW, fact, record, released
 from .test_keys_and_witness import PEOPLE, chained
+from .test_replay import BREAKS
 
 PAGE = Path(__file__).parents[2] / "src" / "soundedge" / "record" / "verify.html"
 CHROMIUM = "/usr/bin/chromium"
@@ -199,7 +201,21 @@ def test_the_page_refuses_a_release_by_whoever_did_the_work(page):
     said = asked(page, [record(own).raw, record(voided).raw, record().raw])
 
     assert [answer[0] for answer in said] == [False, False, True]
-    assert "did or decided e14 and released it" in said[0][2]
+    assert "rule R1 was not kept" in said[0][2] and "did or decided" in said[0][2]
+
+
+@needs_browser
+@pytest.mark.parametrize("rule, said, change", BREAKS, ids=[f"{b[0]} {b[1]}" for b in BREAKS])
+def test_the_page_and_the_bench_find_the_same_rule_broken(page, rule, said, change):
+    """R1 to R5 are asked by both; what only the bench asks (R6 to R8) the page does not refuse."""
+    raw = record(change(released())).raw
+    broken = replay(verify(raw)).broken
+    (answer,) = asked(page, [raw])
+
+    if broken and broken[0].name in ("R1", "R2", "R3", "R4", "R5"):
+        assert not answer[0] and f"rule {broken[0].name} was not kept" in answer[2]
+    else:
+        assert answer[0]
 
 
 TRY = """async ([what, text, keys]) => {
