@@ -6,6 +6,7 @@ off it, is refused; it needs a ``[[correction]]`` or a ``[[void]]`` with its rea
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -20,6 +21,9 @@ from ..store.blobs import Blobs
 from ..store.ledger import Ledger
 from .folder import Folder
 from .records import BENCH, Record, facts_of, judgement
+from .shop import write
+
+CLOCK_SLACK_S = 2.0  # two machines of one shop may differ by that much; own estimate
 
 
 def keep(data: Path, folder: Folder, events: Sequence[Event], outcome: Outcome, *, now: datetime) -> Record:
@@ -40,6 +44,7 @@ def keep(data: Path, folder: Folder, events: Sequence[Event], outcome: Outcome, 
     number = outcome.job.the("job.opened").number
     facts = facts_of(events)
     with Ledger.open(data) as ledger:
+        _clock(ledger, now)
         kept = _entries(ledger, number)
         _nothing_changed(kept, facts)
         blobs = Blobs(data / "blobs")
@@ -57,6 +62,13 @@ def keep(data: Path, folder: Folder, events: Sequence[Event], outcome: Outcome, 
         if fresh:
             ledger.append(number, fresh, now=now, on_head=kept[-1].digest if kept else None)
         return _as_record(ledger.record(number))
+
+
+def _clock(ledger: Ledger, now: datetime) -> None:
+    """A clock that stands before the last entry is itself an entry; the new ones are put after the last all the same."""
+    behind = ledger.seconds_behind(now)
+    if behind > CLOCK_SLACK_S:
+        write(ledger, "clock.found_behind", {"seconds": math.ceil(behind)}, now=now, at=now)
 
 
 def rebuild(data: Path) -> str:
