@@ -8,6 +8,7 @@ the snapping of a tapped outline, as a share of the peer. Medians of alternating
 
 from __future__ import annotations
 
+import contextlib
 import statistics
 import sys
 import time
@@ -67,6 +68,24 @@ def main() -> None:
     print(f"OpenCV alone, decode and detect          {peer:7.1f} ms")
     print(f"photo to plane and flattened window      {mine:7.1f} ms   ratio {mine / peer:.2f} (goal at most 1.5)")
     print(f"snapping a 12-tap outline                {snapping:7.1f} ms   ratio {snapping / peer:.2f} (goal at most 0.3)")
+    name, worst = slowest_refusal()
+    print(f"slowest refusal of a bad file            {worst:7.1f} ms   {name} (goal at most 2000)")
+
+
+def slowest_refusal() -> tuple[str, float]:
+    """The bad file of tests/survey/test_bad_input.py that takes longest to refuse, and how long. [ms]"""
+    from soundedge.basis.errors import BenchError
+    from soundedge.survey.photo import decode
+    from tests.survey.test_bad_input import BAD
+
+    times = {}
+    for name, (make, _) in BAD.items():
+        data = make()
+        start = time.perf_counter()
+        with contextlib.suppress(BenchError):
+            decode(data, name="The photo")
+        times[name] = 1e3 * (time.perf_counter() - start)
+    return max(times.items(), key=lambda one: one[1])
 
 
 if __name__ == "__main__":

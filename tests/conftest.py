@@ -1,6 +1,13 @@
-"""No test sees the keys of the person who runs it: keys are looked for where there are none."""
+"""No test sees the keys of the person who runs it, and none depends on a clock."""
+
+import os
 
 import pytest
+from hypothesis import settings
+
+# A slow machine is no fault of the code; in CI the same examples are tried every time.
+settings.register_profile("house", deadline=None, derandomize=bool(os.environ.get("CI")))
+settings.load_profile("house")
 
 
 @pytest.fixture(autouse=True)

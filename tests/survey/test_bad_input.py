@@ -5,7 +5,6 @@ import json
 import struct
 import subprocess
 import sys
-import time
 import zlib
 
 import numpy as np
@@ -78,17 +77,16 @@ BAD = {
 
 
 @pytest.mark.parametrize("name", BAD)
-def test_it_is_refused_by_name_and_quickly(name):
+def test_it_is_refused_by_name(name):
+    """How long it takes at most is printed by ``bench/survey.py``; no test depends on a clock."""
     make, words = BAD[name]
     data = make()
-    start = time.process_time()
 
     with pytest.raises((Unreadable, OutOfRange)) as caught:
         decode(data, name="The photo 'spot.jpg'")
 
     assert words in caught.value.message and "'spot.jpg'" in caught.value.message
     assert caught.value.message.rstrip().endswith(".")
-    assert time.process_time() - start < 2.0
 
 
 def test_the_small_file_that_unpacks_is_small():
