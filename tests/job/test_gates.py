@@ -449,3 +449,14 @@ def test_a_procedure_that_lacks_one_limit_gives_a_verdict_or_says_so(key):
         assert fault.message
     else:
         assert outcome.verdict in ("released", "held", "engineering_review")
+
+
+def test_the_tolerance_of_the_meter_that_took_the_counting_reading_counts():
+    """The last reading before the first layer is judged with its own meter's tolerance, not with a later one's."""
+    typed = sheet()
+    typed["instrument"].append(next(t for t in typed["instrument"] if t["id"] == "H2") | {"id": "H9", "tol": 4})
+    typed["air"][-1] = typed["air"][-1] | {"instrument": "H9"}
+
+    asked = judge_job(events_of(typed), estimates=False).steps["conditions"].asked[0]
+
+    assert "tol_air_k" not in asked

@@ -120,3 +120,13 @@ def test_from_a_new_folder_to_a_page_as_the_readme_says(tmp_path):
 
     assert command("job", "run", tmp_path / "mine").returncode == 3
     assert command("verify", tmp_path / "mine" / "out" / "certificate.pdf").returncode == 0
+
+
+def test_the_blank_card_is_printed_for_the_pen(tmp_path):
+    """Where there is no network the card is filled in by hand and typed in later."""
+    out = tmp_path / "blank.pdf"
+    done = subprocess.run([sys.executable, "-c", MAIN, "job", "blank", "--out", str(out), "--number", "KBW-2026-040"],
+                          capture_output=True, text=True, check=False)
+    text = subprocess.run(["pdftotext", "-layout", str(out), "-"], capture_output=True, text=True, check=True).stdout
+
+    assert done.returncode == 0 and "KBW-2026-040" in text

@@ -36,6 +36,18 @@ def new(folder: str, procedure: str | None) -> int:
     return 0
 
 
+@command.command("blank")
+@click.option("--out", type=click.Path(dir_okay=False), required=True, help="Where the card goes (PDF).")
+@click.option("--number", default="", help="Job number to print on it.")
+def blank(out: str, number: str) -> int:
+    """Print the blank job card: big boxes for a pen in gloves, to be typed in later."""
+    from ..services.job import blank_card
+
+    blank_card(Path(out), number=number)
+    say(f"{out}: print it double-sided; what is not measured stays empty.")
+    return 0
+
+
 @command.command("run")
 @click.argument("folder", type=click.Path())
 @click.option("--out", type=click.Path(), default=None, help="Where the certificate goes; FOLDER/out if left out.")

@@ -68,11 +68,6 @@ def from_normals(z: np.ndarray, priors: Mapping[str, tuple[str, float, float]] =
     return Doubt(**columns)
 
 
-def tightened(own: Mapping[str, float]) -> dict[str, tuple[str, float, float]]:
-    """The priors with some widths made smaller, by name; a wider one than the house's is taken too."""
-    return {name: (kind, centre, own.get(name, width)) for name, (kind, centre, width) in PRIORS.items()}
-
-
 def percentiles(numbers: np.ndarray, weights: np.ndarray | None = None) -> tuple[float, float, float]:
     """P10, P50 and P90 of the members, with weights when some count more."""
     order = np.argsort(numbers)

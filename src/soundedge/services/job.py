@@ -134,6 +134,13 @@ def new_job(folder: Path, *, procedure: Path | None = None) -> list[str]:
     return [str(folder / name) for name in made]
 
 
+def blank_card(path: Path, *, number: str = "") -> None:
+    """Write the card to fill in with a pen where there is no network and no dry hand, to be typed in later."""
+    from ..report.blank_card import BlankCard, blank_card_pdf
+
+    write_whole(path, blank_card_pdf(BlankCard(number=number)))
+
+
 @dataclass(frozen=True)
 class _Earlier:
     """A released record that stands in the output folder already.

@@ -8,7 +8,6 @@ and can be dropped and derived anew: the result is the same, byte for byte.
 
 from __future__ import annotations
 
-import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -51,8 +50,3 @@ def bytes_of(db: sqlite3.Connection, projections: Iterable[Projection]) -> bytes
             rows = sorted(repr(row) for row in db.execute(f'SELECT * FROM "{table}"'))
             out.append(f"{table}\n" + "\n".join(rows))
     return "\n".join(out).encode()
-
-
-def digest_of(db: sqlite3.Connection, projections: Iterable[Projection]) -> str:
-    """SHA-256 of ``bytes_of``."""
-    return hashlib.sha256(bytes_of(db, projections)).hexdigest()

@@ -91,7 +91,7 @@ def question(case: Case) -> dict[str, Any]:
         "limit_sources": {key: procedure.cite(key) for key in limits},
         "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
     }
-    tool = job.instruments.get(counts_instrument(case))
+    tool = job.instruments.get(counts.instrument or "")
     if tool is not None and tool.tol:
         request["tol_air_k"] = request["tol_steel_k"] = tool.tol
     prepared = [e for e in job.of("surface.prepared") if first is None or e.at <= first]
@@ -105,12 +105,6 @@ def question(case: Case) -> dict[str, Any]:
             ]
     _surface(case, request)
     return request
-
-
-def counts_instrument(case: Case) -> str:
-    """The instrument of the last air reading, or an empty text."""
-    last = case.job.last("air.read")
-    return (last.body.instrument or "") if last else ""
 
 
 def _surface(case: Case, request: dict[str, Any]) -> None:
