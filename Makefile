@@ -35,9 +35,9 @@ evidence: setup-test
 
 # Write the hashed locks again from pyproject.toml (needs uv on the path; locks carry no index addresses).
 lock:
-	uv pip compile pyproject.toml requirements/build.in --generate-hashes --no-emit-index-url --no-header --universal \
+	uv pip compile pyproject.toml requirements/build.in --extra postgres --generate-hashes --no-emit-index-url --no-header --universal \
 	  --python-version 3.11 -o requirements/run.lock
-	uv pip compile pyproject.toml requirements/build.in --group dev --extra fast --generate-hashes --no-emit-index-url \
+	uv pip compile pyproject.toml requirements/build.in --group dev --extra fast --extra postgres --generate-hashes --no-emit-index-url \
 	  --no-header --universal --python-version 3.11 -c requirements/run.lock -o requirements/test.lock
 
 setup-run:
