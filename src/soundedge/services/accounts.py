@@ -1,0 +1,358 @@
+"""Who may open the bench, and how does he come in, change his password, bring a tablet, and go?
+
+Every change of people or devices is an event of the shop's own chain (desk/register.py); the rows here only let them in.
+
+* A new installation has no account. The start prints a code that opens the first page once.
+* Whoever makes an account gives a one-time password that holds seven days and must be changed at the first sign-in. With
+  the new password the person's own signing key is made: nobody who made the account can sign in his place.
+* A device is enrolled once, with a code from a manager or by a manager who sits at it; it holds a secret of its own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..basis.errors import Conflict, NotEnough, Refused, Unknown, Unreadable
+from .desk.who import Actor
+from .setting import root
+
+if TYPE_CHECKING:
+    from ..store.accounts.models import Account, Device, Shop
+
+ONE_TIME_DAYS, CODE_DAYS, FIRST_HOURS = 7, 2, 24
+PASSWORD_MIN, PASSWORD_MAX = 12, 200
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is read as another
+
+
+def data_of(shop: Shop) -> Path:
+    """The shop's data folder in this installation."""
+    from .desk.place import shop_data
+
+    return shop_data(root(), shop.slug)
+
+
+def actor_of(account: Account, device: Device | None = None) -> Actor:
+    """The person behind an account, as the desk knows him."""
+    return Actor(account.person, account.name, account.role, device.name if device else None)
+
+
+def code(groups: int = 4, length: int = 4) -> str:
+    """A random code as it is read out and typed: ``kx7f-2m9q-…``, nearly 5 bits a letter."""
+    return "-".join("".join(secrets.choice(_LETTERS) for _ in range(length)) for _ in range(groups))
+
+
+# ------------------------------------------------------------------ first start
+
+
+def first_start_code(now: datetime) -> str | None:
+    """A code for the first page of a new installation, or None when there is an account already. Older ones end."""
+    from ..store.accounts.models import Account, OneTimeCode
+
+    if Account.objects.exists():
+        return None
+    OneTimeCode.objects.filter(purpose="first").delete()
+    text = code(5)
+    OneTimeCode.objects.create(purpose="first", code_sha256=_digest(text), until=now + timedelta(hours=FIRST_HOURS))
+    return text
+
+
+def first_start(
+    typed: str, *, slug: str, shop_name: str, name: str, login: str, password: str, device_label: str, now: datetime
+) -> tuple[Account, str]:
+    """The first shop with its first manager and the device he sits at.
+
+    Returns
+    -------
+    (Account, str)
+        The account, and the device's secret, to be kept by the device alone.
+
+    Raises
+    ------
+    Refused
+        The code is not the one printed at the start, was used, or is too old.
+    """
+    from django.db import transaction
+
+    from ..store.accounts.models import Account
+
+    with transaction.atomic():
+        if Account.objects.exists():
+            raise Refused("code", "This installation has accounts already. Sign in; a manager adds people.")
+        _use("first", typed, now)
+        shop = open_shop(slug, shop_name, now=now)
+        password_good(password, login=login, name=name)
+        account = _account(shop, {"id": _person_id(login), "name": name, "role": "manager"}, login=login, by=None, now=now)
+        _own_password(account, password, now=now)
+        _, token = enrol_device(shop, device_label, by=actor_of(account), now=now)
+    return account, token
+
+
+def open_shop(slug: str, name: str, *, now: datetime) -> Shop:
+    """A new shop with its own data folder, ledger and keys."""
+    from ..store.accounts.models import Shop
+    from .desk.place import new_shop
+
+    if Shop.objects.filter(slug=slug).exists():
+        raise Conflict("shop", f"There is a shop '{slug}' already. Choose another short name.")
+    new_shop(root(), slug, name, now=now)
+    return Shop.objects.create(slug=slug, name=name, opened_at=now)
+
+
+# ------------------------------------------------------------------ people
+
+
+def add_person(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None, now: datetime) -> tuple[Account, str]:
+    """A new person of the shop, with an account.
+
+    Parameters
+    ----------
+    person : dict
+        As ``person.named``: id, name, role, qualified_until, qualified_for, certificate.
+    by : Actor or None
+        The manager who adds him; None only for the first.
+
+    Returns
+    -------
+    (Account, str)
+        The account and its one-time password, shown once and kept nowhere.
+    """
+    from django.db import transaction
+
+    with transaction.atomic():
+        account = _account(shop, person, login=login, by=by, now=now)
+        return account, _one_time(account, now)
+
+
+def change_person(account: Account, person: dict[str, Any], *, by: Actor, now: datetime) -> None:
+    """Another role, name or qualification; counts from the next request on."""
+    from .desk import register
+
+    _not_himself(account, by, "change your own role or qualification")
+    register.change_person(data_of(account.shop), by, person, now=now)
+    account.name, account.role = str(person["name"]), str(person["role"])
+    account.save(update_fields=["name", "role"])
+
+
+def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None:
+    """The person is not let in any more, from the next request on; all his sessions end."""
+    from .desk import register
+
+    _not_himself(account, by, "disable yourself")
+    register.disable_person(data_of(account.shop), by, account.person, because, now=now)
+    account.is_active = False
+    account.save(update_fields=["is_active"])
+    account.sessions.all().delete()
+
+
+def reset_password(account: Account, *, because: str, by: Actor, now: datetime) -> str:
+    """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why."""
+    from .desk import register
+
+    _not_himself(account, by, "reset your own password; change it instead")
+    register.key_reset(data_of(account.shop), by, account.person, because, now=now)
+    account.sessions.all().delete()
+    unlock(account)
+    return _one_time(account, now)
+
+
+def change_password(account: Account, old: str, new: str, *, now: datetime) -> None:
+    """A new password of the person's own; his signing key is made, or sealed anew, with it.
+
+    Raises
+    ------
+    Refused
+        Not the old password, or a new one that anybody would guess.
+    """
+    if not account.check_password(old):
+        raise Refused("old", "This is not your password. Type it again.")
+    if hmac.compare_digest(old, new):
+        raise Refused("new", "The new password is the old one. Choose another.")
+    password_good(new, login=account.login, name=account.name)
+    _own_password(account, new, old="" if account.one_time else old, now=now)
+
+
+def check_password(account: Account, password: str) -> None:
+    """Asked again before every signature and every change of people.
+
+    Raises
+    ------
+    Refused
+        Not his password.
+    """
+    if account.one_time or not account.check_password(password):
+        raise Refused("password", "This is not your password. Nothing was signed or changed; type it again.")
+
+
+def password_good(password: str, *, login: str = "", name: str = "") -> None:
+    """Length and guessability; no rule about kinds of letters.
+
+    Raises
+    ------
+    Refused
+        With the reason.
+    """
+    from .passwords import guessable
+
+    try:
+        password.encode("utf-8")
+    except UnicodeEncodeError:
+        raise Refused("new", "The password holds half a character. Type it again.") from None
+    if not PASSWORD_MIN <= len(password) <= PASSWORD_MAX:
+        raise Refused("new", f"The password has {len(password)} characters; it needs {PASSWORD_MIN} to {PASSWORD_MAX}. "
+                             "Four words that do not belong together are good.")
+    why = guessable(password, (login, name, "soundedge", "sound edge"))
+    if why:
+        raise Refused("new", f"{why} Four words that do not belong together are good.")
+
+
+def unlock(account: Account) -> None:
+    """Forget the wrong passwords that closed an account."""
+    from axes.utils import reset
+
+    reset(username=account.login)
+
+
+# ------------------------------------------------------------------ devices
+
+
+def device_code(shop: Shop, *, by: Actor, now: datetime) -> str:
+    """A code with which one device is enrolled once."""
+    from ..store.accounts.models import OneTimeCode
+
+    text = code(3)
+    OneTimeCode.objects.create(purpose="device", shop=shop, code_sha256=_digest(text), made_by=by.person,
+                               until=now + timedelta(days=CODE_DAYS))
+    return text
+
+
+def enrol_with_code(shop: Shop, typed: str, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
+    """Enrol the device at hand with a manager's code."""
+    from django.db import transaction
+
+    with transaction.atomic():
+        given = _use("device", typed, now, shop=shop)
+        return enrol_device(shop, label, by=Actor(given.made_by or by.person, by.name, by.role, None), now=now)
+
+
+def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
+    """A device of the shop, and the secret it keeps."""
+    from ..store.accounts.models import Device
+    from .desk import register
+
+    label = " ".join(label.split())[:120]
+    if not label:
+        raise NotEnough("label", "The device has no name. Write what people call it: tablet at bench 2.")
+    token = secrets.token_urlsafe(32)
+    number = 1 + Device.objects.filter(shop=shop).count()
+    device = Device.objects.create(shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now,
+                                   enrolled_by=by.person)
+    register.enrol_device(data_of(shop), by, device.name, label, now=now)
+    return device, token
+
+
+def device_with(shop: Shop, token: str) -> Device | None:
+    """The enrolled device that holds this secret, or None."""
+    from ..store.accounts.models import Device
+
+    if not token:
+        return None
+    return Device.objects.filter(shop=shop, token_sha256=_digest(token), revoked_at=None).first()
+
+
+def revoke_device(device: Device, *, because: str, by: Actor, now: datetime) -> None:
+    """The device records nothing any more, from the next request on."""
+    from .desk import register
+
+    register.revoke_device(data_of(device.shop), by, device.name, because, now=now)
+    device.revoked_at = now
+    device.save(update_fields=["revoked_at"])
+
+
+# ------------------------------------------------------------------ inside
+
+
+def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None, now: datetime) -> Account:
+    from ..store.accounts.models import Account
+    from .desk import register
+
+    login = login.strip().casefold()
+    if not 3 <= len(login) <= 80 or not all(c.isalnum() or c in ".-_@" for c in login):
+        raise Unreadable("login", f"The sign-in name '{login[:40]}' must have 3 to 80 letters, digits, . - _ or @.")
+    if Account.objects.filter(login=login).exists():
+        raise Conflict("login", f"The sign-in name '{login[:40]}' is taken. Choose another.")
+    if Account.objects.filter(shop=shop, person=person["id"]).exists():
+        raise Conflict("id", f"The person '{person['id']}' has an account already.")
+    himself = Actor(str(person["id"]), str(person["name"]), str(person["role"]), None)
+    register.enrol_person(data_of(shop), by or himself, person, now=now)
+    account = Account(login=login, shop=shop, person=person["id"], name=person["name"], role=person["role"], password_at=now,
+                      made_by=(by or himself).person)
+    account.set_unusable_password()
+    account.save()
+    return account
+
+
+def _one_time(account: Account, now: datetime) -> str:
+    text = code(4)
+    account.set_password(text)
+    account.one_time, account.one_time_until, account.password_at = True, now + timedelta(days=ONE_TIME_DAYS), now
+    account.save()
+    return text
+
+
+def _own_password(account: Account, password: str, *, old: str = "", now: datetime) -> None:
+    from .desk import register
+
+    register.seal_key(data_of(account.shop), account.person, password, old=old, now=now)
+    account.set_password(password)
+    account.one_time, account.one_time_until, account.password_at = False, None, now
+    account.save()
+
+
+def _use(purpose: str, typed: str, now: datetime, *, shop: Shop | None = None) -> Any:
+    from ..store.accounts.models import OneTimeCode
+
+    found = OneTimeCode.objects.select_for_update().filter(
+        purpose=purpose, shop=shop, code_sha256=_digest("".join(typed.split()).casefold()), used_at=None, until__gt=now,
+    ).first()
+    if found is None:
+        raise Refused("code", "This code is not known here, was used already, or is too old. Ask for a new one.")
+    found.used_at = now
+    found.save(update_fields=["used_at"])
+    return found
+
+
+def _not_himself(account: Account, by: Actor, what: str) -> None:
+    if account.person == by.person:
+        raise Refused("person", f"You cannot {what}. Ask another manager.")
+
+
+def _person_id(login: str) -> str:
+    name = "".join(c for c in login.strip().casefold().split("@")[0] if c.isascii() and (c.isalnum() or c in "-_"))
+    if not name:
+        raise Unreadable("login", f"The sign-in name '{login[:40]}' has no letter from a to z. Choose another.")
+    return name[:40]
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def person_known(shop: Shop, person: str) -> Account:
+    """The account of a person of this shop.
+
+    Raises
+    ------
+    Unknown
+        There is none in this shop; whether another shop has one is not said.
+    """
+    from ..store.accounts.models import Account
+
+    found = Account.objects.filter(shop=shop, person=person).first()
+    if found is None:
+        raise Unknown("person", f"There is nobody '{person[:40]}' in this shop.")
+    return found

@@ -1,0 +1,49 @@
+"""The HTTP API: the same requests and answers as every other door, for the pages and for other programs of the shop."""
+
+from __future__ import annotations
+
+import pkgutil
+from importlib import import_module
+from typing import Any
+
+from django.http import HttpResponse
+from ninja import NinjaAPI
+from ninja.errors import HttpError, ValidationError
+
+from .problem import problem
+
+
+def _signed_in(view: Any) -> Any:
+    """The description of the API is for people who are signed in."""
+
+    def guarded(request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
+        if not request.user.is_authenticated:
+            return problem(401, "signed_out", "You are not signed in.")
+        return view(request, *args, **kwargs)
+
+    return guarded
+
+
+api = NinjaAPI(
+    title="Sound Edge", version="1", docs_url=None, openapi_url="/openapi.json", docs_decorator=_signed_in,
+    description="Find, decide, plan, do, prove, release: the bench's own questions and answers. Session cookie and "
+                "X-CSRFToken header; refusals are problem details (RFC 9457).",
+)
+
+
+@api.exception_handler(ValidationError)
+def _unreadable(request: Any, fault: ValidationError) -> HttpResponse:
+    first = fault.errors[0] if fault.errors else {"loc": (), "msg": "cannot be read"}
+    field = ".".join(str(part) for part in first.get("loc", ())[1:])
+    return problem(422, "unreadable", f"'{field}' {str(first.get('msg', 'cannot be read'))[:200]}. Correct it.", field=field)
+
+
+@api.exception_handler(HttpError)
+def _http(request: Any, fault: HttpError) -> HttpResponse:
+    return problem(fault.status_code, "unreadable", "The request cannot be read.")
+
+
+for _info in sorted(pkgutil.iter_modules(__path__), key=lambda info: info.name):
+    _router = getattr(import_module(f"{__name__}.{_info.name}"), "router", None)
+    if _router is not None:
+        api.add_router("", _router)

@@ -1,0 +1,34 @@
+"""What does the API answer when something is refused? Problem details (RFC 9457) with the bench's own sentence.
+
+    {"type": "about:blank", "title": "Unprocessable Content", "status": 422, "kind": "out_of_range", "field": "rh_pct",
+     "detail": "Relative humidity is 106 %; it must be above 0 and at most 100 %. …"}
+"""
+
+from __future__ import annotations
+
+import json
+from http import HTTPStatus
+from typing import Any
+
+from django.http import HttpResponse
+
+from ...basis.errors import BenchError
+from ..pages.refused import status_of
+
+
+def problem(status: int, kind: str, detail: str, *, field: str = "", **more: Any) -> HttpResponse:
+    """A refusal as problem details. ``more``: what a client can use, such as ``changed`` with a 409."""
+    try:
+        title = HTTPStatus(status).phrase
+    except ValueError:
+        title = "Refused"
+    body = {"type": "about:blank", "title": title, "status": status, "detail": detail, "kind": kind, "field": field, **more}
+    return HttpResponse(json.dumps(body, ensure_ascii=False).encode("utf-8", "backslashreplace"), status=status,
+                        content_type="application/problem+json")
+
+
+def problem_of(fault: BenchError) -> HttpResponse:
+    """A fault of the bench as problem details."""
+    changed = getattr(fault, "changed", None)
+    more = {"changed": changed} if changed is not None else {}
+    return problem(status_of(fault), fault.kind, fault.message, field=fault.field, **more)

@@ -1,0 +1,155 @@
+"""Who is at the door, may he go in, and what does every answer carry?
+
+``Door`` runs before every view. A route says who may open it (page.py, api/door.py); a route that says nothing opens to
+nobody. Whoever comes in finds himself as ``request.actor``, his shop's data folder as ``request.data`` and his device as
+``request.device``; there is no other way to either, so nothing of another shop can be named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from urllib.parse import quote
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.utils import translation
+
+from ..basis.errors import BenchError
+from ..services import accounts
+from .page import OPEN, Page
+from .pages.refused import answer_to, refused
+
+Answer = Callable[[HttpRequest], HttpResponse]
+DEVICE_COOKIE = "__Host-device"
+READING = ("GET", "HEAD", "OPTIONS")
+
+
+def address(request: HttpRequest) -> str:
+    """The other end of the socket. What a client writes into a header is not asked."""
+    return str(request.META.get("REMOTE_ADDR") or "unknown")
+
+
+class Headers:
+    """What every answer carries, refusals and files too."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Add the headers that Django does not."""
+        response = self.get_response(request)
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        response.headers.setdefault("Permissions-Policy", "camera=(self), serial=(self), geolocation=(), microphone=()")
+        if not request.path.startswith(settings.STATIC_URL) and "Cache-Control" not in response.headers:
+            response.headers["Cache-Control"] = "no-store"
+        return response
+
+
+class Door:
+    """Lets in, or sends to sign in, or refuses."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """One request: find who it is, let the view work, turn a fault of the bench into its page."""
+        request.now = datetime.now(UTC)  # type: ignore[attr-defined]
+        _known(request)
+        tongue = request.user.language if request.user.is_authenticated else _asked_language(request)
+        with translation.override(tongue):
+            request.LANGUAGE_CODE = tongue  # type: ignore[attr-defined]
+            response = self.get_response(request)
+            response.headers.setdefault("Content-Language", tongue)
+        return response
+
+    def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
+        """None lets in."""
+        page: Page | None = getattr(view, "page", None)
+        if page is None:
+            if _is_api(request):
+                return None  # every operation has its own door: api/door.py
+            return refused(request, 403, "This address opens to nobody.", "route")
+        if request.method not in (*page.methods, "HEAD", "OPTIONS"):
+            return refused(request, 405, "This address does not take that kind of request.", "method")
+        if page.roles is OPEN:
+            return None
+        if not request.user.is_authenticated:
+            return HttpResponseRedirect(f"{settings.LOGIN_URL}?next={quote(request.get_full_path())}")
+        if request.user.one_time and not page.one_time:
+            return HttpResponseRedirect("/password/")
+        why = barred(request, page.roles, device=page.device)
+        return refused(request, 403, why, "refused") if why else None
+
+    def process_exception(self, request: HttpRequest, fault: Exception) -> HttpResponse | None:
+        """A fault of the bench becomes a page that says it; anything else is a page without its text, and a line in the log."""
+        return answer_to(request, fault) if isinstance(fault, BenchError) and not _is_api(request) else None
+
+
+def barred(request: Any, roles: frozenset[str], *, device: bool = True) -> str:
+    """Why this signed-in person may not do this, one sentence; empty when he may."""
+    if request.actor.role not in roles:
+        return f"This is for {_listed(roles)}; you are signed in as {request.actor.role}."
+    if device and request.method not in READING and request.device is None:
+        return "This device is not enrolled, so nothing can be recorded on it. Let a manager enrol it (Devices)."
+    return ""
+
+
+def around(request: Any) -> dict[str, Any]:
+    """What every template may use."""
+    user = getattr(request, "user", None)
+    signed_in = bool(user and user.is_authenticated)
+    return {
+        "actor": getattr(request, "actor", None), "device": getattr(request, "device", None),
+        "shop": user.shop if signed_in else None, "units": user.units if signed_in else "metric", "signed_in": signed_in,
+        "now": getattr(request, "now", None), "build": build(),
+    }
+
+
+def build() -> str:
+    """A short name of this version, for caches."""
+    from .. import __version__
+
+    return __version__
+
+
+def _known(request: Any) -> None:
+    request.actor = request.data = request.device = None
+    user = request.user
+    if not user.is_authenticated:
+        return
+    if _too_long(request) or (user.one_time and user.one_time_until and user.one_time_until < request.now):
+        logout(request)
+        return
+    request.device = accounts.device_with(user.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
+    request.actor = accounts.actor_of(user, request.device)
+    request.data = accounts.data_of(user.shop)
+
+
+def _too_long(request: Any) -> bool:
+    """Whether the session stood idle, or lasted, too long. Writing it down each minute is enough."""
+    session = request.session
+    try:
+        began, seen = (datetime.fromisoformat(session[key]) for key in ("began_at", "seen_at"))
+    except (KeyError, ValueError):
+        return True
+    if request.now - seen > timedelta(seconds=settings.IDLE_S) or request.now - began > timedelta(seconds=settings.ABSOLUTE_S):
+        return True
+    if request.now - seen > timedelta(seconds=60):
+        session["seen_at"] = request.now.isoformat()
+    return False
+
+
+def _asked_language(request: Any) -> str:
+    return translation.get_language_from_request(request)
+
+
+def _is_api(request: Any) -> bool:
+    return bool(request.path.startswith("/api/"))
+
+
+def _listed(roles: frozenset[str]) -> str:
+    names = sorted(roles)
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

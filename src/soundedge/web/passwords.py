@@ -1,0 +1,25 @@
+"""Django's own forms and commands ask the same rule as the bench."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from ..basis.errors import Refused
+from ..services.accounts import password_good
+
+
+class LongEnough:
+    """12 to 200 characters, not guessable (services/accounts.py)."""
+
+    def validate(self, password: str, user: Any = None) -> None:
+        """Raises ValidationError with the sentence."""
+        try:
+            password_good(password, login=getattr(user, "login", ""), name=getattr(user, "name", ""))
+        except Refused as fault:
+            raise ValidationError(fault.message) from None
+
+    def get_help_text(self) -> str:
+        """What is asked for."""
+        return "12 to 200 characters; four words that do not belong together are good."

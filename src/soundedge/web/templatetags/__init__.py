@@ -1,0 +1,1 @@
+"""What templates may say beyond Django's own words."""

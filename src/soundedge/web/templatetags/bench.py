@@ -1,0 +1,124 @@
+"""How do templates ask for an entry, show a number in the reader's units, and a verdict in words and shape?
+
+    {% entry_form "air.read" job=number %}                    a whole form for one kind of entry
+    {% entry_form "air.read" job=number only="air_c rh_pct" fixed=some_dict instruments=meters %}
+    {{ step.value|shown:"um" }}                               1 050 µm, or 41.3 mil for a person of US units
+    {% verdict "does_not_conform" %}                          ■ does not conform
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from django import template
+from django.utils.html import format_html
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from ...services.entry_fields import Field, fields_of, in_units, shown_in
+
+register = template.Library()
+
+# word → (shape, what is said). The shape stands for whoever cannot see the colour, the words for everybody.
+WORDS = {
+    "conforms": ("circle", gettext_noop("conforms")),
+    "does_not_conform": ("square", gettext_noop("does not conform")),
+    "indeterminate": ("half", gettext_noop("indeterminate")),
+    "not_measured": ("ring", gettext_noop("not measured")),
+    "released": ("circle", gettext_noop("released")),
+    "held": ("square", gettext_noop("held")),
+    "engineering_review": ("half", gettext_noop("engineering review")),
+    "rejected": ("cross", gettext_noop("rejected")),
+    "done": ("circle", gettext_noop("done")),
+    "next": ("arrow", gettext_noop("next")),
+    "open": ("ring", gettext_noop("open")),
+    "holds": ("square", gettext_noop("holds the job")),
+    "not_needed": ("dash", gettext_noop("not needed")),
+    "repair_by_procedure": ("circle", gettext_noop("repair by procedure")),
+    "dress_only": ("circle", gettext_noop("dress only")),
+    "use_as_is": ("circle", gettext_noop("use as is")),
+    "strip_and_reline": ("cross", gettext_noop("strip and reline")),
+}
+
+
+@register.simple_tag
+def verdict(word: str) -> str:
+    """A verdict or status: shape and words."""
+    shape, said = WORDS.get(str(word), ("ring", str(word).replace("_", " ")))
+    return format_html('<span class="verdict verdict-{}"><span class="shape shape-{}" aria-hidden="true"></span> {}</span>',
+                       str(word).replace("_", "-"), shape, _(said))
+
+
+@register.filter
+def words(text: Any) -> str:
+    """A key of the house as words: ``dew_margin`` → dew margin, translated when its translation is known."""
+    return _(str(text).replace("_", " "))
+
+
+@register.simple_tag(takes_context=True)
+def shown(context: Any, value: Any, unit: str = "", digits: int | None = None) -> str:
+    """A number in the reader's units with its unit; a dash when it was not measured."""
+    if value is None or value == "":
+        return "–"
+    number, sign = in_units(float(value), unit, context.get("units", "metric"))
+    if digits is None:
+        size = abs(number)
+        digits = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 1 else 3
+        if float(value) == int(float(value)) and number == float(value):
+            digits = 0
+    text = f"{number:,.{digits}f}".replace(",", "\u202f").replace("-", "\u2212")
+    return f"{text}\u00a0{sign}" if sign else text
+
+
+@register.simple_tag(takes_context=True)
+def unit(context: Any, house: str) -> str:
+    """The sign of a unit as this reader sees it."""
+    return shown_in(house, context.get("units", "metric")).unit
+
+
+@register.filter
+def plain_json(value: Any) -> str:
+    """A value as JSON for a data attribute; escaped like any other text."""
+    return json.dumps(value, ensure_ascii=False)
+
+
+@register.inclusion_tag("entry/form.html", takes_context=True)
+def entry_form(
+    context: Any, kind: str, *, job: str, only: str = "", without: str = "", fixed: dict[str, Any] | None = None,
+    instruments: Any = None, lots: Any = None, again: bool = True, title: str = "", button: str = "", when: bool = True,
+    values: dict[str, Any] | None = None,
+) -> dict[str, Any]:
+    """A form for one kind of entry, its questions read off the kind itself (services/entry_fields.py).
+
+    ``only``/``without``: names of fields; ``fixed``: values the person does not type; ``instruments``, ``lots``: what may
+    be chosen for these fields (objects with id); ``values``: what stands in the fields at first.
+    """
+    units = context.get("units", "metric")
+    wanted, left = only.split(), without.split()
+    asked = []
+    for field in fields_of(kind):
+        if (wanted and field.name not in wanted) or field.name in left or field.name in (fixed or {}):
+            continue
+        asked.append(_asked(field, units, instruments, lots, values or {}))
+    return {
+        "kind": kind, "job": job, "fields": asked, "fixed": fixed or {}, "again": again, "title": title, "button": button,
+        "when": when, "uid": f"{kind.replace('.', '-')}-{abs(hash((kind, title, str(fixed)))) % 10_000}",
+    }
+
+
+def _asked(field: Field, units: str, instruments: Any, lots: Any, values: dict[str, Any]) -> dict[str, Any]:
+    by_unit = shown_in(field.unit, units)
+    out: dict[str, Any] = {
+        "name": field.name, "label": _(field.label), "type": field.type, "unit": by_unit.unit, "factor": repr(by_unit.factor),
+        "offset": repr(by_unit.offset), "required": field.required, "choices": field.choices, "whole": field.whole,
+        "rule": field.rule, "value": values.get(field.name, field.default if field.type in ("choice", "flag") else None),
+        "keep": field.name in ("instrument", "lot"), "fields": [_asked(one, units, instruments, lots, {}) for one in field.fields],
+    }
+    if field.name == "instrument" and instruments is not None:
+        out["type"], out["choices"], out["register"] = "choice", tuple(one.id for one in instruments), True
+    if field.name == "lot" and lots is not None:
+        out["type"], out["choices"], out["register"] = "choice", tuple(one.id for one in lots), True
+    if out["type"] == "number" and out["value"] is not None:
+        out["value"] = in_units(float(out["value"]), field.unit, units)[0]
+    return out

@@ -1,0 +1,126 @@
+"""An installation for tests: one root and one set of tables per process, a fresh shop with its own people for every test.
+
+Shops see nothing of each other, so tests need no cleaning up between them; a leak would show as a failing test.
+"""
+
+from __future__ import annotations
+
+import itertools
+import os
+import threading
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+PASSWORDS = {role: f"{role}s quiet harbour 7" for role in ("technician", "inspector", "engineer", "manager", "auditor")}
+NAMES = {"technician": "Tove Brandt", "inspector": "Ines Okafor", "engineer": "Emil Sato", "manager": "Mara Lindqvist",
+         "auditor": "Aron Vega"}
+_number = itertools.count(1)
+
+
+def now() -> datetime:
+    """The clock, as the bench reads it."""
+    return datetime.now(UTC)
+
+
+def set_up(root: Path) -> None:
+    """Django with its tables under ``root``; once per process."""
+    os.environ["SOUNDEDGE_ROOT"] = str(root / "installation")
+    os.environ["SOUNDEDGE_KEYS"] = str(root / "keys")
+    os.environ["DJANGO_SETTINGS_MODULE"] = "soundedge.web.settings"
+    (root / "installation").mkdir(parents=True, exist_ok=True)
+    from soundedge.services.installation import migrate
+
+    migrate()
+
+
+@dataclass
+class TestShop:
+    """A shop with one person of each role, all with passwords of their own, and one enrolled device."""
+
+    __test__ = False
+    slug: str
+    row: Any
+    accounts: dict[str, Any] = field(default_factory=dict)
+    token: str = ""
+    device: Any = None
+
+    @property
+    def data(self) -> Path:
+        """Its data folder."""
+        from soundedge.services.accounts import data_of
+
+        return data_of(self.row)
+
+    def actor(self, role: str) -> Any:
+        """A person of the shop at its device."""
+        from soundedge.services.accounts import actor_of
+
+        return actor_of(self.accounts[role], self.device)
+
+    def client(self, role: str | None, *, device: bool = True) -> Any:
+        """A browser without a screen, signed in as this role."""
+        from django.test import Client
+
+        client = Client(HTTP_HOST="localhost", raise_request_exception=True)
+        client.defaults["wsgi.url_scheme"] = "https"
+        if device:
+            client.cookies["__Host-device"] = self.token
+        if role:
+            answer = client.post("/sign-in/", {"login": self.login(role), "password": PASSWORDS[role]})
+            assert answer.status_code == 302, answer.content.decode()[-600:]
+        return client
+
+    def login(self, role: str) -> str:
+        """The sign-in name of a role."""
+        return f"{role}.{self.slug}"
+
+
+def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:
+    """A fresh shop."""
+    from soundedge.services import accounts
+
+    slug = f"shop-{os.getpid()}-{next(_number)}"
+    row = accounts.open_shop(slug, f"Kestrel Basin Works, {slug}", now=now())
+    shop = TestShop(slug, row)
+    manager = None
+    for role in ("manager", *(role for role in roles if role != "manager")):
+        person: dict[str, Any] = {"id": role[:4], "name": NAMES[role], "role": role}
+        if role in ("technician", "inspector"):
+            person |= {"qualified_until": "2036-01-01T00:00:00Z", "qualified_for": ["ectfe", "etfe"], "certificate": f"C-{role}"}
+        account, one_time = accounts.add_person(row, person, login=shop.login(role), by=manager, now=now())
+        accounts.change_password(account, one_time, PASSWORDS[role], now=now())
+        shop.accounts[role] = account
+        if manager is None:
+            manager = accounts.actor_of(account)
+    shop.device, shop.token = accounts.enrol_device(row, "tablet at bench 1", by=manager, now=now())
+    return shop
+
+
+class Live:
+    """The bench on a free port of this machine, for a real browser. ``url`` is http://localhost:PORT."""
+
+    def __init__(self) -> None:
+        from socketserver import ThreadingMixIn
+        from wsgiref.simple_server import WSGIRequestHandler, WSGIServer
+
+        from soundedge.web.wsgi import application
+
+        class Quiet(WSGIRequestHandler):
+            def log_message(self, *args: Any) -> None:
+                pass
+
+        class Server(ThreadingMixIn, WSGIServer):
+            daemon_threads = True
+            request_queue_size = 64
+
+        self.server = Server(("127.0.0.1", 0), Quiet)
+        self.server.set_app(application)
+        self.url = f"http://localhost:{self.server.server_port}"
+        threading.Thread(target=self.server.serve_forever, daemon=True).start()
+
+    def stop(self) -> None:
+        """Close the port."""
+        self.server.shutdown()
+        self.server.server_close()
