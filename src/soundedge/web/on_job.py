@@ -1,0 +1,45 @@
+"""What does every page of a job carry? The job as it stands, its path, this step, and what may be chosen in its forms."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from ..services.desk.may import may_enter
+from ..services.desk.register import register
+from ..services.desk.state import State, state
+
+# step → its name on the path, in the order of the trade; every step has a page of that address.
+STEPS = ("survey", "disposition", "hazards", "conditions", "buildup", "heat", "thickness", "instruments", "holiday",
+         "hold_points", "release")
+
+
+def job_page(request: Any, job: str, step: str, template: str, more: dict[str, Any] | None = None, *, status: int = 200) -> HttpResponse:
+    """The page of one step of one job.
+
+    ``held`` is the job as it stands (desk/state.py), ``step`` this step of its path, ``may`` the kinds of entry that this
+    person may write down here, ``book`` the shop's register. ``more`` is the page's own.
+    """
+    held = state(request.data, job)
+    context = common(request, held, step) | (more or {})
+    return render(request, template, context, status=status)
+
+
+def common(request: Any, held: State, step: str) -> dict[str, Any]:
+    """What every template of a job is given."""
+    here = next((one for one in held.path if one.name == step), None)
+    book = register(request.data)
+    outcome = held.outcome
+    return {
+        "nav": "jobs", "job": held.number, "held": held, "outcome": outcome, "step": here, "step_name": step, "book": book,
+        "part": outcome.job.the("part.identified"), "lining": outcome.job.the("lining.identified"),
+        "procedure": outcome.case.procedure, "may": may_enter(request.actor.role), "on_head": held.head,
+        "writes": request.device is not None and request.actor.role != "auditor",
+    }
+
+
+def instruments_of(book: Any, *kinds: str) -> list[Any]:
+    """The shop's instruments of these kinds that were not withdrawn."""
+    return [one for one in book.instruments.values() if not kinds or one.kind in kinds]

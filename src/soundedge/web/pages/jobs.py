@@ -1,0 +1,98 @@
+"""The board of all jobs, a new job, and one job as a path of trade steps with the next thing to do."""
+
+from __future__ import annotations
+
+import secrets
+from typing import Any
+
+from django.http import HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+
+from ...basis.errors import BenchError, Unreadable
+from ...services.desk import jobs
+from ...services.desk.register import register
+from ...services.entry_fields import Field, fields_of, shown_in
+from ..on_job import job_page
+from ..page import READERS, Page
+
+OPENERS = frozenset({"manager", "engineer", "technician"})
+# What the sheet of a new job asks of part and lining; the rest is given later or by correction.
+PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "last_service", "decontamination")
+LINING = ("polymer", "thickness_um", "grade", "applied", "conductive_filler", "immersed")
+
+
+def board(request: Any) -> HttpResponse:
+    """Every job of the shop: what waits for this person first."""
+    lines = jobs.listed(request.data)
+    wanted = request.GET.get("only", "")
+    if wanted:
+        lines = [line for line in lines if line.verdict == wanted]
+    return render(request, "jobs/board.html", {"nav": "jobs", "lines": lines, "only": wanted, "opens": request.actor.role in OPENERS,
+                                               "verdicts": ("held", "engineering_review", "rejected", "released")})
+
+
+def new(request: Any) -> HttpResponse:
+    """Open a job under an approved procedure."""
+    book = register(request.data)
+    wrong = ""
+    given = request.POST if request.method == "POST" else {}
+    if request.method == "POST":
+        try:
+            opening = _opening(request)
+            number = jobs.open_job(request.data, request.actor, opening, id=f"open-{secrets.token_hex(8)}", now=request.now)
+            return HttpResponseRedirect(f"/jobs/{number}/")
+        except BenchError as fault:
+            wrong = fault.message
+    sections = [(name, [_asked(name, field, request.user.units, given) for field in fields_of(kind) if field.name in wanted])
+                for name, kind, wanted in (("part", "part.identified", PART), ("lining", "lining.identified", LINING))]
+    return render(request, "jobs/new.html", {
+        "nav": "jobs", "wrong": wrong, "given": given, "sections": sections,
+        "procedures": [one for one in book.procedures.values() if one.approved and not one.withdrawn],
+    }, status=422 if wrong else 200)
+
+
+def path(request: Any, job: str) -> HttpResponse:
+    """One job: what holds it, the next move, and every step."""
+    return job_page(request, job, "path", "jobs/path.html")
+
+
+def _asked(section: str, field: Field, units: str, given: Any) -> dict[str, Any]:
+    by_unit = shown_in(field.unit, units)
+    name = f"{section}.{field.name}"
+    return {"name": name, "id": f"{section}-{field.name}", "label": field.label, "type": field.type, "unit": by_unit.unit,
+            "required": field.required, "choices": field.choices, "value": given.get(name, field.default or "")}
+
+
+def _opening(request: Any) -> dict[str, Any]:
+    form, units = request.POST, request.user.units
+    opening: dict[str, Any] = {key: form[key].strip() for key in ("number", "site", "customer", "note", "procedure") if form.get(key, "").strip()}
+    if "/" in opening.get("number", ""):
+        raise Unreadable("number", "A job's number has no slash in the browser. Write a hyphen.")
+    for section, kind, wanted in (("part", "part.identified", PART), ("lining", "lining.identified", LINING)):
+        opening[section] = {}
+        for field in fields_of(kind):
+            typed = form.get(f"{section}.{field.name}", "").strip()
+            if field.name not in wanted or (not typed and field.type != "flag"):
+                continue
+            opening[section][field.name] = _value(field, typed, units)
+    return opening
+
+
+def _value(field: Field, typed: str, units: str) -> Any:
+    if field.type == "flag":
+        return typed == "on"
+    if field.type != "number":
+        return typed
+    try:
+        number = float(typed.replace(",", ".").replace("\u2212", "-"))
+    except ValueError:
+        raise Unreadable(field.name, f"{field.label} is '{typed[:40]}'; it must be a number. Type the number alone.") from None
+    shown = shown_in(field.unit, units)
+    return number if shown.factor == 1 and not shown.offset else round(shown.factor * number + shown.offset, 6)
+
+
+PAGES = (
+    Page("", board, "board", READERS),
+    Page("jobs/new/", new, "job_new", OPENERS, methods=("GET", "POST")),
+    Page("jobs/<job:job>/", path, "job", READERS),
+)
