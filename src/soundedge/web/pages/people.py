@@ -1,0 +1,127 @@
+"""Who works in this shop, in which role, qualified for what until when, and on which devices? Changed by a manager, who
+types his password for each change; each change is an event of the shop's own chain."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import Http404, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+
+from ...basis.errors import BenchError, Unreadable
+from ...services import accounts
+from ...services.desk.register import register
+from ..page import MANAGER, READERS, Page
+
+ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
+POLYMERS = ("ectfe", "etfe", "pvdf", "pvdf_copolymer", "fep", "pfa", "pa11", "pe")
+
+
+def people(request: Any) -> HttpResponse:
+    """Everybody, and every device."""
+    shop = request.user.shop
+    book = register(request.data)
+    held = {account.person: account for account in shop.accounts.all()}
+    rows = [{"person": person, "account": held.get(person.id)} for person in book.people.values()]
+    return render(request, "people/people.html", {
+        "nav": "people", "rows": rows, "devices": shop.devices.order_by("enrolled_at"), "manages": request.actor.role == "manager",
+        "fresh_code": request.session.pop("fresh_code", None),
+    })
+
+
+def add(request: Any) -> HttpResponse:
+    """A new person with an account; his one-time password is shown once."""
+    wrong, made = "", None
+    if request.method == "POST":
+        try:
+            accounts.check_password(request.user, request.POST.get("password", ""))
+            account, one_time = accounts.add_person(request.user.shop, _person(request.POST), login=request.POST.get("login", ""),
+                                                    by=request.actor, now=request.now)
+            made = {"account": account, "one_time": one_time}
+        except BenchError as fault:
+            wrong = fault.message
+    return render(request, "people/person.html", {
+        "nav": "people", "wrong": wrong, "made": made, "given": request.POST if request.method == "POST" else {}, "roles": ROLES,
+        "polymers": POLYMERS, "new": True,
+    }, status=422 if wrong else 200)
+
+
+def one(request: Any, person: str) -> HttpResponse:
+    """One person: role and qualification, a new one-time password, closed or opened again, let in no more."""
+    book = register(request.data)
+    if person not in book.people:
+        raise Http404
+    account = accounts.person_known(request.user.shop, person)
+    wrong, made = "", None
+    if request.method == "POST":
+        what = request.POST.get("what", "")
+        try:
+            accounts.check_password(request.user, request.POST.get("password", ""))
+            because = request.POST.get("because", "").strip()
+            if what == "change":
+                accounts.change_person(account, _person(request.POST, person), by=request.actor, now=request.now)
+            elif what == "reset":
+                made = {"account": account, "one_time": accounts.reset_password(account, because=because, by=request.actor, now=request.now)}
+            elif what == "disable":
+                accounts.disable(account, because=because, by=request.actor, now=request.now)
+            elif what == "unlock":
+                accounts.unlock(account)
+            else:
+                raise Unreadable("what", "That cannot be done with a person.")
+        except BenchError as fault:
+            wrong = fault.message
+        if not wrong and made is None:
+            return HttpResponseRedirect("/people/")
+    standing = book.people[person]
+    given = request.POST if wrong else {
+        "id": standing.id, "name": standing.name, "role": standing.role, "certificate": standing.certificate or "",
+        "qualified_until": f"{standing.qualified_until:%Y-%m-%d}" if standing.qualified_until else "", "qualified_for": standing.qualified_for,
+    }
+    return render(request, "people/person.html", {
+        "nav": "people", "wrong": wrong, "made": made, "given": given, "roles": ROLES, "polymers": POLYMERS, "new": False,
+        "person": standing, "account": account,
+    }, status=422 if wrong else 200)
+
+
+def device_code(request: Any) -> HttpResponse:
+    """A code for one new device, shown once."""
+    try:
+        accounts.check_password(request.user, request.POST.get("password", ""))
+    except BenchError as fault:
+        request.session["fresh_code"] = {"wrong": fault.message}
+    else:
+        request.session["fresh_code"] = {"code": accounts.device_code(request.user.shop, by=request.actor, now=request.now)}
+    return HttpResponseRedirect("/people/#devices")
+
+
+def device_revoke(request: Any, name: str) -> HttpResponse:
+    """The device records no more."""
+    device = request.user.shop.devices.filter(name=name, revoked_at=None).first()
+    if device is None:
+        raise Http404
+    try:
+        accounts.check_password(request.user, request.POST.get("password", ""))
+        accounts.revoke_device(device, because=request.POST.get("because", "").strip(), by=request.actor, now=request.now)
+    except BenchError as fault:
+        request.session["fresh_code"] = {"wrong": fault.message}
+    return HttpResponseRedirect("/people/#devices")
+
+
+def _person(form: Any, person: str = "") -> dict[str, Any]:
+    out: dict[str, Any] = {"id": person or form.get("id", "").strip(), "name": form.get("name", "").strip(), "role": form.get("role", "")}
+    if form.get("certificate", "").strip():
+        out["certificate"] = form["certificate"].strip()
+    if form.get("qualified_until"):
+        out["qualified_until"] = f"{form['qualified_until']}T23:59:59Z"
+    if form.getlist("qualified_for"):
+        out["qualified_for"] = form.getlist("qualified_for")
+    return out
+
+
+PAGES = (
+    Page("people/", people, "people", READERS),
+    Page("people/add/", add, "person_add", MANAGER, methods=("GET", "POST")),
+    Page("people/<slug:person>/", one, "person", MANAGER, methods=("GET", "POST")),
+    Page("devices/code/", device_code, "device_code", MANAGER, methods=("POST",)),
+    Page("devices/<slug:name>/revoke/", device_revoke, "device_revoke", MANAGER, methods=("POST",)),
+)

@@ -1,0 +1,48 @@
+"""Does this certificate, record or square code still say what it said? The same check as ``soundedge verify``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from ...basis.errors import BenchError
+from ...services.desk.check import check_bytes, verify_page
+from ..page import READERS, Page
+
+FILE_MAX_BYTES = 25_000_000
+
+
+def verify(request: Any) -> HttpResponse:
+    """A file, or the text of a square code; nothing of it is kept."""
+    said: dict[str, Any] | None = None
+    wrong = ""
+    if request.method == "POST":
+        file, text = request.FILES.get("file"), request.POST.get("text", "").strip()
+        try:
+            if file is not None and file.size > FILE_MAX_BYTES:
+                wrong = f"The file has {file.size / 1e6:.0f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read here. Use soundedge verify."
+            elif file is not None:
+                said = check_bytes(request.data, file.read(), file.name)
+            elif text:
+                said = check_bytes(request.data, text.encode(), "square code")
+            else:
+                wrong = "Choose a file or type the text of a square code."
+        except BenchError as fault:
+            wrong = fault.message
+    return render(request, "verify/verify.html", {"nav": "verify", "said": said, "wrong": wrong}, status=422 if wrong else 200)
+
+
+def page(request: Any) -> HttpResponse:
+    """The one-file page with which a stranger verifies without this bench."""
+    answer = HttpResponse(verify_page(), content_type="text/html; charset=utf-8")
+    answer.headers["Content-Disposition"] = 'attachment; filename="verify.html"'
+    answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    return answer
+
+
+PAGES = (
+    Page("verify/", verify, "verify", READERS, methods=("GET", "POST"), device=False),
+    Page("verify/page.html", page, "verify_page", READERS),
+)
