@@ -1,0 +1,124 @@
+/* <deciding-form action="/api/v1/jobs/KBW-2031-014/signatures" on-head="9f…"> round a plain <form>: sign, correct, void, decide.
+
+   It is sent at once or not at all: you can record without network, you can't release without network. The password field is
+   emptied after every try and is kept nowhere. When the job moved since the page was made, it says what was added.
+
+   data-fixed    keys that are sent as they stand, as JSON
+   data-then     "reload", or the address to go to when it is done
+   "before-deciding" and "deciding-done" are dispatched here (detail.body; detail.answer).                               */
+
+import { body_of, label_of, mark } from "./form-body.js";
+import { chance } from "./keep.js";
+import { moment, said, word } from "./words.js";
+
+class DecidingForm extends HTMLElement {
+  connectedCallback() {
+    if (this.form) return;
+    this.form = this.querySelector("form");
+    if (!this.form) return;
+    this.form.noValidate = true;
+    this.output = this.form.querySelector("output") || this.form.appendChild(document.createElement("output"));
+    this.output.setAttribute("aria-live", "polite");
+    this.output.id = this.output.id || `deciding-says-${chance(6)}`;
+    this.form.addEventListener("submit", (event) => { event.preventDefault(); this.decide(); });
+  }
+
+  async decide() {
+    if (this.busy) return;
+    const found = body_of(this.form);
+    mark(this.form, found.faults, this.output);
+    if (found.faults.length) {
+      this.say("square", found.faults.map(({ element, word: name }) => word(name, { field: label_of(element) })).join(" "));
+      return;
+    }
+    this.busy = true;
+    const passwords = [...this.form.querySelectorAll("input[type=password]")];
+    const body = { ...(this.dataset.fixed ? JSON.parse(this.dataset.fixed) : {}), ...found.body, on_head: this.getAttribute("on-head") };
+    for (const one of passwords) if (one.name in body) body[one.name] = one.value; // a password may begin with a space
+    if (found.at) body.at = found.at;
+    body.id = this.name_of(body, passwords);
+    try {
+      if (!this.dispatchEvent(new CustomEvent("before-deciding", { bubbles: true, cancelable: true, detail: { body } }))) return;
+      this.say("half", word("asking"));
+      await this.ask(body);
+    } finally {
+      for (const one of passwords) one.value = "";
+      for (const one of passwords) delete body[one.name];
+      this.busy = false;
+    }
+  }
+
+  /* The same words get the same id: when the answer was lost, asking again does not decide twice. */
+  name_of(body, passwords) {
+    const words = JSON.stringify(Object.entries(body).filter(([key]) => !passwords.some((one) => one.name === key)));
+    if (words !== this.words) {
+      this.words = words;
+      this.name = `${said("device") || "device"}-${chance(16)}`;
+    }
+    return this.name;
+  }
+
+  async ask(body) {
+    let answer;
+    let json = null;
+    try {
+      answer = await fetch(this.getAttribute("action"), {
+        method: "POST", body: JSON.stringify(body), cache: "no-store", credentials: "same-origin", redirect: "manual",
+        headers: { Accept: "application/json", "Content-Type": "application/json", "X-CSRFToken": said("csrf"), "Idempotency-Key": body.id },
+        signal: AbortSignal.timeout(60000),
+      });
+      const text = await answer.text();
+      if ((answer.headers.get("Content-Type") || "").includes("json")) json = JSON.parse(text);
+    } catch {
+      this.say("square", word("needs_network"));
+      return;
+    }
+    if (answer.ok && json && json.outcome !== "refused" && json.outcome !== "conflict") {
+      this.words = null;
+      this.say("circle", word("decided"));
+      const go_on = this.dispatchEvent(new CustomEvent("deciding-done", { bubbles: true, cancelable: true, detail: { answer: json } }));
+      if (go_on && this.dataset.then) { if (this.dataset.then === "reload") location.reload(); else location.assign(this.dataset.then); }
+    } else if (answer.type === "opaqueredirect" || answer.status === 401) {
+      this.say("square", word("sign_in_again"));
+    } else if (answer.status === 409 || (json && json.outcome === "conflict")) {
+      this.moved(json || {});
+    } else {
+      const sentence = json && (json.detail || (json.error && json.error.message));
+      this.say("square", word("not_decided"), sentence || `HTTP ${answer.status}`);
+    }
+  }
+
+  /* Somebody added to the job since this page was made: what, who, when; then look again. */
+  moved(json) {
+    this.say("square", word("moved"), json.detail || "");
+    const list = document.createElement("ul");
+    for (const one of json.changed || []) {
+      const line = document.createElement("li");
+      line.textContent = word("moved_line", { no: one.no, kind: said_kind(one.kind), by: one.by, at: moment(one.at) });
+      list.append(line);
+    }
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = word("look_again");
+    button.addEventListener("click", () => location.reload());
+    this.output.append(list, button);
+  }
+
+  say(shape, text, sentence = "") {
+    this.output.replaceChildren();
+    const sign = document.createElement("span");
+    sign.className = `shape shape-${shape}`;
+    sign.setAttribute("aria-hidden", "true");
+    this.output.append(sign, ` ${text}`);
+    if (sentence) {
+      const theirs = document.createElement("span");
+      theirs.lang = "en";
+      theirs.textContent = ` ${sentence}`;
+      this.output.append(theirs);
+    }
+  }
+}
+
+export const said_kind = (kind) => String(kind || "").replace(/[._]/g, " ");
+
+customElements.define("deciding-form", DecidingForm);

@@ -1,0 +1,130 @@
+/* <entry-form kind="air.read" job="KBW-2031-014"> round a plain <form>: what is written down is kept on this device at once,
+   sent when there is network, and the form says which.
+
+   data-fixed    keys that every entry of this form has, as JSON; what is typed goes over them
+   data-keep     on a field: it stays for the next entry
+   "before-entry" is dispatched here before anything is kept: detail.body, detail.at, detail.photo, detail.photo_key may be
+   changed, preventDefault() stops it, detail.wait(promise) makes it wait. "entry-kept" follows with the item.            */
+
+import { body_of, clear, fill, label_of, mark, rows_in, typed_in } from "./form-body.js";
+import { outbox } from "./outbox.js";
+import { word } from "./words.js";
+
+let numbered = 0;
+
+class EntryForm extends HTMLElement {
+  connectedCallback() {
+    if (this.form) return;
+    this.form = this.querySelector("form");
+    if (!this.form) return;
+    this.form.noValidate = true;
+    this.output = this.form.querySelector("output") || this.form.appendChild(document.createElement("output"));
+    this.output.setAttribute("aria-live", "polite");
+    numbered += 1;
+    this.output.id = this.output.id || `entry-says-${numbered}`;
+    this.last = null; // key of the entry this form speaks of
+    this.replaces = null;
+    rows_in(this.form);
+    this.form.addEventListener("submit", (event) => { event.preventDefault(); this.keep(); });
+    this.heard = (event) => this.hear(event);
+    for (const name of EVENTS) document.addEventListener(name, this.heard);
+  }
+
+  disconnectedCallback() {
+    for (const name of EVENTS) document.removeEventListener(name, this.heard);
+    if (this.form) this.isConnected || queueMicrotask(() => this.isConnected && EVENTS.forEach((name) => document.addEventListener(name, this.heard)));
+  }
+
+  get fixed() {
+    return this.dataset.fixed ? JSON.parse(this.dataset.fixed) : {};
+  }
+
+  async keep() {
+    if (this.busy) return; // a glove taps twice
+    const found = body_of(this.form);
+    mark(this.form, found.faults, this.output);
+    if (found.faults.length) {
+      this.say("held", found.faults.map(({ element, word: name }) => word(name, { field: label_of(element) })).join(" "));
+      return;
+    }
+    this.busy = true;
+    try {
+      const waits = [];
+      const detail = { body: over(this.fixed, found.body), at: found.at, photo: found.photo, photo_key: found.photo_key, wait: (promise) => waits.push(promise) };
+      if (!this.dispatchEvent(new CustomEvent("before-entry", { bubbles: true, cancelable: true, detail }))) return;
+      await Promise.all(waits);
+      const item = await outbox.put({
+        job: this.getAttribute("job"), kind: this.getAttribute("kind"), body: detail.body, at: detail.at || undefined,
+        photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed: typed_in(this.form), replaces: this.replaces || undefined,
+      });
+      this.last = item.key;
+      this.replaces = null;
+      this.say("kept", word("kept"));
+      clear(this.form);
+      this.dispatchEvent(new CustomEvent("entry-kept", { bubbles: true, detail: { item } }));
+    } catch (fault) {
+      this.say("held", word(fault && fault.name === "QuotaExceededError" ? "full" : "not_kept", { why: (fault && fault.message) || "" }));
+    } finally {
+      this.busy = false;
+    }
+  }
+
+  hear({ type, detail }) {
+    if (!detail || !detail.item || detail.item.key !== this.last) return;
+    if (type === "outbox:stored") this.say("stored", word("stored", { no: detail.answer.no ?? "" }));
+    if (type === "outbox:refused" || type === "outbox:conflict") this.refused(detail.item, type.slice(7));
+  }
+
+  /* The bench's own sentence, and the way back: the form as it was filled. */
+  refused(item, state) {
+    this.say("held", word(state));
+    const sentence = document.createElement("span");
+    sentence.lang = "en";
+    sentence.textContent = ` ${(item.answer && item.answer.sentence) || ""} `;
+    this.output.append(sentence);
+    if (!item.typed) return;
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "quiet";
+    button.textContent = word("take_back");
+    button.addEventListener("click", () => this.take_back(item));
+    this.output.append(button);
+  }
+
+  /* Fill the form as it was; the next entry takes this one's place. */
+  take_back(item) {
+    fill(this.form, item.typed);
+    this.replaces = item.key;
+    this.last = null;
+    this.say("held", word("correct_now"));
+    const sentence = document.createElement("span");
+    sentence.lang = "en";
+    sentence.textContent = ` ${(item.answer && item.answer.sentence) || ""}`;
+    this.output.append(sentence);
+    const name = item.answer && item.answer.field;
+    const wrong = name && this.form.querySelector(`[name="${CSS.escape(name)}"]`);
+    const first = wrong || this.form.querySelector("input:not([type=hidden]), select, textarea");
+    if (first) first.focus();
+  }
+
+  say(how, text) {
+    this.output.dataset.how = how;
+    this.output.replaceChildren();
+    const shape = document.createElement("span");
+    shape.className = `shape shape-${{ kept: "half", stored: "circle", held: "square" }[how]}`;
+    shape.setAttribute("aria-hidden", "true");
+    this.output.append(shape, ` ${text}`);
+  }
+}
+
+const EVENTS = ["outbox:stored", "outbox:refused", "outbox:conflict"];
+
+/* What is typed goes over what is fixed, group by group. */
+function over(fixed, typed) {
+  const plain = (value) => value && typeof value === "object" && !Array.isArray(value);
+  const whole = { ...fixed };
+  for (const [key, value] of Object.entries(typed)) whole[key] = plain(value) && plain(whole[key]) ? over(whole[key], value) : value;
+  return whole;
+}
+
+customElements.define("entry-form", EntryForm);

@@ -1,0 +1,29 @@
+/* What does the browser say? Only what the page's own template says, in the reader's language.
+
+   <template id="outbox-words"><span data-word="stored">Stored as number {no}.</span>…</template>
+   word("stored", {no: 41})   →   "Stored as number 41."                                                              */
+
+export function word(name, values = {}) {
+  const words = document.getElementById("outbox-words");
+  const found = words && words.content.querySelector(`[data-word="${name}"]`);
+  const text = found ? found.textContent.trim().replace(/\s+/g, " ") : name.replaceAll("_", " ");
+  return text.replace(/\{(\w+)\}/g, (whole, key) => (key in values ? String(values[key]) : whole));
+}
+
+/* One or many: counted("wait", 3) takes the word "wait_many", counted("wait", 1) the word "wait_one". */
+export function counted(name, n, values = {}) {
+  return word(`${name}_${n === 1 ? "one" : "many"}`, { n, ...values });
+}
+
+/* A moment as people of this page's language write it. */
+export function moment(text) {
+  const at = new Date(text);
+  if (Number.isNaN(at.getTime())) return String(text);
+  return at.toLocaleString(document.documentElement.lang || undefined, { dateStyle: "medium", timeStyle: "short" });
+}
+
+/* What the page says of itself in its head: person, shop, device, units, csrf, build. */
+export function said(name) {
+  const found = document.querySelector(`meta[name="${name}"]`);
+  return found ? found.content : "";
+}
