@@ -1,0 +1,218 @@
+"""What must a page know so that it can ask the rooms the very question that the job's step asks?
+
+A page that measures asks ``thickness`` or ``holiday`` while the numbers come in. What the limits are, which rules stand and
+what the gauge's tolerance is comes from here; only the readings come from the page. So the answer on the tablet is the
+answer on the certificate.
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+from ...basis.errors import BenchError, NotEnough
+from ...basis.procedure import LIMITS
+from ...job.events import Correction
+from ...job.judge import Outcome
+from ..ask import ask
+
+SPOT_LETTERS = {"repair": "R", "overlap": "O", "parent": "P"}
+READINGS_TO_A_SPOT = 3  # SSPC-PA 2, where that rule is asked; else one reading is a spot of its own
+
+
+def film_question(outcome: Outcome, book: Any = None) -> dict[str, Any]:
+    """The thickness question of this job without its readings.
+
+    Returns
+    -------
+    dict
+        ``ask``: limits, decision, rules as the step asks them; ``gauges``: id → tolerance of every film gauge of job and
+        register; ``per_spot``; ``letters``: zone → first letter of a spot's name; ``min_um`` and ``max_um`` or None.
+    """
+    from ...job.steps.thickness import question
+
+    nothing = SimpleNamespace(body=SimpleNamespace(instrument="", spots=[], correction=Correction()))
+    asked = question(outcome.case, nothing)
+    whole = {key: value for key, value in asked.items() if key not in ("spots", "correction", "gauge")}
+    if "restriction_level" in whole:
+        whole["restriction_level"] = int(float(whole["restriction_level"]))
+    rules = whole.get("rules", ["sspc_pa_2"])
+    return {
+        "ask": whole, "gauges": {name: {"tol_pct": float(tool.tol_pct), "tol_um": float(tool.tol)}
+                                 for name, tool in tools(outcome, book, "film_gauge").items()},
+        "per_spot": READINGS_TO_A_SPOT if "sspc_pa_2" in rules else 1, "letters": SPOT_LETTERS,
+        "min_um": whole["limits"].get("min_um"), "max_um": whole["limits"].get("max_um"),
+    }
+
+
+def tools(outcome: Outcome, book: Any, *kinds: str) -> dict[str, Any]:
+    """Instruments of these kinds: the job's own first, then those of the register that were not withdrawn."""
+    held = {name: tool for name, tool in outcome.job.instruments.items() if tool.kind in kinds}
+    for one in (book.instruments.values() if book else ()):
+        if one.listed.kind in kinds and one.withdrawn_at is None:
+            held.setdefault(one.id, one.listed)
+    return held
+
+
+def places_read(outcome: Outcome) -> list[dict[str, Any]]:
+    """Every place that was measured on this film, as spots without readings: the next readings must have them all."""
+    layers = outcome.job.of("layer.fused")
+    seen: dict[str, dict[str, Any]] = {}
+    for film in outcome.job.of("film.measured"):
+        if layers and film.at < layers[-1].at:
+            continue
+        for spot in film.body.spots:
+            seen[spot.id] = {"id": spot.id, "where": spot.where} | ({"x": spot.x, "y": spot.y} if spot.x is not None else {})
+    return list(seen.values())
+
+
+def ground_plan(outcome: Outcome) -> dict[str, Any] | None:
+    """The repairs as outlines in the part's own millimetres, y upwards, for a small map to tap on; None without an outline.
+
+    ``box`` is [left, bottom, width, height] with a margin.
+    """
+    repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("outline_mm")]
+    if not repairs:
+        return None
+    shapes = [{"name": ", ".join(r["members"]), "outline": _ring(r["outline_mm"]), "footprint": _ring(r.get("footprint_mm"))}
+              for r in repairs]
+    points = [point for shape in shapes for ring in (shape["outline"], shape["footprint"]) for point in ring]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    edge = max(10.0, 0.35 * max(max(xs) - min(xs), max(ys) - min(ys)))
+    box = [min(xs) - edge, min(ys) - edge, max(xs) - min(xs) + 2 * edge, max(ys) - min(ys) + 2 * edge]
+    for shape in shapes:
+        for name in ("outline", "footprint"):
+            shape[f"{name}_points"] = " ".join(f"{x:g},{-y:g}" for x, y in shape[name])
+    return {"shapes": shapes, "box": [round(value, 1) for value in box],
+            "view": f"{box[0]:.1f} {-(box[1] + box[3]):.1f} {box[2]:.1f} {box[3]:.1f}"}
+
+
+def test_question(outcome: Outcome) -> dict[str, Any]:
+    """The holiday question of this job without a voltage.
+
+    Returns
+    -------
+    dict
+        ``ground``: polymer, strength, air, procedure as the step asks them; ``zones`` with the thinnest and thickest
+        corrected reading of each; ``readings_um``.
+
+    Raises
+    ------
+    NotEnough
+        No film was measured: a test voltage rests on the film.
+    """
+    from ...job.steps.holiday import _service, ground, zones_of
+
+    thickness = outcome.steps["thickness"]
+    if not thickness.answers:
+        raise NotEnough("film", "No film was measured, so no test voltage can be stated. Measure the film first.")
+    film = thickness.answers[0]
+    last = outcome.job.last("holiday.tested")
+    test = last.body if last else SimpleNamespace(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False)
+    shared = ground(outcome.case, [SimpleNamespace(body=test)])
+    shared["procedure"] = plain_procedure(outcome)
+    if "strength" in shared:
+        shared["strength"] = [{key: float(value) for key, value in point.items()} for point in shared["strength"]]
+    lining = outcome.job.the("lining.identified")
+    return {
+        "ground": shared, "zones": [zone | _service(lining, test, zone) for zone in zones_of(film)],
+        "readings_um": [value for spot in film["spots"] for value in spot["readings_um"]],
+    }
+
+
+test_question.__test__ = False  # type: ignore[attr-defined]
+
+
+def plain_procedure(outcome: Outcome) -> dict[str, Any]:
+    """Head and limits of the job's procedure with numbers as numbers, as a room takes them from anybody."""
+    held = outcome.case.procedure
+    head = {key: getattr(held, key) for key in ("id", "title", "edition", "approver", "approved_on") if getattr(held, key)}
+    limits = {
+        name: {"value": limit.value, "unit": LIMITS[name].unit, "source": limit.source} for name, limit in held.limits.items()
+    }
+    return {"procedure": head, "limits": limits}
+
+
+def windows(question: dict[str, Any], stated_voltage_v: float | None = None) -> dict[str, Any]:
+    """The window of every zone: the room's own answer."""
+    asked = question["ground"] | {"zones": question["zones"]}
+    return ask("holiday", asked | ({"stated_voltage_v": stated_voltage_v} if stated_voltage_v is not None else {}))
+
+
+def whole_film(question: dict[str, Any], stated_voltage_v: float | None = None) -> dict[str, Any]:
+    """The window of all film together, with every published rule beside it."""
+    return ask("holiday", _whole(question, stated_voltage_v))
+
+
+def window_svg(question: dict[str, Any], stated_voltage_v: float | None = None) -> bytes:
+    """The window against film with this film's readings, as SVG."""
+    from ...basis.question import read
+    from ...holiday.charts import window_chart
+    from ...holiday.one_film import FilmRequest
+    from ...report.charts import chart_svg
+
+    return chart_svg(window_chart(read(FilmRequest, _whole(question, stated_voltage_v)), question["readings_um"]))
+
+
+def readings_svg(outcome: Outcome) -> bytes:
+    """The last readings by spot against the limits, as SVG.
+
+    Raises
+    ------
+    NotEnough
+        No film was measured.
+    """
+    from ...report.charts import chart_svg
+    from ...thickness.charts import readings_chart
+
+    step = outcome.steps["thickness"]
+    if not step.answers:
+        raise NotEnough("film", "No film was measured; there is nothing to draw. Measure it.")
+    return chart_svg(readings_chart(step.answers[0], step.asked[0]["limits"]))
+
+
+def map_question(outcome: Outcome) -> dict[str, Any] | None:
+    """The map's question from the thinnest reading of each place; None when too few places were written down, or when a
+    reading is too low: a low place is measured again, not smoothed over."""
+    from ..pages import MAP_SPOTS_MIN
+
+    step, film = outcome.steps["thickness"], outcome.job.last("film.measured")
+    repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("footprint_mm")]
+    if film is None or not step.answers or len(repairs) != 1 or step.verdict == "does_not_conform":
+        return None
+    place = {spot.id: (spot.x, spot.y) for spot in film.body.spots if spot.x is not None and spot.y is not None}
+    readings = [{"x": place[s["id"]][0], "y": place[s["id"]][1], "film_um": s["min_um"], "id": s["id"]}
+                for s in step.answers[0]["spots"] if s["id"] in place and s["min_um"] is not None]
+    if len(readings) < MAP_SPOTS_MIN:
+        return None
+    asked: dict[str, Any] = {"map": readings, "outline_mm": _ring(repairs[0]["footprint_mm"])}
+    low = outcome.case.procedure.value("film_um_min")
+    return asked | ({"min_um": low} if low is not None else {})
+
+
+def map_of(outcome: Outcome) -> tuple[bytes, str] | None:
+    """The thin-spot map as SVG and what it says in words; None when the readings do not carry one."""
+    from ...report.charts import chart_svg
+    from ...thickness.charts import map_chart
+
+    asked = map_question(outcome)
+    if asked is None:
+        return None
+    try:
+        plain = ask("thickness", asked)
+        ahead = "; ".join(f"{i}: x {one['x']:.0f}, y {one['y']:.0f} mm" for i, one in enumerate(plain["next_readings"][:3], 1))
+        said = (f"Estimate from the thinnest reading of each place: thinnest film about {plain['film_min_um']:.0f} µm. "
+                + (f"Where a further reading tells most: {ahead}. " if ahead else "") + "Only a reading decides.")
+        return chart_svg(map_chart(plain)), said
+    except BenchError:
+        return None
+
+
+def _whole(question: dict[str, Any], stated_voltage_v: float | None) -> dict[str, Any]:
+    films = [zone["film_um"] for zone in question["zones"]]
+    asked = question["ground"] | {"film_um": {"min": min(f["min"] for f in films), "max": max(f["max"] for f in films)}}
+    return asked | ({"stated_voltage_v": stated_voltage_v} if stated_voltage_v is not None else {})
+
+
+def _ring(points: Any) -> list[list[float]]:
+    return [[float(x), float(y)] for x, y in points or []]

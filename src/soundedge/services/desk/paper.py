@@ -1,0 +1,59 @@
+"""What goes into the vessel on paper, and in which order is it typed in afterwards?"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from ...job.judge import Outcome
+
+
+class Section(NamedTuple):
+    """One box of the card: its number and words on paper, and the kinds of entry that hold it."""
+
+    number: str
+    title: str
+    kinds: tuple[str, ...]
+
+
+# The order of the card (report/typ/blank_card.typ).
+SECTIONS = (
+    Section("1", "Air and steel", ("air.read",)),
+    Section("2", "Damage", ("damage.outlined",)),
+    Section("3", "Surface", ("permit.issued", "surface.prepared", "surface.checked", "solvent.used", "vapour.read")),
+    Section("4", "Layers and heat", ("heat.planned", "layer.fused", "heat.logged", "hot_work.ended", "film.cooled")),
+    Section("5", "Film", ("gauge.checked", "film.measured")),
+    Section("6", "High-voltage test", ("holiday.tested",)),
+    Section("", "Earlier repairs", ("repair.recalled",)),
+)
+
+
+def card_pdf(outcome: Outcome | None, *, number: str = "") -> bytes:
+    """The card to fill in with a pen: what is known is printed in, the procedure's limits stand small beside the boxes."""
+    from ...report.blank_card import BlankCard, blank_card_pdf
+
+    if outcome is None:
+        return blank_card_pdf(BlankCard(number=number))
+    part, held = outcome.job.the("part.identified"), outcome.case.procedure
+    return blank_card_pdf(BlankCard(
+        number=outcome.job.the("job.opened").number, tag=part.tag, part=part.name, procedure=outcome.case.rule_book,
+        example_mark="Example procedure" if held.example else "", **hints(outcome),
+    ))
+
+
+def hints(outcome: Outcome) -> dict[str, Any]:
+    """The procedure's limits in a few words for each box; empty where it sets none."""
+    held = outcome.case.procedure
+
+    def say(*parts: tuple[str, str]) -> str:
+        return "; ".join(text.format(f"{held.value(key):g}") for key, text in parts if held.value(key) is not None)
+
+    return {
+        "hint_air": say(("dew_margin_k", "steel at least {} K above the dew point"), ("rh_pct_max", "humidity at most {} %"),
+                        ("log_gap_min_max", "read at least every {} min")),
+        "hint_damage": say(("bare_area_mm2_max", "bare steel at most {} mm²"), ("keep_out_mm", "{} mm clear of faces and edges")),
+        "hint_profile": say(("profile_um_min", "{} or more")) + say(("profile_um_max", ", at most {}")),
+        "hint_salts": say(("salts_mg_m2_max", "at most {}")),
+        "hint_dust": say(("dust_rating_max", "at most {}")),
+        "hint_cool": say(("cool_c_max", "at most {}")),
+        "hint_film": say(("film_um_min", "film at least {} µm"), ("film_um_max", "at most {} µm")),
+    }
