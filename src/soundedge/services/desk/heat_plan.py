@@ -1,0 +1,156 @@
+"""How does a page wait for a heat plan that may take a quarter of a minute?
+
+The question is put to one worker in the background and named by its digest; the page asks again until the answer is
+there. The same question asked twice is worked out once. At most ``WAITING_MAX`` wait; answers are kept for a while.
+
+>>> digest({"b": 1, "a": 2}) == digest({"a": 2, "b": 1})
+True
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import BenchError, NotEnough, Unknown
+from ...basis.procedure import plain_procedure
+from ...job.judge import Outcome
+from ..heat import plan
+
+WORKERS = 1  # the machine in the shop serves people meanwhile
+WAITING_MAX = 8
+KEPT_MAX = 64
+
+
+def request_of(outcome: Outcome, planned: Any = None) -> dict[str, Any]:
+    """The heat question for this job; the recorded plan's gun, or the one given, or none.
+
+    The limits are the procedure's; the spot is the largest repair of the disposition.
+    """
+    part, lining = outcome.job.the("part.identified"), outcome.job.the("lining.identified")
+    rules = plain_procedure(outcome.case.procedure)
+    request: dict[str, Any] = {
+        "part": {"material": part.material, "plate_mm": part.plate_mm, "radius_mm": part.radius_mm},
+        "lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
+        "procedure": {key: rules[key] for key in ("procedure", "decision", "limits")},
+    }
+    sizes = [repair["greatest_dimension_mm"] for answer in outcome.steps["disposition"].answers for repair in answer.get("repairs", [])]
+    if sizes:
+        request["spot_d_mm"] = max(sizes)
+    if planned is None:
+        last = outcome.job.last("heat.planned")
+        planned = last.body if last is not None else None
+    if planned is not None:
+        request |= {"gun": planned.gun.model_dump(), "ambient_c": planned.ambient_c, "part_start_c": planned.part_start_c,
+                    "back": planned.back}
+    return request
+
+
+def plan_request(outcome: Outcome) -> dict[str, Any]:
+    """The planner's question for this job: the recorded gun, and as many layers as the build-up plans."""
+    step = outcome.steps.get("buildup")
+    layers = [answer["layers"] for answer in step.answers] if step is not None else []
+    return request_of(outcome) | {"plan": {"layers": max(layers)} if layers else {}}
+
+
+def digest(request: dict[str, Any]) -> str:
+    """The name of a question: the same for the same question."""
+    return hashlib.sha256(json.dumps(request, sort_keys=True, allow_nan=False).encode()).hexdigest()[:32]
+
+
+@dataclass
+class Asked:
+    """One question and how far it is. ``state``: waiting, working, done or failed."""
+
+    id: str
+    state: str
+    asked_at: datetime
+    began_at: datetime | None = None
+    ended_at: datetime | None = None
+    answer: dict[str, Any] | None = None
+    why: str = ""
+
+    def seconds(self, now: datetime) -> int:
+        """Whole seconds of work so far."""
+        if self.began_at is None:
+            return 0
+        return max(0, int(((self.ended_at or now) - self.began_at).total_seconds()))
+
+
+class Planner:
+    """Works out heat plans one after the other; each belongs to a shop and a job."""
+
+    def __init__(self, work: Callable[[dict[str, Any]], dict[str, Any]] = plan) -> None:
+        self._work = work
+        self._held: OrderedDict[tuple[str, str, str], Asked] = OrderedDict()
+        self._lock = threading.Lock()
+        self._pool: ThreadPoolExecutor | None = None
+
+    def start(self, data: Path, job: str, request: dict[str, Any]) -> Asked:
+        """Put a question; the same question again is the same one, unless it failed.
+
+        Raises
+        ------
+        NotEnough
+            Too many questions wait already, or there is no gun to plan with.
+        """
+        if "gun" not in request:
+            raise NotEnough("gun", "There is no plan to work from. Record the heat plan with its gun first.")
+        name = digest(request)
+        key = (str(data), job, name)
+        with self._lock:
+            held = self._held.get(key)
+            if held is not None and held.state != "failed":
+                self._held.move_to_end(key)
+                return held
+            if sum(one.state in ("waiting", "working") for one in self._held.values()) >= WAITING_MAX:
+                raise NotEnough("plan", f"{WAITING_MAX} heat plans are being worked out already. Try again in a minute.")
+            asked = Asked(name, "waiting", _now())
+            self._held[key] = asked
+            while len(self._held) > KEPT_MAX:
+                oldest = next(one for one, held in self._held.items() if held.state in ("done", "failed"))
+                del self._held[oldest]
+            if self._pool is None:
+                self._pool = ThreadPoolExecutor(WORKERS, thread_name_prefix="heat-plan")
+            self._pool.submit(self._run, asked, request)
+        return asked
+
+    def look(self, data: Path, job: str, name: str) -> Asked:
+        """How far a question is.
+
+        Raises
+        ------
+        Unknown
+            This shop asked no such question for this job, or its answer is no longer kept.
+        """
+        with self._lock:
+            held = self._held.get((str(data), job, name))
+        if held is None:
+            raise Unknown("plan", "This plan is not kept any more. Ask for it again.")
+        return held
+
+    def _run(self, asked: Asked, request: dict[str, Any]) -> None:
+        asked.began_at, asked.state = _now(), "working"
+        try:
+            asked.answer = self._work(request)
+            asked.ended_at, asked.state = _now(), "done"
+        except BenchError as fault:
+            asked.why, asked.ended_at, asked.state = fault.message, _now(), "failed"
+        except Exception:
+            asked.why, asked.ended_at, asked.state = "The plan has a fault of the bench's own.", _now(), "failed"
+            raise
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+PLANNER = Planner()
