@@ -1,9 +1,9 @@
 """How do templates ask for an entry, show a number in the reader's units, and a verdict in words and shape?
 
-    {% entry_form "air.read" job=number %}                    a whole form for one kind of entry
-    {% entry_form "air.read" job=number only="air_c rh_pct" fixed=some_dict instruments=meters %}
-    {{ step.value|shown:"um" }}                               1 050 µm, or 41.3 mil for a person of US units
-    {% verdict "does_not_conform" %}                          ■ does not conform
+{% entry_form "air.read" job=number %}                    a whole form for one kind of entry
+{% entry_form "air.read" job=number only="air_c rh_pct" fixed=some_dict instruments=meters %}
+{{ step.value|shown:"um" }}                               1 050 µm, or 41.3 mil for a person of US units
+{% verdict "does_not_conform" %}                          ■ does not conform
 """
 
 from __future__ import annotations
@@ -46,8 +46,12 @@ WORDS = {
 def verdict(word: str) -> str:
     """A verdict or status: shape and words."""
     shape, said = WORDS.get(str(word), ("ring", str(word).replace("_", " ")))
-    return format_html('<span class="verdict verdict-{}"><span class="shape shape-{}" aria-hidden="true"></span> {}</span>',
-                       str(word).replace("_", "-"), shape, _(said))
+    return format_html(
+        '<span class="verdict verdict-{}"><span class="shape shape-{}" aria-hidden="true"></span> {}</span>',
+        str(word).replace("_", "-"),
+        shape,
+        _(said),
+    )
 
 
 @register.filter
@@ -85,14 +89,27 @@ def plain_json(value: Any) -> str:
 
 @register.inclusion_tag("entry/form.html", takes_context=True)
 def entry_form(
-    context: Any, kind: str, *, job: str, only: str = "", without: str = "", fixed: dict[str, Any] | None = None,
-    instruments: Any = None, lots: Any = None, again: bool = True, title: str = "", button: str = "", when: bool = True,
+    context: Any,
+    kind: str,
+    *,
+    job: str,
+    only: str = "",
+    without: str = "",
+    fixed: dict[str, Any] | None = None,
+    instruments: Any = None,
+    lots: Any = None,
+    again: bool = True,
+    title: str = "",
+    button: str = "",
+    when: bool = True,
     values: dict[str, Any] | None = None,
+    choices: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """A form for one kind of entry, its questions read off the kind itself (services/entry_fields.py).
 
     ``only``/``without``: names of fields; ``fixed``: values the person does not type; ``instruments``, ``lots``: what may
-    be chosen for these fields (objects with id); ``values``: what stands in the fields at first.
+    be chosen for these fields (objects with id); ``values``: what stands in the fields at first; ``choices``: keys that may be
+    chosen for a field that is a word.
     """
     units = context.get("units", "metric")
     wanted, left = only.split(), without.split()
@@ -100,25 +117,49 @@ def entry_form(
     for field in fields_of(kind):
         if (wanted and field.name not in wanted) or field.name in left or field.name in (fixed or {}):
             continue
-        asked.append(_asked(field, units, instruments, lots, values or {}))
+        one = _asked(field, units, instruments, lots, values or {})
+        if field.name in (choices or {}):
+            one["type"], one["choices"] = "choice", tuple((choices or {})[field.name])
+        asked.append(one)
     return {
-        "kind": kind, "job": job, "fields": asked, "fixed": fixed or {}, "again": again, "title": title, "button": button,
-        "when": when, "uid": f"{kind.replace('.', '-')}-{abs(hash((kind, title, str(fixed)))) % 10_000}",
+        "kind": kind,
+        "job": job,
+        "fields": asked,
+        "fixed": fixed or {},
+        "again": again,
+        "title": title,
+        "button": button,
+        "when": when,
+        "uid": f"{kind.replace('.', '-')}-{abs(hash((kind, title, str(fixed)))) % 10_000}",
     }
 
 
 def _asked(field: Field, units: str, instruments: Any, lots: Any, values: dict[str, Any]) -> dict[str, Any]:
     by_unit = shown_in(field.unit, units)
     out: dict[str, Any] = {
-        "name": field.name, "label": _(field.label), "type": field.type, "unit": by_unit.unit, "factor": repr(by_unit.factor),
-        "offset": repr(by_unit.offset), "required": field.required, "choices": field.choices, "whole": field.whole,
-        "rule": field.rule, "value": values.get(field.name, field.default if field.type in ("choice", "flag") else None),
-        "keep": field.name in ("instrument", "lot"), "fields": [_asked(one, units, instruments, lots, {}) for one in field.fields],
+        "name": field.name,
+        "label": _(field.label),
+        "type": field.type,
+        "unit": by_unit.unit,
+        "factor": repr(by_unit.factor),
+        "offset": repr(by_unit.offset),
+        "required": field.required,
+        "choices": field.choices,
+        "whole": field.whole,
+        "rule": field.rule,
+        "value": values.get(field.name, field.default if field.type in ("choice", "flag") else None),
+        "keep": field.name in ("instrument", "lot"),
+        "fields": [_asked(one, units, instruments, lots, _inner(values, field)) for one in field.fields],
     }
     if field.name == "instrument" and instruments is not None:
         out["type"], out["choices"], out["register"] = "choice", tuple(one.id for one in instruments), True
     if field.name == "lot" and lots is not None:
         out["type"], out["choices"], out["register"] = "choice", tuple(one.id for one in lots), True
     if out["type"] == "number" and out["value"] is not None:
-        out["value"] = in_units(float(out["value"]), field.unit, units)[0]
+        out["value"] = f"{in_units(float(out['value']), field.unit, units)[0]:.6g}"
     return out
+
+
+def _inner(values: dict[str, Any], field: Field) -> dict[str, Any]:
+    held = values.get(field.name)
+    return held if isinstance(held, dict) else {}
