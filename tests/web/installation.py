@@ -14,8 +14,13 @@ from pathlib import Path
 from typing import Any
 
 PASSWORDS = {role: f"{role}s quiet harbour 7" for role in ("technician", "inspector", "engineer", "manager", "auditor")}
-NAMES = {"technician": "Tove Brandt", "inspector": "Ines Okafor", "engineer": "Emil Sato", "manager": "Mara Lindqvist",
-         "auditor": "Aron Vega"}
+NAMES = {
+    "technician": "Tove Brandt",
+    "inspector": "Ines Okafor",
+    "engineer": "Emil Sato",
+    "manager": "Mara Lindqvist",
+    "auditor": "Aron Vega",
+}
 _number = itertools.count(1)
 
 
@@ -88,7 +93,11 @@ def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:
     for role in ("manager", *(role for role in roles if role != "manager")):
         person: dict[str, Any] = {"id": role[:4], "name": NAMES[role], "role": role}
         if role in ("technician", "inspector"):
-            person |= {"qualified_until": "2036-01-01T00:00:00Z", "qualified_for": ["ectfe", "etfe"], "certificate": f"C-{role}"}
+            person |= {
+                "qualified_until": "2036-01-01T00:00:00Z",
+                "qualified_for": ["ectfe", "etfe"],
+                "certificate": f"C-{role}",
+            }
         account, one_time = accounts.add_person(row, person, login=shop.login(role), by=manager, now=now())
         accounts.change_password(account, one_time, PASSWORDS[role], now=now())
         shop.accounts[role] = account

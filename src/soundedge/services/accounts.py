@@ -203,8 +203,11 @@ def password_good(password: str, *, login: str = "", name: str = "") -> None:
     except UnicodeEncodeError:
         raise Refused("new", "The password holds half a character. Type it again.") from None
     if not PASSWORD_MIN <= len(password) <= PASSWORD_MAX:
-        raise Refused("new", f"The password has {len(password)} characters; it needs {PASSWORD_MIN} to {PASSWORD_MAX}. "
-                             "Four words that do not belong together are good.")
+        raise Refused(
+            "new",
+            f"The password has {len(password)} characters; it needs {PASSWORD_MIN} to {PASSWORD_MAX}. "
+            "Four words that do not belong together are good.",
+        )
     why = guessable(password, (login, name, "soundedge", "sound edge"))
     if why:
         raise Refused("new", f"{why} Four words that do not belong together are good.")
@@ -225,8 +228,9 @@ def device_code(shop: Shop, *, by: Actor, now: datetime) -> str:
     from ..store.accounts.models import OneTimeCode
 
     text = code(3)
-    OneTimeCode.objects.create(purpose="device", shop=shop, code_sha256=_digest(text), made_by=by.person,
-                               until=now + timedelta(days=CODE_DAYS))
+    OneTimeCode.objects.create(
+        purpose="device", shop=shop, code_sha256=_digest(text), made_by=by.person, until=now + timedelta(days=CODE_DAYS)
+    )
     return text
 
 
@@ -249,8 +253,9 @@ def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime) -> tuple[D
         raise NotEnough("label", "The device has no name. Write what people call it: tablet at bench 2.")
     token = secrets.token_urlsafe(32)
     number = 1 + Device.objects.filter(shop=shop).count()
-    device = Device.objects.create(shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now,
-                                   enrolled_by=by.person)
+    device = Device.objects.create(
+        shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now, enrolled_by=by.person
+    )
     register.enrol_device(data_of(shop), by, device.name, label, now=now)
     return device, token
 
@@ -289,8 +294,15 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
         raise Conflict("id", f"The person '{person['id']}' has an account already.")
     himself = Actor(str(person["id"]), str(person["name"]), str(person["role"]), None)
     register.enrol_person(data_of(shop), by or himself, person, now=now)
-    account = Account(login=login, shop=shop, person=person["id"], name=person["name"], role=person["role"], password_at=now,
-                      made_by=(by or himself).person)
+    account = Account(
+        login=login,
+        shop=shop,
+        person=person["id"],
+        name=person["name"],
+        role=person["role"],
+        password_at=now,
+        made_by=(by or himself).person,
+    )
     account.set_unusable_password()
     account.save()
     return account
@@ -316,9 +328,17 @@ def _own_password(account: Account, password: str, *, old: str = "", now: dateti
 def _use(purpose: str, typed: str, now: datetime, *, shop: Shop | None = None) -> Any:
     from ..store.accounts.models import OneTimeCode
 
-    found = OneTimeCode.objects.select_for_update().filter(
-        purpose=purpose, shop=shop, code_sha256=_digest("".join(typed.split()).casefold()), used_at=None, until__gt=now,
-    ).first()
+    found = (
+        OneTimeCode.objects.select_for_update()
+        .filter(
+            purpose=purpose,
+            shop=shop,
+            code_sha256=_digest("".join(typed.split()).casefold()),
+            used_at=None,
+            until__gt=now,
+        )
+        .first()
+    )
     if found is None:
         raise Refused("code", "This code is not known here, was used already, or is too old. Ask for a new one.")
     found.used_at = now

@@ -51,10 +51,16 @@ class Shown(NamedTuple):
 
 # What the house keeps → what a person of US units types. Differences (K) are differences in °F.
 _US: dict[str, tuple[str, Unit]] = {
-    "°C": ("°F", UNITS["temperature_c"]["F"]), "K": ("°F", UNITS["difference_k"]["F"]),
-    "um": ("mil", UNITS["film_um"]["mil"]), "mm": ("in", UNITS["length_mm"]["in"]), "mm2": ("in²", UNITS["area_mm2"]["in2"]),
-    "m": ("ft", UNITS["altitude_m"]["ft"]), "l": ("gal", UNITS["volume_l"]["gal"]), "kPa": ("inHg", UNITS["pressure_kpa"]["inHg"]),
-    "m/s": ("ft/s", UNITS["speed_m_s"]["ft/s"]), "g": ("oz", UNITS["mass_g"]["oz"]),
+    "°C": ("°F", UNITS["temperature_c"]["F"]),
+    "K": ("°F", UNITS["difference_k"]["F"]),
+    "um": ("mil", UNITS["film_um"]["mil"]),
+    "mm": ("in", UNITS["length_mm"]["in"]),
+    "mm2": ("in²", UNITS["area_mm2"]["in2"]),
+    "m": ("ft", UNITS["altitude_m"]["ft"]),
+    "l": ("gal", UNITS["volume_l"]["gal"]),
+    "kPa": ("inHg", UNITS["pressure_kpa"]["inHg"]),
+    "m/s": ("ft/s", UNITS["speed_m_s"]["ft/s"]),
+    "g": ("oz", UNITS["mass_g"]["oz"]),
 }
 
 
@@ -106,7 +112,9 @@ def _field(name: str, kind: Any, marks: list[Any], required: bool, default: Any)
         if isinstance(inner, type) and issubclass(inner, BaseModel):
             return Field(name, label, "list", "", required, None, fields=_fields(inner))
         one = _field(name, inner, inner_marks, True, None)
-        return Field(name, one.label if one.type == "number" else label, f"list_{one.type}", one.unit, required, None, one.choices)
+        return Field(
+            name, one.label if one.type == "number" else label, f"list_{one.type}", one.unit, required, None, one.choices
+        )
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         return Field(name, label, "group", "", required, None, fields=_fields(kind))
     return Field(name, label, "json", "", required, None)

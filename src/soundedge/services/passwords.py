@@ -18,10 +18,34 @@ from pathlib import Path
 
 # Words that long passwords are built from first; with Django's list of 20,000 common passwords (R. Hopkins, from
 # public lists). A long password made of one of them and digits is as weak as the word: own rule.
-_STEMS = ("password", "passwort", "passphrase", "qwertyuiop", "asdfghjkl", "qwertz", "letmein", "iloveyou", "sunshine",
-          "princess", "football", "superman", "michelle", "trustno", "welcome", "starwars", "computer", "changeme",
-          "administrator",
-          "1234567890", "0987654321", "abcdefghijkl", "lining", "workshop", "inspector", "technician")
+_STEMS = (
+    "password",
+    "passwort",
+    "passphrase",
+    "qwertyuiop",
+    "asdfghjkl",
+    "qwertz",
+    "letmein",
+    "iloveyou",
+    "sunshine",
+    "princess",
+    "football",
+    "superman",
+    "michelle",
+    "trustno",
+    "welcome",
+    "starwars",
+    "computer",
+    "changeme",
+    "administrator",
+    "1234567890",
+    "0987654321",
+    "abcdefghijkl",
+    "lining",
+    "workshop",
+    "inspector",
+    "technician",
+)
 
 
 def guessable(password: str, own: Iterable[str]) -> str:

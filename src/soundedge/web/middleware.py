@@ -102,9 +102,13 @@ def around(request: Any) -> dict[str, Any]:
     user = getattr(request, "user", None)
     signed_in = bool(user and user.is_authenticated)
     return {
-        "actor": getattr(request, "actor", None), "device": getattr(request, "device", None),
-        "shop": user.shop if signed_in else None, "units": user.units if signed_in else "metric", "signed_in": signed_in,
-        "now": getattr(request, "now", None), "build": build(),
+        "actor": getattr(request, "actor", None),
+        "device": getattr(request, "device", None),
+        "shop": user.shop if signed_in else None,
+        "units": user.units if signed_in else "metric",
+        "signed_in": signed_in,
+        "now": getattr(request, "now", None),
+        "build": build(),
     }
 
 

@@ -12,11 +12,24 @@ from ..services.desk.register import register
 from ..services.desk.state import State, state
 
 # step → its name on the path, in the order of the trade; every step has a page of that address.
-STEPS = ("survey", "disposition", "hazards", "conditions", "buildup", "heat", "thickness", "instruments", "holiday",
-         "hold_points", "release")
+STEPS = (
+    "survey",
+    "disposition",
+    "hazards",
+    "conditions",
+    "buildup",
+    "heat",
+    "thickness",
+    "instruments",
+    "holiday",
+    "hold_points",
+    "release",
+)
 
 
-def job_page(request: Any, job: str, step: str, template: str, more: dict[str, Any] | None = None, *, status: int = 200) -> HttpResponse:
+def job_page(
+    request: Any, job: str, step: str, template: str, more: dict[str, Any] | None = None, *, status: int = 200
+) -> HttpResponse:
     """The page of one step of one job.
 
     ``held`` is the job as it stands (desk/state.py), ``step`` this step of its path, ``may`` the kinds of entry that this
@@ -33,9 +46,18 @@ def common(request: Any, held: State, step: str) -> dict[str, Any]:
     book = register(request.data)
     outcome = held.outcome
     return {
-        "nav": "jobs", "job": held.number, "held": held, "outcome": outcome, "step": here, "step_name": step, "book": book,
-        "part": outcome.job.the("part.identified"), "lining": outcome.job.the("lining.identified"),
-        "procedure": outcome.case.procedure, "may": may_enter(request.actor.role), "on_head": held.head,
+        "nav": "jobs",
+        "job": held.number,
+        "held": held,
+        "outcome": outcome,
+        "step": here,
+        "step_name": step,
+        "book": book,
+        "part": outcome.job.the("part.identified"),
+        "lining": outcome.job.the("lining.identified"),
+        "procedure": outcome.case.procedure,
+        "may": may_enter(request.actor.role),
+        "on_head": held.head,
         "writes": request.device is not None and request.actor.role != "auditor",
     }
 

@@ -96,9 +96,19 @@ SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
-        "default-src": [NONE], "script-src": [SELF], "style-src": [SELF], "img-src": [SELF, "blob:"], "font-src": [SELF],
-        "connect-src": [SELF], "worker-src": [SELF], "manifest-src": [SELF], "media-src": [SELF, "blob:"],
-        "form-action": [SELF], "frame-ancestors": [NONE], "base-uri": [NONE], "object-src": [NONE],
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "blob:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "worker-src": [SELF],
+        "manifest-src": [SELF],
+        "media-src": [SELF, "blob:"],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "base-uri": [NONE],
+        "object-src": [NONE],
     }
 }
 

@@ -25,9 +25,13 @@ def _signed_in(view: Any) -> Any:
 
 
 api = NinjaAPI(
-    title="Sound Edge", version="1", docs_url=None, openapi_url="/openapi.json", docs_decorator=_signed_in,
+    title="Sound Edge",
+    version="1",
+    docs_url=None,
+    openapi_url="/openapi.json",
+    docs_decorator=_signed_in,
     description="Find, decide, plan, do, prove, release: the bench's own questions and answers. Session cookie and "
-                "X-CSRFToken header; refusals are problem details (RFC 9457).",
+    "X-CSRFToken header; refusals are problem details (RFC 9457).",
 )
 
 

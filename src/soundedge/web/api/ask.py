@@ -37,8 +37,15 @@ def asked(room: str, raw: Any) -> dict[str, Any]:
 
 
 def _add(room: str) -> None:
-    @operation(router, "POST", f"/ask/{room}", roles=READERS, device=False, summary=f"Ask the room {room}",
-               body_schema=_schema(room)["request"])
+    @operation(
+        router,
+        "POST",
+        f"/ask/{room}",
+        roles=READERS,
+        device=False,
+        summary=f"Ask the room {room}",
+        body_schema=_schema(room)["request"],
+    )
     def ask(request: Any) -> HttpResponse:
         return JsonResponse(asked(room, strict_json.loads(request.body, what="The request")))
 

@@ -42,8 +42,17 @@ OPERATIONS: dict[tuple[str, str], frozenset[str]] = {}
 
 
 def operation(
-    router: Router, method: str, path: str, *, roles: frozenset[str], answers: Any = None, device: bool = True,
-    summary: str = "", body_schema: dict[str, Any] | None = None, body_type: str = "application/json", produces: str = "",
+    router: Router,
+    method: str,
+    path: str,
+    *,
+    roles: frozenset[str],
+    answers: Any = None,
+    device: bool = True,
+    summary: str = "",
+    body_schema: dict[str, Any] | None = None,
+    body_type: str = "application/json",
+    produces: str = "",
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Add an operation.
 
@@ -75,9 +84,18 @@ def operation(
         if body_schema is not None:
             extra["requestBody"] = {"required": True, "content": {body_type: {"schema": body_schema}}}
         if produces:
-            extra["responses"]["200"] = {"description": "OK", "content": {produces: {"schema": {"type": "string", "format": "binary"}}}}
-        router.api_operation([method], path, response={200: answers} if answers is not None else None, summary=summary or None,
-                             openapi_extra=extra, exclude_unset=False)(at_the_door)
+            extra["responses"]["200"] = {
+                "description": "OK",
+                "content": {produces: {"schema": {"type": "string", "format": "binary"}}},
+            }
+        router.api_operation(
+            [method],
+            path,
+            response={200: answers} if answers is not None else None,
+            summary=summary or None,
+            openapi_extra=extra,
+            exclude_unset=False,
+        )(at_the_door)
         return at_the_door
 
     return add
@@ -96,8 +114,23 @@ def _refusal(request: Any, roles: frozenset[str], device: bool) -> HttpResponse 
     return None
 
 
-_PROBLEM = {"description": "Refused", "content": {"application/problem+json": {"schema": {
-    "type": "object", "required": ["type", "title", "status", "detail", "kind", "field"],
-    "properties": {"type": {"type": "string"}, "title": {"type": "string"}, "status": {"type": "integer"},
-                   "detail": {"type": "string"}, "kind": {"type": "string"}, "field": {"type": "string"},
-                   "changed": {"type": "array", "items": {"type": "object"}}}}}}}
+_PROBLEM = {
+    "description": "Refused",
+    "content": {
+        "application/problem+json": {
+            "schema": {
+                "type": "object",
+                "required": ["type", "title", "status", "detail", "kind", "field"],
+                "properties": {
+                    "type": {"type": "string"},
+                    "title": {"type": "string"},
+                    "status": {"type": "integer"},
+                    "detail": {"type": "string"},
+                    "kind": {"type": "string"},
+                    "field": {"type": "string"},
+                    "changed": {"type": "array", "items": {"type": "object"}},
+                },
+            }
+        }
+    },
+}

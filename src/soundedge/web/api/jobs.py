@@ -23,8 +23,12 @@ router = Router(tags=["jobs"])
 ID = {"type": "string", "minLength": 1, "maxLength": 120}
 HEAD = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 INSTANT = {"type": "string", "format": "date-time"}
-ENTRY = {"type": "object", "required": ["id", "kind", "at", "body"], "additionalProperties": False,
-         "properties": {"id": ID, "kind": {"type": "string"}, "at": INSTANT, "body": {"type": "object"}}}
+ENTRY = {
+    "type": "object",
+    "required": ["id", "kind", "at", "body"],
+    "additionalProperties": False,
+    "properties": {"id": ID, "kind": {"type": "string"}, "at": INSTANT, "body": {"type": "object"}},
+}
 
 
 def body_of(request: Any, *needed: str, also: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -37,7 +41,7 @@ def body_of(request: Any, *needed: str, also: tuple[str, ...] = ()) -> dict[str,
     """
     raw = strict_json.loads(request.body, what="The request")
     if not isinstance(raw, dict):
-        raise Unreadable("", "The request is not a JSON object. Write it as {\"key\": value, …}.")
+        raise Unreadable("", 'The request is not a JSON object. Write it as {"key": value, …}.')
     for key in needed:
         if key not in raw:
             raise Missing(key, f"'{key}' was not given and is needed. Add it.")
@@ -81,10 +85,28 @@ def all_jobs(request: Any) -> HttpResponse:
     return JsonResponse({"jobs": [line.as_plain() for line in jobs.listed(request.data)]})
 
 
-@operation(router, "POST", "/jobs", roles=MANAGER | {"engineer", "technician"}, summary="Open a job", body_schema={
-    "type": "object", "required": ["id", "number", "site", "procedure", "part", "lining"], "additionalProperties": False,
-    "properties": {"id": ID, "number": ID, "site": ID, "customer": ID, "note": {"type": "string"}, "procedure": ID,
-                   "part": {"type": "object"}, "lining": {"type": "object"}}})
+@operation(
+    router,
+    "POST",
+    "/jobs",
+    roles=MANAGER | {"engineer", "technician"},
+    summary="Open a job",
+    body_schema={
+        "type": "object",
+        "required": ["id", "number", "site", "procedure", "part", "lining"],
+        "additionalProperties": False,
+        "properties": {
+            "id": ID,
+            "number": ID,
+            "site": ID,
+            "customer": ID,
+            "note": {"type": "string"},
+            "procedure": ID,
+            "part": {"type": "object"},
+            "lining": {"type": "object"},
+        },
+    },
+)
 def open_job(request: Any) -> HttpResponse:
     """A new job under an approved procedure; the same id twice is one job."""
     raw = body_of(request, "id", "number", "site", "procedure", "part", "lining", also=("customer", "note"))
@@ -100,22 +122,35 @@ def one_job(request: Any, job: str) -> HttpResponse:
     return JsonResponse(plain(state(request.data, job)))
 
 
-@operation(router, "GET", "/jobs/{job}/record.json", roles=READERS, summary="The job's record, its exact bytes",
-           produces="application/json")
+@operation(
+    router,
+    "GET",
+    "/jobs/{job}/record.json",
+    roles=READERS,
+    summary="The job's record, its exact bytes",
+    produces="application/json",
+)
 def record(request: Any, job: str) -> HttpResponse:
     """The bytes that the chain and every signature stand on."""
     return download(jobs.record(request.data, job), f"{job}.record.json", "application/json")
 
 
-@operation(router, "GET", "/jobs/{job}/certificate.pdf", roles=READERS, summary="Certificate or hold notice as PDF",
-           produces="application/pdf")
+@operation(
+    router,
+    "GET",
+    "/jobs/{job}/certificate.pdf",
+    roles=READERS,
+    summary="Certificate or hold notice as PDF",
+    produces="application/pdf",
+)
 def certificate(request: Any, job: str) -> HttpResponse:
     """Sealed as the job stands; the same bytes when it is asked again."""
     return download(issue.certificate(request.data, job, now=request.now).pdf, f"{job}.pdf", "application/pdf")
 
 
-@operation(router, "GET", "/jobs/{job}/certificate.proof", roles=READERS, summary="The proof beside the PDF",
-           produces="text/plain")
+@operation(
+    router, "GET", "/jobs/{job}/certificate.proof", roles=READERS, summary="The proof beside the PDF", produces="text/plain"
+)
 def proof(request: Any, job: str) -> HttpResponse:
     """With it every single byte of the PDF is checked."""
     files = issue.certificate(request.data, job, now=request.now).files
@@ -124,9 +159,19 @@ def proof(request: Any, job: str) -> HttpResponse:
     return download(files["certificate.proof"], f"{job}.proof", "text/plain; charset=utf-8")
 
 
-@operation(router, "POST", "/jobs/{job}/entries", roles=WORKERS, summary="Add entries; each has its own outcome", body_schema={
-    "type": "object", "required": ["entries"], "additionalProperties": False,
-    "properties": {"sent_at": INSTANT, "entries": {"type": "array", "maxItems": 200, "items": ENTRY}}})
+@operation(
+    router,
+    "POST",
+    "/jobs/{job}/entries",
+    roles=WORKERS,
+    summary="Add entries; each has its own outcome",
+    body_schema={
+        "type": "object",
+        "required": ["entries"],
+        "additionalProperties": False,
+        "properties": {"sent_at": INSTANT, "entries": {"type": "array", "maxItems": 200, "items": ENTRY}},
+    },
+)
 def entries(request: Any, job: str) -> HttpResponse:
     """Additive entries: always taken when they can be read, in the order in which they come."""
     raw = body_of(request, "entries", also=("sent_at",))
@@ -138,24 +183,66 @@ def entries(request: Any, job: str) -> HttpResponse:
     return JsonResponse({"entries": answered, "head": jobs.head(request.data, job), "clock_offset_s": behind})
 
 
-@operation(router, "POST", "/jobs/{job}/damage", roles=WORKERS, summary="Damage measured from a photo that was sent", body_schema={
-    "type": "object", "required": ["id", "at", "damage", "stage", "photo_sha256", "outline", "card"], "additionalProperties": False,
-    "properties": {"id": ID, "at": INSTANT, "damage": ID, "stage": {"enum": ["as_found", "as_prepared"]},
-                   "photo_sha256": HEAD, "photo": ID, "outline": {"type": "object"}, "card": {"type": "object"}, "x": {"type": "number"},
-                   "y": {"type": "number"}, "through": {"type": "boolean"}, "pit_depth_mm": {"type": ["number", "null"]}}})
+@operation(
+    router,
+    "POST",
+    "/jobs/{job}/damage",
+    roles=WORKERS,
+    summary="Damage measured from a photo that was sent",
+    body_schema={
+        "type": "object",
+        "required": ["id", "at", "damage", "stage", "photo_sha256", "outline", "card"],
+        "additionalProperties": False,
+        "properties": {
+            "id": ID,
+            "at": INSTANT,
+            "damage": ID,
+            "stage": {"enum": ["as_found", "as_prepared"]},
+            "photo_sha256": HEAD,
+            "photo": ID,
+            "outline": {"type": "object"},
+            "card": {"type": "object"},
+            "x": {"type": "number"},
+            "y": {"type": "number"},
+            "through": {"type": "boolean"},
+            "pit_depth_mm": {"type": ["number", "null"]},
+        },
+    },
+)
 def damage(request: Any, job: str) -> HttpResponse:
     """The outline is measured, then entered as damage.outlined, or as survey.refused with the reasons."""
-    raw = body_of(request, "id", "at", "damage", "stage", "photo_sha256", "outline", "card",
-                  also=("photo", "x", "y", "through", "pit_depth_mm"))
+    raw = body_of(
+        request,
+        "id",
+        "at",
+        "damage",
+        "stage",
+        "photo_sha256",
+        "outline",
+        "card",
+        also=("photo", "x", "y", "through", "pit_depth_mm"),
+    )
     return JsonResponse(desk.damage(request.data, request.actor, job, raw, now=request.now))
 
 
 def _deciding(name: str, needed: tuple[str, ...], roles: frozenset[str], summary: str, work: Any) -> None:
-    properties = {key: ID if key in ("id", "entry", "field", "what", "decision") else HEAD if key == "on_head" else {} for key in needed}
+    properties = {
+        key: ID if key in ("id", "entry", "field", "what", "decision") else HEAD if key == "on_head" else {} for key in needed
+    }
 
-    @operation(router, "POST", f"/jobs/{{job}}/{name}", roles=roles, summary=summary, body_schema={
-        "type": "object", "required": list(needed), "additionalProperties": False,
-        "properties": properties | {"at": INSTANT, "instruction": {"type": "string"}}})
+    @operation(
+        router,
+        "POST",
+        f"/jobs/{{job}}/{name}",
+        roles=roles,
+        summary=summary,
+        body_schema={
+            "type": "object",
+            "required": list(needed),
+            "additionalProperties": False,
+            "properties": properties | {"at": INSTANT, "instruction": {"type": "string"}},
+        },
+    )
     def decide(request: Any, job: str) -> HttpResponse:
         raw = body_of(request, *needed, also=("at", "instruction"))
         if "password" in needed:
@@ -167,38 +254,73 @@ def _deciding(name: str, needed: tuple[str, ...], roles: frozenset[str], summary
 
 def _correct(request: Any, job: str, raw: dict[str, Any]) -> dict[str, Any]:
     body = {key: raw[key] for key in ("entry", "field", "old", "new", "because")}
-    return desk.correct(request.data, request.actor, job, body, id=raw["id"], at=_at(request, raw), on_head=raw["on_head"],
-                        now=request.now)
+    return desk.correct(
+        request.data, request.actor, job, body, id=raw["id"], at=_at(request, raw), on_head=raw["on_head"], now=request.now
+    )
 
 
 def _void(request: Any, job: str, raw: dict[str, Any]) -> dict[str, Any]:
     body = {key: raw[key] for key in ("entry", "because")}
-    return desk.void(request.data, request.actor, job, body, id=raw["id"], at=_at(request, raw), on_head=raw["on_head"],
-                     now=request.now)
+    return desk.void(
+        request.data, request.actor, job, body, id=raw["id"], at=_at(request, raw), on_head=raw["on_head"], now=request.now
+    )
 
 
 def _sign(request: Any, job: str, raw: dict[str, Any]) -> dict[str, Any]:
-    return sign.sign(request.data, request.actor, job, what=text(raw, "what", 40), meaning=text(raw, "meaning"),
-                     passphrase=raw["password"], on_head=raw["on_head"], id=raw["id"], now=request.now)
+    return sign.sign(
+        request.data,
+        request.actor,
+        job,
+        what=text(raw, "what", 40),
+        meaning=text(raw, "meaning"),
+        passphrase=raw["password"],
+        on_head=raw["on_head"],
+        id=raw["id"],
+        now=request.now,
+    )
 
 
 def _decide(request: Any, job: str, raw: dict[str, Any]) -> dict[str, Any]:
-    return sign.decide(request.data, request.actor, job, decision=text(raw, "decision", 40), because=text(raw, "because"),
-                       instruction=raw.get("instruction"), passphrase=raw["password"], on_head=raw["on_head"], id=raw["id"],
-                       now=request.now)
+    return sign.decide(
+        request.data,
+        request.actor,
+        job,
+        decision=text(raw, "decision", 40),
+        because=text(raw, "because"),
+        instruction=raw.get("instruction"),
+        passphrase=raw["password"],
+        on_head=raw["on_head"],
+        id=raw["id"],
+        now=request.now,
+    )
 
 
 def _at(request: Any, raw: dict[str, Any]) -> datetime:
     return moment(raw["at"], "at") if "at" in raw else request.now.replace(microsecond=0)
 
 
-_deciding("corrections", ("id", "on_head", "entry", "field", "old", "new", "because"), WORKERS,
-          "Correct a value: the old one stays, the new one counts", _correct)
+_deciding(
+    "corrections",
+    ("id", "on_head", "entry", "field", "old", "new", "because"),
+    WORKERS,
+    "Correct a value: the old one stays, the new one counts",
+    _correct,
+)
 _deciding("voids", ("id", "on_head", "entry", "because"), WORKERS, "An entry that must not count, with the reason", _void)
-_deciding("signatures", ("id", "on_head", "what", "meaning", "password"), frozenset({"inspector", "manager"}),
-          "Sign a hold point or the release on exactly what was reviewed", _sign)
-_deciding("decisions", ("id", "on_head", "decision", "because", "password"), frozenset({"engineer"}),
-          "The engineer's answer where the procedure does not allow the repair as it stands", _decide)
+_deciding(
+    "signatures",
+    ("id", "on_head", "what", "meaning", "password"),
+    frozenset({"inspector", "manager"}),
+    "Sign a hold point or the release on exactly what was reviewed",
+    _sign,
+)
+_deciding(
+    "decisions",
+    ("id", "on_head", "decision", "because", "password"),
+    frozenset({"engineer"}),
+    "The engineer's answer where the procedure does not allow the repair as it stands",
+    _decide,
+)
 
 
 def download(data: bytes, name: str, kind: str) -> HttpResponse:

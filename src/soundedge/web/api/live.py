@@ -27,7 +27,9 @@ STREAMS, STREAM_S, LOOK_S, AGAIN_MS = 4, 25, 1.0, 10_000
 _free = threading.BoundedSemaphore(STREAMS)
 
 
-@operation(router, "GET", "/stream", roles=READERS, summary="Server-sent events: jobs that moved on", produces="text/event-stream")
+@operation(
+    router, "GET", "/stream", roles=READERS, summary="Server-sent events: jobs that moved on", produces="text/event-stream"
+)
 def stream(request: Any) -> HttpResponse:
     """Events ``job`` {number, head, verdict} and ``checkpoint`` {size}."""
     held = _free.acquire(blocking=False)
@@ -37,11 +39,15 @@ def stream(request: Any) -> HttpResponse:
     return answer
 
 
-@operation(router, "GET", "/checkpoint", roles=READERS, summary="The ledger as it stands, proved against what a device has seen")
+@operation(
+    router, "GET", "/checkpoint", roles=READERS, summary="The ledger as it stands, proved against what a device has seen"
+)
 def checkpoint(request: Any, since: int = 0) -> HttpResponse:
     """Size, root, consistency proof, signed note."""
     if not 0 <= since < 2**53:
-        raise Unreadable("since", f"'since' is {since}; it must be the number of events this device has seen. Leave it out for none.")
+        raise Unreadable(
+            "since", f"'since' is {since}; it must be the number of events this device has seen. Leave it out for none."
+        )
     return JsonResponse(seen_since(request.data, since))
 
 

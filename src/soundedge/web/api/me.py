@@ -28,5 +28,12 @@ class Me(Schema):
 def me(request: Any) -> dict[str, Any]:
     """The signed-in person, his shop and this device."""
     user = request.user
-    return {"person": user.person, "name": user.name, "role": user.role, "shop": user.shop.slug,
-            "device": request.device.name if request.device else None, "units": user.units, "language": user.language}
+    return {
+        "person": user.person,
+        "name": user.name,
+        "role": user.role,
+        "shop": user.shop.slug,
+        "device": request.device.name if request.device else None,
+        "units": user.units,
+        "language": user.language,
+    }

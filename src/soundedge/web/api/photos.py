@@ -21,8 +21,15 @@ TYPES = {"image/jpeg": "jpg", "image/png": "png"}
 _OBJECT = {"type": "object"}
 
 
-@operation(router, "POST", "/photos", roles=WORKERS, summary="Send a photo (JPEG or PNG, at most 25 MB and 50 megapixels)",
-           body_schema={"type": "string", "format": "binary"}, body_type="image/jpeg")
+@operation(
+    router,
+    "POST",
+    "/photos",
+    roles=WORKERS,
+    summary="Send a photo (JPEG or PNG, at most 25 MB and 50 megapixels)",
+    body_schema={"type": "string", "format": "binary"},
+    body_type="image/jpeg",
+)
 def send(request: Any) -> HttpResponse:
     """Kept byte for byte under its SHA-256."""
     try:
@@ -32,8 +39,11 @@ def send(request: Any) -> HttpResponse:
     if size < 0:
         return problem(411, "missing", "The photo's length was not said. Send it whole, with Content-Length.")
     if size > PHOTO_MAX_BYTES:
-        return problem(413, "out_of_range", f"The photo has {size / 1e6:.0f} MB; at most {PHOTO_MAX_BYTES / 1e6:.0f} MB are "
-                                            "taken. Take it at a smaller size.")
+        return problem(
+            413,
+            "out_of_range",
+            f"The photo has {size / 1e6:.0f} MB; at most {PHOTO_MAX_BYTES / 1e6:.0f} MB are taken. Take it at a smaller size.",
+        )
     kind = (request.content_type or "").lower()
     if kind not in TYPES:
         return problem(415, "unreadable", "Only JPEG and PNG photos are taken.")
@@ -43,8 +53,14 @@ def send(request: Any) -> HttpResponse:
     return JsonResponse(photos.keep(request.data, raw, claimed=kind), status=201)
 
 
-@operation(router, "GET", "/photos/{sha256}", roles=READERS, summary="A copy to show: upright, at most 2048 px, no metadata",
-           produces="image/jpeg")
+@operation(
+    router,
+    "GET",
+    "/photos/{sha256}",
+    roles=READERS,
+    summary="A copy to show: upright, at most 2048 px, no metadata",
+    produces="image/jpeg",
+)
 def shown(request: Any, sha256: str) -> HttpResponse:
     """Never the original: that is only handed out as a file."""
     answer = HttpResponse(photos.display(request.data, sha256), content_type="image/jpeg")
@@ -61,15 +77,23 @@ def original(request: Any, sha256: str) -> HttpResponse:
     return download(raw, f"{sha256[:16]}.{TYPES[kind]}", kind)
 
 
-@operation(router, "POST", "/photos/{sha256}/survey", roles=READERS, device=False, summary="Measure on a photo",
-           body_schema=_OBJECT)
+@operation(
+    router, "POST", "/photos/{sha256}/survey", roles=READERS, device=False, summary="Measure on a photo", body_schema=_OBJECT
+)
 def survey(request: Any, sha256: str) -> HttpResponse:
     """The room's own question without a file's name: outline and card, or ``{"find_card": true}``."""
     return JsonResponse(photos.survey(request.data, sha256, strict_json.loads(request.body, what="The request")))
 
 
-@operation(router, "POST", "/photos/{sha256}/snap", roles=READERS, device=False, summary="Suggest the edge near an outline",
-           body_schema=_OBJECT)
+@operation(
+    router,
+    "POST",
+    "/photos/{sha256}/snap",
+    roles=READERS,
+    device=False,
+    summary="Suggest the edge near an outline",
+    body_schema=_OBJECT,
+)
 def snap(request: Any, sha256: str) -> HttpResponse:
     """A suggestion; the person accepts it or keeps his own."""
     return JsonResponse(photos.snap(request.data, sha256, strict_json.loads(request.body, what="The request")))

@@ -1,7 +1,7 @@
 """What does the API answer when something is refused? Problem details (RFC 9457) with the bench's own sentence.
 
-    {"type": "about:blank", "title": "Unprocessable Content", "status": 422, "kind": "out_of_range", "field": "rh_pct",
-     "detail": "Relative humidity is 106 %; it must be above 0 and at most 100 %. …"}
+{"type": "about:blank", "title": "Unprocessable Content", "status": 422, "kind": "out_of_range", "field": "rh_pct",
+ "detail": "Relative humidity is 106 %; it must be above 0 and at most 100 %. …"}
 """
 
 from __future__ import annotations
@@ -23,8 +23,11 @@ def problem(status: int, kind: str, detail: str, *, field: str = "", **more: Any
     except ValueError:
         title = "Refused"
     body = {"type": "about:blank", "title": title, "status": status, "detail": detail, "kind": kind, "field": field, **more}
-    return HttpResponse(json.dumps(body, ensure_ascii=False).encode("utf-8", "backslashreplace"), status=status,
-                        content_type="application/problem+json")
+    return HttpResponse(
+        json.dumps(body, ensure_ascii=False).encode("utf-8", "backslashreplace"),
+        status=status,
+        content_type="application/problem+json",
+    )
 
 
 def problem_of(fault: BenchError) -> HttpResponse:

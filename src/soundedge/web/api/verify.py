@@ -16,8 +16,16 @@ router = Router(tags=["verify"])
 FILE_MAX_BYTES = 25_000_000
 
 
-@operation(router, "POST", "/verify", roles=READERS, device=False, summary="Verify a certificate, record, log or square code",
-           body_schema={"type": "string", "format": "binary"}, body_type="application/octet-stream")
+@operation(
+    router,
+    "POST",
+    "/verify",
+    roles=READERS,
+    device=False,
+    summary="Verify a certificate, record, log or square code",
+    body_schema={"type": "string", "format": "binary"},
+    body_type="application/octet-stream",
+)
 def verify(request: Any) -> HttpResponse:
     """The raw file as the body; nothing of it is kept."""
     try:
@@ -25,7 +33,9 @@ def verify(request: Any) -> HttpResponse:
     except ValueError:
         size = 0
     if size > FILE_MAX_BYTES:
-        return problem(413, "out_of_range", f"The file has {size / 1e6:.0f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read here.")
+        return problem(
+            413, "out_of_range", f"The file has {size / 1e6:.0f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read here."
+        )
     said = check_bytes(request.data, request.read(FILE_MAX_BYTES), "the file that was sent")
     said.pop("shown", None)
     return JsonResponse(said)

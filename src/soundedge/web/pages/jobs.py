@@ -27,8 +27,17 @@ def board(request: Any) -> HttpResponse:
     wanted = request.GET.get("only", "")
     if wanted:
         lines = [line for line in lines if line.verdict == wanted]
-    return render(request, "jobs/board.html", {"nav": "jobs", "lines": lines, "only": wanted, "opens": request.actor.role in OPENERS,
-                                               "verdicts": ("held", "engineering_review", "rejected", "released")})
+    return render(
+        request,
+        "jobs/board.html",
+        {
+            "nav": "jobs",
+            "lines": lines,
+            "only": wanted,
+            "opens": request.actor.role in OPENERS,
+            "verdicts": ("held", "engineering_review", "rejected", "released"),
+        },
+    )
 
 
 def new(request: Any) -> HttpResponse:
@@ -43,12 +52,22 @@ def new(request: Any) -> HttpResponse:
             return HttpResponseRedirect(f"/jobs/{number}/")
         except BenchError as fault:
             wrong = fault.message
-    sections = [(name, [_asked(name, field, request.user.units, given) for field in fields_of(kind) if field.name in wanted])
-                for name, kind, wanted in (("part", "part.identified", PART), ("lining", "lining.identified", LINING))]
-    return render(request, "jobs/new.html", {
-        "nav": "jobs", "wrong": wrong, "given": given, "sections": sections,
-        "procedures": [one for one in book.procedures.values() if one.approved and not one.withdrawn],
-    }, status=422 if wrong else 200)
+    sections = [
+        (name, [_asked(name, field, request.user.units, given) for field in fields_of(kind) if field.name in wanted])
+        for name, kind, wanted in (("part", "part.identified", PART), ("lining", "lining.identified", LINING))
+    ]
+    return render(
+        request,
+        "jobs/new.html",
+        {
+            "nav": "jobs",
+            "wrong": wrong,
+            "given": given,
+            "sections": sections,
+            "procedures": [one for one in book.procedures.values() if one.approved and not one.withdrawn],
+        },
+        status=422 if wrong else 200,
+    )
 
 
 def path(request: Any, job: str) -> HttpResponse:
@@ -59,13 +78,23 @@ def path(request: Any, job: str) -> HttpResponse:
 def _asked(section: str, field: Field, units: str, given: Any) -> dict[str, Any]:
     by_unit = shown_in(field.unit, units)
     name = f"{section}.{field.name}"
-    return {"name": name, "id": f"{section}-{field.name}", "label": field.label, "type": field.type, "unit": by_unit.unit,
-            "required": field.required, "choices": field.choices, "value": given.get(name, field.default or "")}
+    return {
+        "name": name,
+        "id": f"{section}-{field.name}",
+        "label": field.label,
+        "type": field.type,
+        "unit": by_unit.unit,
+        "required": field.required,
+        "choices": field.choices,
+        "value": given.get(name, field.default or ""),
+    }
 
 
 def _opening(request: Any) -> dict[str, Any]:
     form, units = request.POST, request.user.units
-    opening: dict[str, Any] = {key: form[key].strip() for key in ("number", "site", "customer", "note", "procedure") if form.get(key, "").strip()}
+    opening: dict[str, Any] = {
+        key: form[key].strip() for key in ("number", "site", "customer", "note", "procedure") if form.get(key, "").strip()
+    }
     if "/" in opening.get("number", ""):
         raise Unreadable("number", "A job's number has no slash in the browser. Write a hyphen.")
     for section, kind, wanted in (("part", "part.identified", PART), ("lining", "lining.identified", LINING)):

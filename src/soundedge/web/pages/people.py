@@ -23,10 +23,17 @@ def people(request: Any) -> HttpResponse:
     book = register(request.data)
     held = {account.person: account for account in shop.accounts.all()}
     rows = [{"person": person, "account": held.get(person.id)} for person in book.people.values()]
-    return render(request, "people/people.html", {
-        "nav": "people", "rows": rows, "devices": shop.devices.order_by("enrolled_at"), "manages": request.actor.role == "manager",
-        "fresh_code": request.session.pop("fresh_code", None),
-    })
+    return render(
+        request,
+        "people/people.html",
+        {
+            "nav": "people",
+            "rows": rows,
+            "devices": shop.devices.order_by("enrolled_at"),
+            "manages": request.actor.role == "manager",
+            "fresh_code": request.session.pop("fresh_code", None),
+        },
+    )
 
 
 def add(request: Any) -> HttpResponse:
@@ -35,15 +42,26 @@ def add(request: Any) -> HttpResponse:
     if request.method == "POST":
         try:
             accounts.check_password(request.user, request.POST.get("password", ""))
-            account, one_time = accounts.add_person(request.user.shop, _person(request.POST), login=request.POST.get("login", ""),
-                                                    by=request.actor, now=request.now)
+            account, one_time = accounts.add_person(
+                request.user.shop, _person(request.POST), login=request.POST.get("login", ""), by=request.actor, now=request.now
+            )
             made = {"account": account, "one_time": one_time}
         except BenchError as fault:
             wrong = fault.message
-    return render(request, "people/person.html", {
-        "nav": "people", "wrong": wrong, "made": made, "given": request.POST if request.method == "POST" else {}, "roles": ROLES,
-        "polymers": POLYMERS, "new": True,
-    }, status=422 if wrong else 200)
+    return render(
+        request,
+        "people/person.html",
+        {
+            "nav": "people",
+            "wrong": wrong,
+            "made": made,
+            "given": request.POST if request.method == "POST" else {},
+            "roles": ROLES,
+            "polymers": POLYMERS,
+            "new": True,
+        },
+        status=422 if wrong else 200,
+    )
 
 
 def one(request: Any, person: str) -> HttpResponse:
@@ -61,7 +79,10 @@ def one(request: Any, person: str) -> HttpResponse:
             if what == "change":
                 accounts.change_person(account, _person(request.POST, person), by=request.actor, now=request.now)
             elif what == "reset":
-                made = {"account": account, "one_time": accounts.reset_password(account, because=because, by=request.actor, now=request.now)}
+                made = {
+                    "account": account,
+                    "one_time": accounts.reset_password(account, because=because, by=request.actor, now=request.now),
+                }
             elif what == "disable":
                 accounts.disable(account, because=because, by=request.actor, now=request.now)
             elif what == "unlock":
@@ -73,14 +94,34 @@ def one(request: Any, person: str) -> HttpResponse:
         if not wrong and made is None:
             return HttpResponseRedirect("/people/")
     standing = book.people[person]
-    given = request.POST if wrong else {
-        "id": standing.id, "name": standing.name, "role": standing.role, "certificate": standing.certificate or "",
-        "qualified_until": f"{standing.qualified_until:%Y-%m-%d}" if standing.qualified_until else "", "qualified_for": standing.qualified_for,
-    }
-    return render(request, "people/person.html", {
-        "nav": "people", "wrong": wrong, "made": made, "given": given, "roles": ROLES, "polymers": POLYMERS, "new": False,
-        "person": standing, "account": account,
-    }, status=422 if wrong else 200)
+    given = (
+        request.POST
+        if wrong
+        else {
+            "id": standing.id,
+            "name": standing.name,
+            "role": standing.role,
+            "certificate": standing.certificate or "",
+            "qualified_until": f"{standing.qualified_until:%Y-%m-%d}" if standing.qualified_until else "",
+            "qualified_for": standing.qualified_for,
+        }
+    )
+    return render(
+        request,
+        "people/person.html",
+        {
+            "nav": "people",
+            "wrong": wrong,
+            "made": made,
+            "given": given,
+            "roles": ROLES,
+            "polymers": POLYMERS,
+            "new": False,
+            "person": standing,
+            "account": account,
+        },
+        status=422 if wrong else 200,
+    )
 
 
 def device_code(request: Any) -> HttpResponse:
@@ -108,7 +149,11 @@ def device_revoke(request: Any, name: str) -> HttpResponse:
 
 
 def _person(form: Any, person: str = "") -> dict[str, Any]:
-    out: dict[str, Any] = {"id": person or form.get("id", "").strip(), "name": form.get("name", "").strip(), "role": form.get("role", "")}
+    out: dict[str, Any] = {
+        "id": person or form.get("id", "").strip(),
+        "name": form.get("name", "").strip(),
+        "role": form.get("role", ""),
+    }
     if form.get("certificate", "").strip():
         out["certificate"] = form["certificate"].strip()
     if form.get("qualified_until"):

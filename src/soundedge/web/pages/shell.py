@@ -26,13 +26,23 @@ def worker(request: Any) -> HttpResponse:
 
 def manifest(request: Any) -> HttpResponse:
     """What a tablet needs to put the bench on its first screen."""
-    return JsonResponse({
-        "name": "Sound Edge", "short_name": "Sound Edge", "start_url": "/", "scope": "/", "display": "standalone",
-        "background_color": "#f8f4ea", "theme_color": "#f8f4ea",
-        "icons": [{"src": "/static/icons/mark.svg", "sizes": "any", "type": "image/svg+xml"},
-                  {"src": "/static/icons/mark-192.png", "sizes": "192x192", "type": "image/png"},
-                  {"src": "/static/icons/mark-512.png", "sizes": "512x512", "type": "image/png"}],
-    }, content_type="application/manifest+json")
+    return JsonResponse(
+        {
+            "name": "Sound Edge",
+            "short_name": "Sound Edge",
+            "start_url": "/",
+            "scope": "/",
+            "display": "standalone",
+            "background_color": "#f8f4ea",
+            "theme_color": "#f8f4ea",
+            "icons": [
+                {"src": "/static/icons/mark.svg", "sizes": "any", "type": "image/svg+xml"},
+                {"src": "/static/icons/mark-192.png", "sizes": "192x192", "type": "image/png"},
+                {"src": "/static/icons/mark-512.png", "sizes": "512x512", "type": "image/png"},
+            ],
+        },
+        content_type="application/manifest+json",
+    )
 
 
 def offline(request: Any) -> HttpResponse:

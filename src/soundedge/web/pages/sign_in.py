@@ -49,8 +49,9 @@ def begin(request: Any, account: Any) -> None:
 
 def locked(request: HttpRequest, credentials: Any = None, *args: Any, **kwargs: Any) -> HttpResponse:
     """Too many wrong passwords."""
-    sentence = ("Too many wrong passwords for this name: it is closed for an hour and a half. A manager can open it again "
-                "(People).")
+    sentence = (
+        "Too many wrong passwords for this name: it is closed for an hour and a half. A manager can open it again (People)."
+    )
     return refused(request, 429, sentence, "locked")
 
 
@@ -75,8 +76,9 @@ def password(request: Any) -> HttpResponse:
             request.user.sessions.all().delete()
             begin(request, request.user)
             return HttpResponseRedirect("/")
-    return render(request, "sign_in/password.html", {"wrong": wrong, "one_time": request.user.one_time},
-                  status=422 if wrong else 200)
+    return render(
+        request, "sign_in/password.html", {"wrong": wrong, "one_time": request.user.one_time}, status=422 if wrong else 200
+    )
 
 
 @sensitive_post_parameters("password")
@@ -87,8 +89,14 @@ def first_start(request: Any) -> HttpResponse:
     if request.method == "POST":
         try:
             account, token = accounts.first_start(
-                given["code"], slug=given["slug"], shop_name=given["shop_name"], name=given["name"], login=given["login"],
-                password=request.POST.get("password", ""), device_label=given["device_label"], now=request.now,
+                given["code"],
+                slug=given["slug"],
+                shop_name=given["shop_name"],
+                name=given["name"],
+                login=given["login"],
+                password=request.POST.get("password", ""),
+                device_label=given["device_label"],
+                now=request.now,
             )
         except BenchError as fault:
             wrong = fault.message
@@ -108,8 +116,9 @@ def device(request: Any) -> HttpResponse:
                 accounts.check_password(request.user, request.POST.get("password", ""))
                 _, token = accounts.enrol_device(request.user.shop, label, by=request.actor, now=request.now)
             else:
-                _, token = accounts.enrol_with_code(request.user.shop, request.POST.get("code", ""), label, by=request.actor,
-                                                    now=request.now)
+                _, token = accounts.enrol_with_code(
+                    request.user.shop, request.POST.get("code", ""), label, by=request.actor, now=request.now
+                )
         except BenchError as fault:
             wrong = fault.message
         else:
@@ -137,8 +146,15 @@ def mine(request: Any) -> HttpResponse:
             user.language = language if language in ("en", "de") else user.language
             user.save(update_fields=["units", "language"])
         return HttpResponseRedirect("/mine/")
-    sessions = [{"end": _called(row), "began_at": row.began_at, "device_label": row.device_label,
-                 "here": row.session_key == request.session.session_key} for row in user.sessions.order_by("-began_at")]
+    sessions = [
+        {
+            "end": _called(row),
+            "began_at": row.began_at,
+            "device_label": row.device_label,
+            "here": row.session_key == request.session.session_key,
+        }
+        for row in user.sessions.order_by("-began_at")
+    ]
     return render(request, "sign_in/mine.html", {"sessions": sessions})
 
 
