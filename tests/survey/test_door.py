@@ -134,6 +134,35 @@ def test_find_card_reports_pose_and_scale_only(folder):
     assert "area_mm2" not in found and len(found["window_px"]) == 4
 
 
+def test_find_card_gives_the_linings_plane_for_a_grid_over_the_photo(folder):
+    """Against the renderer's own camera: pixels of known places on the lining go back to those places, up to the turn and
+    shift of the card, so distances are compared; and the lens is said to be left out."""
+    import numpy as np
+
+    found = survey({"photo": "photo.jpg", "find_card": True, "card": {"thickness_mm": PLAIN.thickness_mm}}, base=folder)
+    h = np.array(found["plane_px_to_mm"]).reshape(3, 3)
+    places = np.array([(x, y) for x in (-25.0, 0.0, 25.0) for y in (-25.0, 0.0, 25.0)])
+    seen = render.project(PLAIN, places, -PLAIN.thickness_mm)
+    x, y, w = h @ np.c_[seen, np.ones(len(seen))].T
+    back = np.c_[x / w, y / w]
+
+    assert found["plane_px_to_mm"][8] == pytest.approx(1) and 0 <= found["plane_off_mm"] < 0.02
+    assert np.abs(back - places).max() < 0.1
+    assert np.hypot(*(back[0] - back[-1])) == pytest.approx(50 * 2**0.5, rel=1e-3)
+
+
+def test_without_a_card_there_is_no_plane_and_a_strong_lens_is_said(tmp_path):
+    import cv2
+    import numpy as np
+
+    (tmp_path / "bare.jpg").write_bytes(cv2.imencode(".jpg", np.full((800, 900, 3), 150, np.uint8))[1].tobytes())
+    (tmp_path / "lens.jpg").write_bytes(photo(scene(k1=-0.08))[0])
+    bare, lens = (survey({"photo": name, "find_card": True}, base=tmp_path) for name in ("bare.jpg", "lens.jpg"))
+
+    assert bare["plane_px_to_mm"] is None and bare["plane_off_mm"] is None and bare["refused"]
+    assert 0.01 < lens["plane_off_mm"] < 1
+
+
 # --- the picture ------------------------------------------------------------------------------------------------------
 
 

@@ -78,6 +78,18 @@ class CardAnswer(Answer):
     cautions: list[str] = []
 
 
+class FoundCard(CardAnswer):
+    """The card, and for a grid over the photo the plane of the lining as one homography.
+
+    ``plane_px_to_mm``: nine numbers, row by row, upright pixels to millimetres on the lining (the card's thickness taken
+    into account). It leaves out the lens; ``plane_off_mm`` is how far it is off at worst within the window. For drawing
+    and for estimates: a measurement takes the fitted plane with the lens.
+    """
+
+    plane_px_to_mm: list[float] | None = None
+    plane_off_mm: float | None = None
+
+
 class DraftAnswer(CardAnswer):
     """A draft outline to be drawn right by a person; never measured by itself."""
 
@@ -167,13 +179,15 @@ def survey(asked: SurveyRequest, photos: dict[str, bytes]) -> SurveyAnswer:
     return answer
 
 
-def find_card(asked: FindCardRequest, photos: dict[str, bytes]) -> CardAnswer:
+def find_card(asked: FindCardRequest, photos: dict[str, bytes]) -> FoundCard:
     """Pose and scale of the card in a photo, and what speaks against measuring with it."""
     from .seen import see
 
     seen = see(_bytes(photos, asked.photo), bars=_bars(asked.card), name=f"The photo '{asked.photo}'")
-    answer = CardAnswer()
+    answer = FoundCard()
     _describe(answer, seen, photos[asked.photo])
+    if seen.view is not None:
+        answer.plane_px_to_mm, answer.plane_off_mm = _drawn_plane(seen, asked.card)
     reasons = list(seen.reasons)
     if asked.card.bar_x_mm is not None and asked.card.bar_y_mm is not None:
         wrong = checks.bars(asked.card.bar_x_mm, asked.card.bar_y_mm)
@@ -274,6 +288,23 @@ def _describe(answer: CardAnswer, seen: Any, data: bytes) -> None:
     answer.px_per_mm, answer.blur_mm, answer.k1 = seen.px_per_mm, seen.blur_mm, seen.plane.k1
     corners = seen.plane.to_photo(np.array(seen.open_region_mm()))
     answer.window_px = [(round(float(x), 2), round(float(y), 2)) for x, y in corners]
+
+
+def _drawn_plane(seen: Any, card: CardFacts) -> tuple[list[float], float]:
+    """The plane of the lining as a single homography, fitted to the window, and how far that is off there."""
+    import cv2
+    import numpy as np
+
+    from .plane import _homography
+    from .view import shifted
+
+    xs, ys = zip(*seen.open_region_mm())
+    places = np.stack(np.meshgrid(np.linspace(min(xs), max(xs), 9), np.linspace(min(ys), max(ys), 9)), axis=-1).reshape(-1, 2)
+    pixels = seen.plane.to_photo(places)
+    on_lining = shifted(places, seen.view, card.stand_off_mm[0])
+    h, _ = cv2.findHomography(pixels, on_lining)
+    off = float(np.hypot(*(_homography(h, pixels) - on_lining).T).max())
+    return [float(v) for v in h.ravel()], off
 
 
 def _card_reasons(asked: SurveyRequest, first: Any) -> list[Reason]:
@@ -424,7 +455,7 @@ def _needs_bytes(asked: Any) -> Answer:
 
 
 FORMS = (
-    Form("find_card", FindCardRequest, CardAnswer, _needs_bytes, marked_by="find_card"),
+    Form("find_card", FindCardRequest, FoundCard, _needs_bytes, marked_by="find_card"),
     Form("draft", DraftRequest, DraftAnswer, _needs_bytes, marked_by="box_px"),
     Form("survey", SurveyRequest, SurveyAnswer, _needs_bytes),
 )

@@ -23,13 +23,13 @@ export function twice(context, points, { closed = false, dark = 2.5, light = 6, 
 
 /** A point: a ring that leaves its pixel open; the chosen one stands in a square. */
 function knob(context, [x, y], { chosen, last, small }) {
-  const r = small ? 3 : chosen ? 9 : 6.5;
+  const r = small ? 3 : 6.5;
   for (const [colour, width] of [[LIGHT, 6], [DARK, 2.5]]) {
     context.strokeStyle = colour;
     context.lineWidth = width;
     context.beginPath();
     context.arc(x, y, r, 0, ROUND);
-    if (chosen) context.rect(x - 15, y - 15, 30, 30);
+    if (chosen) context.rect(x - 13, y - 13, 26, 26);
     context.stroke();
   }
   if (last && !small) {
@@ -124,7 +124,7 @@ export function drawGrid(context, outline, region, to, sight) {
       if (!ten && !fine) continue;
       const [a, b] = ends(v).map(at);
       if (!a || !b) continue;
-      for (const [colour, width] of [["rgb(255 253 247 / 0.75)", ten ? 3 : 1.6], ["rgb(27 24 19 / 0.8)", ten ? 1.2 : 0.5]]) {
+      for (const [colour, width] of [[`rgb(255 253 247 / ${ten ? 0.75 : 0.3})`, ten ? 3 : 1.2], [`rgb(27 24 19 / ${ten ? 0.8 : 0.35})`, ten ? 1.2 : 0.6]]) {
         context.strokeStyle = colour;
         context.lineWidth = width;
         context.beginPath();
