@@ -39,6 +39,9 @@ WORDS = {
     "dress_only": ("circle", gettext_noop("dress only")),
     "use_as_is": ("circle", gettext_noop("use as is")),
     "strip_and_reline": ("cross", gettext_noop("strip and reline")),
+    "good": ("circle", gettext_noop("good")),
+    "bad": ("square", gettext_noop("bad")),
+    "unknown": ("half", gettext_noop("unknown")),
 }
 
 
@@ -79,6 +82,14 @@ def shown(context: Any, value: Any, unit: str = "", digits: int | None = None) -
 def unit(context: Any, house: str) -> str:
     """The sign of a unit as this reader sees it."""
     return shown_in(house, context.get("units", "metric")).unit
+
+
+@register.simple_tag(takes_context=True)
+def unit_data(context: Any, house: str, digits: int = 0) -> str:
+    """Attributes that tell a script how this reader sees a number of the house: factor, offset, sign and digits."""
+    by_unit = shown_in(house, context.get("units", "metric"))
+    return format_html('data-factor="{}" data-offset="{}" data-unit="{}" data-digits="{}"', repr(by_unit.factor), repr(by_unit.offset),
+                       by_unit.unit, digits)
 
 
 @register.filter
