@@ -1,0 +1,69 @@
+"""What in a job can be corrected, and how is it asked? Only values that stand there, each with the field it is kept in.
+
+>>> [(one.field, one.old, one.value) for one in _flat({"spots": [{"id": "S1", "readings_um": ["940", "955"]}]}, ())]
+[('spots.0.id', 'S1', 'S1'), ('spots.0.readings_um.0', '940', '940'), ('spots.0.readings_um.1', '955', '955')]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+from ...job.events import BENCH_KINDS
+from ..entry_fields import Field, fields_of
+
+# An outline is drawn again, not corrected point by point; a photo's answer is measured again.
+LEFT_OUT = frozenset({"outline_mm", "shape_mm", "survey", "procedure", "procedure_sha256", "photo_sha256", "sha256", "refused", "set_aside"})
+# A signature and a decision stand for what was reviewed: they are voided, not corrected.
+SIGNED = frozenset({"hold_point.signed", "release.signed", "escalation.decided"})
+NEVER_VOIDED = frozenset({"job.opened", "part.identified", "lining.identified", "entry.corrected", "entry.voided", *BENCH_KINDS})
+
+
+@dataclass(frozen=True)
+class Value:
+    """One value of an entry: the field as a correction names it, the path in words, what stands there, and how it is asked."""
+
+    field: str
+    words: tuple[str, ...]
+    old: Any
+    value: Any
+    asked: Field | None = None
+
+
+def values_of(event: Any) -> list[Value]:
+    """The values of one entry that a correction may name, in the order in which they were asked."""
+    if event.kind in SIGNED:
+        return []
+    raw = event.body.model_dump(mode="json", exclude_unset=True)
+    asked = {field.name: field for field in fields_of(event.kind)}
+    return [replace(one, asked=_asked(one.field.split("."), asked)) for one in _flat(raw, ())]
+
+
+def _flat(node: Any, path: tuple[str, ...]) -> Iterator[Value]:
+    if path and path[-1] in LEFT_OUT:
+        return
+    if isinstance(node, dict):
+        for key, inner in node.items():
+            yield from _flat(inner, (*path, str(key)))
+    elif isinstance(node, list):
+        for place, inner in enumerate(node):
+            yield from _flat(inner, (*path, str(place)))
+    else:
+        said = tuple(str(int(part) + 1) if part.isdigit() else part.replace("_", " ") for part in path)
+        yield Value(".".join(path), said, node, node)
+
+
+def _asked(path: list[str], fields: dict[str, Field]) -> Field | None:
+    """The question that a path answers; None when it has no single one."""
+    found: Field | None = None
+    for part in path:
+        if part.isdigit():
+            continue
+        found = fields.get(part)
+        if found is None:
+            return None
+        fields = {inner.name: inner for inner in found.fields}
+    if found is not None and found.type.startswith("list_"):
+        return replace(found, type=found.type.removeprefix("list_"))
+    return found

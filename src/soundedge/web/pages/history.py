@@ -1,0 +1,107 @@
+"""What was written down in this job, by whom and when; what was corrected; and what happened at this place of the part before?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from ...basis.errors import Unknown
+from ...services.desk import correctable, place_history, plan
+from ...services.desk.state import state
+from ...services.entry_fields import in_units, shown_in
+from ..on_job import common
+from ..page import READERS, WORKERS, Page
+from .disposition import drawings, lines
+
+
+def history(request: Any, job: str) -> HttpResponse:
+    """All entries in order, and the earlier repairs of the part."""
+    held = state(request.data, job)
+    folded = held.outcome.job
+    context = common(request, held, "history")
+    only = request.GET.get("kind", "")
+    kinds = sorted({row.kind for row in held.events})
+    rows = [_row(row, folded) for row in held.events if only in ("", row.kind)]
+    earlier = place_history.earlier_repairs(request.data, folded, now=request.now)
+    marks = plan.marks_of(held.outcome, [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)])
+    context |= {
+        "rows": rows, "kinds": kinds, "only": only, "earlier": [{"number": n, "one": one, "body": one.body()} for n, one in enumerate(earlier, 1)],
+        "drawings": drawings(request, marks, "place", folded) if earlier else [], "lines": lines(marks) if earlier else [],
+        "recalls": context["writes"] and "repair.recalled" in context["may"], "length": shown_in("mm", request.user.units),
+    }
+    return render(request, "history/history.html", context)
+
+
+def correct(request: Any, job: str) -> HttpResponse:
+    """One entry: which value is wrong, then what it should be."""
+    held, event = _entry(request, job)
+    values = [_shown(one, request.user.units) for one in correctable.values_of(event)]
+    field = request.GET.get("field", "")
+    chosen = next((one for one in values if one["field"] == field), None)
+    if field and chosen is None:
+        raise Unknown("field", f"The entry has no value '{field[:60]}' that can be corrected. Choose one that stands there.")
+    return render(request, "history/correct.html", common(request, held, "history") | {
+        "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "chosen": chosen,
+        "fixed": {"entry": event.id, "field": field, "old": chosen["old"]} if chosen else {},
+    })
+
+
+def void(request: Any, job: str) -> HttpResponse:
+    """An entry that must not count: why."""
+    held, event = _entry(request, job)
+    values = [_shown(one, request.user.units) for one in correctable.values_of(event)]
+    return render(request, "history/void.html", common(request, held, "history") | {
+        "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "fixed": {"entry": event.id},
+        "never": event.kind in correctable.NEVER_VOIDED,
+    })
+
+
+def _entry(request: Any, job: str) -> tuple[Any, Any]:
+    """The job and the entry that the address names; Unknown when nothing of that name counts."""
+    held = state(request.data, job)
+    name = request.GET.get("entry", "")
+    event = next((one for one in held.outcome.job.events if one.id == name), None)
+    if event is None:
+        raise Unknown("entry", f"No entry '{name[:60]}' counts in this job. Look in its history.")
+    return held, event
+
+
+def _row(row: Any, job: Any) -> dict[str, Any]:
+    """An entry of the list, and what may still be done with it."""
+    standing = {event.id: event for event in job.events}
+    event = standing.get(row.id)
+    return {
+        "one": row, "corrects": event is not None and bool(correctable.values_of(event)),
+        "voids": event is not None and event.kind not in correctable.NEVER_VOIDED,
+    }
+
+
+def _shown(one: correctable.Value, units: str) -> dict[str, Any]:
+    """A value as this reader reads it, and how the new one is asked."""
+    asked = one.asked
+    path = " · ".join(one.words)
+    label = _(asked.label) if asked else path
+    if asked and "." in one.field:
+        label = f"{path}: {label}"
+    out = {"field": one.field, "label": label, "old": one.old, "type": asked.type if asked else "text", "choices": asked.choices if asked else (),
+           "unit": "", "factor": "1.0", "offset": "0.0", "said": one.value}
+    if asked and asked.type == "number" and one.value is not None:
+        by = shown_in(asked.unit, units)
+        number, sign = in_units(float(one.value), asked.unit, units)
+        said = f"{number:.6g}" if units == "us" else f"{float(one.value):g}"
+        out |= {"unit": by.unit, "factor": repr(by.factor), "offset": repr(by.offset), "said": f"{said}\u00a0{sign}".replace("-", "\u2212").strip()}
+    elif isinstance(one.value, bool):
+        out |= {"type": "flag", "said": _("yes") if one.value else _("no")}
+    elif asked and asked.type == "choice":
+        out["said"] = _(str(one.value).replace("_", " "))
+    return out
+
+
+PAGES = (
+    Page("jobs/<job:job>/history/", history, "history", READERS),
+    Page("jobs/<job:job>/history/correct/", correct, "history_correct", WORKERS),
+    Page("jobs/<job:job>/history/void/", void, "history_void", WORKERS),
+)

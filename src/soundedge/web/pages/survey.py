@@ -1,0 +1,126 @@
+"""Photograph the damage with the card, tap its edge, say what it is; or type its shape. And every outline so far."""
+
+from __future__ import annotations
+
+import math
+import string
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from ...basis import strict_json
+from ...basis.errors import Missing, Unreadable
+from ...services.desk import photos
+from ...services.desk.damage_picture import damage_picture
+from ...services.desk.state import state
+from ...services.entry_fields import fields_of, shown_in
+from ..on_job import common
+from ..page import READERS, WORKERS, Page
+
+STAGES = ("as_found", "as_prepared")
+# What a person may know of the card he holds; kept on his device.
+CARD = ("bar_x_mm", "bar_y_mm", "thickness_mm")
+
+
+def survey(request: Any, job: str) -> HttpResponse:
+    """The step's page."""
+    held = state(request.data, job)
+    folded = held.outcome.job
+    damages = _damages(folded)
+    names = sorted({one["id"] for one in damages})
+    stage = request.GET.get("stage", "")
+    wanted = request.GET.get("damage", "")
+    fresh = next_name(names)
+    if stage not in STAGES:
+        stage = "as_prepared" if folded.of("surface.prepared") and names else "as_found"
+    chosen = wanted if wanted in names else names[0] if stage == "as_prepared" and names else fresh
+    context = common(request, held, "survey") | {
+        "damages": damages, "names": names, "fresh": fresh, "chosen": chosen, "stage": stage, "stages": STAGES,
+        "kinds": next(field.choices for field in fields_of("damage.outlined") if field.name == "kind"),
+        "pictures": [event for event in folded.of("picture.taken")],
+        "length": shown_in("mm", request.user.units), "area_factor": shown_in("mm2", request.user.units).factor,
+    }
+    return render(request, "survey/survey.html", context)
+
+
+def card(request: Any, job: str) -> HttpResponse:
+    """Whether the photo that was just sent can be measured, as a piece of the page."""
+    asked = _asked(request)
+    answer = photos.survey(request.data, _digest(asked), {"find_card": True, "card": asked.get("card") or {}})
+    plane = {"plane": answer.get("plane_px_to_mm"), "window": answer.get("window_px"), "photo": answer.get("photo_px")}
+    return render(request, "survey/_card.html", {"answer": answer, "plane": plane, "good": not answer.get("refused")})
+
+
+def measured(request: Any, job: str) -> HttpResponse:
+    """What an outline measures, before it is written down, as a piece of the page."""
+    asked = _asked(request)
+    request_of_room = {"outline": asked.get("outline"), "card": asked.get("card") or {}}
+    answer = photos.survey(request.data, _digest(asked), request_of_room)
+    return render(request, "survey/_answer.html", {"answer": answer, "parts": parts_of(answer)})
+
+
+def picture(request: Any, job: str, entry: str) -> HttpResponse:
+    """The outline of one entry on its photo."""
+    drawn = damage_picture(request.data, state(request.data, job).outcome.job, entry)
+    answer = HttpResponse(drawn, content_type="image/jpeg")
+    answer.headers["Cache-Control"] = "private, max-age=604800, immutable"
+    answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    return answer
+
+
+def next_name(names: list[str]) -> str:
+    """The first letter no damage has yet; A1, B1 … after Z."""
+    letters = string.ascii_uppercase
+    return next(f"{letter}{turn or ''}" for turn in range(100) for letter in letters if f"{letter}{turn or ''}" not in names)
+
+
+def parts_of(answer: dict[str, Any]) -> list[dict[str, Any]]:
+    """The budget of an area, the largest part first."""
+    return sorted(answer.get("budget") or [], key=lambda row: -row["u_pct"])
+
+
+def _damages(job: Any) -> list[dict[str, Any]]:
+    """Every outline that counts: name, stage, area, how it was measured."""
+    from ...basis.shape import area_mm2
+
+    out = []
+    for event in job.of("damage.outlined"):
+        body = event.body
+        if body.circle_mm:
+            area = math.pi / 4 * body.circle_mm.d ** 2
+        elif body.ellipse_mm:
+            area = math.pi / 4 * body.ellipse_mm.a * body.ellipse_mm.b
+        else:
+            area = area_mm2(body.outline_mm)
+        answer = body.survey or {}
+        if body.measured == "photo" and answer.get("area_mm2"):
+            area = float(answer["area_mm2"])
+        out.append({
+            "entry": event.id, "id": body.id, "stage": body.stage, "kind": body.kind, "area_mm2": area, "u_area_mm2": body.u_area_mm2,
+            "through": body.through, "pit_depth_mm": body.pit_depth_mm, "by": job.name_of(event.by), "at": event.at,
+            "photo": bool(body.photo_sha256 and body.survey), "answer": answer,
+        })
+    return out
+
+
+def _asked(request: Any) -> dict[str, Any]:
+    raw = strict_json.loads(request.body, what="The request")
+    if not isinstance(raw, dict):
+        raise Unreadable("", "The request is not a JSON object.")
+    return raw
+
+
+def _digest(asked: dict[str, Any]) -> str:
+    digest = asked.get("sha256")
+    if not isinstance(digest, str) or not digest:
+        raise Missing("sha256", "No photo was named. Send it first.")
+    return digest
+
+
+PAGES = (
+    Page("jobs/<job:job>/survey/", survey, "survey", READERS),
+    Page("jobs/<job:job>/survey/card/", card, "survey_card", WORKERS, methods=("POST",), device=False),
+    Page("jobs/<job:job>/survey/measured/", measured, "survey_measured", WORKERS, methods=("POST",), device=False),
+    Page("jobs/<job:job>/survey/<job:entry>.jpg", picture, "survey_picture", READERS),
+)

@@ -1,0 +1,269 @@
+/* How does a photo become a damage in the record? It is taken, looked at at once, its edge tapped, and written down.
+
+   <survey-page data-job data-card data-measured>: with network the bench looks at the photo before it is outlined and measures the
+   outline before it is written down; without, photo and outline wait in the outbox. What the bench says comes as a piece of the
+   page from its own templates; this script holds no words.                                                              */
+
+import { body_of, number_of } from "../outbox/form-body.js";
+import { outbox } from "../outbox/outbox.js";
+import { said } from "../outbox/words.js";
+
+const PHOTO_MS = 120000;
+const ASK_MS = 60000;
+
+class SurveyPage extends HTMLElement {
+  photo = null; // the Blob as it was taken
+  digest = null; // its name at the bench, once it is there
+  outline = null; // the confirmed outline
+  turn = 0;
+
+  connectedCallback() {
+    if (this.editor) return;
+    this.editor = this.querySelector("outline-editor");
+    this.form = this.querySelector("[data-form]");
+    for (const input of this.querySelectorAll("input[data-photo]")) input.addEventListener("change", () => this.take(input));
+    this.querySelector("[data-check-card]").addEventListener("click", () => { this.keep_card(); this.look(); });
+    this.querySelector("[data-kind]").addEventListener("change", () => this.kind());
+    this.editor.addEventListener("outline:confirmed", (event) => this.measure(event.detail));
+    this.editor.addEventListener("outline:changed", () => this.unconfirmed());
+    this.form.addEventListener("submit", (event) => { event.preventDefault(); this.write(); });
+    for (const name of ["outbox:stored", "outbox:refused", "outbox:conflict"]) document.addEventListener(name, (event) => this.hear(event));
+    this.fill_card();
+    this.kind();
+  }
+
+  part(name) { return this.querySelector(`[data-${name}]`); }
+
+  word(name, values = {}) {
+    const found = this.querySelector("template[data-words]").content.querySelector(`[data-word="${name}"]`);
+    return (found ? found.textContent.trim() : "").replace(/\{(\w+)\}/g, (whole, key) => values[key] ?? whole);
+  }
+
+  say(where, shape, text, theirs = "") {
+    const place = this.querySelector(`[data-says="${where}"]`);
+    place.replaceChildren();
+    if (!text && !theirs) return;
+    const sign = document.createElement("span");
+    sign.className = `shape shape-${shape}`;
+    sign.setAttribute("aria-hidden", "true");
+    place.append(sign, ` ${text} `);
+    if (theirs) {
+      const sentence = document.createElement("span");
+      sentence.lang = "en";
+      sentence.textContent = theirs;
+      place.append(sentence);
+    }
+  }
+
+  // ---------------------------------------------------------------- the card in hand
+  get card() {
+    const card = {};
+    for (const input of this.querySelectorAll("[data-card-field]")) {
+      const key = input.dataset.cardField;
+      const value = input.type === "date" ? input.value || null : input.value.trim() ? number_of(input.value) : null;
+      if (value !== null) card[key] = value;
+    }
+    return card;
+  }
+
+  get card_place() { return `survey-card:${said("shop")}`; }
+
+  keep_card() {
+    try { localStorage.setItem(this.card_place, JSON.stringify(this.card)); } catch { /* it is typed again next time */ }
+  }
+
+  fill_card() {
+    let kept = {};
+    try { kept = JSON.parse(localStorage.getItem(this.card_place) || "{}"); } catch { /* nothing kept */ }
+    for (const input of this.querySelectorAll("[data-card-field]")) {
+      if (kept[input.dataset.cardField] !== undefined) input.value = kept[input.dataset.cardField];
+      input.addEventListener("change", () => this.keep_card());
+    }
+    if (kept.bar_x_mm === undefined || kept.bar_y_mm === undefined) this.part("bars").open = true;
+  }
+
+  kind() {
+    const kind = this.part("kind").value;
+    this.editor.setAttribute("kind", kind);
+    this.part("band").hidden = kind !== "crack";
+  }
+
+  // ---------------------------------------------------------------- the photo
+  async take(input) {
+    const [file] = input.files;
+    if (!file) return;
+    this.turn += 1;
+    const turn = this.turn;
+    this.photo = file;
+    this.digest = null;
+    this.outline = null;
+    this.part("card-answer").replaceChildren();
+    this.part("measured-answer").replaceChildren();
+    this.part("stored-answer").replaceChildren();
+    this.say("edge", "ring", "");
+    this.say("kept", "ring", "");
+    for (const name of ["snap-url", "plane", "window-px"]) this.editor.removeAttribute(name);
+    this.editor.plane = null;
+    this.editor.windowPx = null;
+    this.editor.value = { kind: this.part("kind").value, outline_px: [], holes_px: [], joined: "curve", confirmed: false };
+    this.part("what").hidden = true;
+    this.part("edge").hidden = false;
+    this.editor.photo = file;
+    this.say("photo", "half", this.word("sending"));
+    const answer = await this.call("/api/v1/photos", file, file.type || "image/jpeg", PHOTO_MS);
+    if (turn !== this.turn) return;
+    input.value = "";
+    if (!answer) { this.say("photo", "half", this.word("offline")); return; }
+    if (!answer.ok) {
+      this.say("photo", "cross", this.word("not_taken"), await sentence_of(answer));
+      this.part("edge").hidden = true;
+      this.photo = null;
+      return;
+    }
+    this.digest = (await answer.json()).sha256;
+    await this.look();
+  }
+
+  /* Can it be measured? Said while he still stands there. */
+  async look() {
+    if (!this.digest) return;
+    const turn = this.turn;
+    this.say("photo", "half", this.word("looking"));
+    this.editor.card = this.card;
+    const answer = await this.call(this.dataset.card, JSON.stringify({ sha256: this.digest, card: this.card }));
+    if (turn !== this.turn) return;
+    if (!answer) { this.say("photo", "half", this.word("offline")); return; }
+    if (!answer.ok) { this.say("photo", "cross", this.word("not_taken"), await sentence_of(answer)); return; }
+    const piece = await this.piece(answer, this.part("card-answer"));
+    this.say("photo", "ring", "");
+    if (!piece) return;
+    const { plane, window: corners } = JSON.parse(piece.dataset.plane);
+    this.editor.plane = plane;
+    this.editor.windowPx = corners;
+    this.editor.setAttribute("csrf-token", said("csrf"));
+    this.editor.setAttribute("csrf-header", "X-CSRFToken");
+    this.editor.setAttribute("snap-url", `/api/v1/photos/${this.digest}/snap`);
+    this.part("edge").hidden = piece.dataset.good !== "yes";
+    this.part("what").hidden = this.part("edge").hidden || !this.outline;
+  }
+
+  // ---------------------------------------------------------------- the edge
+  unconfirmed() {
+    if (!this.outline) return;
+    this.outline = null;
+    this.part("measured-answer").replaceChildren();
+    this.say("edge", "ring", "");
+  }
+
+  async measure(value) {
+    this.outline = { ...value, confirmed: true, by: said("person") };
+    const band = this.part("band").querySelector("input");
+    if (value.kind === "crack" && band.value.trim()) this.outline.band_mm = number_of(band.value) * Number(band.dataset.factor || 1);
+    this.part("what").hidden = false;
+    const turn = this.turn;
+    if (!this.digest) { this.say("edge", "half", this.word("offline_edge")); return this.go_on(); }
+    this.say("edge", "half", this.word("measuring"));
+    const answer = await this.call(this.dataset.measured, JSON.stringify({ sha256: this.digest, outline: this.outline, card: this.card }));
+    if (turn !== this.turn || !this.outline) return undefined;
+    if (!answer) { this.say("edge", "half", this.word("offline_edge")); return this.go_on(); }
+    if (!answer.ok) return this.say("edge", "cross", "", await sentence_of(answer));
+    await this.piece(answer, this.part("measured-answer"));
+    this.say("edge", "ring", "");
+    return this.go_on();
+  }
+
+  go_on() {
+    this.part("measured-answer").scrollIntoView({ block: "nearest" });
+  }
+
+  // ---------------------------------------------------------------- written down
+  async write() {
+    if (this.busy) return;
+    if (!this.outline || !this.photo) { this.say("kept", "square", this.word("confirm_first")); return; }
+    const found = body_of(this.form);
+    for (const input of this.form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
+    if (found.faults.length) {
+      for (const { element } of found.faults) element.setAttribute("aria-invalid", "true");
+      const names = found.faults.map(({ element }) => element.labels[0].textContent.trim().replace(/\s+/g, " "));
+      this.say("kept", "square", `${this.word("needed")} ${names.join(", ")}`);
+      found.faults[0].element.focus();
+      return;
+    }
+    this.busy = true;
+    const { damage, stage, x, y, through, pit_depth_mm } = found.body;
+    const body = { damage, stage, kind: this.outline.kind, outline: this.outline, card: this.card, x, y, through };
+    if (pit_depth_mm !== undefined) body.pit_depth_mm = pit_depth_mm;
+    if (this.digest) body.photo_sha256 = this.digest;
+    try {
+      const item = await outbox.put({
+        job: this.dataset.job, kind: "damage", body, photo: this.digest ? undefined : this.photo, photo_key: this.digest ? undefined : "photo_sha256",
+        replaces: this.replaces || undefined,
+      });
+      this.last = item.key;
+      this.replaces = null;
+      this.say("kept", "half", this.word("kept"));
+    } catch (fault) {
+      this.say("kept", "square", this.word("full", { why: (fault && fault.message) || "" }));
+    } finally {
+      this.busy = false;
+    }
+  }
+
+  hear({ type, detail }) {
+    if (!detail || !detail.item || detail.item.key !== this.last) return;
+    if (type === "outbox:stored") {
+      const survey = detail.answer.survey || {};
+      const refused = Boolean(survey.refused && survey.refused.length);
+      this.say("kept", refused ? "cross" : "circle", this.word(refused ? "stored_refused" : "stored"));
+      const link = document.createElement("a");
+      link.className = "button go";
+      link.href = `${location.pathname}#outlines`;
+      link.textContent = this.word("again");
+      link.addEventListener("click", (event) => { event.preventDefault(); location.hash = "outlines"; location.reload(); });
+      this.part("stored-answer").replaceChildren(link);
+      link.focus();
+    } else {
+      this.replaces = detail.item.key;
+      this.say("kept", "square", this.word("taken_back"), (detail.item.answer && detail.item.answer.sentence) || "");
+    }
+  }
+
+  // ---------------------------------------------------------------- asking the bench
+  /* The answer, or null when there is no network (or nobody is signed in any more: the outbox will say so). */
+  async call(address, body, type = "application/json", ms = ASK_MS) {
+    try {
+      const answer = await fetch(address, {
+        method: "POST", body, credentials: "same-origin", cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(ms),
+        headers: { "Content-Type": type, "X-CSRFToken": said("csrf"), Accept: "text/html, application/json" },
+      });
+      return answer.type === "opaqueredirect" || answer.status >= 500 ? null : answer;
+    } catch {
+      return null;
+    }
+  }
+
+  async piece(answer, place) {
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const piece = page.body.firstElementChild;
+    place.replaceChildren(...(piece ? [document.importNode(piece, true)] : []));
+    return place.firstElementChild;
+  }
+}
+
+/* Why it was refused: the bench's own sentence, from problem details or from its page. */
+async function sentence_of(answer) {
+  const text = await answer.text();
+  if ((answer.headers.get("Content-Type") || "").includes("json")) return JSON.parse(text).detail || "";
+  const found = new DOMParser().parseFromString(text, "text/html").querySelector("[role=alert]");
+  return found ? found.textContent.trim() : `HTTP ${answer.status}`;
+}
+
+customElements.define("survey-page", SurveyPage);
+
+/* A picture that only shows is called by its file's own name. */
+for (const input of document.querySelectorAll("input[type=file][data-names]")) {
+  input.addEventListener("change", () => {
+    const name = input.files.length ? input.files[0].name.slice(0, 100) : "";
+    input.form.querySelector(`[name="${input.dataset.names}"]`).value = name;
+  });
+}
