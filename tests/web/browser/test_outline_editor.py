@@ -215,7 +215,8 @@ def test_taps_make_the_outline_and_say_so(sheet):
     expect(sheet.status).to_have_text("Point 4 added. 4 points. The outline does not cross itself.")
     value = sheet.value
     assert np.abs(np.array(value["outline_px"]) - SQUARE).max() <= 1.0  # a finger's place is a whole screen pixel
-    assert value | {"outline_px": []} == {"kind": "chip", "outline_px": [], "holes_px": [], "confirmed": False, "joined": "straight"}
+    assert value | {"outline_px": []} == {"kind": "chip", "outline_px": [], "holes_px": [], "confirmed": False,
+                                          "joined": "straight"}
 
 
 def test_what_is_given_on_is_what_the_survey_room_takes(sheet):
@@ -321,7 +322,8 @@ def test_a_crack_is_an_open_line_of_two_points_or_more(sheet):
 def test_a_kept_value_comes_back_as_it_was(desk):
     desk.open(plain())
     kept = {"kind": "corrosion", "outline_px": [[10.3, 20.7], [200, 20], [100, 300.1]],
-            "holes_px": [[[90, 60], [120, 60], [100, 90]]], "confirmed": True, "joined": "straight", "edge": "bottom", "by": "Tove Brandt"}
+            "holes_px": [[[90, 60], [120, 60], [100, 90]]], "confirmed": True, "joined": "straight",
+            "edge": "bottom", "by": "Tove Brandt"}
     desk.run("editor.value = given", kept)
 
     assert desk.value == kept
@@ -491,7 +493,8 @@ def test_pixels_are_those_of_the_upright_photo_as_the_survey_room_turns_it(desk,
     desk.page.wait_for_timeout(80)
     seen = desk.run("""const [x, y] = editor.sight.toScreen(given), c = editor.canvas, d = c.width / c.clientWidth;
         const data = c.getContext('2d').getImageData(0, 0, c.width, c.height).data; let n = 0, sx = 0, sy = 0;
-        for (let k = 0; k < data.length / 4; k++) if (data[4 * k] > 200) { n++; sx += k % c.width; sy += Math.floor(k / c.width); }
+        for (let k = 0; k < data.length / 4; k++) if (data[4 * k] > 200) {
+            n++; sx += k % c.width; sy += Math.floor(k / c.width); }
         return editor.sight.toPhoto([(sx / n + 0.5) / d, (sy / n + 0.5) / d]);""", [x, y])
     assert seen == pytest.approx([x, y], abs=0.2)
 
@@ -668,7 +671,7 @@ def test_close_up_the_taps_are_the_typed_ones_to_the_tenth(desk, tmp_path):
 def test_nothing_is_missing_for_those_who_cannot_see_or_touch(sheet):
     from axe_playwright_python.base import AXE_SCRIPT
 
-    data, truth = scenes.photo(SCENE)
+    data, _ = scenes.photo(SCENE)
     sheet.open(data, editor_plane=json.dumps(found(data).plane_px_to_mm), editor_snap="/snap")
     sheet.page.locator("summary").click()
     for number, point in enumerate(BOW):

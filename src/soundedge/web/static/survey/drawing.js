@@ -57,6 +57,22 @@ function crossed(context, [x, y]) {
   context.stroke();
 }
 
+/** Segment k of a closed line, with what follows and precedes it over ``reach`` screen pixels each: a curve has short segments. */
+function stretch(shape, k, reach) {
+  const n = shape.length, out = [shape[k], shape[(k + 1) % n]];
+  const long = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
+  if (long(...out) > reach) return out;
+  for (let s = 2, gone = 0; s < n / 2 && gone < reach; s += 1) {
+    out.push(shape[(k + s) % n]);
+    gone += long(out[out.length - 2], out[out.length - 1]);
+  }
+  for (let s = 1, gone = 0; s < n / 2 && gone < reach; s += 1) {
+    out.unshift(shape[(k - s + n) % n]);
+    gone += long(out[0], out[1]);
+  }
+  return out;
+}
+
 /** The outline with its islands, points and faults. ``to``: photo pixels to the screen. */
 export function drawOutline(context, outline, faults, to, { points = true, trace = false } = {}) {
   outline.rings.forEach((ring, number) => {
@@ -70,7 +86,7 @@ export function drawOutline(context, outline, faults, to, { points = true, trace
     }
     for (const fault of faults.filter((one) => one.ring === number && one.what === "crosses")) {
       for (const { i, j } of fault.marks) {
-        for (const k of [i, j]) twice(context, [shape[k], shape[(k + 1) % shape.length]], { dark: 7, light: 12, dash: [9, 6] });
+        for (const k of [i, j]) twice(context, stretch(shape, k, 44), { dark: 7, light: 12, dash: [9, 6] });
       }
     }
     if (!points) return;

@@ -14,6 +14,7 @@ const GRAB = { mouse: 14, pen: 18, touch: 26 }; // how near a press takes hold o
 const CHOOSE = { mouse: 9, pen: 10, touch: 13 }; // how near a tap chooses a point instead of making one
 const STILL = { mouse: 3, pen: 5, touch: 9 }; // how far a finger may tremble and still be tapping
 const HOLD_PLACE_MS = 320, HOLD_DELETE_MS = 750, SNAP_MS = 20_000;
+const FEW = (fault) => fault.what === "few", GRAVE = (fault) => !FEW(fault);
 const PLANE_REACH_MM = 60; // of the grid about the middle of the photo, when the card's window is not told
 
 export class OutlineEditor extends HTMLElement {
@@ -124,7 +125,12 @@ export class OutlineEditor extends HTMLElement {
     const place = this.querySelector("[data-status]");
     if (!place) return;
     place.textContent = [this.words(name, values), state ? this.#stateWords() : ""].filter(Boolean).join(" ");
-    place.removeAttribute("lang");
+    const grave = state ? this.#faultWords(GRAVE) : "";
+    if (!grave) return;
+    const heard = document.createElement("span"); // seen in the frame below, so here it is only heard
+    heard.className = "oe-heard";
+    heard.textContent = ` ${grave}`;
+    place.append(heard);
   }
 
   #count() {
@@ -133,11 +139,12 @@ export class OutlineEditor extends HTMLElement {
   }
 
   #stateWords() {
-    return `${this.#count()} ${this.#faultWords() || (this.outline.open ? "" : this.words("no-crossing"))}`.trim();
+    const good = this.outline.open || this.#faults.length ? "" : this.words("no-crossing");
+    return `${this.#count()} ${this.#faultWords(FEW) || good}`.trim();
   }
 
-  #faultWords() {
-    return this.#faults.map(({ what, ring }) => {
+  #faultWords(which = () => true) {
+    return this.#faults.filter(which).map(({ what, ring }) => {
       if (what === "few") return this.words(ring ? "few-island" : "few", { least: this.outline.least, island: ring });
       return this.words(ring ? `${what}-island` : what, { island: ring });
     }).filter(Boolean).join(" ");
@@ -177,8 +184,7 @@ export class OutlineEditor extends HTMLElement {
       if (what in pressed) button.setAttribute("aria-pressed", String(pressed[what]));
       if (what in hidden) button.hidden = hidden[what];
     }
-    this.classList.toggle("oe-crossed", this.#faults.some((fault) => fault.what !== "few"));
-    this.#put("[data-faults]", outline.count ? this.#faultWords() : "");
+    this.#put("[data-faults]", this.#faultWords(GRAVE));
     this.#put("[data-confirmed]", outline.confirmed ? this.words("confirmed") : "");
     this.#put("[data-ring]", outline.ring ? this.words("in-island", { island: outline.ring }) : "");
     const found = outline.estimate();
