@@ -93,6 +93,12 @@ def unit_data(context: Any, house: str, digits: int = 0) -> str:
 
 
 @register.filter
+def at_index(values: Any, number: int) -> Any:
+    """The value at a place of a list; nothing where the list is shorter."""
+    return values[number] if number < len(values) else None
+
+
+@register.filter
 def plain_json(value: Any) -> str:
     """A value as JSON for a data attribute; escaped like any other text."""
     return json.dumps(value, ensure_ascii=False)
