@@ -92,6 +92,13 @@ def unit_data(context: Any, house: str, digits: int = 0) -> str:
                        by_unit.unit, digits)
 
 
+@register.simple_tag(takes_context=True)
+def distance(context: Any, mm: float) -> str:
+    """A way on the part without its sign: to the millimetre, or to a twentieth of an inch."""
+    number, sign = in_units(abs(float(mm)), "mm", context.get("units", "metric"))
+    return f"{number:.2f}\u00a0{sign}" if sign == "in" else f"{number:.0f}\u00a0{sign}"
+
+
 @register.filter
 def at_index(values: Any, number: int) -> Any:
     """The value at a place of a list; nothing where the list is shorter."""
