@@ -40,14 +40,19 @@ class EntryForm extends HTMLElement {
   }
 
   async keep() {
-    if (this.busy) return; // a glove taps twice
+    const typed = typed_in(this.form);
+    const as_typed = JSON.stringify(typed);
+    if (this.busy) { // a glove taps twice; but what was typed meanwhile is another entry
+      this.next = as_typed !== this.busy;
+      return;
+    }
     const found = body_of(this.form);
     mark(this.form, found.faults, this.output);
     if (found.faults.length) {
       this.say("held", found.faults.map(({ element, word: name }) => word(name, { field: label_of(element) })).join(" "));
       return;
     }
-    this.busy = true;
+    this.busy = as_typed;
     try {
       const waits = [];
       const detail = { body: over(this.fixed, found.body), at: found.at, photo: found.photo, photo_key: found.photo_key, wait: (promise) => waits.push(promise) };
@@ -55,17 +60,19 @@ class EntryForm extends HTMLElement {
       await Promise.all(waits);
       const item = await outbox.put({
         job: this.getAttribute("job"), kind: this.getAttribute("kind"), body: detail.body, at: detail.at || undefined,
-        photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed: typed_in(this.form), replaces: this.replaces || undefined,
+        photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed, replaces: this.replaces || undefined,
       });
       this.last = item.key;
       this.replaces = null;
       this.say("kept", word("kept"));
-      clear(this.form);
+      if (JSON.stringify(typed_in(this.form)) === as_typed) clear(this.form);
       this.dispatchEvent(new CustomEvent("entry-kept", { bubbles: true, detail: { item } }));
     } catch (fault) {
       this.say("held", word(fault && fault.name === "QuotaExceededError" ? "full" : "not_kept", { why: (fault && fault.message) || "" }));
     } finally {
-      this.busy = false;
+      this.busy = "";
+      if (this.next) queueMicrotask(() => this.keep());
+      this.next = false;
     }
   }
 

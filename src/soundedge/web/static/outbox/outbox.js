@@ -184,7 +184,7 @@ async function plan() {
   clearTimeout(timer);
   const waits = (await count().catch(() => ({ waiting: 0 }))).waiting;
   if (!waits) return;
-  const seconds = fails ? Math.min(CEILING_S, 2 ** Math.min(fails, 6)) * (0.7 + 0.3 * Math.random()) : 20;
+  const seconds = fails ? Math.min(CEILING_S, 2 ** Math.min(fails - 1, 6)) * (0.7 + 0.3 * Math.random()) : 20;
   timer = setTimeout(flush, seconds * 1000);
 }
 

@@ -1,0 +1,321 @@
+"""Is what is written down with gloves and no network stored once, in order, under the right name, whatever fails?"""
+
+# ruff: noqa: E501  (pages and scripts stand here as they are)
+from __future__ import annotations
+
+import json
+import random
+
+import pytest
+from playwright.sync_api import expect, sync_playwright
+
+from .paper_bench import FLUSH, JOB, PUT, WAITING, PaperBench, launch, until
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with sync_playwright() as playwright:
+        chromium = launch(playwright)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def bench():
+    held = PaperBench()
+    yield held
+    held.stop()
+
+
+@pytest.fixture
+def tablet(browser):
+    context = browser.new_context(viewport={"width": 360, "height": 740})
+    context.set_default_timeout(12000)
+    yield context
+    context.close()
+
+
+def opened(tablet, bench, path=f"/jobs/{JOB}/"):
+    page = tablet.new_page()
+    page.goto(bench.at + path)
+    expect(page.locator("outbox-panel summary")).to_be_visible()
+    return page
+
+
+def write(page, air):
+    page.locator("#air").fill(air)
+    page.get_by_role("button", name="Write it down").click()
+
+
+def put(page, air_c, job=JOB):
+    return page.evaluate(PUT, {"job": job, "air_c": air_c})
+
+
+def test_three_readings_without_network_survive_a_reload_and_are_stored_once_in_order(tablet, bench):
+    page = opened(tablet, bench)
+    until(page, "document.documentElement.dataset.offlineReady", "yes")
+    until(page, f"caches.open('soundedge-pages').then(c => c.match('/jobs/{JOB}/')).then(Boolean)")
+    bench.dead = True
+    tablet.set_offline(True)
+    for air in ("19,8", "20.1", "20.4"):
+        write(page, air)
+        expect(page.locator("entry-form output")).to_contain_text("Kept on this device")
+        expect(page.locator("#air")).to_have_value("")
+    page.reload()
+    expect(page.locator("#kept-copy")).to_contain_text("No network. This is the copy of")
+    expect(page.locator("[data-line]")).to_have_text("3 entries wait (kept on this device)")
+    other = tablet.new_page()
+    other.goto(bench.at + "/people/")
+    expect(other.get_by_role("heading", name="No network")).to_be_visible()
+    expect(other.locator("outbox-panel [data-others]")).to_contain_text("3 entries of Ines wait", use_inner_text=False)
+    other.close()
+    bench.dead = False
+    tablet.set_offline(False)
+    page.evaluate("dispatchEvent(new Event('online'))")
+    until(page, WAITING, 0)
+    expect(page.locator("[data-line]")).to_have_text("All sent")
+    assert [one.rsplit("-", 1)[1] for one in bench.order] == ["1", "2", "3"]
+    assert [one["body"] for one in bench.stored.values()] == [{"air_c": 19.8}, {"air_c": 20.1}, {"air_c": 20.4}]
+    assert bench.order[0].startswith("tablet-2-") and len(bench.order[0].split("-")[2]) == 6
+
+
+def test_lost_replies_give_exactly_one(tablet, bench):
+    page = opened(tablet, bench)
+    left = [2]
+
+    def lose(method, path, n):
+        if path.endswith("/entries") and left[0]:
+            left[0] -= 1
+            return "lose"
+
+    bench.fault = lose
+    put(page, 21)
+    until(page, WAITING, 0)
+    assert len(bench.order) == 1 and sum(path.endswith("/entries") for path, _ in bench.posts) >= 2
+
+
+def test_two_open_pages_never_take_the_same_number_nor_send_twice(tablet, bench):
+    first, second = opened(tablet, bench), opened(tablet, bench)
+    many = """n => import('/static/outbox/outbox.js').then(m => Promise.all([...Array(12).keys()].map(
+      i => m.outbox.put({job: 'J', kind: 'air.read', body: {air_c: n + i}})))).then(all => all.map(i => i.id))"""
+    bench.dead = True
+    first.evaluate("n => { globalThis.held = (" + many + ")(n); }", 0)
+    ids = second.evaluate(many, 100) + first.evaluate("globalThis.held")
+    assert sorted(int(one.rsplit("-", 1)[1]) for one in ids) == list(range(1, 25))
+    bench.dead = False
+    for page in (first, second):
+        page.evaluate(FLUSH)
+    until(first, WAITING, 0)
+    assert len(bench.order) == 24
+    sent = [one["id"] for path, raw in bench.posts if path.endswith("/entries") for one in json.loads(raw)["entries"]]
+    assert len(sent) == 24
+
+
+def test_numbers_have_no_gap_in_each_job(tablet, bench):
+    page = opened(tablet, bench)
+    ids = [put(page, 20, job) for job in ("A", "B", "A", "B", "A")]
+    assert [one.rsplit("-", 1)[1] for one in ids] == ["1", "1", "2", "2", "3"]
+    until(page, WAITING, 0)
+    assert len(bench.stored) == 5
+
+
+def test_another_persons_entries_stay_until_she_is_back(tablet, bench):
+    page = opened(tablet, bench)
+    bench.fault = lambda method, path, n: "drop" if path.startswith("/api/") else None
+    for air in (19, 20, 21):
+        put(page, air)
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Signed out")).to_be_visible()
+    bench.fault = lambda *_: None
+    bench.person, bench.name, bench.token = "tom", "Tom", "t2"
+    page.goto(f"{bench.at}/jobs/{JOB}/")
+    put(page, 30)
+    until(page, WAITING, 0)
+    page.locator("outbox-panel summary").click()
+    expect(page.locator("[data-others]")).to_have_text("3 entries of Ines wait for the next sign-in of Ines")
+    assert set(bench.by.values()) == {"tom"} and len(bench.order) == 1
+    bench.person, bench.name, bench.token = "ines", "Ines", "t3"
+    page.goto(f"{bench.at}/jobs/{JOB}/")
+    until(page, WAITING, 0)
+    assert sorted(bench.by.values()) == ["ines", "ines", "ines", "tom"]
+
+
+def test_a_page_left_open_does_not_send_under_the_next_persons_name(tablet, bench):
+    page = opened(tablet, bench)
+    bench.person, bench.name, bench.token = "tom", "Tom", "t2"
+    put(page, 19)
+    page.evaluate(FLUSH)
+    expect(page.locator("outbox-panel [data-why]")).to_contain_text("The session has ended", use_inner_text=False)
+    assert bench.order == []
+    bench.person, bench.token = "ines", "t3"  # she signs in again elsewhere: this page's token is an old one
+    page.evaluate(FLUSH)
+    until(page, WAITING, 0)
+    assert list(bench.by.values()) == ["ines"]
+
+
+def test_sign_out_wipes_the_pages_and_keeps_the_outbox(tablet, bench):
+    page = opened(tablet, bench)
+    until(page, f"caches.open('soundedge-pages').then(c => c.match('/jobs/{JOB}/')).then(Boolean)")
+    bench.fault = lambda method, path, n: "drop" if path.startswith("/api/") else None
+    put(page, 19)
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Signed out")).to_be_visible()
+    until(page, f"caches.match('/jobs/{JOB}/').then(Boolean)", False)
+    page.goto(f"{bench.at}/offline/")
+    expect(page.locator("[data-others]")).to_contain_text("1 entry of Ines waits", use_inner_text=False)
+
+
+def test_an_ended_session_keeps_and_says_so(tablet, bench):
+    page = opened(tablet, bench)
+    bench.fault = lambda method, path, n: 401 if path == "/api/v1/me" else None
+    put(page, 19)
+    page.locator("outbox-panel summary").click()
+    expect(page.locator("[data-why]")).to_have_text("The session has ended. Sign in again; what waits here stays.")
+    bench.fault = lambda *_: None
+    page.get_by_role("button", name="Send now").click()
+    until(page, WAITING, 0)
+
+
+def test_refused_and_conflicting_entries_are_shown_with_the_sentence_and_do_not_hold_up_the_others(tablet, bench):
+    bench.answers = {"180": ("refused", "Air is 180 °C; it must be at most 60 °C. Read it again."),
+                     "7": ("conflict", "Another entry has this id.")}
+    page = opened(tablet, bench)
+    for air in ("180", "7", "20"):
+        write(page, air)
+    until(page, "document.querySelector('[data-line]').textContent", "2 entries were not taken: look at them")
+    assert [one["body"]["air_c"] for one in bench.stored.values()] == [20]
+    expect(page.locator("[data-line]")).to_have_text("2 entries were not taken: look at them")
+    page.locator("outbox-panel summary").click()
+    expect(page.locator("outbox-panel li")).to_have_count(2)
+    expect(page.locator("outbox-panel li").nth(0)).to_contain_text("Another entry has this id.")
+    expect(page.locator("outbox-panel li").nth(1)).to_contain_text("it must be at most 60 °C")
+    page.locator("outbox-panel li").nth(1).get_by_role("button", name="Correct").click()
+    expect(page.locator("#air")).to_have_value("180")
+    write(page, "18.0")
+    until(page, WAITING, 1)
+    assert sorted(one.rsplit("-", 1)[1] for one in bench.order) == ["1", "3"]  # its number was used again: no gap
+    page.locator("outbox-panel summary").click()
+    expect(page.locator("outbox-panel li")).to_have_count(1)
+    page.get_by_role("button", name="Discard").click()
+    page.get_by_role("button", name="Keep it").click()
+    until(page, WAITING, 1)
+    page.get_by_role("button", name="Discard").click()
+    page.get_by_role("button", name="Discard it").click()
+    until(page, WAITING, 0)
+
+
+def test_one_entry_that_breaks_the_bench_does_not_hold_up_the_rest(tablet, bench):
+    page = opened(tablet, bench)
+    bench.dead = True
+    for air in (1, 2, 3):
+        put(page, air)
+    answer = bench.answer
+    bench.answer = lambda handler, method, path, raw: (
+        (500, {"detail": "Broken.", "kind": "broken"}) if path.endswith("/entries") and b'"air_c":2}' in raw
+        else answer(handler, method, path, raw))
+    bench.dead = False
+    page.evaluate(FLUSH)
+    until(page, WAITING, 1)
+    assert [one["body"]["air_c"] for one in bench.stored.values()] == [1, 3]
+    bench.answer = answer
+    page.evaluate(FLUSH)
+    until(page, WAITING, 0)
+
+
+def test_a_photo_goes_first_and_its_digest_stands_in_the_entry(tablet, bench):
+    page = opened(tablet, bench)
+    page.evaluate("""j => import('/static/outbox/outbox.js').then(async m => {
+      const photo = new Blob([new Uint8Array(5000).fill(7)], {type: 'image/jpeg'});
+      await m.outbox.put({job: j, kind: 'picture.taken', body: {file: 'a.jpg', caption: 'edge'}, photo});
+      await m.outbox.put({job: j, kind: 'damage', body: {damage: 'D1', stage: 'as_found', outline: {}, card: {}}, photo});
+    })""", JOB)
+    until(page, WAITING, 0)
+    (digest, raw), = bench.photos.items()
+    picture, damage = bench.stored.values()
+    assert raw == bytes([7]) * 5000
+    assert picture["body"]["sha256"] == damage["body"]["photo_sha256"] == digest
+    assert any(path.endswith("/damage") for path, _ in bench.posts)
+
+
+def test_a_full_device_is_said_and_the_form_stays_filled(tablet, bench):
+    page = opened(tablet, bench)
+    page.evaluate("() => { IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; }")
+    write(page, "19.8")
+    expect(page.locator("entry-form output")).to_contain_text("NOT KEPT: the memory of this device is full")
+    expect(page.locator("#air")).to_have_value("19.8")
+
+
+def test_a_wrong_clock_is_said(tablet, bench):
+    bench.offset = -240
+    page = opened(tablet, bench)
+    put(page, 19)
+    until(page, WAITING, 0)
+    page.locator("outbox-panel summary").click()
+    expect(page.locator("[data-clock]")).to_contain_text("4 minutes behind the bench")
+
+
+def test_without_locks_chance_of_ids_and_worker_it_works_the_same(browser, bench):
+    context = browser.new_context()
+    context.add_init_script("""for (const name of ['locks', 'serviceWorker', 'storage']) Object.defineProperty(Navigator.prototype, name, {value: undefined});
+      Object.defineProperty(Crypto.prototype, 'randomUUID', {value: undefined}); Object.defineProperty(Crypto.prototype, 'subtle', {value: undefined});""")
+    first, second = opened(context, bench), opened(context, bench)
+    assert first.evaluate("navigator.locks === undefined && crypto.subtle === undefined")
+    for air in range(4):
+        put(first, air)
+        put(second, 10 + air)
+    until(first, WAITING, 0)
+    sent = [one["id"] for path, raw in bench.posts if path.endswith("/entries") for one in json.loads(raw)["entries"]]
+    assert len(bench.order) == 8 == len(set(sent))
+    context.close()
+
+
+def test_two_hundred_events_under_random_faults_end_with_each_stored_once(tablet, bench):
+    chance = random.Random(20310504)
+    tabs = [opened(tablet, bench), opened(tablet, bench)]
+    faults = random.Random(7)
+    bench.fault = lambda method, path, n: (
+        faults.choice(["drop", "lose", 500, 503, None, None, None]) if path.startswith("/api/") else None)
+    put_down = []
+    for step in range(50):
+        page = tabs[chance.randrange(2)]
+        put_down += page.evaluate("""v => import('/static/outbox/outbox.js').then(async m => {
+          const ids = []; for (const a of v.airs) ids.push((await m.outbox.put({job: v.job, kind: 'air.read', body: {air_c: a}})).key);
+          return ids; })""", {"job": chance.choice(["A", "B"]), "airs": [step * 4 + i for i in range(4)]})
+        if chance.random() < 0.2:
+            page.reload()
+        elif chance.random() < 0.4:
+            page.evaluate("dispatchEvent(new Event('online'))")
+    bench.fault = lambda *_: None
+    for page in tabs:
+        page.evaluate("dispatchEvent(new Event('online'))")
+    until(tabs[0], WAITING, 0, seconds=25)
+    assert len(put_down) == len(set(put_down)) == 200
+    assert {f"kestrel/{job}/{name}" for job, name in bench.stored} == set(put_down)
+    assert sorted(one["body"]["air_c"] for one in bench.stored.values()) == list(range(200))
+    for job in "AB":
+        numbers = sorted(int(name.rsplit("-", 1)[1]) for at, name in bench.stored if at == job)
+        assert numbers == list(range(1, len(numbers) + 1))
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_the_panel_has_no_fault_that_axe_finds(browser, bench, width, tmp_path):
+    from axe_playwright_python.sync_playwright import Axe
+
+    bench.answers = {"180": ("refused", "Air is 180 °C; it must be at most 60 °C. Read it again.")}
+    context = browser.new_context(viewport={"width": width, "height": 800}, bypass_csp=True)
+    page = opened(context, bench)
+    write(page, "180")
+    expect(page.locator("entry-form output")).to_contain_text("at most 60")
+    bench.dead = True
+    write(page, "20")
+    until(page, WAITING, 2)
+    page.locator("outbox-panel summary").click()
+    page.get_by_role("button", name="Discard").first.click()
+    found = Axe().run(page).response["violations"]
+    assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.screenshot(path=str(tmp_path / f"panel-{width}.png"), full_page=True)
+    small = page.evaluate("""[...document.querySelectorAll('button, summary, a, input')].filter(e => e.offsetParent)
+      .map(e => [e.outerHTML.slice(0, 60), e.getBoundingClientRect().height]).filter(([, h]) => h < 48)""")
+    assert small == []
+    context.close()
