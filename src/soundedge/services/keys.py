@@ -62,8 +62,8 @@ class Keys:
 
     @property
     def persons(self) -> dict[str, bytes]:
-        """Key id → public key of everybody who has a person's key here."""
-        return {key_id(public): public for public in persons(self.folder).values()}
+        """Key id → public key of everybody who has, or had, a person's key here: an old one is good for what it signed."""
+        return person_keys(self.folder)
 
 
 def place(folder: Path | str | None = None) -> Path:
@@ -311,32 +311,64 @@ def new_person(name: str, passphrase: str, *, folder: Path | None = None) -> Not
     Conflict
         He has a key already.
     """
-    from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
-
     where = place(folder)
-    if len(passphrase) < PASSPHRASE_MIN:
-        raise NotEnough("passphrase", f"The passphrase has {len(passphrase)} characters; at least {PASSPHRASE_MIN} are "
-                                      "needed. Four ordinary words are good.")
-    if not _PERSON.match(name):
-        raise Unreadable("person", f"'{name[:60]}' cannot name a key's file. Use plain letters and digits, as on the sheet.")
-    _folder(where)
-    _folder(where / PERSONS)
-    file = where / PERSONS / f"{name}.key"
+    file = _person_file(where, name, passphrase)
     if file.exists():
         raise Conflict("person", f"{name} has a key already. Its owner keeps it; to replace it, move '{file}' away first.")
-    seed, salt, nonce = secrets.token_bytes(32), secrets.token_bytes(16), secrets.token_bytes(12)
-    public = public_of(seed)
-    sealed = ChaCha20Poly1305(_stretched(passphrase, salt)).encrypt(nonce, seed, _about(name, public))
-    body = {"format": _PERSON_FORMAT, "name": name, "public": _b64(public), "salt": _b64(salt), "nonce": _b64(nonce),
-            "sealed": _b64(sealed)}
-    write_private(file, (json.dumps(body, indent=1) + "\n").encode())
-    return NoteKey(name, public)
+    return _seal_person(where, name, passphrase, secrets.token_bytes(32))
+
+
+def renew_person(name: str, passphrase: str, *, folder: Path | None = None) -> NoteKey:
+    """Another key for a person, or his first; the public parts of those before stay, good for what they have signed.
+
+    Raises
+    ------
+    NotEnough
+        A passphrase below 12 characters.
+    """
+    where = place(folder)
+    _person_file(where, name, passphrase)
+    return _seal_person(where, name, passphrase, secrets.token_bytes(32))
+
+
+def reseal_person(name: str, old: str, new: str, *, folder: Path | None = None) -> NoteKey:
+    """The same key under a new passphrase.
+
+    Raises
+    ------
+    Unknown, Refused, NotEnough
+        No key, not the old passphrase, a new one below 12 characters.
+    """
+    where = place(folder)
+    _person_file(where, name, new)
+    return _seal_person(where, name, new, person_seed(name, old, folder=where))
+
+
+def retire_person(name: str, *, folder: Path | None = None) -> None:
+    """A person signs no more with his key: its sealed part is taken away, its public part stays."""
+    where = place(folder)
+    file = where / PERSONS / f"{name}.key"
+    if _PERSON.match(name) and file.exists():
+        _keep_old(where, name)
+        try:
+            file.unlink()
+        except OSError as error:
+            raise Unreadable("keys", f"'{file}' cannot be taken away: {error.strerror}. Check its rights.") from None
 
 
 def persons(folder: Path | None = None) -> dict[str, bytes]:
-    """Name → public key of everybody who has a key here."""
+    """Name → public key, the newest, of everybody who has a key here."""
     return {file.stem: _bytes(_read_person(file), "public", 32, file)
             for file in sorted((place(folder) / PERSONS).glob("*.key"))}
+
+
+def person_keys(folder: Path | None = None) -> dict[str, bytes]:
+    """Key id → public key: those that sign now and, from ``persons/NAME.old``, those before them."""
+    found = {key_id(public): public for public in persons(folder).values()}
+    for file in sorted((place(folder) / PERSONS).glob("*.old")):
+        for public in _old(file):
+            found.setdefault(key_id(public), public)
+    return found
 
 
 def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> bytes:
@@ -427,6 +459,49 @@ def _signing(folder: Path) -> SigningKey | None:
         return None
     return SigningKey(read_bytes(folder / CERTIFICATE_KEY, what="The certificate's key", field="keys"),
                       read_bytes(folder / CERTIFICATE, what="The certificate", field="keys"))
+
+
+def _person_file(where: Path, name: str, passphrase: str) -> Path:
+    """Where a person's key belongs; refuses a passphrase or a name that cannot be."""
+    if len(passphrase) < PASSPHRASE_MIN:
+        raise NotEnough("passphrase", f"The passphrase has {len(passphrase)} characters; at least {PASSPHRASE_MIN} are "
+                                      "needed. Four ordinary words are good.")
+    if not _PERSON.match(name):
+        raise Unreadable("person", f"'{name[:60]}' cannot name a key's file. Use plain letters and digits, as on the sheet.")
+    return where / PERSONS / f"{name}.key"
+
+
+def _seal_person(where: Path, name: str, passphrase: str, seed: bytes) -> NoteKey:
+    from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
+
+    _folder(where)
+    _folder(where / PERSONS)
+    salt, nonce = secrets.token_bytes(16), secrets.token_bytes(12)
+    public = public_of(seed)
+    sealed = ChaCha20Poly1305(_stretched(passphrase, salt)).encrypt(nonce, seed, _about(name, public))
+    body = {"format": _PERSON_FORMAT, "name": name, "public": _b64(public), "salt": _b64(salt), "nonce": _b64(nonce),
+            "sealed": _b64(sealed)}
+    if persons(where).get(name) != public:
+        _keep_old(where, name)
+    write_private(where / PERSONS / f"{name}.key", (json.dumps(body, indent=1) + "\n").encode())
+    return NoteKey(name, public)
+
+
+def _keep_old(where: Path, name: str) -> None:
+    """The public part of the key that stands now goes to ``NAME.old`` before anything takes its place."""
+    file, old = where / PERSONS / f"{name}.key", where / PERSONS / f"{name}.old"
+    if file.exists():
+        public = _bytes(_read_person(file), "public", 32, file)
+        held = _old(old)
+        if public not in held:
+            write_private(old, ("\n".join(_b64(one) for one in (*held, public)) + "\n").encode())
+
+
+def _old(file: Path) -> list[bytes]:
+    if not file.exists():
+        return []
+    lines = read_text(file, what="The person's earlier keys", field="keys").split()
+    return [_bytes({"public": line}, "public", 32, file) for line in lines]
 
 
 def _read_person(file: Path) -> dict[str, Any]:

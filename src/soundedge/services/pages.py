@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..basis.errors import BenchError
@@ -16,11 +16,12 @@ from .records import Record
 
 def certificate(
     outcome: Outcome, record: Record, folder: Folder, *, replaces: str = "", code: str = "",
-    inside: Mapping[str, bytes] | None = None,
+    inside: Mapping[str, bytes] | None = None, restored: Sequence[str] = (), times: Sequence[str] = (),
 ) -> bytes:
     """The certificate, hold notice, review or rejection as PDF, with ``record.json`` (and what else is given) inside.
 
-    ``code`` is the text of the square code; none when it is empty.
+    ``code`` is the text of the square code; none when it is empty. ``restored`` are the restores of the ledger that were
+    declared since the job was opened; ``times`` says how the entries' times came about, when not from a sheet.
     """
     number = outcome.job.the("job.opened").number
     revision = record.certificate.removeprefix(number).lstrip("-")
@@ -28,7 +29,7 @@ def certificate(
         outcome,
         issued_at=record.issued_at,
         record_digest=record.digest,
-        record_facts=_record_facts(outcome, record),
+        record_facts=_record_facts(outcome, record, restored, times),
         revision=revision,
         replaces=replaces,
         photos=_photos(outcome, folder),
@@ -39,10 +40,13 @@ def certificate(
     return certificate_pdf(view, {"record.json": record.raw, **(inside or {})})
 
 
-def _record_facts(outcome: Outcome, record: Record) -> list[tuple[str, str]]:
+def _record_facts(
+    outcome: Outcome, record: Record, restored: Sequence[str] = (), times: Sequence[str] = ()
+) -> list[tuple[str, str]]:
     """What a reader should know of the record: how many events, its head, and times that cannot be."""
     facts = [("Events", str(record.count)), ("Head", record.head),
-             ("Times", "as the people gave them; all were typed in and written down at the time of issue")]
+             ("Times", " ".join(times) or "as the people gave them; all were typed in and written down at the time of issue")]
+    facts += [("Ledger restored", sentence) for sentence in restored]
     ahead = [event.id for event in outcome.job.events if event.at > record.issued_at]
     if ahead:
         facts.append(("Times ahead of the clock", f"{len(ahead)} entries claim a time after they were written down: "
@@ -69,7 +73,6 @@ def _photos(outcome: Outcome, folder: Folder) -> list[Picture]:
 
 
 def _drawings(outcome: Outcome) -> list[Picture]:
-    from ..basis.question import answer
     from ..buildup.ask import FORMS
 
     step = outcome.steps.get("buildup")
@@ -77,7 +80,7 @@ def _drawings(outcome: Outcome) -> list[Picture]:
     if not outcome.job.of("layer.fused"):
         return pictures  # nothing was built; the plan belongs on the work card
     for number, request in enumerate(step.asked if step else [], 1):
-        drawn: Any = answer(FORMS, request | {"drawing": True})
+        drawn: Any = outcome.case.ask(FORMS, request | {"drawing": True})
         of = f" of repair {number}" if step and len(step.asked) > 1 else ""
         if drawn.section_svg:
             pictures.append(Picture(drawn.section_svg.encode(), f"Section{of}: {drawn.layers} layers from the steel up",
@@ -101,7 +104,7 @@ def _charts(outcome: Outcome) -> list[Chart]:
         charts += _map(outcome, thickness)
     holiday = outcome.steps["holiday"]
     if holiday.answers and thickness.answers:
-        charts += _window(holiday, thickness)
+        charts += _window(holiday, thickness, outcome.case.from_record)
     return charts
 
 
@@ -135,7 +138,7 @@ def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
                   f"{said}; numbered crosses are where a further reading tells most. Only a reading decides.")]
 
 
-def _window(holiday: Any, thickness: Any) -> list[Chart]:
+def _window(holiday: Any, thickness: Any, from_record: bool) -> list[Chart]:
     from ..basis.question import read
     from ..holiday.charts import window_chart
     from ..holiday.one_film import FilmRequest
@@ -143,6 +146,6 @@ def _window(holiday: Any, thickness: Any) -> list[Chart]:
     readings = [value for spot in thickness.answers[0]["spots"] for value in spot["readings_um"]]
     asked = [request for request in holiday.asked if "film_um" in request]
     return [
-        Chart(window_chart(read(FilmRequest, asked[0]), readings), f"Test-voltage window against film. {holiday.because}",
+        Chart(window_chart(read(FilmRequest, asked[0], from_record=from_record), readings), f"Test-voltage window against film. {holiday.because}",
               "Voltage window against film; ticks are the readings")
     ] if asked else []

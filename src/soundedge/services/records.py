@@ -32,10 +32,16 @@ class Record:
 
 def facts_of(events: Sequence[Event]) -> list[Said]:
     """The events as the record keeps them: every value that was given, nothing that was not."""
-    return [
-        Said(event.id, event.kind, event.by, event.at, event.body.model_dump(mode="json", exclude_none=True))
-        for event in events
-    ]
+    return [Said(event.id, event.kind, event.by, event.at, body_said(event.body)) for event in events]
+
+
+def body_said(body: Any) -> dict[str, Any]:
+    """A body as the record keeps it. What was given as *not measured* where left out would mean something else stays."""
+    said: dict[str, Any] = body.model_dump(mode="json", exclude_none=True)
+    for name, field in type(body).model_fields.items():
+        if getattr(body, name) is None and field.default is not None and not field.is_required():
+            said[name] = None
+    return said
 
 
 def judgement(outcome: Outcome, *, now: datetime, revision: str = "", supersedes: str | None = None) -> Said:

@@ -101,7 +101,7 @@ def given(keys: Sequence[str] = (), *, proof: str | None = None, witness: str | 
         public = list(keyring.public_keys(place))
         certificates = [read_bytes(file, what="The certificate", field="key")
                         for file in sorted(place.glob("certificate*.pem"))]
-    people = () if keys else tuple(keyring.persons().values())
+    people = () if keys else tuple(keyring.person_keys().values())
     return Given(tuple(public), tuple(certificates), bool(keys), Path(proof) if proof else None,
                  Path(witness) if witness else None, people)
 

@@ -1,0 +1,557 @@
+"""Who works in this shop, with what, from which lots, under which procedures? The fold of the shop's own chain.
+
+A person, an instrument, a lot, a device or a procedure is never written over: each change is an event, and this is what
+they say together.
+
+    person.enrolled      id, name, role, qualified_until, qualified_for, certificate
+    person.changed       the same, whole, as it stands from then on
+    person.disabled      {id, because}
+    person.key_given     {id, key}        the name of his signing key; the newest counts, older ones stay good for the past
+    person.key_reset     {id, because}    his key is taken away; he gets another with his next password
+    device.enrolled      {id, name}       device.revoked {id, because}
+    instrument.listed    as in a job      instrument.calibrated, instrument.withdrawn {id, because}
+    lot.received         as in a job      lot.opened {id, opened_on}, lot.withdrawn {id, because}
+    procedure.proposed   {id, edition, text, sha256, because}: one revision, as TOML, under a name of its own
+    procedure.approved   {proposal, sha256} by a second person; procedure.withdrawn {id, because}
+
+``admit`` holds the rules; it is asked before an event is written and again when the chain is read. An event that breaks
+one counts for nothing and is named in ``faults``. Two people may not carry the same name or the same certificate number:
+one human with two accounts would be his own second person. What it cannot see: one human under two invented names.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Annotated, Any, Protocol
+
+from pydantic import StringConstraints
+
+from ..basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refused, Unknown, Unreadable
+from ..basis.procedure import LIMITS, Procedure, load_procedure
+from ..basis.quantity import Instant, Prose, Quantity, Word, read_instant
+from ..basis.question import Request, read
+from ..job.events import InstrumentListed, LotReceived, PersonNamed
+
+REASON_MIN = 10
+TEXT_MAX = 200_000
+NOBODY = ("sheet", "bench", "shop")
+PERSON_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}\Z")
+DEVICE_ID = re.compile(r"[a-z][a-z0-9]{0,19}\Z")
+_KEY_ID = re.compile(r"[0-9a-f]{16}\Z")
+
+
+class Named(Request):
+    """Something of the register, by its id."""
+
+    id: Word
+
+
+class Reasoned(Request):
+    """Something of the register, and why it does not count any more."""
+
+    id: Word
+    because: Prose
+
+
+class KeyGiven(Request):
+    """A person's signing key by its name, the first 16 hex digits of the public key's SHA-256."""
+
+    id: Word
+    key: Word
+
+
+class DeviceEnrolled(Request):
+    """A tablet or phone: the short id that stands in every entry's name, and what people call it."""
+
+    id: Word
+    name: Word
+
+
+class InstrumentCalibrated(Request):
+    """A new calibration; what is left out stays as it was."""
+
+    id: Word
+    calibrated_on: Instant
+    calibration_due: Instant
+    certificate: Word | None = None
+    tol_pct: Annotated[float, Quantity("Tolerance", "%", at_least=0, at_most=50)] | None = None
+    tol: Annotated[float, Quantity("Tolerance", "", at_least=0, at_most=10000)] | None = None
+
+
+class LotOpened(Request):
+    """When a lot was opened."""
+
+    id: Word
+    opened_on: Instant
+
+
+class ProcedureProposed(Request):
+    """One revision of a procedure, whole, with the digest of its text and the reason."""
+
+    id: Word
+    edition: Word | None = None
+    text: Annotated[str, StringConstraints(min_length=1, max_length=TEXT_MAX)]
+    sha256: Word
+    because: Prose
+
+
+class ProcedureApproved(Request):
+    """A second person approves exactly this text."""
+
+    proposal: Word
+    sha256: Word
+
+
+BODIES: dict[str, type[Request]] = {
+    "person.enrolled": PersonNamed,
+    "person.changed": PersonNamed,
+    "person.disabled": Reasoned,
+    "person.key_given": KeyGiven,
+    "person.key_reset": Reasoned,
+    "device.enrolled": DeviceEnrolled,
+    "device.revoked": Reasoned,
+    "instrument.listed": InstrumentListed,
+    "instrument.calibrated": InstrumentCalibrated,
+    "instrument.withdrawn": Reasoned,
+    "lot.received": LotReceived,
+    "lot.opened": LotOpened,
+    "lot.withdrawn": Reasoned,
+    "procedure.proposed": ProcedureProposed,
+    "procedure.approved": ProcedureApproved,
+    "procedure.withdrawn": Reasoned,
+}
+
+
+class Said(Protocol):
+    """An entry of the shop's chain, as far as the register looks at it."""
+
+    @property
+    def no(self) -> int: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def by(self) -> str: ...
+    @property
+    def at(self) -> str: ...
+    @property
+    def body(self) -> Any: ...
+
+
+@dataclass(frozen=True)
+class Person:
+    """A person as he stands now. ``keys`` are the names of his signing keys, oldest first; ``key`` the one that signs."""
+
+    named: PersonNamed
+    enrolled_at: datetime
+    keys: tuple[str, ...] = ()
+    key: str = ""
+    disabled_at: datetime | None = None
+    disabled_because: str = ""
+
+    @property
+    def id(self) -> str:
+        return self.named.id
+
+    @property
+    def name(self) -> str:
+        return self.named.name
+
+    @property
+    def role(self) -> str:
+        return self.named.role
+
+    @property
+    def certificate(self) -> str | None:
+        return self.named.certificate
+
+    @property
+    def qualified_until(self) -> datetime | None:
+        return self.named.qualified_until
+
+    @property
+    def qualified_for(self) -> list[Any]:
+        return list(self.named.qualified_for)
+
+    @property
+    def disabled(self) -> bool:
+        return self.disabled_at is not None
+
+    def qualified(self, polymer: str, at: datetime) -> bool:
+        """Whether he is qualified for a polymer at a moment."""
+        until = self.named.qualified_until
+        return until is not None and until >= at and polymer in self.named.qualified_for
+
+
+@dataclass(frozen=True)
+class Device:
+    """A tablet or phone."""
+
+    id: str
+    name: str
+    enrolled_at: datetime
+    revoked_at: datetime | None = None
+    revoked_because: str = ""
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """An instrument with its newest calibration."""
+
+    listed: InstrumentListed
+    withdrawn_at: datetime | None = None
+    withdrawn_because: str = ""
+
+    @property
+    def id(self) -> str:
+        return self.listed.id
+
+    @property
+    def kind(self) -> str:
+        return self.listed.kind
+
+    @property
+    def calibration_due(self) -> datetime:
+        return self.listed.calibration_due
+
+    @property
+    def withdrawn(self) -> bool:
+        return self.withdrawn_at is not None
+
+
+@dataclass(frozen=True)
+class Lot:
+    """A lot of material."""
+
+    received: LotReceived
+    withdrawn_at: datetime | None = None
+    withdrawn_because: str = ""
+
+    @property
+    def id(self) -> str:
+        return self.received.id
+
+    @property
+    def kind(self) -> str:
+        return self.received.kind
+
+    @property
+    def polymer(self) -> str | None:
+        return self.received.polymer
+
+    @property
+    def expires(self) -> datetime:
+        return self.received.expires
+
+    @property
+    def withdrawn(self) -> bool:
+        return self.withdrawn_at is not None
+
+
+@dataclass(frozen=True)
+class Revision:
+    """One revision of a procedure: proposed by one person, approved by another, or not yet.
+
+    ``revision`` is its own name in the register, ``id`` the procedure's as its text says.
+    """
+
+    revision: str
+    id: str
+    title: str
+    edition: str
+    text: str
+    sha256: str
+    because: str
+    proposed_by: str
+    proposed_at: datetime
+    approved_by: str = ""
+    approved_at: datetime | None = None
+    withdrawn_by: str = ""
+    withdrawn_at: datetime | None = None
+    withdrawn_because: str = ""
+
+    @property
+    def approved(self) -> bool:
+        return self.approved_at is not None
+
+    @property
+    def withdrawn(self) -> bool:
+        return self.withdrawn_at is not None
+
+    @property
+    def stands(self) -> bool:
+        """Whether a job may be opened under it."""
+        return self.approved_at is not None and self.withdrawn_at is None
+
+    @property
+    def word(self) -> str:
+        """``proposed``, ``approved`` or ``withdrawn``."""
+        return "withdrawn" if self.withdrawn_at else "approved" if self.approved_at else "proposed"
+
+    @property
+    def procedure(self) -> Procedure:
+        """The procedure read from its text."""
+        return load_procedure(self.text, what=f"The procedure '{self.revision}'")
+
+
+@dataclass(frozen=True)
+class Register:
+    """Everything by its id, in the order in which it came."""
+
+    people: dict[str, Person] = field(default_factory=dict)
+    devices: dict[str, Device] = field(default_factory=dict)
+    instruments: dict[str, Instrument] = field(default_factory=dict)
+    lots: dict[str, Lot] = field(default_factory=dict)
+    revisions: dict[str, Revision] = field(default_factory=dict)
+    faults: tuple[str, ...] = ()
+
+    @property
+    def procedures(self) -> dict[str, Revision]:
+        """Procedure's id → the revision that counts: the one approved last that stands; else the last approved one."""
+        found: dict[str, Revision] = {}
+        for one in sorted((r for r in self.revisions.values() if r.approved_at), key=lambda r: (r.stands, r.approved_at)):
+            found[one.id] = one
+        return found
+
+    @property
+    def proposals(self) -> dict[str, Revision]:
+        """Revisions that wait for a second person."""
+        return {name: one for name, one in self.revisions.items() if one.word == "proposed"}
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One thing in which two procedures differ; None where one of them says nothing."""
+
+    key: str
+    old: Any
+    new: Any
+    unit: str = ""
+
+
+def folded(entries: Iterable[Said]) -> Register:
+    """The register from the entries of the shop's chain; kinds that are not its own are passed over.
+
+    Raises nothing: an event that breaks a rule counts for nothing and is named in ``faults``.
+    """
+    held = Register()
+    faults: list[str] = []
+    for entry in entries:
+        if entry.kind not in BODIES:
+            continue
+        try:
+            body = read(BODIES[entry.kind], entry.body, from_record=True)
+            _take(held, entry.kind, body, entry.by, read_instant(entry.at))
+        except (BenchError, ValueError) as fault:
+            faults.append(f"Event {entry.no} ({entry.kind}) does not count: {getattr(fault, 'message', fault)}")
+    return replace(held, faults=tuple(faults))
+
+
+def admit(register: Register, kind: str, raw: Any, *, by: str, at: datetime) -> Request:
+    """The body of an event that may be written now.
+
+    Raises
+    ------
+    BenchError
+        The body is not what its kind must be, or a rule stands against it.
+    """
+    if kind not in BODIES:
+        raise Unknown("kind", f"'{str(kind)[:60]}' is not a kind of the register. Known: {', '.join(BODIES)}.")
+    body = read(BODIES[kind], raw)
+    copy = Register(dict(register.people), dict(register.devices), dict(register.instruments), dict(register.lots),
+                    dict(register.revisions))
+    _take(copy, kind, body, by, at)
+    assert isinstance(body, Request)
+    return body
+
+
+def compare(one: Procedure, other: Procedure) -> list[Difference]:
+    """What changes from one procedure to another: limits with their units, the decision, choices and the head.
+
+    >>> from ..basis.procedure import read_procedure
+    >>> compare(read_procedure({"feather_mm": 15}), read_procedure({"feather_mm": 20}))
+    [Difference(key='feather_mm', old=15.0, new=20.0, unit='mm')]
+    """
+    found: list[Difference] = []
+    for key in ("id", "title", "edition", "approver", "approved_on", "example"):
+        _differ(found, key, getattr(one, key), getattr(other, key))
+    for key in ("rule", "probability"):
+        _differ(found, f"decision.{key}", getattr(one.decision, key), getattr(other.decision, key))
+    for key, rule in LIMITS.items():
+        _differ(found, key, one.value(key), other.value(key), rule.unit)
+        if key in one.limits and key in other.limits:
+            for part in ("source", "edition", "approver"):
+                _differ(found, f"{key}.{part}", getattr(one.limits[key], part), getattr(other.limits[key], part))
+    for key in dict.fromkeys((*one.choices, *other.choices)):
+        _differ(found, key, one.choices.get(key), other.choices.get(key))
+    return found
+
+
+def text_digest(text: str) -> str:
+    """SHA-256 of a procedure's text, 64 hex digits."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+# ---------------------------------------------------------------------------- the rules
+
+
+def _take(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
+    thing, what = kind.split(".")
+    {"person": _person, "device": _device, "instrument": _instrument, "lot": _lot, "procedure": _procedure}[thing](
+        held, what, body, by, at)
+
+
+def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
+    if what == "enrolled":
+        if not PERSON_ID.match(body.id) or body.id in NOBODY:
+            raise Unreadable("id", f"'{body.id[:60]}' cannot be a person's id: 1 to 40 plain letters, digits, - or _, none of "
+                                   f"{', '.join(NOBODY)}. Choose another.")
+        if body.id in held.people:
+            raise Conflict("id", f"There is a person '{body.id}' already ({held.people[body.id].name}). Choose another id.")
+        _nobody_twice(held, body)
+        held.people[body.id] = Person(body, at)
+        return
+    person = _the(held.people, body.id, "person")
+    if what == "changed":
+        _nobody_twice(held, body)
+        held.people[body.id] = replace(person, named=body)
+    elif what == "key_given":
+        if not _KEY_ID.match(body.key):
+            raise Unreadable("key", f"'{body.key[:40]}' is not the name of a key: 16 hex digits.")
+        _active(person)
+        for other in held.people.values():
+            if body.key in other.keys and other.id != person.id:
+                raise Contradiction("key", f"This key is {other.name}'s. Nobody signs with another's key.")
+        held.people[body.id] = replace(person, keys=tuple(dict.fromkeys((*person.keys, body.key))), key=body.key)
+    else:
+        _reason(body.because)
+        if what == "key_reset":
+            held.people[body.id] = replace(person, key="")
+        else:
+            _active(person)
+            others = [p for p in held.people.values() if p.role == "manager" and not p.disabled_at and p.id != person.id]
+            if person.role == "manager" and not others:
+                raise Refused("id", f"{person.name} is the only manager. Enrol another one first.")
+            held.people[body.id] = replace(person, disabled_at=at, disabled_because=body.because)
+
+
+def _nobody_twice(held: Register, body: PersonNamed) -> None:
+    name = _plain(body.name)
+    for other in held.people.values():
+        if other.id == body.id:
+            continue
+        if _plain(other.name) == name:
+            raise Contradiction("name", f"'{other.id}' is called {other.name} too. One person has one id; if they are two, "
+                                        "write their names so that they can be told apart.")
+        if body.certificate and other.named.certificate and _plain(other.named.certificate) == _plain(body.certificate):
+            raise Contradiction("certificate", f"Certificate {body.certificate} is {other.name}'s. One person has one id.")
+
+
+def _device(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
+    if what == "enrolled":
+        if not DEVICE_ID.match(body.id) or body.id in ("person", "instrument", "lot", "judged", "issued"):
+            raise Unreadable("id", f"'{body.id[:40]}' cannot be a device's id: a small letter, then up to 19 small letters and "
+                                   "digits. Choose another.")
+        if body.id in held.devices:
+            raise Conflict("id", f"There is a device '{body.id}' already. An id is given once; choose another.")
+        held.devices[body.id] = Device(body.id, body.name, at)
+        return
+    device = _the(held.devices, body.id, "device")
+    _reason(body.because)
+    if device.revoked_at:
+        raise Conflict("id", f"Device '{device.id}' was revoked already.")
+    held.devices[body.id] = replace(device, revoked_at=at, revoked_because=body.because)
+
+
+def _instrument(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
+    if what == "listed":
+        if body.id in held.instruments:
+            raise Conflict("id", f"There is an instrument '{body.id}' already. For a new calibration use instrument.calibrated.")
+        held.instruments[body.id] = Instrument(body)
+        return
+    tool = _the(held.instruments, body.id, "instrument")
+    if what == "calibrated":
+        if body.calibrated_on < tool.listed.calibrated_on:
+            raise Contradiction("calibrated_on", f"{body.id} has a calibration of {tool.listed.calibrated_on:%d %B %Y} already, "
+                                                 "which is later. Enter the newest.")
+        new = tool.listed.model_dump() | body.model_dump(exclude_none=True)
+        held.instruments[body.id] = Instrument(read(InstrumentListed, new))
+    else:
+        _reason(body.because)
+        if tool.withdrawn_at:
+            raise Conflict("id", f"Instrument '{body.id}' is withdrawn already.")
+        held.instruments[body.id] = replace(tool, withdrawn_at=at, withdrawn_because=body.because)
+
+
+def _lot(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
+    if what == "received":
+        if body.id in held.lots:
+            raise Conflict("id", f"There is a lot '{body.id}' already. Give this one its own id.")
+        held.lots[body.id] = Lot(body)
+        return
+    lot = _the(held.lots, body.id, "lot")
+    if what == "opened":
+        if lot.received.opened_on is not None:
+            raise Conflict("id", f"Lot '{body.id}' was opened on {lot.received.opened_on:%d %B %Y} already.")
+        held.lots[body.id] = replace(lot, received=lot.received.model_copy(update={"opened_on": body.opened_on}))
+    else:
+        _reason(body.because)
+        if lot.withdrawn_at:
+            raise Conflict("id", f"Lot '{body.id}' is withdrawn already.")
+        held.lots[body.id] = replace(lot, withdrawn_at=at, withdrawn_because=body.because)
+
+
+def _procedure(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
+    if what == "proposed":
+        if body.id in held.revisions:
+            raise Conflict("id", f"There is a revision '{body.id}' already. Give the new one its own id.")
+        if body.sha256 != text_digest(body.text):
+            raise Contradiction("sha256", "The digest is not that of the text. Send the text as it was read.")
+        _reason(body.because)
+        read_as = load_procedure(body.text, what="The proposed procedure")
+        held.revisions[body.id] = Revision(body.id, read_as.id, read_as.title, body.edition or read_as.edition, body.text,
+                                           body.sha256, body.because, by, at)
+    elif what == "approved":
+        revision = _the(held.revisions, body.proposal, "procedure")
+        if revision.approved_at or revision.withdrawn_at:
+            raise Conflict("proposal", f"Revision '{revision.revision}' is {revision.word} already.")
+        if body.sha256 != revision.sha256:
+            raise Conflict("sha256", f"Revision '{revision.revision}' is not the text you looked at. Look again, then approve.")
+        if by == revision.proposed_by:
+            raise Refused("by", f"You proposed revision '{revision.revision}'; a second person approves it. Ask another one.")
+        held.revisions[revision.revision] = replace(revision, approved_by=by, approved_at=at)
+    else:
+        revision = _the(held.revisions, body.id, "procedure")
+        _reason(body.because)
+        if revision.withdrawn_at:
+            raise Conflict("id", f"Revision '{revision.revision}' is withdrawn already.")
+        held.revisions[body.id] = replace(revision, withdrawn_by=by, withdrawn_at=at, withdrawn_because=body.because)
+
+
+def _the(things: dict[str, Any], name: str, what: str) -> Any:
+    if name not in things:
+        raise Unknown("id", f"The register holds no {what} '{name[:60]}'. Held: {', '.join(list(things)[:20]) or 'none'}.")
+    return things[name]
+
+
+def _active(person: Person) -> None:
+    if person.disabled_at:
+        raise Refused("id", f"{person.name} was disabled on {person.disabled_at:%d %B %Y}: {person.disabled_because}")
+
+
+def _reason(because: str) -> None:
+    if len(because.strip()) < REASON_MIN:
+        raise NotEnough("because", f"The reason has {len(because.strip())} characters; at least {REASON_MIN} are needed. Say "
+                                   "why.")
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
+def _differ(found: list[Difference], key: str, old: Any, new: Any, unit: str = "") -> None:
+    if old != new:
+        found.append(Difference(key, old, new, unit))

@@ -1,0 +1,153 @@
+"""What of the ledger does the desk hold in its head, so that an entry is taken in a millisecond?
+
+Of the shop: its register. Of a job: its head, the ids that are there, whom and what it names, and whether it is released.
+All of it follows from the ledger and is asked for by its head: when somebody else has written, it is read anew. Bounded,
+one lock for the shelf and one for each job; nothing here is ever written.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Iterable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import Refused, Unknown
+from ...history.register import Person, Register, folded
+from ...job.events import InstrumentListed, LotReceived
+from ...record.entry import NOBODY_BEFORE, Entry
+from ...record.rotation import SHOP
+from ..opened import open_ledger
+from .may import NotYours
+from .who import Actor
+
+JOBS_HELD, SHOPS_HELD = 400, 40
+
+
+@dataclass
+class Known:
+    """What the desk knows of one job, as of ``head``."""
+
+    number: str
+    head: str = NOBODY_BEFORE
+    count: int = 0
+    ids: set[str] = field(default_factory=set)
+    people: set[str] = field(default_factory=set)
+    instruments: dict[str, InstrumentListed] = field(default_factory=dict)
+    lots: dict[str, LotReceived] = field(default_factory=dict)
+    released: bool = False
+
+    def take(self, entries: Iterable[Entry]) -> None:
+        """Entries that follow what is known already."""
+        for entry in entries:
+            self.head, self.count = entry.digest, entry.no
+            self.ids.add(entry.id)
+            if entry.kind == "person.named":
+                self.people.add(entry.body["id"])
+            elif entry.kind == "instrument.listed":
+                self.instruments[entry.body["id"]] = InstrumentListed.model_validate(entry.body, context=_RECORD)
+            elif entry.kind == "lot.received":
+                self.lots[entry.body["id"]] = LotReceived.model_validate(entry.body, context=_RECORD)
+            elif entry.kind == "release.signed":
+                self.released = True
+            elif entry.kind in ("entry.corrected", "entry.voided"):
+                self.released = False
+
+
+_RECORD = {"decimal_strings": True}
+_shelf: OrderedDict[tuple[str, str], Known] = OrderedDict()
+_locks: OrderedDict[tuple[str, str], threading.RLock] = OrderedDict()
+_registers: OrderedDict[str, tuple[str, Register]] = OrderedDict()
+_lock = threading.Lock()
+
+
+def opened(data: Path, *, make: bool = False) -> AbstractContextManager[Any]:
+    """The shop's ledger, to be used in a ``with``."""
+    return open_ledger(Path(data), make=make)
+
+
+def job_lock(data: Path, job: str) -> threading.RLock:
+    """One lock for a job in this process; between processes the ledger's own head decides."""
+    key = (str(data), job)
+    with _lock:
+        found = _locks.get(key)
+        if found is None:
+            while len(_locks) >= 4 * JOBS_HELD:
+                _locks.popitem(last=False)
+            found = _locks[key] = threading.RLock()
+        else:
+            _locks.move_to_end(key)
+        return found
+
+
+def known(ledger: Any, data: Path, job: str) -> Known:
+    """What is known of a job, read anew when its head has moved. To be asked under the job's lock.
+
+    Raises
+    ------
+    Unknown
+        No such job, or the shop's own chain.
+    """
+    key = (str(data), job)
+    if not isinstance(job, str) or job == SHOP:
+        raise Unknown("job", f"There is no job '{str(job)[:60]}' in the ledger.")
+    with _lock:
+        held = _shelf.get(key)
+    head = ledger.head(job)
+    if head == NOBODY_BEFORE:
+        raise Unknown("job", f"There is no job '{job[:60]}' in the ledger.")
+    if held is not None and held.head == head:
+        return held
+    fresh = Known(job)
+    if held is not None and hasattr(ledger, "entries"):
+        later = ledger.entries(job, after=held.count)
+        if later and later[0].prev == held.head:
+            held.take(later)
+            return held
+    fresh.take(ledger.record(job).entries)
+    with _lock:
+        while len(_shelf) >= JOBS_HELD:
+            _shelf.popitem(last=False)
+        _shelf[key] = fresh
+    return fresh
+
+
+def register_in(ledger: Any, data: Path) -> Register:
+    """The shop's register as of the head of its chain."""
+    head = ledger.head(SHOP)
+    if head == NOBODY_BEFORE:
+        return Register()
+    key = str(data)
+    with _lock:
+        held = _registers.get(key)
+    if held is not None and held[0] == head:
+        return held[1]
+    entries = ledger.record(SHOP).entries
+    made = folded(entries)
+    with _lock:
+        while len(_registers) >= SHOPS_HELD:
+            _registers.popitem(last=False)
+        _registers[key] = (entries[-1].digest, made)
+    return made
+
+
+def person_of(register: Register, actor: Actor) -> Person:
+    """The person who acts, as the register has him now: his role there counts, not the one of his session.
+
+    Raises
+    ------
+    NotYours
+        Nobody of that id, or not let in any more; a device that was revoked.
+    """
+    person = register.people.get(actor.person)
+    if person is None:
+        raise NotYours("role", f"The shop's register names nobody '{actor.person[:40]}'. Ask a manager.")
+    if person.disabled_at is not None:
+        raise NotYours("role", f"{person.name} was taken out of the register on {person.disabled_at:%d %B %Y}. Ask a manager.")
+    device = register.devices.get(actor.device) if actor.device else None
+    if device is not None and device.revoked_at is not None:
+        raise Refused("role", f"Device '{device.name}' was revoked: {device.revoked_because} Ask a manager.")
+    return person

@@ -1,0 +1,442 @@
+"""How does an entry come from a tablet into the ledger: once, in its order, and in a millisecond?
+
+Nothing is judged here. An entry that can be read, by a person who may record its kind, is taken; what the rules make of it
+is asked when somebody looks (state.py). Each entry of a batch has its own outcome, so one bad entry stops no other:
+
+    stored      it is on disk
+    duplicate   it was there already, the same
+    conflict    its id is there with another content; a person must look
+    refused     it cannot be used; ``error`` says why
+
+Corrections and voids decide something, so they name the head they were made on, and are refused when it has moved.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import BenchError, Conflict, Contradiction, Missing, NotEnough, OutOfRange, Refused, Unknown, Unreadable
+from ...basis.quantity import NotThat, instant_text, read_instant
+from ...history.register import REASON_MIN, Person, Register
+from ...job.events import BENCH_KINDS, KINDS, Event, body_of
+from ...job.judge import Outcome, judge_job
+from ...record.canonical import plain
+from ...record.entry import Entry, Said
+from ...store.blobs import Blobs
+from ..ledger import CLOCK_SLACK_S, note_clock
+from ..records import BENCH, body_said, events_in
+from . import may
+from .book import Known, job_lock, known, opened, person_of, register_in
+from .who import Actor
+
+AHEAD = timedelta(minutes=5)  # how far a tablet's clock may run ahead; own estimate
+BATCH_MAX = 1000
+TRIES = 20
+_OWN_IDS = re.compile(r"(?:person|instrument|lot|judged|issued)-")
+_CLOCK_TOLD: dict[str, datetime] = {}
+_CLOCK_LOCK = threading.Lock()
+_NOT_CORRECTED = ("hold_point.signed", "release.signed", "escalation.decided", "entry.corrected", "entry.voided",
+                  "person.named", "instrument.listed", "lot.received", "survey.refused", *BENCH_KINDS)
+_NOT_VOIDED = ("job.opened", "part.identified", "lining.identified", "release.signed", "entry.corrected", "entry.voided",
+               "person.named", "instrument.listed", "lot.received", *BENCH_KINDS)
+
+
+class Moved(Conflict):
+    """The job has moved on since the author looked at it; ``changed`` says by what."""
+
+    def __init__(self, field: str, message: str, changed: list[dict[str, Any]]) -> None:
+        super().__init__(field, message)
+        self.changed = changed
+
+
+def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: datetime) -> list[dict[str, Any]]:
+    """Take additive entries.
+
+    Parameters
+    ----------
+    entries : list of dict
+        ``{"id", "kind", "at", "body"}``, in the order in which they were made.
+
+    Returns
+    -------
+    list of dict
+        For each: ``id``, ``outcome``, ``no`` (its number in the job, or None), ``error`` (kind, field, message, or None)
+        and ``warning`` (a sentence, or None): it is stored, and the rules will hold the job for it.
+
+    Raises
+    ------
+    Unknown
+        No such job.
+    Refused
+        The person may record nothing, or is not let in any more.
+    NotKept
+        The disk did not take it; nothing of what was not answered counts as saved.
+    """
+    if not isinstance(entries, (list, tuple)) or len(entries) > BATCH_MAX:
+        raise Unreadable("entries", f"'entries' must be a list of at most {BATCH_MAX}. Send fewer at once.")
+    with job_lock(data, job), opened(data) as ledger:
+        _clock(ledger, data, now)
+        for _ in range(TRIES):
+            held = known(ledger, data, job)
+            book = register_in(ledger, data)
+            person = person_of(book, actor)
+            may.check(person.role, "enter")
+            try:
+                return _take(ledger, data, held, book, person, entries, now)
+            except _Again:
+                continue
+    raise Conflict("ledger", "Others are writing to this job all the time. Nothing was lost; send again.")
+
+
+def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: datetime) -> dict[str, Any]:
+    """Measure damage on a photo that is kept already, and enter it.
+
+    Parameters
+    ----------
+    asked : dict
+        ``id``, ``at``, ``damage`` (its name on the part), ``stage``, ``photo_sha256``, ``outline`` and ``card`` as the survey
+        room takes them, ``x`` and ``y`` of its centre on the part in mm, and of ``damage.outlined``: kind, through,
+        pit_depth_mm, photo (the file's own name).
+
+    Returns
+    -------
+    dict
+        As one answer of ``enter``, with ``kind`` (``damage.outlined``, or ``survey.refused`` when the photo would mislead)
+        and ``survey``, the room's own answer.
+    """
+    from .photos import measured
+
+    kind, body, answer = measured(data, asked)
+    said = {"id": asked.get("id"), "kind": kind, "at": asked.get("at"), "body": body}
+    with job_lock(data, job), opened(data) as ledger:
+        for _ in range(TRIES):
+            held = known(ledger, data, job)
+            book = register_in(ledger, data)
+            person = person_of(book, actor)
+            may.check_kind(person.role, "damage.outlined")
+            try:
+                return _take(ledger, data, held, book, person, [said], now, measured=True)[0] | {"kind": kind, "survey": answer}
+            except _Again:
+                continue
+    raise Conflict("ledger", "Others are writing to this job all the time. Nothing was lost; send again.")
+
+
+def correct(
+    data: Path, actor: Actor, job: str, body: dict[str, Any], *, id: str, at: datetime, on_head: str, now: datetime
+) -> dict[str, Any]:
+    """A value that was wrong when it was written: entry, field, old, new and the reason.
+
+    By its author, or by an inspector or engineer. What fails is corrected by an engineer only, and nothing by a person who
+    signed a release of this job.
+
+    Raises
+    ------
+    Moved
+        Somebody has written since ``on_head``; ``changed`` lists it.
+    Refused
+        Not this person's to correct.
+    """
+    return _decide(data, actor, job, "entry.corrected", body, id=id, at=at, on_head=on_head, now=now)
+
+
+def void(
+    data: Path, actor: Actor, job: str, body: dict[str, Any], *, id: str, at: datetime, on_head: str, now: datetime
+) -> dict[str, Any]:
+    """An entry that must not count, with the reason; by the same people as ``correct``."""
+    return _decide(data, actor, job, "entry.voided", body, id=id, at=at, on_head=on_head, now=now)
+
+
+def moved(ledger: Any, job: str, on_head: str) -> Moved:
+    """What has changed since a head, as the error that says so."""
+    entries = list(ledger.record(job).entries)
+    after = next((entry.no for entry in entries if entry.digest == on_head), 0)
+    changed = [{"no": e.no, "kind": e.kind, "by": e.by, "at": e.at} for e in entries if e.no > after]
+    last = entries[-1]
+    return Moved("on_head", f"Job {job} has moved on since you looked at it: {len(changed)} newer entries, the last is number "
+                            f"{last.no} ({last.kind}) by {last.by}. Nothing was written. Look again, then decide.", changed)
+
+
+def naming(held: Known, book: Register, people: Sequence[str], tools: Sequence[str], lots: Sequence[str],
+           now: datetime) -> list[Said]:
+    """The entries by which a job names from the register whom and what it does not name yet."""
+    out = []
+    for kind, name, wanted, there in (("person.named", "person", people, held.people),
+                                      ("instrument.listed", "instrument", tools, held.instruments),
+                                      ("lot.received", "lot", lots, held.lots)):
+        for one in dict.fromkeys(wanted):
+            if one in there:
+                continue
+            body: Any = {"person": lambda n: book.people[n].named, "instrument": lambda n: book.instruments[n].listed,
+                         "lot": lambda n: book.lots[n].received}[name](one)
+            out.append(Said(f"{name}-{one}", kind, BENCH, now.replace(microsecond=0), plain(body_said(body))))
+    return out
+
+
+def append(
+    ledger: Any, held: Known, facts: list[Said], *, now: datetime, signatures: dict[str, dict[str, str]] | None = None
+) -> tuple[Entry, ...]:
+    """Write onto exactly the head that is known, and know it."""
+    stored: tuple[Entry, ...] = ledger.append(held.number, facts, now=now, on_head=held.head, signatures=signatures)
+    held.take(entry for entry in stored if entry.no > held.count)
+    return stored
+
+
+# ------------------------------------------------------------------ taking entries
+
+
+class _Again(Exception):
+    """Somebody else wrote to the job in between; look again."""
+
+
+def _take(
+    ledger: Any, data: Path, held: Known, book: Register, person: Person, entries: Sequence[Any], now: datetime, *,
+    measured: bool = False,
+) -> list[dict[str, Any]]:
+    answers: list[dict[str, Any]] = []
+    facts: list[Said] = []
+    coming: dict[str, int] = {}
+    tools: list[str] = []
+    lots: list[str] = []
+    for given in entries:
+        name = given.get("id") if isinstance(given, dict) and isinstance(given.get("id"), str) else ""
+        answer: dict[str, Any] = {"id": name[:120], "outcome": "refused", "no": None, "error": None, "warning": None}
+        answers.append(answer)
+        try:
+            fact, body = _read(given, person, now, measured)
+            if fact.id in held.ids or fact.id in coming:
+                _again(ledger, held.number, fact, facts[coming[fact.id]] if fact.id in coming else None, answer, now)
+                continue
+            _still_open(held, person, fact)
+            tool, lot = getattr(body, "instrument", None), getattr(body, "lot", None)
+            answer["warning"] = _usable(held, book, tool, lot, read_instant(fact.at))
+            _file_kept(data, body)
+        except BenchError as fault:
+            if fault.kind == "not_kept":
+                raise
+            answer["error"] = fault.as_json()["error"]
+            continue
+        coming[fact.id] = len(facts)
+        facts.append(fact)
+        answer["outcome"] = "stored"
+        tools += [tool] if tool else []
+        lots += [lot] if lot else []
+    if facts:
+        named = naming(held, book, [person.id], tools, lots, now)
+        try:
+            stored = append(ledger, held, [*named, *facts], now=now)
+        except Conflict as fault:
+            if fault.field == "on_head":
+                raise _Again from None
+            raise
+        numbers = {entry.id: entry.no for entry in stored}
+        for answer in answers:
+            if answer["no"] is None and answer["error"] is None:
+                answer["no"] = numbers.get(answer["id"])
+    return answers
+
+
+def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Said, Any]:
+    """One entry, read strictly; ``by`` is the person at the device, whatever the sender says."""
+    if not isinstance(given, dict):
+        raise Unreadable("entry", "An entry is an object of id, kind, at and body. Write it so.")
+    for key in ("id", "kind", "at", "body"):
+        if key not in given:
+            raise Missing(key, f"The entry has no '{key}'. Every entry has id, kind, at and body.")
+    for key in given:
+        if key not in ("id", "kind", "at", "body"):
+            raise Unknown(str(key)[:60], f"'{str(key)[:60]}' is not known in an entry. Its keys are id, kind, at and body.")
+    name, kind = given["id"], given["kind"]
+    if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
+        raise Unreadable("id", f"The entry's id is {str(name)[:60]!r}; it is a text of 1 to 120 characters, as the device made it.")
+    if _OWN_IDS.match(name):
+        raise Unreadable("id", f"'{name[:60]}' is an id the bench gives itself. Use the one the device makes.")
+    if not isinstance(kind, str) or kind not in KINDS:
+        raise Unknown("kind", f"'{str(kind)[:60]}' is not a kind of event. Known: {', '.join(may.KINDS)}.")
+    if kind not in may.KINDS and not (measured and kind == "survey.refused"):
+        raise Refused("kind", f"{kind} cannot be added like this: it decides something, or the bench writes it. Use its own page.")
+    may.check_kind(person.role, "damage.outlined" if kind == "survey.refused" else kind)
+    try:
+        at = read_instant(given["at"])
+    except NotThat as bad:
+        fault: BenchError = Unreadable("at", str(bad))
+        raise fault from None
+    if at > now + AHEAD:
+        raise OutOfRange("at", f"The entry is said to be of {instant_text(at)}; now it is {instant_text(now.replace(microsecond=0))}. "
+                               "Nothing is recorded before it happened: set the device's clock right, then enter it again.")
+    body = body_of(kind, given["body"], where="body")
+    if kind == "damage.outlined" and not measured and (body.measured == "photo" or body.survey is not None):
+        raise Refused("body.measured", "An outline from a photo is measured by the bench, not sent to it. Send photo and taps; "
+                                       "or give it as typed, in millimetres.")
+    return Said(name, kind, person.id, instant_text(at), plain(body_said(body))), body
+
+
+def _again(ledger: Any, job: str, fact: Said, coming: Said | None, answer: dict[str, Any], now: datetime) -> None:
+    """An id that is there already: the same entry, or another one."""
+    if coming is not None:
+        if coming != fact:
+            answer["outcome"] = "conflict"
+            raise Conflict("id", f"Two entries sent together are called '{fact.id}' and say different things. Give the second a "
+                                 "new id.")
+        answer["outcome"] = "duplicate"
+        return
+    try:
+        (entry,) = ledger.append(job, [fact], now=now)
+    except Conflict as fault:
+        if fault.field == "id":
+            answer["outcome"] = "conflict"
+        raise
+    answer["outcome"], answer["no"] = "duplicate", entry.no
+
+
+def _still_open(held: Known, person: Person, fact: Said) -> None:
+    if not held.released:
+        return
+    if fact.kind != "picture.taken":
+        raise Refused("job", f"Job {held.number} is released; nothing is added to a released job. If an entry in it is wrong, "
+                             "correct that entry: the job is then held until it is released again. For new work open a new job.")
+    if person.id not in held.people:
+        raise Refused("job", f"Job {held.number} is released; only somebody who took part in it may add a picture now.")
+
+
+def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: datetime) -> str | None:
+    """What is named must be in the register; what is out of date is taken with a warning, since the rules hold the job."""
+    said = []
+    if tool is not None:
+        item = book.instruments.get(tool)
+        if item is None:
+            raise Unknown("body.instrument", f"The register lists no instrument '{tool[:60]}'. Listed: "
+                                             f"{', '.join(book.instruments) or 'none'}. Choose one, or let it be listed.")
+        if item.withdrawn_at is not None and item.withdrawn_at <= at:
+            raise Refused("body.instrument", f"Instrument {tool} was withdrawn on {item.withdrawn_at:%d %B %Y}: "
+                                             f"{item.withdrawn_because} Use another.")
+        listed = held.instruments.get(tool, item.listed)
+        if not listed.calibrated_on <= at <= listed.calibration_due:
+            said.append(f"{tool} is out of calibration at {instant_text(at)}: it runs from {listed.calibrated_on:%d %B %Y} to "
+                        f"{listed.calibration_due:%d %B %Y}. It is recorded, and holds the job. Measure with another.")
+    if lot is not None:
+        stock = book.lots.get(lot)
+        if stock is None:
+            raise Unknown("body.lot", f"The register holds no lot '{lot[:60]}'. Held: {', '.join(book.lots) or 'none'}. Choose "
+                                      "one, or let it be received.")
+        if stock.withdrawn_at is not None and stock.withdrawn_at <= at:
+            raise Refused("body.lot", f"Lot {lot} was withdrawn on {stock.withdrawn_at:%d %B %Y}: {stock.withdrawn_because} Use "
+                                      "another.")
+        if held.lots.get(lot, stock.received).expires < at:
+            said.append(f"Lot {lot} expired on {stock.received.expires:%d %B %Y}. It is recorded, and holds the job. Take another.")
+    return " ".join(said) or None
+
+
+def _file_kept(data: Path, body: Any) -> None:
+    for field in ("sha256", "photo_sha256"):
+        digest = getattr(body, field, None)
+        if digest is not None and not Blobs(Path(data) / "blobs").has(digest):
+            raise Missing(f"body.{field}", f"The photo {digest[:16]}… is not here yet. Send the photo first, then the entry.")
+
+
+def _clock(ledger: Any, data: Path, now: datetime) -> None:
+    """A clock that stands behind the ledger is an event of its own; told once in ten minutes, not with every entry."""
+    if ledger.seconds_behind(now) <= CLOCK_SLACK_S:
+        return
+    with _CLOCK_LOCK:
+        last = _CLOCK_TOLD.get(str(data))
+        if last is not None and abs(now - last) < timedelta(minutes=10):
+            return
+        _CLOCK_TOLD[str(data)] = now
+    note_clock(ledger, now)
+
+
+# ------------------------------------------------------------------ corrections and voids
+
+
+def _decide(
+    data: Path, actor: Actor, job: str, kind: str, raw: Any, *, id: str, at: datetime, on_head: str, now: datetime
+) -> dict[str, Any]:
+    body = body_of(kind, raw)
+    if len(body.because.strip()) < REASON_MIN:
+        raise NotEnough("because", f"The reason has {len(body.because.strip())} characters; at least {REASON_MIN} are needed. Say "
+                                   "what was wrong.")
+    if at > now + AHEAD:
+        raise OutOfRange("at", f"It is said to be of {instant_text(at)}, which is still to come. Set the clock right.")
+    own_id(id)
+    with job_lock(data, job), opened(data) as ledger:
+        held = known(ledger, data, job)
+        book = register_in(ledger, data)
+        person = person_of(book, actor)
+        may.check(person.role, "correct_own")
+        fact = Said(id, kind, person.id, instant_text(at), plain(body_said(body)))
+        if id in held.ids:
+            return same(ledger, job, fact, now)
+        if on_head != held.head:
+            raise moved(ledger, job, on_head)
+        entries = list(ledger.record(job).entries)
+        outcome, target = _allowed(entries, held, person, Event(id, kind, person.id, at, body))
+        tool, lot = (getattr(target, key, None) for key in ("instrument", "lot"))
+        if kind == "entry.corrected":
+            _usable(held, book, tool if "instrument" in body.field else None, lot if "lot" in body.field else None, at)
+        else:
+            tool = lot = None
+        named = naming(held, book, [person.id], [tool] if tool in book.instruments else [], [lot] if lot in book.lots else [], now)
+        try:
+            stored = append(ledger, held, [*named, fact], now=now)
+        except Conflict as fault:
+            if fault.field == "on_head":
+                raise moved(ledger, job, on_head) from None
+            raise
+    return {"id": id, "outcome": "stored", "no": stored[-1].no, "error": None, "warning": None, "head": stored[-1].digest,
+            "verdict": outcome.verdict}
+
+
+def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) -> tuple[Outcome, Any]:
+    """Whether this person may correct or void this entry; the job as it would stand, and the entry's new body."""
+    name, kind = event.body.entry, event.kind
+    word = "corrected" if kind == "entry.corrected" else "voided"
+    target = next((entry for entry in entries if entry.id == name), None)
+    if target is None:
+        raise Unknown("entry", f"Job {held.number} has no entry '{name[:60]}'. Name it as it stands in the record.")
+    if target.kind in (_NOT_CORRECTED if word == "corrected" else _NOT_VOIDED):
+        raise Refused("entry", f"{target.kind} is not {word}: it stands for what was reviewed, or the bench wrote it. Sign, decide "
+                               "or list anew.")
+    if any(entry.kind == "release.signed" and entry.by == person.id for entry in entries):
+        raise Refused("entry", f"{person.name} signed a release of this job, so he changes nothing in it. Ask the engineer.")
+    if target.by != person.id:
+        may.check(person.role, "correct")
+    events = events_in(entries)
+    before = judge_job(events, from_record=True, estimates=False)
+    after = judge_job([*events, event], from_record=True, estimates=False)
+    lifted = _wrong(before) - _wrong(after)
+    if lifted and person.role not in may.MAY["correct_failed"]:
+        step, rule = sorted(lifted)[0]
+        raise Refused("entry", f"{name} holds the job ({step}: {rule.replace('_', ' ')}). An entry that fails is {word} by the "
+                               "lining engineer, with his reason; or do the work again and record that.")
+    standing = next((e for e in after.job.events if e.id == name), None)
+    return after, standing.body if standing else None
+
+
+def _wrong(outcome: Outcome) -> set[tuple[str, str]]:
+    """What is really wrong, and not only not there yet."""
+    return {(block.step, block.rule) for step in outcome.steps.values() for block in step.blocks if not block.absent}
+
+
+def own_id(name: Any) -> None:
+    """Refuses an id that cannot be an entry's, or that the bench gives itself."""
+    if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
+        raise Unreadable("id", "The entry's id is a text of 1 to 120 characters. Make one where it is typed.")
+    if _OWN_IDS.match(name):
+        raise Unreadable("id", f"'{name[:60]}' is an id the bench gives itself. Make another.")
+
+
+def same(ledger: Any, job: str, fact: Said, now: datetime) -> dict[str, Any]:
+    """The answer to a deciding entry that was sent twice; Conflict when it says something else now."""
+    for entry in ledger.record(job).entries:
+        if entry.id == fact.id:
+            if (entry.kind, entry.by, entry.body) != (fact.kind, fact.by, fact.body):
+                break
+            return {"id": fact.id, "outcome": "duplicate", "no": entry.no, "error": None, "warning": None, "head": entry.digest}
+    raise Contradiction("id", f"'{fact.id[:60]}' stands there with another content. Give the new entry a new id.")
+
+

@@ -1,0 +1,166 @@
+"""Which jobs are there, and how is one opened?
+
+A job is opened under an approved procedure that stands; its whole text goes into the job as it is that day, so the record
+can be judged in thirty years without the shop.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import Conflict, Missing, Refused, Unknown, Unreadable
+from ...basis.procedure import plain_procedure
+from ...history.register import Register, Revision
+from ...job.events import Event, body_of
+from ...job.judge import judge_job
+from ...record.canonical import plain
+from ...record.entry import NOBODY_BEFORE, Said
+from ...record.rotation import SHOP
+from ..records import BENCH, body_said
+from . import may
+from .book import job_lock, opened, person_of, register_in
+from .who import Actor
+
+NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9._ -]{0,59}\Z")
+_OPENING = ("number", "site", "customer", "note", "procedure", "part", "lining")
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """A job on the board."""
+
+    number: str
+    part: str
+    tag: str
+    polymer: str
+    verdict: str
+    because: str
+    next_step: str
+    last_at: str
+    events: int
+    head: str
+
+    def as_plain(self) -> dict[str, Any]:
+        """Plain values."""
+        return asdict(self)
+
+
+def listed(data: Path) -> list[JobLine]:
+    """Every job of the shop, the newest entry first."""
+    from .state import line
+
+    with opened(data) as ledger:
+        found = [line(ledger, data, job) for job in ledger.jobs() if job != SHOP]
+    return sorted(found, key=lambda one: one.last_at, reverse=True)
+
+
+def head(data: Path, job: str) -> str:
+    """Digest of the job's last event."""
+    with opened(data) as ledger:
+        return _there(ledger.head(job), job)
+
+
+def record(data: Path, job: str) -> bytes:
+    """The exact bytes of the job's ``record.json``."""
+    with opened(data) as ledger:
+        _there(ledger.head(job), job)
+        return bytes(ledger.record(job).raw)
+
+
+def size(data: Path) -> int:
+    """How many events the ledger holds."""
+    with opened(data) as ledger:
+        return int(ledger.size())
+
+
+def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now: datetime) -> str:
+    """Open a job.
+
+    Parameters
+    ----------
+    opening : dict
+        number, site, customer, note; procedure: the procedure's id, or a revision's name, in the register; part and
+        lining as ``part.identified`` and ``lining.identified``.
+    id : str
+        Made where it was typed: the same id with the same content opens one job.
+
+    Returns
+    -------
+    str
+        The job's number.
+
+    Raises
+    ------
+    Conflict
+        The number is taken.
+    Refused
+        The procedure is not approved, or was withdrawn.
+    """
+    for key in ("number", "site", "procedure", "part", "lining"):
+        if key not in opening:
+            raise Missing(key, f"'{key}' was not given and is needed. Add it.")
+    for key in opening:
+        if key not in _OPENING:
+            raise Unknown(str(key)[:60], f"'{str(key)[:60]}' is not a key that is known here. Known: {', '.join(_OPENING)}.")
+    if not isinstance(id, str) or not 1 <= len(id) <= 100:
+        raise Unreadable("id", "The id of the opening is a text of 1 to 100 characters. Make one where it is typed.")
+    at = now.replace(microsecond=0)
+    with opened(data) as ledger:
+        book = register_in(ledger, data)
+        person = person_of(book, actor)
+        may.check(person.role, "open_job")
+        revision = _procedure(book, opening["procedure"])
+        about = {key: opening[key] for key in ("number", "site", "customer", "note") if key in opening}
+        about |= {"procedure": plain_procedure(revision.procedure), "procedure_sha256": revision.sha256}
+        events = [Event(f"{id}-{name}", kind, actor.person, at, body_of(kind, raw, where=where)) for name, kind, raw, where in (
+            ("job", "job.opened", about, ""), ("part", "part.identified", opening["part"], "part"),
+            ("lining", "lining.identified", opening["lining"], "lining"))]
+        number = str(events[0].body.number)
+        if not NUMBER.match(number) or number == SHOP:
+            raise Unreadable("number", f"'{number[:60]}' cannot be a job's number here: 1 to 60 letters, digits, points, "
+                                       "hyphens or spaces. Choose another.")
+        judge_job(events, estimates=False)  # a job that cannot be judged is not opened
+        facts = [Said(e.id, e.kind, e.by, e.at, plain(body_said(e.body))) for e in events]
+        naming = Said(f"person-{person.id}", "person.named", BENCH, at, body_said(person.named))
+        with job_lock(data, number):
+            if ledger.head(number) != NOBODY_BEFORE:
+                return _opened_already(ledger, number, facts)
+            try:
+                ledger.append(number, [*facts, naming], now=now, on_head=NOBODY_BEFORE)
+            except Conflict:
+                return _opened_already(ledger, number, facts)
+    return number
+
+
+def _procedure(book: Register, name: Any) -> Revision:
+    found = book.revisions.get(name) or book.procedures.get(name) if isinstance(name, str) else None
+    if found is None:
+        waiting = [one.id for one in book.proposals.values()]
+        held = ", ".join(one.id for one in book.procedures.values() if one.stands) or "none"
+        if name in waiting:
+            raise Refused("procedure", f"Procedure '{name}' is proposed but not approved. Let a second person approve it.")
+        raise Unknown("procedure", f"The register holds no approved procedure '{str(name)[:60]}'. Held: {held}.")
+    if found.withdrawn_at is not None:
+        raise Refused("procedure", f"Procedure '{found.id}' was withdrawn on {found.withdrawn_at:%d %B %Y}: "
+                                   f"{found.withdrawn_because} Choose another.")
+    if found.approved_at is None:
+        raise Refused("procedure", f"Revision '{found.revision}' is proposed but not approved. Let a second person approve it.")
+    return found
+
+
+def _opened_already(ledger: Any, number: str, facts: Sequence[Said]) -> str:
+    first = {entry.id: entry for entry in ledger.record(number).entries[:3]}
+    if all(fact.id in first and (first[fact.id].by, first[fact.id].body) == (fact.by, fact.body) for fact in facts):
+        return number
+    raise Conflict("number", f"There is a job {number} already. Give this one another number.")
+
+
+def _there(head: str, job: str) -> str:
+    if head == NOBODY_BEFORE or job == SHOP:
+        raise Unknown("job", f"There is no job '{job[:60]}' in the ledger.")
+    return head

@@ -1,0 +1,168 @@
+"""How is a photo kept as it was taken, shown smaller, and measured where it lies?
+
+The original is kept byte for byte by its digest. What is shown is always encoded anew: upright, at most 2048 px, without
+the camera's notes. What is measured is the original.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import Missing, OutOfRange, Unknown, Unreadable
+from ...basis.question import pick, read
+from ...store.blobs import Blobs
+
+BYTES_MAX = 25_000_000
+PIXELS_MAX = 50_000_000
+SHOWN_PX = 2048
+QUALITY = 82
+_TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
+_ASKED = ("id", "at", "damage", "stage", "photo_sha256", "photo", "outline", "card", "x", "y", "kind", "through", "pit_depth_mm")
+
+
+def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
+    """Keep a JPEG or PNG.
+
+    Parameters
+    ----------
+    raw : bytes
+        At most 25 MB and 50 million pixels, both asked before a pixel is unpacked.
+    claimed : str
+        The type the sender named; refused when the bytes say another.
+
+    Returns
+    -------
+    dict
+        ``sha256``, ``width_px``, ``height_px`` (as stored, before it is turned upright), ``bytes``, ``type``.
+    """
+    from ...survey.photo import read_head
+
+    if len(raw) > BYTES_MAX:
+        raise OutOfRange("photo", f"The photo has {len(raw) / 1e6:.0f} MB; at most {BYTES_MAX / 1e6:.0f} MB are taken. Take it at a "
+                                  "smaller size.")
+    head = read_head(raw)
+    kind = _TYPES[head.kind]
+    if claimed and claimed != kind:
+        raise Unreadable("photo", f"The photo is said to be {claimed} and is {kind}. Send it as it is.")
+    if head.width * head.height > PIXELS_MAX:
+        raise OutOfRange("photo", f"The photo is {head.width} × {head.height} pixels; at most {PIXELS_MAX // 1_000_000} million are "
+                                  "taken. Take it in the ordinary photo mode.")
+    digest = Blobs(Path(data) / "blobs").put(raw)
+    return {"sha256": digest, "width_px": head.width, "height_px": head.height, "bytes": len(raw), "type": kind}
+
+
+def original(data: Path, sha256: str) -> bytes:
+    """The photo as it was sent; nothing else that the shop keeps by its digest is handed out here."""
+    raw = Blobs(Path(data) / "blobs").get(sha256)
+    if raw[:3] != b"\xff\xd8\xff" and raw[:8] != b"\x89PNG\r\n\x1a\n":
+        raise Unknown("photo", f"No photo is kept under {sha256[:16]}….")
+    return raw
+
+
+def display(data: Path, sha256: str) -> bytes:
+    """A JPEG of at most 2048 px along its longer side, upright, from pixels alone."""
+    return _shown(str(data), sha256)
+
+
+def survey(data: Path, sha256: str, raw: Any) -> dict[str, Any]:
+    """Answer a survey or find-card request about a photo that is kept; the request names no file.
+
+    Raises
+    ------
+    BenchError
+        The request cannot be used. A photo that would mislead is not raised: the answer has ``refused`` and no area.
+    """
+    from ...survey.ask import WORK
+
+    asked, photos, form = _request(data, sha256, raw)
+    answer: dict[str, Any] = WORK[form](asked, photos).model_dump(mode="json")
+    return answer
+
+
+def snap(data: Path, sha256: str, raw: Any) -> dict[str, Any]:
+    """A suggested edge beside a person's taps: ``suggestion`` of the survey's answer, never put in their place."""
+    given = dict(raw) if isinstance(raw, dict) else {}
+    return survey(data, sha256, given | {"suggest": True})
+
+
+def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any]]:
+    """The kind and body of the entry that a measured photo makes, and the survey room's answer."""
+    from ...survey.picture import picture_jpeg
+
+    if not isinstance(asked, dict):
+        raise Unreadable("", "The request is not a JSON object. Write it as {\"key\": value, …}.")
+    for key in ("id", "at", "damage", "stage", "photo_sha256", "outline", "card"):
+        if key not in asked:
+            raise Missing(key, f"'{key}' was not given and is needed. Add it.")
+    for key in asked:
+        if key not in _ASKED:
+            raise Unknown(str(key)[:60], f"'{str(key)[:60]}' is not a key that is known here. Known: {', '.join(_ASKED)}.")
+    sha256 = asked["photo_sha256"]
+    name = asked.get("photo") or f"{str(sha256)[:16]}"
+    x, y = (_mm(asked.get(key, 0.0), key) for key in ("x", "y"))
+    request, photos, form = _request(data, sha256, {"outline": asked["outline"], "card": asked["card"]})
+    from ...survey.ask import WORK
+
+    answer: dict[str, Any] = WORK[form](request, photos).model_dump(mode="json")
+    refused = answer.get("refused") or ([] if answer.get("outline_mm") else [{
+        "check": "crack_has_no_area", "because": "The damage was measured as a length; it has no area to decide on.",
+        "next_move": "State band_mm in its taps (the width that will be ground out), or outline it after grinding."}])
+    if refused:
+        return "survey.refused", {"id": asked["damage"], "stage": asked["stage"], "photo": name, "photo_sha256": sha256,
+                                  "refused": refused}, answer
+    drawn = Blobs(Path(data) / "blobs").put(picture_jpeg(request, photos))
+    centre = answer.get("centroid_mm") or [0.0, 0.0]
+    kind = asked.get("kind") or (asked["outline"].get("kind") if isinstance(asked["outline"], dict) else None) or "chip"
+    body = {
+        "id": asked["damage"], "stage": asked["stage"], "kind": kind,
+        "outline_mm": [[px - centre[0] + x, py - centre[1] + y] for px, py in answer["outline_mm"]],
+        "u_area_mm2": answer["u_area_mm2"], "measured": "photo", "photo": name, "photo_sha256": sha256,
+        # the taps stay in the record: whoever has the photo can measure it again
+        "survey": answer | {"picture": {"sha256": drawn}, "asked": {"outline": asked["outline"], "card": asked["card"]}},
+    }
+    for key in ("through", "pit_depth_mm"):
+        if key in asked:
+            body[key] = asked[key]
+    return "damage.outlined", body, answer
+
+
+def _request(data: Path, sha256: str, raw: Any) -> tuple[Any, dict[str, bytes], str]:
+    from ...survey.ask import FORMS
+
+    if not isinstance(raw, dict):
+        raise Unreadable("", "The request is not a JSON object. Write it as {\"key\": value, …}.")
+    for key in ("photo", "others"):
+        if key in raw:
+            raise Unknown(key, f"'{key}' names files; here the photo is the one that was sent. Leave it out.")
+    for key in ("outline", "card"):
+        if isinstance(raw.get(key), str):
+            raise Unreadable(key, f"'{key}' is a text; it must be an object, not the name of a file.")
+    photo: Mapping[str, bytes] = {sha256: original(data, sha256)}
+    given = raw | {"photo": sha256}
+    form = pick(FORMS, given)
+    return read(form.request, given), dict(photo), form.name
+
+
+@lru_cache(maxsize=64)
+def _shown(data: str, sha256: str) -> bytes:
+    import cv2
+
+    from ...survey.photo import decode
+
+    colour = decode(original(Path(data), sha256)).colour
+    scale = SHOWN_PX / max(colour.shape[:2])
+    if scale < 1:
+        colour = cv2.resize(colour, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    good, raw = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    if not good:
+        raise Unreadable("photo", "The photo cannot be encoded to be shown. Take it again.")
+    return bytes(raw)
+
+
+def _mm(value: Any, key: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 20000:
+        raise Unreadable(key, f"'{key}' is {str(value)[:40]!r}; it must be millimetres on the part. Type the number alone.")
+    return float(value)

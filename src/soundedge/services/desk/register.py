@@ -1,0 +1,241 @@
+"""How does the shop's register change? Each change is an event of the shop's own chain, by the person who made it.
+
+Who may is said in may.py, what may be is said in history/register.py. The first person of a shop enrols himself, as its
+manager; everybody after him is enrolled by a manager.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import BenchError, Conflict, Refused, Unknown
+from ...basis.procedure import LIMITS
+from ...history import register as held_in
+from ...history.register import Difference, Register, Revision
+from ...record.canonical import plain
+from ...record.entry import Entry, Said
+from ...record.rotation import SHOP
+from ...record.sign import key_id
+from .. import keys as keyring
+from ..records import body_said
+from . import may
+from .book import opened, person_of, register_in
+from .place import keys_of
+from .who import Actor
+
+TRIES = 8
+
+
+def register(data: Path) -> Register:
+    """The register as it stands now."""
+    with opened(data) as ledger:
+        return register_in(ledger, data)
+
+
+# ------------------------------------------------------------------ people
+
+
+def enrol_person(data: Path, actor: Actor, person: dict[str, Any], *, now: datetime) -> Entry:
+    """A new person: id, name, role, qualified_until, qualified_for, certificate.
+
+    Raises
+    ------
+    NotYours
+        Not a manager; or the first person of a shop who is none.
+    Contradiction, Conflict, Unreadable
+        The same name or certificate as another's; an id that is taken or cannot be one.
+    """
+    return _write(data, actor, "person.enrolled", person, "people", now)
+
+
+def change_person(data: Path, actor: Actor, person: dict[str, Any], *, now: datetime) -> Entry:
+    """Name, role and qualification of a person, whole, as they stand from now on. Not one's own."""
+    if actor.person == person.get("id"):
+        raise Refused("id", "Nobody changes his own role or qualification. Ask another manager.")
+    return _write(data, actor, "person.changed", person, "people", now)
+
+
+def disable_person(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
+    """A person acts no more, from the next entry on; his key signs no more."""
+    entry = _write(data, actor, "person.disabled", {"id": person, "because": because}, "people", now)
+    keyring.retire_person(person, folder=keys_of(data))
+    return entry
+
+
+def seal_key(data: Path, person: str, password: str, *, old: str = "", now: datetime) -> str:
+    """The person's signing key under his password: the same key when ``old`` opens it, else a new one.
+
+    Returns
+    -------
+    str
+        The key's name, which stands in every event he signs.
+
+    Raises
+    ------
+    Unknown, NotEnough
+        Nobody of that id in the register; a password below 12 characters.
+    """
+    folder = keys_of(data)
+    held = register(data).people.get(person)
+    if held is None or held.disabled:
+        raise Unknown("person", f"The register names nobody '{person[:40]}' who may sign.")
+    try:
+        if not old or not held.key:
+            raise Unknown("person", "no key to seal anew")
+        made = keyring.reseal_person(person, old, password, folder=folder)
+    except (Unknown, Refused):
+        made = keyring.renew_person(person, password, folder=folder)
+    name = key_id(made.public)
+    if name != held.key:
+        with opened(data) as ledger:
+            _append(ledger, data, person, "person.key_given", {"id": person, "key": name}, now)
+    return name
+
+
+def enrol_key(data: Path, person: str, password: str, *, now: datetime) -> str:
+    """A person's first signing key; see ``seal_key``."""
+    return seal_key(data, person, password, now=now)
+
+
+def renew_key(data: Path, person: str, password: str, *, now: datetime) -> str:
+    """Another signing key for a person; what the older one has signed stays good."""
+    return seal_key(data, person, password, now=now)
+
+
+def key_reset(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
+    """A person's key signs no more; his next password gives him another."""
+    entry = _write(data, actor, "person.key_reset", {"id": person, "because": because}, "people", now)
+    keyring.retire_person(person, folder=keys_of(data))
+    return entry
+
+
+# ------------------------------------------------------------------ devices, instruments, lots
+
+
+def enrol_device(data: Path, actor: Actor, device: str, name: str, *, now: datetime) -> Entry:
+    """A tablet or phone: its short id and what people call it."""
+    return _write(data, actor, "device.enrolled", {"id": device, "name": name}, "devices", now)
+
+
+def revoke_device(data: Path, actor: Actor, device: str, because: str, *, now: datetime) -> Entry:
+    """A device records nothing any more."""
+    return _write(data, actor, "device.revoked", {"id": device, "because": because}, "devices", now)
+
+
+def list_instrument(data: Path, actor: Actor, instrument: dict[str, Any], *, now: datetime) -> Entry:
+    """An instrument with its calibration, as ``instrument.listed`` of a job."""
+    return _write(data, actor, "instrument.listed", instrument, "instruments", now)
+
+
+def calibrate_instrument(data: Path, actor: Actor, calibration: dict[str, Any], *, now: datetime) -> Entry:
+    """A new calibration: id, calibrated_on, calibration_due, certificate, tol_pct, tol."""
+    return _write(data, actor, "instrument.calibrated", calibration, "instruments", now)
+
+
+def withdraw_instrument(data: Path, actor: Actor, instrument: str, because: str, *, now: datetime) -> Entry:
+    """An instrument is used no more."""
+    return _write(data, actor, "instrument.withdrawn", {"id": instrument, "because": because}, "withdraw", now)
+
+
+def receive_lot(data: Path, actor: Actor, lot: dict[str, Any], *, now: datetime) -> Entry:
+    """A lot of powder, primer, solvent or abrasive, as ``lot.received`` of a job."""
+    return _write(data, actor, "lot.received", lot, "lots", now)
+
+
+def open_lot(data: Path, actor: Actor, lot: str, opened_on: datetime | str, *, now: datetime) -> Entry:
+    """When a lot was opened."""
+    return _write(data, actor, "lot.opened", {"id": lot, "opened_on": opened_on}, "lots", now)
+
+
+def withdraw_lot(data: Path, actor: Actor, lot: str, because: str, *, now: datetime) -> Entry:
+    """A lot is used no more."""
+    return _write(data, actor, "lot.withdrawn", {"id": lot, "because": because}, "withdraw", now)
+
+
+# ------------------------------------------------------------------ procedures
+
+
+def propose_procedure(data: Path, actor: Actor, text: str, *, because: str, now: datetime, id: str = "", edition: str = "") -> str:
+    """A revision of a procedure as TOML text; it counts when a second person has approved it.
+
+    Returns
+    -------
+    str
+        The revision's own name in the register. The same name with the same text is one proposal.
+    """
+    name = id or f"proposed-{secrets.token_hex(8)}"
+    text = text.replace("\r\n", "\n")
+    body = {"id": name, "text": text, "sha256": held_in.text_digest(text), "because": because}
+    standing = register(data).revisions.get(name)
+    if standing and (standing.sha256, standing.proposed_by) == (body["sha256"], actor.person):
+        return name
+    _write(data, actor, "procedure.proposed", body | ({"edition": edition} if edition else {}), "propose_procedure", now)
+    return name
+
+
+def approve_procedure(data: Path, actor: Actor, revision: str, *, now: datetime, sha256: str = "") -> Entry:
+    """A second person approves exactly the text that was proposed (``sha256`` when he has seen it elsewhere).
+
+    Raises
+    ------
+    Refused
+        He proposed it himself.
+    Conflict
+        It is approved or withdrawn already, or is another text than he has seen.
+    """
+    standing = register(data).revisions.get(revision)
+    body = {"proposal": revision, "sha256": sha256 or (standing.sha256 if standing else "")}
+    if standing is None:
+        raise Unknown("proposal", f"There is no revision '{revision[:60]}' in the register.")
+    return _write(data, actor, "procedure.approved", body, "approve_procedure", now)
+
+
+def withdraw_procedure(data: Path, actor: Actor, revision: str, *, because: str, now: datetime) -> Entry:
+    """No job is opened under this revision any more; those that were keep their copy."""
+    return _write(data, actor, "procedure.withdrawn", {"id": revision, "because": because}, "withdraw_procedure", now)
+
+
+def compare(one: Revision, other: Revision) -> list[Difference]:
+    """What changes from one revision to another."""
+    return held_in.compare(one.procedure, other.procedure)
+
+
+def limits_of(revision: Revision) -> list[dict[str, Any]]:
+    """Every limit a revision sets: key, name, value, unit, source."""
+    read = revision.procedure
+    return [{"key": key, "name": LIMITS[key].name, "value": limit.value, "unit": LIMITS[key].unit, "source": read.cite(key)}
+            for key, limit in read.limits.items()]
+
+
+# ------------------------------------------------------------------ inside
+
+
+def _write(data: Path, actor: Actor, kind: str, raw: Any, action: str, now: datetime) -> Entry:
+    with opened(data) as ledger:
+        book = register_in(ledger, data)
+        if book.people or kind != "person.enrolled":
+            may.check(person_of(book, actor).role, action)
+        elif not isinstance(raw, dict) or raw.get("id") != actor.person or raw.get("role") != "manager":
+            raise may.NotYours("role", "The first person of a shop is its manager and enrols himself. Enrol a manager first.")
+        return _append(ledger, data, actor.person, kind, raw, now)
+
+
+def _append(ledger: Any, data: Path, by: str, kind: str, raw: Any, now: datetime) -> Entry:
+    """Written when the rules allow it as the register stands at that very moment."""
+    fault: BenchError | None = None
+    for _ in range(TRIES):
+        head = ledger.head(SHOP)
+        body = held_in.admit(register_in(ledger, data), kind, raw, by=by, at=now)
+        said = Said(f"{kind.split('.')[-1]}-{secrets.token_hex(8)}", kind, by, now, plain(body_said(body)))
+        try:
+            stored: Iterable[Entry] = ledger.append(SHOP, [said], now=now, on_head=head)
+        except Conflict as moved:
+            fault = moved
+            continue
+        return next(iter(stored))
+    assert fault is not None
+    raise fault

@@ -1,0 +1,300 @@
+"""How does a person sign at the desk: exactly what he has reviewed, and only what the rules would take from him?
+
+Before anything is signed, the job is judged as it would stand with the signature. When a rule would not accept this person
+here and now (his role, his qualification for this polymer on this day, his own work, his own decision, the order), he is
+refused with the rule's own sentence, and nothing is written. A release is signed only when it is the last thing missing;
+the bench's word and the rules of the record (record/replay.py) are asked in the same breath, and both are written together.
+
+The key is the person's own, opened by his password, typed again each time. The signature lies on the head he has seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import BenchError, Conflict, NotEnough, Refused, Unknown
+from ...history.register import REASON_MIN, Person, Register
+from ...job.events import HOLD_POINTS, Event, body_of
+from ...job.judge import Outcome, judge_job
+from ...record.canonical import plain
+from ...record.entry import Entry, Said, placed, recorded_text, statement
+from ...record.replay import insist
+from ...record.sign import key_id, public_of, sign_event
+from ...record.verify import verify
+from ...record.write import document
+from .. import keys as keyring
+from ..records import body_said, events_in
+from ..seal import ready
+from . import may
+from .book import Known, job_lock, known, opened, person_of, register_in
+from .enter import append, moved, naming, own_id, same
+from .issue import word_of
+from .place import keys_of
+from .state import judged, state_in
+from .who import Actor
+
+_COVERS = {
+    "disposition": ("damage.outlined",), "surface": ("surface.prepared", "surface.checked"), "film": ("film.measured",),
+    "holiday": ("holiday.tested",),
+}
+
+
+@dataclass(frozen=True)
+class Point:
+    """A hold point, or the release, as somebody who may sign sees it.
+
+    ``status``: done, holds, next or open. ``signed``: name, at, meaning. ``covers``: id, kind, at. ``may``: whether this
+    person could sign now; ``why_not`` the sentence when he could not.
+    """
+
+    name: str
+    status: str
+    signed: list[dict[str, Any]] = field(default_factory=list)
+    covers: list[dict[str, Any]] = field(default_factory=list)
+    blocks: list[Any] = field(default_factory=list)
+    may: bool = False
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class Reviewed:
+    """What stands now: the digest to sign on, and what a signer should have looked at."""
+
+    job: str
+    head: str
+    verdict: str
+    blocked_by: tuple[str, ...]
+    corrections: int
+    voids: int
+    events: int
+    points: list[Point]
+    release: Point
+
+
+def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | None = None) -> Reviewed:
+    """What stands, and what this person could sign on it.
+
+    Parameters
+    ----------
+    actor : Actor, optional
+        Who looks; without, nobody may sign.
+    now : datetime, optional
+        For the qualification of the day; the last entry's moment when left out.
+    """
+    with opened(data) as ledger:
+        held = state_in(ledger, data, job)
+        entries = list(ledger.record(job).entries)
+        book = register_in(ledger, data)
+        person = book.people.get(actor.person) if actor else None
+        at = now or datetime.fromisoformat(entries[-1].recorded_at)
+        outcome = held.outcome
+        wanted = [p for p in outcome.case.hold_points if "hazards" in outcome.steps or p != "surface"]
+        points = [_point(entries, outcome, person, book, p, at, held.next_step) for p in wanted]
+        release = _point(entries, outcome, person, book, "release", at, held.next_step)
+    return Reviewed(
+        job, held.head, outcome.verdict, tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
+        len(outcome.job.corrections), len(outcome.job.voids), len(entries), points, release,
+    )
+
+
+def sign(
+    data: Path, actor: Actor, job: str, *, what: str, meaning: str, passphrase: str, on_head: str, id: str, now: datetime
+) -> dict[str, Any]:
+    """Sign a hold point (``disposition``, ``surface``, ``film``, ``holiday``) or the ``release``.
+
+    Returns
+    -------
+    dict
+        ``id``, ``outcome`` (stored, or duplicate when it was sent twice), ``no``, ``head``, ``verdict``.
+
+    Raises
+    ------
+    NotYours, Refused
+        A rule does not accept this person's signature here and now; something else holds the job; not his password.
+    Moved
+        The job has moved on since ``on_head``.
+    """
+    if what != "release" and what not in HOLD_POINTS:
+        raise Unknown("what", f"'{str(what)[:40]}' is no hold point. Choose one of {', '.join(HOLD_POINTS)}, or release.")
+    kind = "release.signed" if what == "release" else "hold_point.signed"
+    body = {"meaning": meaning} if what == "release" else {"hold_point": what, "meaning": meaning}
+    return _signed(data, actor, job, kind, body, what=what, passphrase=passphrase, on_head=on_head, id=id, now=now)
+
+
+def decide(
+    data: Path, actor: Actor, job: str, *, decision: str, because: str, passphrase: str, on_head: str, id: str, now: datetime,
+    instruction: str | None = None,
+) -> dict[str, Any]:
+    """The engineer's answer where the procedure does not allow the repair as it stands, signed with his key.
+
+    Raises
+    ------
+    NotYours, Refused
+        No engineer; nothing to decide; a layer was fused before he decided; not his password.
+    """
+    body = {"decision": decision, "because": because} | ({"instruction": instruction} if instruction else {})
+    if not isinstance(because, str) or len(because.strip()) < REASON_MIN:
+        raise NotEnough("because", f"The reason has at least {REASON_MIN} characters. Say why.")
+    return _signed(data, actor, job, "escalation.decided", body, what="decision", passphrase=passphrase, on_head=on_head, id=id,
+                   now=now)
+
+
+# ------------------------------------------------------------------ inside
+
+
+def _signed(
+    data: Path, actor: Actor, job: str, kind: str, raw: dict[str, Any], *, what: str, passphrase: str, on_head: str, id: str,
+    now: datetime,
+) -> dict[str, Any]:
+    body = body_of(kind, raw)
+    own_id(id)
+    at = now.replace(microsecond=now.microsecond // 1000 * 1000)
+    with opened(data) as ledger:
+        person = _asked(ledger, data, actor, what)
+    ready(data, job, folder=keys_of(data))
+    with job_lock(data, job), opened(data) as ledger:
+        held = known(ledger, data, job)
+        book = register_in(ledger, data)
+        person = person_of(book, actor)
+        fact = Said(id, kind, person.id, at, plain(body_said(body)))
+        if id in held.ids:
+            return same(ledger, job, fact, now)
+        if on_head != held.head:
+            raise moved(ledger, job, on_head)
+        entries = list(ledger.record(job).entries)
+        outcome = _accepted(entries, judged(data, job, entries), book, Event(id, kind, person.id, at, body), what, held.released)
+        seed = _seed(data, person, passphrase)
+        signature = sign_event(seed, job, fact, prev=held.head)
+        facts = [fact, *naming(held, book, [person.id], [], [], at)]
+        if what == "release":
+            facts.append(_word(entries, facts, outcome, held, signature, seed, now))
+        try:
+            stored = append(ledger, held, facts, now=now, signatures={id: signature})
+        except Conflict as fault:
+            if fault.field == "on_head":
+                raise moved(ledger, job, on_head) from None
+            raise
+    return {"id": id, "outcome": "stored", "no": stored[0].no, "head": stored[-1].digest, "verdict": outcome.verdict}
+
+
+def _asked(ledger: Any, data: Path, actor: Actor, what: str) -> Person:
+    person = person_of(register_in(ledger, data), actor)
+    may.check(person.role, _action(what))
+    return person
+
+
+def _action(what: str) -> str:
+    return {"release": "sign_release", "decision": "decide"}.get(what, "sign_hold_point")
+
+
+def _seed(data: Path, person: Person, passphrase: str) -> bytes:
+    if not person.key:
+        raise Refused("password", f"{person.name} has no signing key. It is made with his next password: change it once.")
+    seed = keyring.person_seed(person.id, passphrase, folder=keys_of(data))
+    if key_id(public_of(seed)) != person.key:
+        raise Refused("password", f"The key that lies here for {person.name} is not the one in the register. Change the password "
+                                  "once; if it stays so, ask who has put it there.")
+    return seed
+
+
+def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Event, what: str, released: bool) -> Outcome:
+    """The job as it would stand; refused in the rule's own sentence when the rules would not take this signature."""
+    number = before.job.the("job.opened").number
+    if released:
+        raise Refused("job", f"Job {number} is released; nothing more is signed on it. If an entry is wrong, correct it: the job "
+                             "is then held until it is released again.")
+    if what in HOLD_POINTS:
+        if what not in before.case.hold_points:
+            raise Refused("what", f"Procedure {before.case.procedure.id} asks for no hold point '{what}'.")
+        if not _blocks(before, what):
+            raise Refused("what", f"The hold point '{what}' is signed, and nothing it covers has changed since.")
+    if what == "decision" and event.body.decision == "repair_as_instructed" and not any(
+        block.kind == "engineering_review" and block.step == "disposition" for block in before.steps["disposition"].blocks):
+        raise Refused("decision", "The procedure asks for no engineering review as the job stands; there is nothing to decide. "
+                                  f"Disposition: {before.steps['disposition'].because}")
+    after = judge_job([*events_in(entries), *_named(before, book, event), event], from_record=True, estimates=False)
+    if what == "release" and after.verdict != "released":
+        first = next((b for b in after.steps["release"].blocks), None) or after.blocked_by[0]
+        raise Refused(first.rule, f"{first.because} {first.next_move}" if first.step == "release" else
+                      f"Job {number} cannot be released: {first.because} {first.next_move}")
+    if what in HOLD_POINTS:
+        against = _blocks(after, what)
+        if against:
+            raise Refused(against[0].rule, f"{against[0].because} {against[0].next_move}")
+    if what == "decision":
+        for block in after.steps["disposition"].blocks:
+            if block.rule in ("engineer_decides", "engineer_decides_first"):
+                raise Refused(block.rule, f"{block.because} {block.next_move}")
+    return after
+
+
+def _blocks(outcome: Outcome, what: str) -> list[Any]:
+    return [block for block in outcome.steps["hold_points"].blocks if block.rule == f"hold_point_{what}"]
+
+
+def _named(before: Outcome, book: Register, event: Event) -> list[Event]:
+    if event.by in before.job.people:
+        return []
+    return [Event(f"person-{event.by}", "person.named", "bench", event.at, book.people[event.by].named)]
+
+
+def _word(
+    entries: list[Entry], facts: list[Said], outcome: Outcome, held: Known, signature: dict[str, str], seed: bytes, now: datetime
+) -> Said:
+    """The bench's word of the release; the record as it would be is held against the rules of a release once more."""
+    word = word_of(entries, outcome, now=now)
+    if word is None:  # an earlier word says the same of what stood before; the release is new
+        raise Refused("release", f"Job {held.number} is released already.")
+    made = list(entries)
+    for fact in (*facts, word):
+        last = made[-1]
+        made.append(placed(statement(held.number, fact), no=last.no + 1, prev=last.digest,
+                           recorded_at=recorded_text(now, not_before=last.recorded_at),
+                           sig=signature if fact.kind == "release.signed" else None))
+    try:
+        insist(verify(document(made), keys={signature["key"]: public_of(seed)}))
+    except BenchError as fault:
+        raise Refused("release", f"{fault.message} Nothing was signed.") from None
+    return word
+
+
+def _point(
+    entries: list[Entry], outcome: Outcome, person: Person | None, book: Register, what: str, at: datetime, following: str
+) -> Point:
+    job = outcome.job
+    if what == "release":
+        signed = job.of("release.signed")
+        blocks = list(outcome.steps["release"].blocks)
+        covers: list[Event] = []
+    else:
+        signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == what]
+        blocks = _blocks(outcome, what)
+        covers = job.of(*_COVERS[what])
+    step = "release" if what == "release" else "hold_points"
+    status = "done" if not blocks else "holds" if any(not b.absent for b in blocks) else "next" if following == step else "open"
+    allowed, why = False, ""
+    if blocks and person is not None:
+        kind = "release.signed" if what == "release" else "hold_point.signed"
+        body = {"meaning": "-"} if what == "release" else {"hold_point": what, "meaning": "-"}
+        released = any(e.kind == "job.judged" and e.body.get("verdict") == "released" for e in entries[-1:])
+        try:
+            if person.disabled:
+                raise Refused("role", f"{person.name} is not let in any more.")
+            may.check(person.role, _action(what))
+            _accepted(entries, outcome, book, Event("review", kind, person.id, at, body_of(kind, body)), what, released)
+            allowed = True
+        except BenchError as fault:
+            why = fault.message
+    return Point(
+        what, status, [{"name": job.name_of(e.by), "at": _text(e.at), "meaning": e.body.meaning} for e in signed],
+        [{"id": e.id, "kind": e.kind, "at": _text(e.at)} for e in covers], blocks, allowed, why,
+    )
+
+
+def _text(moment: datetime) -> str:
+    from ...basis.quantity import instant_text
+
+    return instant_text(moment)

@@ -1,0 +1,402 @@
+"""How does a job stand: what is done, what comes next, what holds it and why?
+
+The judged job is kept in memory by the job's head, so several pages that ask for the same job judge it once. Nothing here
+decides: the words are those of the job's own steps (job/judge.py). What is added is the order in which a person in the shop
+takes them: no layer before the hold points are signed, no heat before the meter has read.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from ...basis.quantity import read_instant
+from ...job.events import Event
+from ...job.judge import Outcome, judge_job
+from ...job.step import Block
+from ...record.entry import NOBODY_BEFORE, Entry
+from ...record.rotation import SHOP
+from .. import keys as keyring
+from .. import shop
+from ..records import events_in
+from .book import opened
+from .correctable import LEFT_OUT
+from .jobs import JobLine, _there
+from .place import keys_of
+
+# step → the kinds of entry that belong to it, in the order of the path
+STEPS: dict[str, tuple[str, ...]] = {
+    "survey": ("damage.outlined", "survey.refused", "picture.taken"),
+    "disposition": ("repair.recalled", "escalation.decided"),
+    "hazards": ("solvent.used", "vapour.read", "permit.issued", "hot_work.ended"),
+    "conditions": ("air.read", "surface.prepared", "surface.checked"),
+    "buildup": ("layer.fused",),
+    "heat": ("heat.planned", "heat.logged"),
+    "thickness": ("film.cooled", "film.measured"),
+    "instruments": ("gauge.checked",),
+    "holiday": ("holiday.tested",),
+    "hold_points": ("hold_point.signed",),
+    "release": ("release.signed",),
+}
+LATE = timedelta(minutes=15)
+OUTCOMES_HELD, STATES_HELD = 200, 400
+GAPS_NAMED = 12
+_DEVICE_ID = re.compile(r"([a-z][a-z0-9]{0,19})-([0-9a-f]{6})-([1-9]\d{0,8})\Z")
+
+
+@dataclass(frozen=True)
+class PathStep:
+    """One step of the path.
+
+    ``word`` is the step's own verdict; ``status`` done, next, open, holds or not_needed; ``entries`` its rows.
+    """
+
+    name: str
+    word: str
+    status: str
+    because: str
+    blocks: list[Block]
+    missing: list[str]
+    entries: list[dict[str, Any]]
+
+
+@dataclass(frozen=True)
+class State:
+    """A job as it stands under ``head``.
+
+    ``events`` are all entries as plain rows, with what was struck; ``gaps`` and ``restored`` are sentences, empty when
+    nothing is missing and nothing was restored.
+    """
+
+    number: str
+    outcome: Outcome
+    head: str
+    events: list[dict[str, Any]]
+    path: list[PathStep]
+    next_step: str
+    next_move: str
+    gaps: list[str] = field(default_factory=list)
+    restored: list[str] = field(default_factory=list)
+
+    @property
+    def verdict(self) -> str:
+        """The job's word."""
+        return self.outcome.verdict
+
+
+class _Shelf:
+    """A bounded store of what was thought out once, the oldest first out."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self.held: OrderedDict[Any, Any] = OrderedDict()
+        self.lock = threading.Lock()
+
+    def get(self, key: Any) -> Any:
+        with self.lock:
+            if key in self.held:
+                self.held.move_to_end(key)
+                return self.held[key]
+        return None
+
+    def put(self, key: Any, value: Any) -> None:
+        with self.lock:
+            self.held[key] = value
+            while len(self.held) > self.most:
+                self.held.popitem(last=False)
+
+
+_outcomes, _states, _lines, _restores = _Shelf(OUTCOMES_HELD), _Shelf(STATES_HELD), _Shelf(5000), _Shelf(40)
+
+
+def state(data: Path, job: str, *, estimates: bool = False) -> State:
+    """The job as it stands.
+
+    Parameters
+    ----------
+    estimates : bool
+        Ask the models that decide nothing as well (the heat plan): slower, for a page that shows them.
+
+    Raises
+    ------
+    Unknown
+        No such job.
+    """
+    with opened(data) as ledger:
+        return state_in(ledger, data, job, estimates=estimates)
+
+
+def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False) -> State:
+    """As ``state``, where the ledger is open already."""
+    head = _there(ledger.head(job), job)
+    key = (str(data), job, head, ledger.head(SHOP), estimates)
+    found = _states.get(key)
+    if found is not None:
+        return found  # type: ignore[no-any-return]
+    entries = list(ledger.record(job).entries)
+    outcome = judged(data, job, entries, estimates=estimates)
+    rows = rows_of(entries, outcome)
+    path, step, move = path_of(outcome, rows)
+    made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries), restored_since(ledger, data, entries[0]))
+    _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
+    return made
+
+
+def judged(data: Path, job: str, entries: Sequence[Entry], *, estimates: bool = False) -> Outcome:
+    """The judged job of these entries, judged once for each head."""
+    key = (str(data), job, entries[-1].digest, estimates)
+    found = _outcomes.get(key)
+    if found is None:
+        found = judge_job(events_in(entries), from_record=True, estimates=estimates)
+        _outcomes.put(key, found)
+    return found  # type: ignore[no-any-return]
+
+
+def line(ledger: Any, data: Path, job: str) -> JobLine:
+    """One job as a line of the board. One that ends with the bench's own word of release is not judged anew."""
+    head = ledger.head(job)
+    key = (str(data), job, head)
+    found = _lines.get(key)
+    if found is not None:
+        return found  # type: ignore[no-any-return]
+    entries = list(ledger.record(job).entries)
+    bodies = {entry.kind: entry.body for entry in reversed(entries) if entry.kind in ("part.identified", "lining.identified")}
+    last = entries[-1]
+    if last.kind == "job.judged" and last.body.get("verdict") == "released":
+        word, because, step = "released", "Every step is recorded and conforms, and the release is signed.", ""
+        names = bodies["part.identified"].get("name", ""), bodies["part.identified"].get("tag", "")
+        polymer = bodies["lining.identified"].get("polymer", "")
+    else:
+        held = state_in(ledger, data, job)
+        word, because, step = held.outcome.verdict, held.outcome.because, held.next_step
+        part = held.outcome.job.the("part.identified")
+        names, polymer = (part.name, part.tag), held.outcome.job.the("lining.identified").polymer
+    made = JobLine(job, *names, polymer, word, because, step, last.recorded_at, last.no, last.digest)
+    _lines.put((str(data), job, last.digest), made)
+    return made
+
+
+def plain(held: State) -> dict[str, Any]:
+    """The state as plain JSON values."""
+    return {
+        "number": held.number, "head": held.head, "verdict": held.outcome.verdict, "because": held.outcome.because,
+        "blocked_by": [block.as_plain() for block in held.outcome.blocked_by], "missing": held.outcome.missing,
+        "path": [
+            {"name": one.name, "word": one.word, "status": one.status, "because": one.because, "missing": one.missing,
+             "blocks": [block.as_plain() for block in one.blocks], "entries": [row["id"] for row in one.entries]}
+            for one in held.path
+        ],
+        "next_step": held.next_step, "next_move": held.next_move, "gaps": held.gaps, "restored": held.restored,
+        "entries": held.events,
+    }
+
+
+# ------------------------------------------------------------------ the path
+
+
+def path_of(outcome: Outcome, rows: list[dict[str, Any]]) -> tuple[list[PathStep], str, str]:
+    """The steps with their status, the one to take next, and the move."""
+    pending = {name: _pending(outcome, name) for name in STEPS}
+    following, move = _next(outcome, pending)
+    path = []
+    for name, kinds in STEPS.items():
+        own = [row for row in rows if row["kind"] in kinds]
+        step = outcome.steps.get(name)
+        if step is None:
+            path.append(PathStep(name, "not_needed", "not_needed", "", [], [], own))
+            continue
+        if any(not block.absent for block in step.blocks):
+            status = "holds"
+        elif name == following:
+            status = "next"
+        elif pending[name]:
+            status = "open"
+        elif step.verdict == "not_measured":
+            status = "not_needed" if outcome.verdict == "released" else "open"
+        else:
+            status = "done"
+        path.append(PathStep(name, step.verdict, status, step.because, list(step.blocks), list(step.missing), own))
+    return path, following, move
+
+
+def _pending(outcome: Outcome, name: str) -> str:
+    """The next move of a step that is not finished; empty when it is."""
+    step = outcome.steps.get(name)
+    if step is None:
+        return ""
+    if name == "hold_points" and step.blocks:
+        return f"{step.blocks[0].because} {step.blocks[0].next_move}"
+    if step.blocks:
+        return step.blocks[0].next_move
+    return _before(outcome, name)
+
+
+def _before(outcome: Outcome, name: str) -> str:
+    """What the rules ask for only afterwards, and a person has to do beforehand."""
+    case, job = outcome.case, outcome.job
+    layers = job.of("layer.fused")
+    if name == "hazards" and not layers and job.of("damage.outlined"):
+        if case.requires("permit") and not job.of("permit.issued"):
+            return "No heat without a hot-work permit: enter its number and end."
+        solvents, read = job.of("solvent.used"), job.of("vapour.read")
+        if (case.requires("vapour_reading") or solvents) and (not read or (solvents and read[-1].at < solvents[-1].at)):
+            return "Read the flammable-gas meter after the last solvent and before heat."
+    return ""
+
+
+def _next(outcome: Outcome, pending: dict[str, str]) -> tuple[str, str]:
+    """The first step that holds, taken as the work goes."""
+    points = {block.rule: block for block in outcome.steps["hold_points"].blocks} if "hold_points" in outcome.steps else {}
+    layers = outcome.job.of("layer.fused")
+
+    def unsigned(*names: str) -> tuple[str, str] | None:
+        for one in names:
+            block = points.get(f"hold_point_{one}")
+            if block is not None:
+                return "hold_points", f"{block.because} {block.next_move}"
+        return None
+
+    for name in ("survey", "disposition", "conditions"):
+        if pending[name]:
+            return name, pending[name]
+    early = unsigned("disposition", "surface") if not layers else None
+    if early:
+        return early
+    building = outcome.steps.get("buildup")
+    if layers and building is not None and building.blocks:
+        return "buildup", pending["buildup"]
+    for name in ("hazards", "heat", "buildup"):
+        if pending[name]:
+            return name, pending[name]
+    for step, move in _measuring(outcome):
+        return step, move
+    for name in ("thickness", "instruments"):
+        if pending[name]:
+            return name, pending[name]
+    film = unsigned("film") if not outcome.job.of("holiday.tested") else None
+    if film:
+        return film
+    for name in ("holiday", "hold_points", "release"):
+        if pending[name]:
+            return name, pending[name]
+    return "", ""
+
+
+def _measuring(outcome: Outcome) -> list[tuple[str, str]]:
+    """Before the film is measured: cold enough, and the gauge checked on a shim."""
+    case, job = outcome.case, outcome.job
+    layers = job.of("layer.fused")
+    if job.of("film.measured") or not layers:
+        return []
+    last = layers[-1].at
+    out = []
+    if case.requires("cooling") and not any(e.at >= last for e in job.of("film.cooled")):
+        limit = case.procedure.value("cool_c_max", 40.0)
+        out.append(("thickness", f"Let the film cool to {limit:g} °C, read its temperature, then measure."))
+    if case.requires("gauge_check_before") and not any(e.at >= last for e in job.of("gauge.checked")):
+        out.append(("instruments", "Check the film gauge on a shim, then measure."))
+    return out
+
+
+# ------------------------------------------------------------------ rows, gaps, restores
+
+
+def rows_of(entries: Sequence[Entry], outcome: Outcome) -> list[dict[str, Any]]:
+    """Every entry as plain values, in the order of the record, with what was corrected and voided in it."""
+    standing: dict[str, Event] = {event.id: event for event in (*outcome.job.events, *outcome.job.voided)}
+    changed: dict[str, list[dict[str, Any]]] = {}
+    rows = []
+    for entry in entries:
+        about = {"no": entry.no, "id": entry.id, "by": entry.by, "by_name": outcome.job.name_of(entry.by), "at": entry.at,
+                 "because": str(entry.body.get("because", ""))}
+        if entry.kind in ("entry.corrected", "entry.voided"):
+            changed.setdefault(str(entry.body.get("entry")), []).append(about | {"kind": entry.kind, "body": entry.body})
+        late = read_instant(entry.recorded_at) - read_instant(entry.at) > LATE
+        rows.append(about | {
+            "kind": entry.kind, "recorded_at": entry.recorded_at, "late": late, "body": entry.body,
+            "signed": entry.sig["key"] if entry.sig else "",
+        })
+    for row in rows:
+        own = changed.get(row["id"], [])
+        row["corrections"] = [one for one in own if one["kind"] == "entry.corrected"]
+        row["voided"] = next((one for one in own if one["kind"] == "entry.voided"), None)
+        if row["voided"]:
+            row["because"] = row["voided"]["because"]
+        row["lines"] = _lines_of(row, standing)
+    return rows
+
+
+def _lines_of(row: dict[str, Any], standing: dict[str, Event]) -> list[dict[str, Any]]:
+    old = {str(one["body"]["field"]): one["body"] for one in reversed(row["corrections"])}  # the first old value
+    new = {str(one["body"]["field"]): one["body"] for one in row["corrections"]}
+    said = dict(_flat(row["body"], ""))
+    lines = []
+    for path, value in said.items():
+        if path == "because" or path.split(".")[-1] == "because":
+            continue
+        changed = path in new
+        lines.append({"label": path, "value": new[path]["new"] if changed else value, "old": old[path]["old"] if changed else None})
+    lines += [{"label": path, "value": body["new"], "old": old[path]["old"]} for path, body in new.items() if path not in said]
+    return lines
+
+
+def _flat(node: Any, path: str) -> list[tuple[str, Any]]:
+    if path and path.split(".")[-1] in LEFT_OUT:
+        return []
+    if isinstance(node, dict):
+        return [pair for key, inner in node.items() for pair in _flat(inner, f"{path}.{key}".lstrip("."))]
+    if isinstance(node, list):
+        if all(not isinstance(one, (dict, list)) for one in node):
+            return [(path, ", ".join(str(one) for one in node))] if node else []
+        return [pair for place, inner in enumerate(node) for pair in _flat(inner, f"{path}.{place}")]
+    return [(path, node)]
+
+
+def gaps_in(entries: Sequence[Entry]) -> list[str]:
+    """Numbers of a device that are missing between those that have come: something it has recorded is not here."""
+    seen: dict[tuple[str, str], set[int]] = {}
+    for entry in entries:
+        found = _DEVICE_ID.match(entry.id)
+        if found:
+            seen.setdefault((found[1], found[2]), set()).add(int(found[3]))
+    out = []
+    for (device, outbox), numbers in seen.items():
+        most = max(numbers)
+        lacking: list[int] = []
+        total = most - len(numbers)
+        for number in range(1, most):
+            if len(lacking) >= GAPS_NAMED or len(lacking) >= total:
+                break
+            if number not in numbers:
+                lacking.append(number)
+        if lacking:
+            named = ", ".join(map(str, lacking)) + (" …" if total > len(lacking) else "")
+            out.append(f"Device {device} ({outbox}) has sent up to number {most}, but not {named}. Bring it into the network; "
+                       "what was discarded on it stays a gap.")
+    return out
+
+
+def restored_since(ledger: Any, data: Path, first: Entry) -> list[str]:
+    """The restores that two people have declared since a job was opened, as sentences."""
+    return [one.sentence for one in restores(ledger, data) if one.at >= first.recorded_at]
+
+
+def restores(ledger: Any, data: Path) -> list[shop.Restored]:
+    """All restores of this ledger that two people have declared."""
+    head = ledger.head(SHOP)
+    if head == NOBODY_BEFORE:
+        return []
+    key = (str(data), head)
+    found = _restores.get(key)
+    if found is None:
+        entries = list(ledger.record(SHOP).entries)
+        found = shop.restores(entries, keyring.person_keys(keys_of(data))) if any(
+            entry.kind == "ledger.restored" for entry in entries) else []
+        _restores.put(key, found)
+    return list(found)
