@@ -126,6 +126,16 @@ def test_the_fingerprint_is_that_of_the_authority_in_sixteen_groups(shop_tls):
     assert [len(group) for group in shop_tls.fingerprint.split(" ")] == [4] * 16
 
 
+def test_what_a_tablet_installs_is_the_authority_and_never_a_key(shop_tls, tmp_path):
+    assert tls.authority_der(shop_tls.folder.parent) == shop_tls.authority_der
+    assert b"PRIVATE" not in shop_tls.authority_der + shop_tls.authority_pem
+    assert tls.authority_der(tmp_path) is None
+    (tmp_path / "tls").mkdir()
+    (tmp_path / "tls" / tls.AUTHORITY).write_text("nothing")
+    with pytest.raises(Unreadable, match="damaged"):
+        tls.authority_der(tmp_path)
+
+
 # ---------------------------------------------------------------------------- again and again
 
 

@@ -34,7 +34,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..basis.errors import Refused, Unreadable
-from .files import read_bytes
+from .files import read_bytes, read_text
 from .keys import apart, place, write_private
 
 if TYPE_CHECKING:
@@ -186,6 +186,23 @@ def fingerprint(certificate_der: bytes) -> str:
     """SHA-256 of a certificate in sixteen groups of four, in capitals as devices show it."""
     digits = hashlib.sha256(certificate_der).hexdigest().upper()
     return " ".join(digits[n: n + 4] for n in range(0, 64, 4))
+
+
+def authority_der(folder: Path | str | None = None) -> bytes | None:
+    """The authority's certificate as a device installs it (DER); None when none was made.
+
+    Raises
+    ------
+    Unreadable
+        The file is damaged.
+    """
+    file = place(folder) / FOLDER / AUTHORITY
+    if not file.exists():
+        return None
+    try:
+        return ssl.PEM_cert_to_DER_cert(read_text(file, what="The authority", field="tls").strip())
+    except ValueError:
+        raise Unreadable("tls", f"'{file}' is damaged. Make a new authority: {NEW_AUTHORITY}") from None
 
 
 def names_in(certificate: x509.Certificate) -> tuple[str, ...]:
