@@ -84,3 +84,15 @@ def database() -> dict[str, Any]:
         "CONN_HEALTH_CHECKS": True,
         "OPTIONS": {key: unquote(value) for key, value in options.items()},
     }
+
+
+def authority_der() -> bytes | None:
+    """The certificate of the shop's own authority (tls.py) as tablets take it; None when there is none."""
+    import ssl
+
+    from .tls import AUTHORITY, FOLDER
+
+    file = keyring.place() / FOLDER / AUTHORITY
+    if not file.is_file():
+        return None
+    return ssl.PEM_cert_to_DER_cert(read_text(file, what="The authority", field="tls"))

@@ -11,6 +11,7 @@ The role is asked before anything of the request is read. ``device``: writing ne
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
@@ -95,10 +96,16 @@ def operation(
             summary=summary or None,
             openapi_extra=extra,
             exclude_unset=False,
+            operation_id=_called(method, path),
         )(at_the_door)
         return at_the_door
 
     return add
+
+
+def _called(method: str, path: str) -> str:
+    """The operation's name in the description: ``post_jobs_job_entries``."""
+    return "_".join([method.lower(), *(part for part in re.split(r"[^a-z0-9]+", path) if part)])
 
 
 def _refusal(request: Any, roles: frozenset[str], device: bool) -> HttpResponse | None:
