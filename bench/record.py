@@ -22,7 +22,7 @@ from soundedge.record.entry import NOBODY_BEFORE, placed, recorded_text, stateme
 from soundedge.record.sign import key_id, public_of, sign_event
 from soundedge.record.verify import verify
 from soundedge.record.write import Said, document
-from soundedge.store.ledger import Ledger
+from soundedge.store.sqlite import SqliteLedger
 
 NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)
 SEED = bytes(range(32))
@@ -57,7 +57,7 @@ def appends(count: int = 1500) -> float:
         bare.execute("CREATE TABLE t (seq INTEGER PRIMARY KEY, entry BLOB NOT NULL) STRICT")
         raw = placed(statement("KBW-2031-014", said(1)), no=1, prev=NOBODY_BEFORE, recorded_at=recorded_text(NOW)).raw
         spent = {"bare": 0.0, "ledger": 0.0}
-        with Ledger.open(folder / "shop") as ledger:
+        with SqliteLedger.open(folder / "shop") as ledger:
             for block in range(0, count, 100):
                 start = time.perf_counter()
                 for n in range(block, block + 100):

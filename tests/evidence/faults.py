@@ -22,7 +22,8 @@ from soundedge.record.proof import check_proof, make_proof
 from soundedge.record.tree import leaf_hash
 from soundedge.record.verify import verify
 from soundedge.record.witness import RolledBack, compare
-from soundedge.store.ledger import FILE, NO_LINK, Ledger, verify_rows
+from soundedge.store.ledger import FILE, NO_LINK
+from soundedge.store.sqlite import SqliteLedger, verify_rows
 
 from .disk import Image, library, watched
 from .workload import after, append, job_of, missing, said
@@ -58,7 +59,7 @@ def kills(times: int, dice: random.Random) -> Row:
     while done < times:
         with folder() as place:
             acknowledged: set[int] = set()
-            Ledger.open(place).close()
+            SqliteLedger.open(place).close()
             for _ in range(min(25, times - done)):
                 mouth, hand = os.pipe()
                 child = os.fork()
@@ -73,7 +74,7 @@ def kills(times: int, dice: random.Random) -> Row:
                 done += 1
                 found = after(place, acknowledged)
                 lost, half, closed = lost + found[0], half + found[1], closed + found[2]
-                with Ledger.open(place) as ledger:  # what was written but not acknowledged may stand; go on after it
+                with SqliteLedger.open(place) as ledger:  # what was written but not acknowledged may stand; go on after it
                     acknowledged |= {int(e.id[1:]) for job in ledger.jobs() for e in ledger.record(job).entries}
             total += len(acknowledged)
     return Row("kill -9 under write load", times, f"{total} events written, {lost} acknowledged lost, {half} half, {closed} "
@@ -83,7 +84,7 @@ def kills(times: int, dice: random.Random) -> Row:
 def _write_until_killed(place: Path, first: int, mouth: int, hand: int) -> None:
     os.close(mouth)
     try:
-        with Ledger.open(place) as ledger:
+        with SqliteLedger.open(place) as ledger:
             for n in range(first, first + 100_000):
                 append(ledger, n)
                 os.write(hand, f"{n}\n".encode())
@@ -100,7 +101,7 @@ def power_cuts(times: int, dice: random.Random) -> Row | None:
     while cuts < times:
         with folder() as place, watched() as disk:
             disk.noting = True
-            with Ledger.open(place / "shop") as ledger:
+            with SqliteLedger.open(place / "shop") as ledger:
                 for n in range(60):
                     append(ledger, n)
                     disk.acknowledged(n)
@@ -140,7 +141,7 @@ def io_errors(upto: int) -> Row | None:
         with folder() as place, watched() as disk:
             disk.fail_at = k
             try:
-                Ledger.open(place).close()
+                SqliteLedger.open(place).close()
             except BenchError:
                 refused += 1
             reached = disk.count >= k
@@ -154,7 +155,7 @@ def io_errors(upto: int) -> Row | None:
             for k in range(1, upto + 1):
                 with folder() as place, watched() as disk:
                     acknowledged: set[int] = set()
-                    with Ledger.open(place) as ledger:
+                    with SqliteLedger.open(place) as ledger:
                         append(ledger, 0)
                         acknowledged.add(0)
                         disk.count, disk.fail_at, disk.persistent, disk.full = 0, k, persistent, full
@@ -221,7 +222,7 @@ def disk_full(times: int, dice: random.Random) -> Row:
     start, bad, acks, refused = time.monotonic(), 0, 0, 0
     for _ in range(times):
         with folder() as place:
-            Ledger.open(place).close()
+            SqliteLedger.open(place).close()
             mouth, hand = os.pipe()
             child = os.fork()
             if child == 0:
@@ -242,7 +243,7 @@ def _write_until_full(place: Path, mouth: int, hand: int, limit: int) -> None:
     os.close(mouth)
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     try:
-        with Ledger.open(place) as ledger:
+        with SqliteLedger.open(place) as ledger:
             resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
             for n in range(100_000):
                 try:
@@ -260,7 +261,7 @@ def _write_until_full(place: Path, mouth: int, hand: int, limit: int) -> None:
 def bit_flips(events: int) -> Row:
     """Every single bit of an exported record, a checkpoint and a proof."""
     start, passed, done = time.monotonic(), 0, 0
-    with folder() as place, Ledger.open(place) as ledger:
+    with folder() as place, SqliteLedger.open(place) as ledger:
         for n in range(0, 3 * events, 3):
             append(ledger, n)
         raw = ledger.record(job_of(0)).raw
@@ -287,7 +288,7 @@ def edits(times: int, dice: random.Random) -> Row:
     """Random edits of the database by hand, guards taken off and put back, whole rewrites of the chain among them."""
     start, unseen, unnamed, kinds = time.monotonic(), 0, 0, {}
     with folder() as place:
-        with Ledger.open(place) as ledger:
+        with SqliteLedger.open(place) as ledger:
             for n in range(60):
                 append(ledger, n)
             seen = read_checkpoint(make_checkpoint(ORIGIN, ledger.leaves(50), SEED).split("\n\n")[0] + "\n")
@@ -382,7 +383,7 @@ def restores(times: int) -> Row:
     """An older backup is put in place of the ledger; a tablet and a printed certificate have seen the newer one."""
     start, unseen = time.monotonic(), 0
     with folder() as place:
-        with Ledger.open(place / "shop") as ledger:
+        with SqliteLedger.open(place / "shop") as ledger:
             for n in range(times):
                 append(ledger, n)
                 ledger.backup(place / f"backup-{n}")
@@ -392,7 +393,7 @@ def restores(times: int) -> Row:
             shop = place / f"restored-{n}"
             shop.mkdir()
             shutil.copy(place / f"backup-{n}", shop / FILE)
-            with Ledger.open(shop) as ledger:
+            with SqliteLedger.open(shop) as ledger:
                 ledger.verify()  # an old copy is sound in itself
                 try:
                     compare(ledger.leaves(), [("tablet 3", seen)])
@@ -405,26 +406,24 @@ def restores(times: int) -> Row:
 
 def rebuilds(times: int) -> Row:
     """Everything derived thrown away, the whole ledger rebuilt from its log; compared byte for byte."""
-    from soundedge.store.projections import JOBS, bytes_of
-
     start, bad = time.monotonic(), 0
-    with folder() as place, Ledger.open(place / "shop") as ledger:
+    with folder() as place, SqliteLedger.open(place / "shop") as ledger:
         for n in range(60):
             append(ledger, n)
         for n in range(times):
-            with Ledger.open(place / f"new-{n}") as other:
+            with SqliteLedger.open(place / f"new-{n}") as other:
                 other.import_log(ledger.export_log())
-                before = bytes_of(ledger._db, [JOBS])
+                before = ledger.derived()
                 ledger.rebuild()
                 bad += not (other.link() == ledger.link() and list(other.export_log()) == list(ledger.export_log())
-                            and bytes_of(other._db, [JOBS]) == before == bytes_of(ledger._db, [JOBS]))
+                            and other.derived() == before == ledger.derived())
     return Row("rebuilt from the log", times, f"{bad} differ by a byte", bad, time.monotonic() - start)
 
 
 def retries(times: int, dice: random.Random) -> Row:
     """The same event sent one to five times over, in any order, after lost replies: one row each, the same answer."""
     start, bad = time.monotonic(), 0
-    with folder() as place, Ledger.open(place) as ledger:
+    with folder() as place, SqliteLedger.open(place) as ledger:
         answers: dict[int, object] = {}
         sent = [n for n in range(times) for _ in range(dice.randrange(1, 6))]
         dice.shuffle(sent)
@@ -447,14 +446,14 @@ def races(times: int) -> Row:
 
     start, bad, refused = time.monotonic(), 0, 0
     with folder() as place:
-        with Ledger.open(place) as ledger:
+        with SqliteLedger.open(place) as ledger:
             for n in range(times):
                 ledger.append(f"KBW-{n}", [said(0)], now=NOW)
         together = Barrier(2)
         answers: dict[tuple[str, int], str] = {}
 
         def inspector(name: str) -> None:
-            with Ledger.open(place) as mine:
+            with SqliteLedger.open(place) as mine:
                 for n in range(times):
                     seen, release = mine.head(f"KBW-{n}"), Said(f"release-{name}", "release.signed", name, NOW, {})
                     together.wait(30)
@@ -473,7 +472,7 @@ def races(times: int) -> Row:
             pair = sorted(answers.get((name, n), "failed") for name in ("tobias", "edda"))
             bad += pair != ["refused", "released"]
             refused += pair.count("refused")
-        with Ledger.open(place) as ledger:
+        with SqliteLedger.open(place) as ledger:
             bad += ledger.size() != 2 * times
             ledger.verify()
     return Row("two release one job at once", times, f"{refused} told that the job has moved on, {bad} released twice or "

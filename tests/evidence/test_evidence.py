@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from soundedge.store import ledger as store
+from soundedge.store import sqlite as store
 from soundedge.store.schema import PRAGMAS
 
 from . import faults
@@ -44,7 +44,7 @@ def test_the_table_sees_it_when_writing_goes_on_after_the_disk_failed(monkeypatc
     if library() is None:
         pytest.skip("the file layer of this Python's SQLite cannot be reached")
 
-    class Forgetful(store.Ledger):
+    class Forgetful(store.SqliteLedger):
         @property
         def _stopped(self):
             return ""
@@ -53,7 +53,7 @@ def test_the_table_sees_it_when_writing_goes_on_after_the_disk_failed(monkeypatc
         def _stopped(self, text):
             pass
 
-    monkeypatch.setattr(faults, "Ledger", Forgetful)
+    monkeypatch.setattr(faults, "SqliteLedger", Forgetful)
 
     assert faults.io_errors(12).bad > 0
 
@@ -66,6 +66,6 @@ def test_the_table_sees_it_when_a_file_is_renamed_before_it_is_synced(monkeypatc
 
     monkeypatch.setattr(blobs.os, "fsync", lambda handle: None)
     assert os.fsync(0) is None
-    monkeypatch.setattr(blobs, "_sync_folder", lambda folder: None)
+    monkeypatch.setattr(blobs, "sync_folder", lambda folder: None)
 
     assert faults.file_errors().bad > 0

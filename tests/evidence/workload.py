@@ -8,6 +8,7 @@ from pathlib import Path
 
 from soundedge.record.write import Said
 from soundedge.store.ledger import FILE, Ledger
+from soundedge.store.sqlite import SqliteLedger
 
 NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)
 
@@ -38,7 +39,7 @@ def after(folder: Path, acknowledged: set[int]) -> tuple[int, int, int]:
     from soundedge.basis.errors import BenchError
 
     try:
-        ledger = Ledger.open(folder)
+        ledger = SqliteLedger.open(folder)
     except BenchError:
         return (0, 0, 1)
     with ledger:

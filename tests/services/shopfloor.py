@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from soundedge.services import keys as keyring
-from soundedge.store.ledger import Ledger
+from soundedge.services.opened import open_ledger
 
 from ..record.jobs import released
 
@@ -42,12 +42,12 @@ def later(minutes: float) -> datetime:
 
 def write_job(data: Path, number: str = "KBW-2031-014", *, upto: int | None = None, minutes: float = 0) -> None:
     """A whole job (or its first events) in the ledger."""
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         ledger.append(number, released(number)[:upto], now=later(minutes))
 
 
 def size(data: Path) -> int:
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         return ledger.size()
 
 

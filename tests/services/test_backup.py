@@ -10,10 +10,11 @@ from soundedge.basis.errors import BenchError, Conflict, Missing, RecordBroken, 
 from soundedge.record.witness import Forked, RolledBack
 from soundedge.services import backup
 from soundedge.services import keys as keyring
+from soundedge.services.opened import open_ledger
 from soundedge.services.sealed import given
 from soundedge.services.verify import verify_file
 from soundedge.store.blobs import Blobs
-from soundedge.store.ledger import FILE, Ledger
+from soundedge.store.ledger import FILE
 
 from ..record.jobs import fact, released
 from .shopfloor import everything_in, keys_in, later, size, write_job
@@ -77,7 +78,7 @@ def test_a_backup_is_whole_while_others_write(data, tmp_path):
     acknowledged = []
 
     def write():
-        with Ledger.open(data) as ledger:
+        with open_ledger(data) as ledger:
             number = 0
             while not stop.is_set():
                 ledger.append("KBW-2031-020", [fact(1, "air.read", "ines", {"air_c": 19.8}, id=f"a{number}")], now=later(2))
@@ -93,7 +94,7 @@ def test_a_backup_is_whole_while_others_write(data, tmp_path):
         writer.join()
 
     assert acknowledged and backup.check(tmp_path / "copy") == done
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         assert ledger.size() == 23 + len(acknowledged) + 1
         assert "holds" in ledger.verify()
 
@@ -222,7 +223,7 @@ def test_the_whole_log_is_exported_and_checked_by_a_stranger(data, keys, tmp_pat
     (tmp_path / "stick").mkdir()
     from soundedge.services.witness import witness
 
-    with Ledger.open(tmp_path / "own") as ledger:  # a log whose job the rooms can judge is made in test_seal; here: chains
+    with open_ledger(tmp_path / "own") as ledger:  # a log whose job the rooms can judge is made in test_seal; here: chains
         ledger.append("shop", [fact(1, "backup.made", "bench", {"events": 0})], now=later(0))
     witness(tmp_path / "stick", tmp_path / "own", keys=keys, now=later(1))
     said = backup.export(tmp_path / "own", tmp_path / "out", keys=keys)
@@ -285,7 +286,7 @@ def test_the_manifest_is_plain_to_read(copy):
 
 
 def _record(data):
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         return ledger.record("KBW-2031-014").raw
 
 

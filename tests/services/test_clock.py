@@ -4,15 +4,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from soundedge.services.job import run_job
+from soundedge.services.opened import open_ledger
 from soundedge.services.verify import verify_file
-from soundedge.store.ledger import Ledger
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NOON = datetime(2026, 11, 1, 12, tzinfo=UTC)
 
 
 def events(data):
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         return [entry for job in ledger.jobs() for entry in ledger.record(job).entries]
 
 

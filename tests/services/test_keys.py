@@ -11,7 +11,7 @@ from soundedge.basis.errors import BenchError, Conflict, Missing, NotEnough, Ref
 from soundedge.record.rotation import SHOP
 from soundedge.services import keys as keyring
 from soundedge.services import shop, witness
-from soundedge.store.ledger import Ledger
+from soundedge.services.opened import open_ledger
 
 from .shopfloor import BOTH, ORIGIN, WHY, WORDS, keys_in, later, size, write_job
 
@@ -177,7 +177,7 @@ def test_two_people_change_the_key_and_the_old_one_stays_good_for_its_time(keys,
     assert new.key != old.key and list(new.public) == [old.key, new.key]
     assert witness.open_checkpoint(kept, new.public)[0].size == 24
     assert witness.guard(data, folder=keys).size == 26
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         last = shop.chain(ledger, new.persons)[-1]
     assert (last.kind, last.by) == ("key.rotated", "amara")
 
@@ -211,7 +211,7 @@ def test_a_change_that_was_cut_short_before_the_file_was_put_in_place_is_finishe
             shop.rotate_keys(data, BOTH, WHY, now=later(2), keys=keys)
     old = keyring.load(keys)
 
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         new = shop.enrol(ledger, old, now=later(3))
 
     assert new.key != old.key
@@ -241,12 +241,12 @@ def test_another_shops_key_is_not_taken(keys):
 
 
 def test_a_ledger_that_counts_another_key_is_not_sealed(keys, data):
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         shop.enrol(ledger, keyring.load(keys), now=later(1))
     (keys / "log.key").unlink()
     keyring.write_log_key(keys, ORIGIN, bytes(range(32)))
 
-    with Ledger.open(data) as ledger, pytest.raises(Conflict, match="from-paper"):
+    with open_ledger(data) as ledger, pytest.raises(Conflict, match="from-paper"):
         shop.enrol(ledger, keyring.load(keys), now=later(2))
 
 
@@ -254,7 +254,7 @@ def test_a_change_that_one_person_wrote_alone_does_not_count(keys, data):
     """Written straight into the ledger, unsigned: the chain holds, the key does not count."""
     held = keyring.load(keys)
     new = keyring.key_of(ORIGIN, bytes(range(32)))
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         shop.enrol(ledger, held, now=later(1))
         change = {"old": held.key.text, "new": new.text, "because": WHY}
         first = shop.write(ledger, "key.rotation_proposed", change, now=later(2))

@@ -18,10 +18,10 @@ from soundedge.report.sign import check_pdf
 from soundedge.services import keys as keyring
 from soundedge.services import seal, shop, witness
 from soundedge.services.job import run_job
+from soundedge.services.opened import open_ledger
 from soundedge.services.sealed import Found, check_bytes, check_place, given
 from soundedge.services.verify import verify_file
 from soundedge.store.blobs import Blobs
-from soundedge.store.ledger import Ledger
 
 from .shopfloor import BOTH, ORIGIN, WHY, keys_in, later
 
@@ -172,7 +172,7 @@ def test_a_good_proof_of_something_else_is_refused(floor):
     """Rightly signed, in the right log, but of another event, or issued for another record."""
     at_hand, out = known(floor), floor / "out"
     pdf = (out / "certificate.pdf").read_bytes()
-    with Ledger.open(floor / "data") as ledger:
+    with open_ledger(floor / "data") as ledger:
         entries = ledger.record(ledger.jobs()[0]).entries
     import io
 
@@ -199,7 +199,7 @@ def test_what_was_issued_is_issued_once_byte_for_byte(floor, tmp_path, monkeypat
 
     whole = (floor / "out" / "certificate.pdf").read_bytes()
     assert (tmp_path / "again" / "certificate.pdf").read_bytes() == whole
-    with Ledger.open(floor / "data") as ledger:
+    with open_ledger(floor / "data") as ledger:
         issued = [entry for entry in shop.chain(ledger) if entry.kind == "certificate.issued"]
     assert [entry.body["pdf_sha256"] for entry in issued] == [hashlib.sha256(whole).hexdigest()]
     assert Blobs(floor / "data" / "blobs").get(issued[0].body["pdf_sha256"]) == whole

@@ -14,7 +14,8 @@ from soundedge.record.witness import Forked, RolledBack
 from soundedge.services import backup, shop, witness
 from soundedge.services import keys as keyring
 from soundedge.services.job import run_job
-from soundedge.store.ledger import FILE, Ledger
+from soundedge.services.opened import open_ledger
+from soundedge.store.ledger import FILE
 from soundedge.store.schema import GUARDS
 
 from ..record.jobs import released
@@ -87,7 +88,7 @@ def test_a_chain_written_anew_from_its_first_event_is_seen_by_one_witness_alone(
     shutil.rmtree(data)
     facts = released()
     facts[17].body["spots"][0]["readings_um"][0] = 1310.0
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         ledger.append("KBW-2031-014", facts, now=NOW)
         shop.enrol(ledger, keys, now=later(1))
         write_more(ledger)
@@ -202,11 +203,11 @@ def test_every_changed_byte_of_a_checkpoint_is_seen(data, keys, stick):
 
 
 def test_a_proof_handed_out_with_a_certificate_is_a_witness_too(data, keys, stick):
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         leaves = witness.leaves_of(ledger)
     from soundedge.record.proof import make_proof
 
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         entry = ledger.record("KBW-2031-014").entries[0].raw
     (stick / "certificate.proof").write_text(make_proof(entry, 0, leaves, make_checkpoint(ORIGIN, leaves, keys.seed)))
     next(stick.glob("*.checkpoint")).unlink()
@@ -236,7 +237,7 @@ def test_keys_that_signed_one_ledger_do_not_sign_another(data, keys, stick, tmp_
 
 
 def test_the_square_code_of_a_printed_certificate_is_a_witness(data, keys):
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         leaves = witness.leaves_of(ledger)
     code = make_claim(Checkpoint(ORIGIN, 20, root(leaves[:20])), keys.seed, certificate="KBW-2031-014", part="MC-7",
                       verdict="released", date="2031-05-04", released_by="Tobias Renn", record="ab" * 32)
@@ -290,7 +291,7 @@ def test_an_older_backup_put_back_is_seen_and_two_people_declare_it(data, keys, 
 
 def test_a_restore_that_nobody_with_a_key_signed_does_not_count(data, keys, stick):
     _cut(data / FILE, 2)
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         points = [{"who": "x", "events": 24, "root": one.point.root.hex()}
                   for one in witness.standing(data, folder=keys.folder).contradicted]
         body = {"kept_events": 22, "contradicts": points, "because": WHY}
@@ -306,7 +307,7 @@ def test_a_restore_that_one_person_signed_twice_does_not_count(data, keys, stick
     _cut(data / FILE, 2)
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
     seed = keyring.person_seed(*BOTH[0], folder=keys.folder)
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         shop._by_two(ledger, [("tobias", seed), ("amara", seed)], ("restore.proposed", "ledger.restored"),
                      {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}]},
                      WHY, now=later(5))
@@ -320,7 +321,7 @@ def test_a_restore_signed_by_two_invented_people_does_not_count(data, keys, stic
     _cut(data / FILE, 2)
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
     body = {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}]}
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         shop._by_two(ledger, [("tobias", bytes(range(32))), ("amara", bytes(range(1, 33)))],
                      ("restore.proposed", "ledger.restored"), body, WHY, now=later(5))
 
@@ -334,13 +335,13 @@ def test_a_restore_confirmed_for_another_proposal_does_not_count(data, keys, sti
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
     people = [(name, keyring.person_seed(name, words, folder=keys.folder)) for name, words in BOTH]
     body = {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}], "because": WHY}
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         first = shop._signed(ledger, "restore.proposed", *people[0], body, later(5))
         shop._signed(ledger, "ledger.restored", *people[1], {"proposal": first.id, "proposal_digest": "0" * 64}, later(5))
     with pytest.raises(Forked):
         witness.guard(data, folder=keys.folder)
 
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         shop._signed(ledger, "ledger.restored", *people[1], {"proposal": first.id, "proposal_digest": first.digest}, later(6))
     assert witness.guard(data, folder=keys.folder).restored[0].by == ("tobias", "amara")
 

@@ -15,16 +15,17 @@ from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.tree import leaf_hash, root
 from soundedge.record.verify import verify
 from soundedge.store.blobs import Blobs
-from soundedge.store.ledger import FILE, Ledger, NotKept, check_file
-from soundedge.store.projections import JOBS, Projection, bytes_of
+from soundedge.store.ledger import FILE, NotKept
+from soundedge.store.projections import JOBS, Projection, Table
 from soundedge.store.schema import PRAGMAS
+from soundedge.store.sqlite import SqliteLedger, check_file
 
 from ..record.jobs import NOW, fact, record, released
 
 
 @pytest.fixture
 def ledger(tmp_path):
-    with Ledger.open(tmp_path / "data") as opened:
+    with SqliteLedger.open(tmp_path / "data") as opened:
         yield opened
 
 
@@ -42,13 +43,13 @@ def test_a_disk_that_does_not_give_what_is_needed_is_refused(tmp_path, monkeypat
     monkeypatch.setitem(PRAGMAS, "synchronous", ("NORMAL", 2))
 
     with pytest.raises(NotKept, match="does not give synchronous"):
-        Ledger.open(tmp_path)
+        SqliteLedger.open(tmp_path)
 
 
 def test_what_is_appended_is_there_after_opening_again(tmp_path):
-    with Ledger.open(tmp_path) as first:
+    with SqliteLedger.open(tmp_path) as first:
         entries = first.append("KBW-1", [air(1), air(2)], now=NOW)
-    with Ledger.open(tmp_path) as again:
+    with SqliteLedger.open(tmp_path) as again:
         assert again.record("KBW-1").entries == entries
         assert "2 events of 1 jobs" in again.verify()
         assert verify(again.record("KBW-1").raw).events == 2
@@ -130,40 +131,40 @@ def test_a_guard_that_was_taken_off_is_noticed_at_opening(tmp_path):
     for tampering in ("DROP TRIGGER ledger_no_update",
                       "CREATE TRIGGER sly AFTER INSERT ON ledger BEGIN SELECT 1; END"):
         folder = tmp_path / hashlib.sha256(tampering.encode()).hexdigest()[:8]
-        Ledger.open(folder).close()
+        SqliteLedger.open(folder).close()
         with sqlite3.connect(folder / FILE) as db:
             db.execute(tampering)
         db.close()
         with pytest.raises(RecordBroken, match=r"guard|trigger"):
-            Ledger.open(folder)
+            SqliteLedger.open(folder)
 
 
 def test_other_files_and_newer_ledgers_are_refused_by_a_sentence(tmp_path):
     (tmp_path / "a").mkdir()
     (tmp_path / "a" / FILE).write_bytes(b"not a database at all, but long enough to be read as one" * 50)
     with pytest.raises(RecordBroken, match="damaged"):
-        Ledger.open(tmp_path / "a")
+        SqliteLedger.open(tmp_path / "a")
     (tmp_path / "b").mkdir()
     other = sqlite3.connect(tmp_path / "b" / FILE)
     other.execute("CREATE TABLE t (x)")
     other.close()
     with pytest.raises(Unreadable, match="not a ledger"):
-        Ledger.open(tmp_path / "b")
-    Ledger.open(tmp_path / "c").close()
+        SqliteLedger.open(tmp_path / "b")
+    SqliteLedger.open(tmp_path / "c").close()
     newer = sqlite3.connect(tmp_path / "c" / FILE)
     newer.execute("PRAGMA user_version=7")
     newer.close()
     with pytest.raises(Unreadable, match="newer version"):
-        Ledger.open(tmp_path / "c")
+        SqliteLedger.open(tmp_path / "c")
     with pytest.raises(Unreadable, match="no ledger"):
-        Ledger.open(tmp_path / "d", make=False)
+        SqliteLedger.open(tmp_path / "d", make=False)
 
 
 def test_a_record_goes_out_and_comes_in_byte_for_byte(ledger, tmp_path):
     ledger.append("KBW-2031-014", released(), now=NOW)
     raw = ledger.record("KBW-2031-014").raw
 
-    with Ledger.open(tmp_path / "other") as other:
+    with SqliteLedger.open(tmp_path / "other") as other:
         assert other.import_record(raw) == 23 and other.import_record(raw) == 0
         assert other.record("KBW-2031-014").raw == raw
         other.append("KBW-2031-014", [fact(50, "air.read", "ines", {"air_c": 20.0})], now=NOW)
@@ -186,11 +187,11 @@ def test_the_ledger_is_rebuilt_from_its_log_byte_for_byte(ledger, tmp_path):
     dice = random.Random(2)
     for n in range(60):
         ledger.append(f"KBW-{dice.randrange(5)}", [air(n)], now=NOW + timedelta(seconds=n))
-    with Ledger.open(tmp_path / "new") as other:
+    with SqliteLedger.open(tmp_path / "new") as other:
         assert other.import_log(ledger.export_log()) == 60
 
         assert (other.link(), other.leaves()) == (ledger.link(), ledger.leaves())
-        assert bytes_of(other._db, [JOBS]) == bytes_of(ledger._db, [JOBS])
+        assert other.derived() == ledger.derived()
         with pytest.raises(Conflict):
             other.import_log([])
 
@@ -199,7 +200,7 @@ def test_the_ledger_is_rebuilt_from_its_log_byte_for_byte(ledger, tmp_path):
                                    lambda x: [*x[:2], x[2][:-1], *x[3:]]])
 def test_a_log_with_a_line_missing_moved_or_spoilt_is_refused_whole(ledger, tmp_path, spoil):
     ledger.append("KBW-1", [air(n) for n in range(6)], now=NOW)
-    with Ledger.open(tmp_path / "new") as other:
+    with SqliteLedger.open(tmp_path / "new") as other:
         with pytest.raises(RecordBroken):
             other.import_log(spoil(list(ledger.export_log())))
         assert other.size() == 0
@@ -207,22 +208,24 @@ def test_a_log_with_a_line_missing_moved_or_spoilt_is_refused_whole(ledger, tmp_
 
 def test_projections_are_derived_anew_byte_for_byte(tmp_path):
     def take(db, entry):
-        db.execute("INSERT INTO kinds VALUES (?, 1) ON CONFLICT (kind) DO UPDATE SET n = n + 1", (entry.kind,))
+        if not db.execute("UPDATE kinds SET n = n + 1 WHERE kind = ?", (entry.kind,)).rowcount:
+            db.execute("INSERT INTO kinds (kind, n) VALUES (?, 1)", (entry.kind,))
 
-    kinds = Projection({"kinds": "CREATE TABLE kinds (kind TEXT PRIMARY KEY, n INTEGER) STRICT"}, take)
-    with Ledger.open(tmp_path) as plain:
+    kinds = Projection("kinds", {"kinds": Table({"kind": "TEXT", "n": "BIGINT"}, ("kind",))}, take)
+    with SqliteLedger.open(tmp_path) as plain:
         plain.append("KBW-2031-014", released(), now=NOW)
-    with Ledger.open(tmp_path, projections=(JOBS, kinds)) as ledger:  # a new projection fills itself
+    with SqliteLedger.open(tmp_path, projections=(JOBS, kinds)) as ledger:  # a new projection fills itself
         ledger.append("KBW-2", [air(1)], now=NOW)
-        before = bytes_of(ledger._db, [JOBS, kinds])
+        before = ledger.derived()
         assert b"layer.fused" in before
-        ledger._db.execute("DELETE FROM jobs")
-        ledger._db.execute("UPDATE kinds SET n = 99")
-        assert bytes_of(ledger._db, [JOBS, kinds]) != before
+        with ledger._writing() as db:
+            db.execute("DELETE FROM jobs")
+            db.execute("UPDATE kinds SET n = 99")
+        assert ledger.derived() != before
 
         ledger.rebuild()
 
-        assert bytes_of(ledger._db, [JOBS, kinds]) == before
+        assert ledger.derived() == before
 
 
 def test_the_clock_set_back_does_not_set_the_record_back(ledger):
@@ -264,7 +267,7 @@ def _unguarded(path):
     ("UPDATE ledger SET seq = 100 WHERE seq = 10", "Row 10 of the ledger is missing"),
 ])
 def test_an_edit_by_hand_is_found_although_the_guards_are_put_back(tmp_path, edit, said):
-    with Ledger.open(tmp_path) as ledger:
+    with SqliteLedger.open(tmp_path) as ledger:
         for n in range(10):
             ledger.append(f"KBW-{n % 2}", [air(n)], now=NOW)
     db, guards = _unguarded(tmp_path / FILE)
@@ -291,7 +294,7 @@ def test_a_backup_is_verified_before_it_is_called_one(ledger, tmp_path):
 
 
 def test_a_backup_of_a_ledger_that_does_not_hold_is_not_called_one(tmp_path):
-    with Ledger.open(tmp_path) as ledger:
+    with SqliteLedger.open(tmp_path) as ledger:
         ledger.append("KBW-1", [air(n) for n in range(5)], now=NOW)
         db, guards = _unguarded(tmp_path / FILE)
         db.execute("UPDATE ledger SET leaf = zeroblob(32) WHERE seq = 3")
@@ -305,14 +308,14 @@ def test_a_backup_of_a_ledger_that_does_not_hold_is_not_called_one(tmp_path):
 
 
 def _append_many(folder, worker, count, shared):
-    with Ledger.open(folder) as ledger:
+    with SqliteLedger.open(folder) as ledger:
         for n in range(count):
             ledger.append("KBW-shared", [air(n if shared else worker * 1000 + n)], now=NOW)
 
 
 @pytest.mark.parametrize("shared, rows", [(False, 60), (True, 20)])
 def test_three_processes_at_once_keep_every_event_once(tmp_path, shared, rows):
-    Ledger.open(tmp_path).close()
+    SqliteLedger.open(tmp_path).close()
     work = multiprocessing.get_context("fork")
     hands = [work.Process(target=_append_many, args=(tmp_path, w, 20, shared)) for w in range(3)]
     for hand in hands:
@@ -320,7 +323,7 @@ def test_three_processes_at_once_keep_every_event_once(tmp_path, shared, rows):
     for hand in hands:
         hand.join(60)
     assert [hand.exitcode for hand in hands] == [0, 0, 0]
-    with Ledger.open(tmp_path) as ledger:
+    with SqliteLedger.open(tmp_path) as ledger:
         assert ledger.size() == rows and "holds" in ledger.verify()
 
 
@@ -347,7 +350,7 @@ def test_after_an_error_of_the_disk_nothing_more_is_written(ledger):
     with pytest.raises(NotKept, match="read-only since the disk failed"):
         ledger.append("KBW-1", [air(3)], now=NOW)
     assert ledger.size() == 1 and ledger.record("KBW-1").entries[0].no == 1
-    with Ledger.open(ledger.folder) as again:
+    with SqliteLedger.open(ledger.folder) as again:
         again.append("KBW-1", [air(2)], now=NOW)
 
 

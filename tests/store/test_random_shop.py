@@ -12,8 +12,8 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from soundedge.basis.errors import Conflict
 from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.verify import verify
-from soundedge.store.ledger import FILE, Ledger, check_file
-from soundedge.store.projections import JOBS, bytes_of
+from soundedge.store.ledger import FILE
+from soundedge.store.sqlite import SqliteLedger, check_file
 
 from ..record.jobs import NOW, fact
 
@@ -26,7 +26,7 @@ class Shop(RuleBasedStateMachine):
     def __init__(self):
         super().__init__()
         self.place = Path(tempfile.mkdtemp(prefix="shop-"))
-        self.ledger = Ledger.open(self.place / "data")
+        self.ledger = SqliteLedger.open(self.place / "data")
         self.model: dict[str, list] = {}
         self.order: list[tuple[str, str]] = []
         self.count = 0
@@ -73,14 +73,14 @@ class Shop(RuleBasedStateMachine):
     @rule()
     def open_again(self):
         self.ledger.close()
-        self.ledger = Ledger.open(self.place / "data")
+        self.ledger = SqliteLedger.open(self.place / "data")
 
     @rule()
     def rebuild(self):
-        before = bytes_of(self.ledger._db, [JOBS])
+        before = self.ledger.derived()
         self.ledger.rebuild()
 
-        assert bytes_of(self.ledger._db, [JOBS]) == before
+        assert self.ledger.derived() == before
 
     @precondition(lambda self: self.order)
     @rule()
@@ -91,7 +91,7 @@ class Shop(RuleBasedStateMachine):
         shutil.rmtree(self.place / "data")
         (self.place / "data").mkdir()
         shutil.copy(self.place / "copy", self.place / "data" / FILE)
-        self.ledger = Ledger.open(self.place / "data")
+        self.ledger = SqliteLedger.open(self.place / "data")
 
     @precondition(lambda self: self.order)
     @rule(data=st.data())

@@ -14,8 +14,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import shutil
 import tempfile
 import time
 from collections.abc import Iterable
@@ -30,11 +28,13 @@ from ..record.checkpoint import Checkpoint
 from ..record.tree import root
 from ..record.witness import compare
 from ..store.blobs import Blobs
-from ..store.ledger import FILE, Ledger, NotKept, check_file, leaves_in_file
+from ..store.ledger import FILE, NotKept
+from ..store.sqlite import check_file, leaves_in_file
 from . import keys as keyring
 from . import shop
 from .files import read_bytes, write_whole
 from .keys import Keys
+from .opened import bring_back, open_ledger
 from .witness import SETTINGS, Standing, guard, leaves_of, put, remember, set_settings, sign_checkpoint, standing
 
 MANIFEST = "backup.json"
@@ -84,7 +84,7 @@ def make(data: Path, folder: Path, *, now: datetime, keys: Keys | None = None) -
     data, folder = Path(data), Path(folder)
     _apart(data, folder, keys)
     place = keys.folder if keys else None
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         guard(data, folder=place)
         leaves = leaves_of(ledger)
         before = read_manifest(folder) if (folder / MANIFEST).exists() else None
@@ -164,8 +164,17 @@ def check(folder: Path) -> Copy:
     return Copy(folder, str(body["made_at"]), body["events"], body["root"], body["files"])
 
 
-def restore(folder: Path, data: Path, *, keys_folder: Path | None = None) -> tuple[Copy, Standing]:
+def restore(
+    folder: Path, data: Path, *, keys_folder: Path | None = None, as_file: bool = False
+) -> tuple[Copy, Standing]:
     """Bring a backup back into an empty place, verify it there, and hold it against every witness.
+
+    Where a database is set the events go into it, as a ledger of their own; what was there before stays there too.
+
+    Parameters
+    ----------
+    as_file : bool
+        Into a ledger file all the same.
 
     Returns
     -------
@@ -186,8 +195,8 @@ def restore(folder: Path, data: Path, *, keys_folder: Path | None = None) -> tup
     if keyring.there(keys_folder):
         keyring.apart(keyring.place(keys_folder), data)
     copy = check(folder)
-    _brought_back(folder, data)
-    with Ledger.open(data, make=False) as ledger:
+    _brought_back(folder, data, as_file=as_file)
+    with open_ledger(data, make=False) as ledger:
         ledger.verify()
         if root(leaves_of(ledger)).hex() != copy.root:
             raise RecordBroken("data", f"What was restored to '{data}' is not what was backed up. Check that disk, try "
@@ -214,7 +223,7 @@ def drill(folder: Path, *, at: Path | None = None) -> tuple[Copy, float]:
     """
     begun = time.perf_counter()
     with tempfile.TemporaryDirectory(prefix="drill-", dir=at) as place:
-        copy, _ = restore(folder, Path(place) / "data")
+        copy, _ = restore(folder, Path(place) / "data", as_file=True)
     return copy, time.perf_counter() - begun
 
 
@@ -231,7 +240,7 @@ def declare(data: Path, who: Iterable[tuple[str, str]], because: str, *, keys: K
     found = standing(data, folder=keys.folder)
     if found.fault is None:
         raise Conflict("data", f"There is nothing to declare. {found.said}")
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         ledger.verify()
         points = list({(one.point.size, one.point.root): (one.who, one.point) for one in found.contradicted}.values())
         done = shop.declare_restored(ledger, keys, who, because, size=found.size, contradicted=points, now=now)
@@ -253,7 +262,7 @@ def export(data: Path, folder: Path, *, keys: Keys | None = None) -> str:
     folder = Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise Conflict("folder", f"'{folder}' is not empty. Name a new folder.")
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         guard(data, folder=keys.folder if keys else None)
         said = ledger.verify()
         try:
@@ -291,7 +300,7 @@ def _copy_files(source: Blobs, target: Blobs) -> list[str]:
     return sorted(digests)
 
 
-def _brought_back(folder: Path, data: Path) -> None:
+def _brought_back(folder: Path, data: Path, *, as_file: bool) -> None:
     try:
         data.mkdir(mode=0o700, parents=True, exist_ok=True)
         blobs, kept = Blobs(data / BLOBS), Blobs(folder / BLOBS)
@@ -299,10 +308,7 @@ def _brought_back(folder: Path, data: Path) -> None:
             blobs.put(kept.get(digest))
         if (folder / SETTINGS).exists():
             write_whole(data / SETTINGS, read_bytes(folder / SETTINGS, what="The settings", field="folder"))
-        shutil.copyfile(folder / FILE, data / f"{FILE}.part")
-        with open(data / f"{FILE}.part", "rb+") as stream:
-            os.fsync(stream.fileno())
-        (data / f"{FILE}.part").replace(data / FILE)
+        bring_back(folder / FILE, data, as_file=as_file)
     except OSError as error:
         raise NotKept("data", f"Nothing could be written to '{data}': {error.strerror or error}. Free space.") from None
 

@@ -20,9 +20,10 @@ from pathlib import Path
 
 from ..basis.errors import BenchError, Unreadable
 from ..store.blobs import Blobs
-from ..store.ledger import FILE, Ledger, NotKept
+from ..store.ledger import NotKept
 from . import backup, shop
 from . import keys as keyring
+from .opened import open_ledger, there
 from .witness import settings, standing, witness_folders
 
 BACKUP_DAYS, WITNESS_DAYS, CERTIFICATE_DAYS = 1, 1, 60
@@ -64,7 +65,7 @@ def examine(data: Path, *, now: datetime | None = None, folder: Path | None = No
     """
     data, moment = Path(data), now or datetime.now(UTC)
     place = keyring.place(folder)
-    if not (data / FILE).is_file():
+    if not there(data):
         raise Unreadable("data", f"There is no ledger in '{data}'. Name the shop's data folder.")
     looks: list[tuple[str, Callable[[], tuple[bool, str]]]] = [
         ("saved", lambda: _saved(data)),
@@ -85,12 +86,13 @@ def _look(name: str, ask: Callable[[], tuple[bool, str]]) -> Look:
 
 
 def _saved(data: Path) -> tuple[bool, str]:
-    Ledger.open(data, make=False).close()  # WAL and full sync are read back there, else it is refused
+    with open_ledger(data, make=False) as ledger:  # full sync is read back there, else it is refused
+        ways = ledger.kept()
     kind = filesystem(data)
     if kind in NOT_A_DISK:
         return False, f"The data folder lies on {kind}, which does not keep what is synced there. Move it to a local disk."
     took = statistics.median(_synced(data) for _ in range(9))
-    how = f"the ledger writes with full sync (WAL), and a synced write takes {took * 1000:.2f} ms here"
+    how = f"{ways}, and a synced write takes {took * 1000:.2f} ms here"
     if took > SLOW_S:
         return False, f"Saved, but slowly: {how}. Look at the disk; it may be failing."
     return True, f"Saved: {how}. Whether the disk itself tells the truth about syncing, only pulling the plug can show."
@@ -132,7 +134,7 @@ def filesystem(path: Path, *, mounts: str | None = None) -> str:
 
 
 def _verified(data: Path) -> tuple[bool, str]:
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         said = ledger.verify()
     return True, f"{said} {Blobs(data / 'blobs').verify()}"
 
@@ -142,7 +144,7 @@ def _backed_up(data: Path, now: datetime) -> tuple[bool, str]:
     if not isinstance(last, dict) or "folder" not in last:
         return False, "No backup was ever made. Make one on another disk: soundedge backup FOLDER."
     folder = Path(str(last["folder"]))
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         since = max(0, ledger.size() - int(last["events"]))
     age = now - datetime.fromisoformat(str(last["made_at"]))
     if not folder.is_dir():
@@ -169,7 +171,7 @@ def _witnessed(data: Path, place: Path, now: datetime) -> tuple[bool, str]:
     if not outside:
         return False, f"No witness is there now.{away} Plug one in and run: soundedge witness FOLDER."
     newest = max(outside, key=lambda one: one.point.size)
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         since = ledger.size() - newest.point.size
     age = now - datetime.fromtimestamp(newest.file.stat().st_mtime, UTC)
     told = f"{found.said}{away}"
@@ -179,7 +181,7 @@ def _witnessed(data: Path, place: Path, now: datetime) -> tuple[bool, str]:
 
 
 def _clock(data: Path, now: datetime) -> tuple[bool, str]:
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         behind = ledger.seconds_behind(now)
         last = datetime.fromtimestamp(ledger.seconds_behind(datetime.fromtimestamp(0, UTC)), UTC) if ledger.size() else now
     if behind > CLOCK_BACK_S:
@@ -204,7 +206,7 @@ def _keys(data: Path, place: Path, now: datetime) -> tuple[bool, str]:
         return False, (f"There are no keys in '{place}': certificates are not signed and no checkpoint is made. Make them: "
                        "soundedge key new NAME.")
     held = keyring.load(place, data=data)
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         entries = shop.chain(ledger, held.persons)
         counted = shop.keys_of(entries, held.persons)
     if counted and counted[-1].key != held.key:

@@ -20,6 +20,7 @@ from ..record.write import Record as Written
 from ..store.blobs import Blobs
 from ..store.ledger import Ledger
 from .folder import Folder
+from .opened import open_ledger
 from .records import BENCH, Record, facts_of, judgement
 from .shop import write
 
@@ -43,7 +44,7 @@ def keep(data: Path, folder: Folder, events: Sequence[Event], outcome: Outcome, 
     """
     number = outcome.job.the("job.opened").number
     facts = facts_of(events)
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         _clock(ledger, now)
         kept = _entries(ledger, number)
         _nothing_changed(kept, facts)
@@ -68,25 +69,30 @@ def _clock(ledger: Ledger, now: datetime) -> None:
     """A clock that stands before the last entry is itself an entry; the new ones are put after the last all the same."""
     behind = ledger.seconds_behind(now)
     if behind > CLOCK_SLACK_S:
-        write(ledger, "clock.found_behind", {"seconds": math.ceil(behind)}, now=now, at=now)
+        note_clock(ledger, now)
+
+
+def note_clock(ledger: Ledger, now: datetime) -> None:
+    """Write down that the clock stands before the ledger's last entry, and by how much."""
+    write(ledger, "clock.found_behind", {"seconds": math.ceil(ledger.seconds_behind(now))}, now=now, at=now)
 
 
 def rebuild(data: Path) -> str:
     """Derive everything that is derived anew from the events; one sentence."""
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         ledger.rebuild()
         return f"Rebuilt from {ledger.size()} events of {len(ledger.jobs())} jobs. {ledger.verify()}"
 
 
 def listed(data: Path) -> list[tuple[str, int, str]]:
     """Number, events and head of every job in the ledger."""
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         return [(job, len(ledger.record(job).entries), ledger.head(job)) for job in ledger.jobs()]
 
 
 def exported(data: Path, job: str) -> bytes:
     """The bytes of one job's ``record.json``."""
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         return ledger.record(job).raw
 
 

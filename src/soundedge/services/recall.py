@@ -9,14 +9,14 @@ from typing import Any
 from ..basis.errors import NotEnough
 from ..history.recall import checks_and_readings, repairs_of, standing_on_lot
 from ..job.fold import Job, fold
-from ..store.ledger import Ledger
 from .ask import ask
+from .opened import open_ledger
 from .records import events_in
 
 
 def jobs_in(data: Path, *, tell: Callable[[str], None] = lambda line: None) -> list[Job]:
     """Every job of the ledger, folded."""
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         numbers = ledger.jobs()
         out = []
         for place, number in enumerate(numbers, 1):

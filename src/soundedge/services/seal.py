@@ -33,6 +33,7 @@ from ..store.ledger import Ledger
 from . import keys as keyring
 from . import shop
 from .keys import Keys
+from .opened import open_ledger
 from .records import Record
 from .witness import guard, leaves_of, sign_checkpoint
 
@@ -112,7 +113,7 @@ def seal(
         return SealedFiles({PDF: _signed(build("", {}), outcome, record, keys, now)},
                            f"Signed with the key {_short(keys)}; not in any ledger.")
     number = outcome.job.the("job.opened").number
-    with Ledger.open(data) as ledger:
+    with open_ledger(data) as ledger:
         keys = shop.enrol(ledger, keys, now=now)
         blobs = Blobs(Path(data) / "blobs")
         issued, pdf = _issued_before(ledger, blobs, record)

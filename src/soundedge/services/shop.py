@@ -7,6 +7,7 @@ Its own chain, under the job name ``shop``:
     backup.made            {events, root, files}: a copy that was opened and verified
     key.rotation_proposed, key.rotated       a new log key, signed by two people
     restore.proposed, ledger.restored        an older ledger was put in place on purpose, signed by two people
+    person.…, device.…, instrument.…, lot.…, procedure.…    the register (history/register.py), by who changed it
 
 What two people sign counts only when both signatures hold under keys that lie outside the ledger (keys.py).
 """
@@ -32,6 +33,7 @@ from ..record.verify import verify
 from ..store.ledger import Ledger
 from .files import read_text
 from .keys import LOG, NEXT, Keys, add_public, load, place, two_people, write_log_key
+from .opened import open_ledger
 from .records import BENCH
 
 
@@ -120,9 +122,12 @@ def enrol(ledger: Ledger, keys: Keys, *, now: datetime) -> Keys:
     )
 
 
-def write(ledger: Ledger, kind: str, body: dict[str, Any], *, now: datetime, id: str = "", at: datetime | None = None) -> Entry:
-    """Add one event of the bench to the shop's chain. The same id with the same content is one event."""
-    return ledger.append(SHOP, [Said(id or _fresh_id(kind), kind, BENCH, at or now, body)], now=now)[0]
+def write(
+    ledger: Ledger, kind: str, body: dict[str, Any], *, now: datetime, id: str = "", at: datetime | None = None,
+    by: str = BENCH, on_head: str | None = None,
+) -> Entry:
+    """Add one event to the shop's chain, by the bench or by the person named. The same id with the same content is one."""
+    return ledger.append(SHOP, [Said(id or _fresh_id(kind), kind, by, at or now, body)], now=now, on_head=on_head)[0]
 
 
 def rotate_keys(
@@ -140,7 +145,7 @@ def rotate_keys(
     from .witness import guard, sign_checkpoint
 
     held = load(place(keys), data=data)
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         guard(data, folder=held.folder)
         fresh = rotate(ledger, held, who, because, now=now)
         sign_checkpoint(ledger, fresh, data=data)

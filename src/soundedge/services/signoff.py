@@ -20,11 +20,11 @@ from ..job.events import HOLD_POINTS, Event, body_of
 from ..job.judge import Outcome, judge_job
 from ..job.typed import events_of
 from ..record.sign import sign_event
-from ..store.ledger import Ledger
 from . import keys as keyring
 from .files import read_text, write_whole
 from .folder import read_folder
 from .ledger import keep
+from .opened import open_ledger
 from .records import facts_of
 from .seal import ready
 
@@ -103,7 +103,7 @@ def sign(
     event = _event(outcome, person, what, meaning, now)
     seed = keyring.person_seed(person, passphrase)
     fact = facts_of([event])[0]
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         if ledger.head(reviewed.job) != reviewed.head:
             raise Conflict("head", f"Job {reviewed.job} has moved on since you reviewed it. Review it again, then sign.")
         signature = sign_event(seed, reviewed.job, fact, prev=reviewed.head)
@@ -119,7 +119,7 @@ def _kept(folder: Path, data: Path, now: datetime) -> tuple[Outcome, str, int]:
     number = outcome.job.the("job.opened").number
     ready(data, number)
     record = keep(data, read, events, outcome, now=now)
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         return outcome, ledger.head(number), record.count
 
 

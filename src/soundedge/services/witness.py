@@ -30,11 +30,12 @@ from ..record.claim import read_claim
 from ..record.note import NoteKey
 from ..record.tree import leaf_hash, root
 from ..record.witness import Forked, RolledBack, compare
-from ..store.ledger import FILE, Ledger
+from ..store.ledger import Ledger
 from . import keys as keyring
 from . import shop
 from .files import read_bytes, write_whole
 from .keys import CHECKPOINTS, Keys
+from .opened import open_ledger, there
 
 SETTINGS = "settings.json"
 WITNESSES = "witnesses.txt"
@@ -110,7 +111,7 @@ def ask(data: Path, *, folder: Path | None = None) -> Standing:
         There is none, and nobody has seen one.
     """
     found = guard(data, folder=folder)
-    if not (Path(data) / FILE).is_file():
+    if not there(data):
         raise Unreadable("data", f"There is no ledger in '{data}'. Name the shop's data folder.")
     return found
 
@@ -131,8 +132,8 @@ def standing(data: Path, *, folder: Path | None = None) -> Standing:
     leaves: list[bytes] = []
     restored: list[shop.Restored] = []
     trusted = list(outside)
-    if (Path(data) / FILE).is_file():
-        with Ledger.open(data, make=False) as ledger:
+    if there(data):
+        with open_ledger(data, make=False) as ledger:
             leaves = leaves_of(ledger)
             people = _people(where)
             entries = shop.chain(ledger, people)
@@ -194,7 +195,7 @@ def witness(folder: Path, data: Path, *, keys: Keys, now: datetime) -> str:
     if folder == kept or kept in folder.parents:
         raise Unreadable("folder", f"'{folder}' lies in the data folder: who changes the one changes the other. Name a folder "
                                    "on another disk.")
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         remember(data, keys.folder, folder)
         before = guard(data, folder=keys.folder)
         keys = shop.enrol(ledger, keys, now=now)
@@ -212,7 +213,7 @@ def check_claim(text: str, data: Path, *, folder: Path | None = None) -> str:
     RolledBack, Forked
         The ledger does not continue what the paper says.
     """
-    with Ledger.open(data, make=False) as ledger:
+    with open_ledger(data, make=False) as ledger:
         people = _people(keyring.place(folder))
         trusted = shop.trusted(shop.chain(ledger, people), people, keyring.public_keys(folder))
         claim = read_claim(text.strip(), trusted)
@@ -345,9 +346,7 @@ def _found(folders: Sequence[Path], keys_folder: Path, trusted: Sequence[NoteKey
 
 
 def _people(keys_folder: Path) -> dict[str, bytes]:
-    from ..record.sign import key_id
-
-    return {key_id(public): public for public in keyring.persons(keys_folder).values()}
+    return keyring.person_keys(keys_folder)
 
 
 def _once(seen: Sequence[Seen]) -> list[tuple[str, Checkpoint]]:

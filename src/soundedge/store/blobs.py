@@ -18,7 +18,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from ..basis.errors import RecordBroken, Unknown, Unreadable
-from .ledger import NotKept, _sync_folder
+from .ledger import NotKept, sync_folder
 
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 
@@ -58,7 +58,7 @@ class Blobs:
                 os.chmod(temporary, 0o440)
                 os.replace(temporary, path)
             for folder in (path.parent, self.folder, self.folder.parent):
-                _sync_folder(folder)
+                sync_folder(folder)
         except OSError as error:
             with suppress(OSError):
                 temporary.unlink()
@@ -86,6 +86,10 @@ class Blobs:
         if hashlib.sha256(data).hexdigest() != digest:
             raise RecordBroken("file", f"File {digest[:16]}… does not hold: its bytes have changed. Restore it from a backup.")
         return data
+
+    def has(self, digest: str) -> bool:
+        """Whether something is kept under a digest; its bytes are checked when they are read."""
+        return isinstance(digest, str) and bool(_DIGEST.match(digest)) and self._path(digest).is_file()
 
     def digests(self) -> Iterator[str]:
         """Every digest that is kept."""

@@ -1,52 +1,67 @@
 """What is kept beside the ledger only so that it is found quickly, and can be thrown away at any time?
 
 A projection is a table that follows from the entries. It is written in the same transaction as the entry
-and can be dropped and derived anew: the result is the same, byte for byte.
+and can be dropped and derived anew: the result is the same, byte for byte, in either store.
 
     JOBS     one row per job: number, events, head, first and last time written down
 """
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 from ..record.entry import Entry
 
 
+class Answered(Protocol):
+    """What the database answered."""
+
+    @property
+    def rowcount(self) -> int: ...
+    def fetchone(self) -> Any: ...
+    def fetchall(self) -> list[Any]: ...
+    def __iter__(self) -> Iterator[Any]: ...
+
+
+class Asked(Protocol):
+    """An open transaction of either store. Values stand as ``?``."""
+
+    def execute(self, question: str, values: tuple[Any, ...] = (), /) -> Answered: ...
+
+
+@dataclass(frozen=True)
+class Table:
+    """A derived table: column → its type (TEXT or BIGINT, never empty), and the columns that name a row."""
+
+    columns: Mapping[str, str]
+    key: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class Projection:
-    """A derived table: how it is made, and what one entry adds to it.
+    """Derived tables by name, and what one entry adds to them.
 
-    ``take`` gets the connection inside the transaction and the new entry. It must depend on nothing but the
-    entries so far, else a rebuild gives something else.
+    ``take`` gets the open transaction and the new entry. It must depend on nothing but the entries so far, else a rebuild
+    gives something else; and speak SQL that both stores know: no ON CONFLICT, as one of them holds many shops in a table.
     """
 
-    tables: Mapping[str, str]
-    take: Callable[[sqlite3.Connection, Entry], None]
+    name: str
+    tables: Mapping[str, Table]
+    take: Callable[[Asked, Entry], None]
 
 
-def _take_job(db: sqlite3.Connection, entry: Entry) -> None:
-    db.execute(
-        "INSERT INTO jobs (job, events, head, first_at, last_at) VALUES (?, 1, ?, ?, ?) "
-        "ON CONFLICT (job) DO UPDATE SET events = events + 1, head = excluded.head, last_at = excluded.last_at",
-        (entry.job, entry.digest, entry.recorded_at, entry.recorded_at),
-    )
+def _take_job(db: Asked, entry: Entry) -> None:
+    more = db.execute("UPDATE jobs SET events = events + 1, head = ?, last_at = ? WHERE job = ?",
+                      (entry.digest, entry.recorded_at, entry.job))
+    if not more.rowcount:
+        db.execute("INSERT INTO jobs (job, events, head, first_at, last_at) VALUES (?, 1, ?, ?, ?)",
+                   (entry.job, entry.digest, entry.recorded_at, entry.recorded_at))
 
 
 JOBS = Projection(
-    {"jobs": "CREATE TABLE jobs (job TEXT PRIMARY KEY, events INTEGER NOT NULL, head TEXT NOT NULL, "
-             "first_at TEXT NOT NULL, last_at TEXT NOT NULL) STRICT"},
+    "jobs",
+    {"jobs": Table({"job": "TEXT", "events": "BIGINT", "head": "TEXT", "first_at": "TEXT", "last_at": "TEXT"}, ("job",))},
     _take_job,
 )
-
-
-def bytes_of(db: sqlite3.Connection, projections: Iterable[Projection]) -> bytes:
-    """Everything the projections hold, as bytes that can be compared: rows sorted by their own text."""
-    out = []
-    for projection in projections:
-        for table in sorted(projection.tables):
-            rows = sorted(repr(row) for row in db.execute(f'SELECT * FROM "{table}"'))
-            out.append(f"{table}\n" + "\n".join(rows))
-    return "\n".join(out).encode()

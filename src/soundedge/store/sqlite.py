@@ -1,0 +1,308 @@
+"""How is the ledger one file on the shop's own disk?
+
+    with SqliteLedger.open(folder) as ledger:      # makes folder and file when they are not there
+        ledger.append("KBW-2031-014", events, now=now)
+    check_file(backup / FILE)
+
+WAL with synchronous=FULL, read back at opening: with NORMAL a power cut loses acknowledged rows.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, Self
+
+from ..basis.errors import Conflict, RecordBroken, Unreadable
+from .ledger import FILE, Ledger, NotKept, check_rows, refused, sync_folder
+from .projections import JOBS, Asked, Projection, Table
+from .schema import APPLICATION_ID, BEFORE, GUARDS, PRAGMAS, TABLE, VERSION
+
+_ALL = "SELECT seq, job, no, id, entry, leaf, link FROM ledger ORDER BY seq"
+
+
+class SqliteLedger(Ledger):
+    """The ledger of one shop in one file."""
+
+    def __init__(self, connection: sqlite3.Connection, folder: Path, projections: Sequence[Projection]) -> None:
+        super().__init__(folder, projections)
+        self._db = connection
+
+    @classmethod
+    def open(
+        cls, folder: Path, *, make: bool = True, projections: Sequence[Projection] = (JOBS,), wait_s: float = 20.0
+    ) -> Self:
+        """Open the ledger in ``folder``; make both when they are not there (unless ``make`` is False).
+
+        Raises
+        ------
+        NotKept
+            The disk does not give what the ledger needs (WAL, full sync), or cannot be written.
+        RecordBroken
+            The guards were taken off, or the file is not a ledger any more.
+        Unreadable
+            Another program's database, or one written by a newer version.
+        """
+        path = Path(folder) / FILE
+        if not make and not path.is_file():
+            raise Unreadable("data", f"There is no ledger in '{folder}'. Name the shop's data folder.")
+        try:
+            made_folder = not Path(folder).exists()
+            Path(folder).mkdir(parents=True, exist_ok=True)
+            fresh = not path.exists()
+            db = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
+        except (OSError, sqlite3.Error, ValueError) as error:
+            raise NotKept("data", f"The ledger in '{folder}' cannot be opened: {error}. Check folder and rights.") from None
+        try:
+            _set_up(db, path)
+            ledger = cls(db, Path(folder), projections)
+            ledger._fill_projections()
+        except sqlite3.Error as error:
+            db.close()
+            if _is_damage(error):
+                raise RecordBroken("ledger", f"The ledger '{path}' is damaged: {error}. Restore a verified backup.") from None
+            raise NotKept("data", f"The ledger '{path}' cannot be opened: {error}. Check disk and rights.") from None
+        except BaseException:
+            db.close()
+            raise
+        if fresh or not ledger.size():  # nothing is acknowledged before the file's own name is on disk
+            try:
+                for above in (path.parent, path.absolute().parent.parent)[: 1 + made_folder]:
+                    sync_folder(above)
+            except OSError as error:
+                db.close()
+                raise NotKept("data", f"The folder '{folder}' cannot be synced: {error.strerror}. Check the disk.") from None
+        return ledger
+
+    def close(self) -> None:
+        """Close the file. What was acknowledged is on disk already."""
+        self._db.close()
+
+    def verify(self) -> str:
+        """See ``Ledger.verify``; the file's own structure is checked too."""
+        return verify_rows(self._db)
+
+    def kept(self) -> str:
+        """Read back at opening, else it is refused."""
+        return "the ledger writes with full sync (WAL)"
+
+    def _copy_to(self, file: Path) -> None:
+        copy = None
+        try:
+            copy = sqlite3.connect(file)
+            self._db.backup(copy)
+            copy.execute("PRAGMA journal_mode=DELETE")
+        except sqlite3.Error as error:
+            raise NotKept("backup", f"The backup was not made: {error}. Free space or choose another disk.") from None
+        finally:
+            if copy is not None:
+                copy.close()
+        check_file(file)
+
+    @contextmanager
+    def _writing(self) -> Iterator[Asked]:
+        if self._stopped:
+            raise NotKept("ledger", self._stopped)
+        db = self._db
+        try:
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+                db.execute("COMMIT")
+            except BaseException:
+                if db.in_transaction:
+                    db.execute("ROLLBACK")
+                raise
+        except sqlite3.IntegrityError as error:
+            raise refused(str(error)) from None
+        except sqlite3.Error as error:
+            if getattr(error, "sqlite_errorname", "") in ("SQLITE_BUSY", "SQLITE_BUSY_SNAPSHOT", "SQLITE_LOCKED"):
+                raise Conflict("ledger", "Somebody else is writing to the ledger. Nothing was written; send again.") from None
+            self._stopped = (
+                f"The ledger is read-only since the disk failed ({error}). Nothing of the last entry was saved. "
+                "Check disk and space, restart, and verify the ledger before going on."
+            )
+            raise NotKept("ledger", self._stopped) from None
+
+    def _rows(self, what: str, where: str, values: tuple[Any, ...] = ()) -> Iterator[Any]:
+        try:
+            yield from self._db.execute(f"SELECT {what} FROM ledger WHERE {where}", values)
+        except sqlite3.DatabaseError as error:
+            if _is_damage(error):
+                raise RecordBroken("ledger", f"The ledger cannot be read: {error}. Restore a verified backup.") from None
+            raise NotKept("ledger", f"The ledger cannot be read: {error}. Nothing was written; check the disk.") from None
+
+    def _put(self, db: Asked, row: tuple[int, str, int, str, bytes, bytes, bytes]) -> None:
+        db.execute("INSERT INTO ledger (seq, job, no, id, entry, leaf, link) VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+
+    def _lacking(self) -> list[Projection]:
+        there = {row[0] for row in self._db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        return [one for one in self._projections if not set(one.tables) <= there]
+
+    def _make(self, db: Asked, projection: Projection) -> None:
+        for name, table in projection.tables.items():
+            db.execute(_made(name, table))
+
+
+def _made(name: str, table: Table) -> str:
+    columns = ", ".join(f"{column} {kind.replace('BIGINT', 'INTEGER')} NOT NULL" for column, kind in table.columns.items())
+    return f'CREATE TABLE IF NOT EXISTS "{name}" ({columns}, PRIMARY KEY ({", ".join(table.key)})) STRICT'
+
+
+def check_file(path: Path) -> str:
+    """Verify a ledger file read-only (a backup, a copy); the sentence of ``Ledger.verify``.
+
+    Raises
+    ------
+    RecordBroken
+        A row or the file itself does not hold.
+    """
+    try:
+        with _reading(path) as db:
+            return verify_rows(db)
+    except sqlite3.Error as error:
+        raise _no_ledger(path, error) from None
+
+
+def leaves_in_file(path: Path) -> list[bytes]:
+    """Leaf hashes of a ledger file's events, read-only, from the events' own bytes.
+
+    Raises
+    ------
+    RecordBroken
+        The file cannot be read as a ledger.
+    """
+    try:
+        return [hashlib.sha256(b"\0" + raw).digest() for raw in entries_in_file(path)]
+    except TypeError as error:
+        raise _no_ledger(path, error) from None
+
+
+def entries_in_file(path: Path) -> Iterator[bytes]:
+    """Every event's bytes of a ledger file, read-only, in the order of arrival: what ``Ledger.import_log`` takes.
+
+    Raises
+    ------
+    RecordBroken
+        The file cannot be read as a ledger.
+    """
+    try:
+        with _reading(path) as db:
+            for (raw,) in db.execute("SELECT entry FROM ledger ORDER BY seq"):
+                yield raw
+    except sqlite3.Error as error:
+        raise _no_ledger(path, error) from None
+
+
+def verify_rows(db: sqlite3.Connection) -> str:
+    """See ``Ledger.verify``; takes any connection that can read."""
+    try:
+        _verify_shape(db)
+        said = check_rows(db.execute(_ALL))
+        _verify_file(db)
+    except sqlite3.DatabaseError as error:
+        raise RecordBroken("ledger", f"The ledger file is damaged: {error}. Restore a verified backup.") from None
+    return f"{said}; the file is sound."
+
+
+# ---------------------------------------------------------------------------- inside
+
+
+@contextmanager
+def _reading(path: Path) -> Iterator[sqlite3.Connection]:
+    from urllib.parse import quote
+
+    db = sqlite3.connect(f"file:{quote(os.fspath(path.resolve()))}?mode=ro", uri=True, isolation_level=None)
+    try:
+        yield db
+    finally:
+        db.close()
+
+
+def _no_ledger(path: Path, error: Exception) -> RecordBroken:
+    return RecordBroken("ledger", f"'{path.name}' cannot be read as a ledger: {error}.")
+
+
+def _guards(db: sqlite3.Connection) -> dict[str, str]:
+    """The guards a file of its format must have."""
+    version = db.execute("PRAGMA user_version").fetchone()[0]
+    return {name: GUARDS[name] for name in BEFORE.get(version, tuple(GUARDS))}
+
+
+def _verify_shape(db: sqlite3.Connection) -> None:
+    made = dict(db.execute("SELECT name, sql FROM sqlite_master WHERE type IN ('table', 'trigger')"))
+    if made.get("ledger") != TABLE:
+        raise RecordBroken("ledger", "The ledger's table is not the one that was made. Restore a verified backup.")
+    guards = _guards(db)
+    for name, text in guards.items():
+        if made.get(name) != text:
+            raise RecordBroken("ledger", f"The ledger's guard '{name}' was taken off or changed. Find out who did it; "
+                                         "restore a verified backup.")
+    others = {row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")} - set(guards)
+    if others:
+        raise RecordBroken("ledger", f"The ledger carries a trigger that was not made by it: {sorted(others)[0][:60]}.")
+
+
+def _verify_file(db: sqlite3.Connection) -> None:
+    said = [row[0] for row in db.execute("PRAGMA integrity_check(10)")]
+    if said != ["ok"]:
+        raise RecordBroken("ledger", f"The ledger file is damaged: {'; '.join(map(str, said))[:300]}.")
+    if db.execute("PRAGMA foreign_key_check").fetchone():
+        raise RecordBroken("ledger", "The ledger file refers to rows that are not there.")
+
+
+def _set_up(db: sqlite3.Connection, path: Path) -> None:
+    db.execute("PRAGMA trusted_schema=OFF")  # until its tables and guards were held against ours, nothing of them runs
+    for name, (value, due) in PRAGMAS.items():
+        db.execute(f"PRAGMA {name}={value}").fetchone()
+        found = db.execute(f"PRAGMA {name}").fetchone()
+        if not found or found[0] != due:
+            raise NotKept("data", f"The disk under '{path}' does not give {name}={value} (it says {found}). "
+                                  "Keep the ledger on a local disk, not on a network share.")
+    if not db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+        with _alone(db):
+            if not db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:  # another process may have been quicker
+                for text in (TABLE, *GUARDS.values()):
+                    db.execute(text)
+                db.execute(f"PRAGMA application_id={APPLICATION_ID}")
+                db.execute(f"PRAGMA user_version={VERSION}")
+    mark, version = (db.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version"))
+    if mark != APPLICATION_ID:
+        raise Unreadable("data", f"'{path}' is a database, but not a ledger. Name the shop's data folder.")
+    if version > VERSION:
+        raise Unreadable("data", f"The ledger '{path}' was written by a newer version (format {version}; this one knows "
+                                 f"{VERSION}). Use the newer version.")
+    _verify_shape(db)
+    db.execute("PRAGMA trusted_schema=ON")  # the guard that keeps duties apart reads JSON
+    if version < VERSION:
+        _brought_up(db)
+
+
+def _brought_up(db: sqlite3.Connection) -> None:
+    """An older format gets the guards it came without; its rows stay as they are."""
+    with _alone(db):
+        held = _guards(db)  # another process may have been quicker
+        for name, text in GUARDS.items():
+            if name not in held:
+                db.execute(text)
+        db.execute(f"PRAGMA user_version={VERSION}")
+
+
+@contextmanager
+def _alone(db: sqlite3.Connection) -> Iterator[None]:
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        db.execute("COMMIT")
+    except BaseException:
+        with suppress(sqlite3.Error):
+            db.execute("ROLLBACK")
+        raise
+
+
+def _is_damage(error: sqlite3.Error) -> bool:
+    return getattr(error, "sqlite_errorname", "") in ("SQLITE_CORRUPT", "SQLITE_NOTADB")
