@@ -61,6 +61,16 @@ def plan_request(outcome: Outcome) -> dict[str, Any]:
     return request_of(outcome) | {"plan": {"layers": max(layers)} if layers else {}}
 
 
+def limits_of(outcome: Outcome) -> tuple[float, float]:
+    """Coldest bond that fuses and hottest polymer surface [°C]: the procedure's, else what is held of the polymer."""
+    from ...basis.materials import material
+
+    film = material(outcome.job.the("lining.identified").polymer, kind="polymer")
+    procedure = outcome.case.procedure
+    return (float(procedure.value("fusion_c_min") or film.value("fusion_c")),
+            float(procedure.value("surface_c_max") or film.value("surface_limit_c")))
+
+
 def digest(request: dict[str, Any]) -> str:
     """The name of a question: the same for the same question."""
     return hashlib.sha256(json.dumps(request, sort_keys=True, allow_nan=False).encode()).hexdigest()[:32]

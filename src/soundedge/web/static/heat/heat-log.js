@@ -1,0 +1,184 @@
+/* <heat-log data-job data-log data-plan>: the time runs, a reading is typed, one large button keeps it with the moment it was
+   pressed. Each reading is on this device before anything is asked of the bench; the whole log becomes one entry when it is ended.
+   Advice and verdict are the heat room's own; without network there is none, and it says so.                            */
+
+import { body_of } from "../outbox/form-body.js";
+import { outbox } from "../outbox/outbox.js";
+import { ask } from "../live/live-answer.js";
+import { change_draft, draft_of } from "./draft.js";
+import { clock_of } from "./heat-chart.js";
+
+const LONGEST_S = 86400;
+
+class HeatLog extends HTMLElement {
+  async connectedCallback() {
+    if (this.form) return;
+    this.form = this.querySelector("[data-reading]");
+    this.job = this.dataset.job;
+    this.log_ask = JSON.parse(this.dataset.log);
+    this.plan_ask = this.dataset.plan ? JSON.parse(this.dataset.plan) : null;
+    this.asked = 0;
+    this.part("start").addEventListener("click", () => this.start());
+    this.form.addEventListener("submit", (event) => { event.preventDefault(); this.keep(); });
+    this.form.addEventListener("input", () => { clearTimeout(this.soon); this.soon = setTimeout(() => this.correct(), 350); });
+    this.part("undo").addEventListener("click", () => this.undo());
+    this.part("end").addEventListener("click", () => { this.part("sure").hidden = false; this.part("yes").focus(); });
+    this.part("no").addEventListener("click", () => { this.part("sure").hidden = true; this.part("end").focus(); });
+    this.part("yes").addEventListener("click", () => this.end());
+    this.timer = setInterval(() => this.tick(), 500);
+    addEventListener("online", () => this.judge());
+    try {
+      this.draft = await draft_of(this.job);
+    } catch {
+      this.say("kept", this.word("not_kept"));
+    }
+    this.show();
+    if (this.draft) this.judge();
+  }
+
+  disconnectedCallback() { clearInterval(this.timer); }
+
+  part(name) { return this.querySelector(`[data-${name}]`); }
+
+  word(name, values = {}) {
+    const text = this.querySelector(`:scope > template[data-word="${name}"]`).content.textContent.trim().replace(/\s+/g, " ");
+    return text.replace(/\{(\w+)\}/g, (whole, key) => (key in values ? values[key] : whole));
+  }
+
+  say(name, text) { this.part(name).textContent = text; }
+
+  shown(c) {
+    return `${Math.round((c - Number(this.dataset.offset)) / Number(this.dataset.factor))}\u00a0${this.dataset.unit}`;
+  }
+
+  seconds() { return Math.max(0, (Date.now() - Date.parse(this.draft.began_at)) / 1000); }
+
+  tick() {
+    if (!this.draft) return;
+    const text = clock_of(this.seconds());
+    if (this.part("time").textContent !== text) this.part("time").textContent = text;
+  }
+
+  async start() {
+    try {
+      this.draft = await change_draft(this.job, (held) => held || { began_at: new Date().toISOString(), readings: [], instrument: this.part("instrument").value });
+    } catch {
+      return this.say("advice", this.word("not_kept"));
+    }
+    this.show();
+    this.say("advice", this.word("began"));
+    this.form.querySelector("[name=reading_c]").focus();
+  }
+
+  async keep() {
+    const time_s = Math.round(Math.min(this.seconds(), LONGEST_S));
+    const found = body_of(this.form);
+    const field = this.form.querySelector("[name=reading_c]");
+    field.toggleAttribute("aria-invalid", false);
+    if (found.faults.length) {
+      field.setAttribute("aria-invalid", "true");
+      field.focus();
+      return this.say("kept", this.word("not_a_number"));
+    }
+    const row = { time_s, ...found.body };
+    try {
+      this.draft = await change_draft(this.job, (held) => ({ ...(held || this.draft), readings: [...((held || this.draft).readings), row] }));
+    } catch {
+      return this.say("kept", this.word("not_kept"));
+    }
+    field.value = "";
+    field.focus();
+    this.say("true", "");
+    this.say("kept", this.word("kept", { time: clock_of(time_s) }));
+    this.show();
+    this.judge();
+  }
+
+  async undo() {
+    this.draft = await change_draft(this.job, (held) => held && { ...held, readings: held.readings.slice(0, -1) });
+    this.show();
+    this.judge();
+  }
+
+  async end() {
+    const { readings, instrument } = this.draft;
+    this.part("yes").disabled = true;
+    try {
+      await outbox.put({ job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}) } });
+      await change_draft(this.job, () => null);
+    } catch {
+      return this.say("advice", this.word("not_kept"));
+    } finally {
+      this.part("yes").disabled = false;
+    }
+    this.draft = null;
+    this.show();
+    this.say("advice", this.word("written"));
+    this.say("time", "0:00");
+    this.part("start").focus();
+  }
+
+  show() {
+    const on = Boolean(this.draft);
+    const readings = on ? this.draft.readings : [];
+    this.part("start-box").hidden = on;
+    this.form.hidden = !on;
+    this.part("kept-box").hidden = !readings.length;
+    this.part("sure").hidden = true;
+    if (!on) this.part("advice-because").hidden = true;
+    this.part("rows").replaceChildren(...readings.slice().reverse().map((row) => {
+      const line = document.createElement("li");
+      line.textContent = this.word("row", { time: clock_of(row.time_s), c: this.shown(row.reading_c), aim: this.word(row.aimed_at), e: row.emissivity_set ?? 0.95 });
+      return line;
+    }));
+    const chart = this.querySelector("heat-chart");
+    if (chart.draw) chart.draw(readings);
+    this.tick();
+  }
+
+  /* What the typed reading means, before it is kept. */
+  async correct() {
+    const found = body_of(this.form);
+    if (found.faults.length || found.body.aimed_at === "back_contact") return this.say("true", "");
+    const { reading_c, emissivity_set, aimed_at } = found.body;
+    const around = this.log_ask.ambient_c;
+    const answer = await ask("heat", { infrared: { reading_c, aimed_at, ...(emissivity_set ? { emissivity_set } : {}), ...(around !== undefined ? { surroundings_c: around } : {}) } });
+    if (answer.status !== 200) return this.say("true", answer.json ? answer.json.detail : "");
+    const { true_c, true_low_c, true_high_c, useful, because } = answer.json;
+    const name = true_low_c === null ? "true_alone" : "true";
+    this.say("true", this.word(name, { c: this.shown(true_c), low: this.shown(true_low_c ?? 0), high: this.shown(true_high_c ?? 0) }));
+    if (!useful) this.part("true").append(` ${because}`);
+  }
+
+  /* What the readings so far say: the verdict of the log, and the advice where there is a plan. */
+  async judge() {
+    if (!this.draft || !this.draft.readings.length) return;
+    this.asked += 1;
+    const number = this.asked;
+    const readings = this.draft.readings;
+    const log = await ask("heat", { ...this.log_ask, log: readings });
+    if (number !== this.asked) return;
+    if (log.status === 200) {
+      this.part("log-line").replaceChildren(this.querySelector(`:scope > template[data-word="${log.json.verdict}"]`).content.cloneNode(true));
+      this.say("log-because", log.json.because);
+    } else {
+      this.part("log-line").textContent = "";
+      this.say("log-because", log.json ? log.json.detail : "");
+    }
+    if (!this.plan_ask) return this.say("advice", this.word("no_plan"));
+    const learn = await ask("heat", { ...this.plan_ask, readings });
+    if (number !== this.asked || !this.draft) return;
+    const because = this.part("advice-because");
+    because.hidden = learn.status === 0;
+    this.part("advice-box").dataset.advice = learn.status === 200 ? learn.json.advice : "";
+    if (learn.status === 200) {
+      this.say("advice", this.word(learn.json.advice));
+      because.textContent = `${learn.json.because} ${learn.json.says}`;
+    } else {
+      this.say("advice", learn.status === 0 ? this.word("offline") : "");
+      because.textContent = learn.json ? learn.json.detail : "";
+    }
+  }
+}
+
+customElements.define("heat-log", HeatLog);
