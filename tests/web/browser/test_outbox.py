@@ -182,6 +182,7 @@ def test_refused_and_conflicting_entries_are_shown_with_the_sentence_and_do_not_
     page = opened(tablet, bench)
     for air in ("180", "7", "20"):
         write(page, air)
+    expect(page.locator("entry-form output")).to_contain_text("Stored in the record")
     until(page, "document.querySelector('[data-line]').textContent", "2 entries were not taken: look at them")
     assert [one["body"]["air_c"] for one in bench.stored.values()] == [20]
     expect(page.locator("[data-line]")).to_have_text("2 entries were not taken: look at them")

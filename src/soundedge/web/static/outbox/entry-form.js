@@ -14,7 +14,10 @@ let numbered = 0;
 
 class EntryForm extends HTMLElement {
   connectedCallback() {
-    if (this.form) return;
+    if (this.form) { // put elsewhere in the page
+      for (const name of EVENTS) document.addEventListener(name, this.heard);
+      return;
+    }
     this.form = this.querySelector("form");
     if (!this.form) return;
     this.form.noValidate = true;
@@ -24,6 +27,8 @@ class EntryForm extends HTMLElement {
     this.output.id = this.output.id || `entry-says-${numbered}`;
     this.last = null; // key of the entry this form speaks of
     this.replaces = null;
+    this.taken = new Set();
+    this.turn = Promise.resolve();
     rows_in(this.form);
     this.form.addEventListener("submit", (event) => { event.preventDefault(); this.keep(); });
     this.heard = (event) => this.hear(event);
@@ -32,47 +37,46 @@ class EntryForm extends HTMLElement {
 
   disconnectedCallback() {
     for (const name of EVENTS) document.removeEventListener(name, this.heard);
-    if (this.form) this.isConnected || queueMicrotask(() => this.isConnected && EVENTS.forEach((name) => document.addEventListener(name, this.heard)));
   }
 
   get fixed() {
     return this.dataset.fixed ? JSON.parse(this.dataset.fixed) : {};
   }
 
-  async keep() {
+  /* What is typed is taken at once; keeping it may wait for the one before. A glove taps twice: the same again is not taken. */
+  keep() {
     const typed = typed_in(this.form);
     const as_typed = JSON.stringify(typed);
-    if (this.busy) { // a glove taps twice; but what was typed meanwhile is another entry
-      this.next = as_typed !== this.busy;
-      return;
-    }
+    if (this.taken.has(as_typed)) return;
     const found = body_of(this.form);
     mark(this.form, found.faults, this.output);
     if (found.faults.length) {
       this.say("held", found.faults.map(({ element, word: name }) => word(name, { field: label_of(element) })).join(" "));
       return;
     }
-    this.busy = as_typed;
+    const { replaces } = this;
+    this.replaces = null;
+    this.taken.add(as_typed);
+    this.turn = this.turn.then(() => this.put(found, typed, replaces)).finally(() => this.taken.delete(as_typed));
+  }
+
+  async put(found, typed, replaces) {
     try {
       const waits = [];
       const detail = { body: over(this.fixed, found.body), at: found.at, photo: found.photo, photo_key: found.photo_key, wait: (promise) => waits.push(promise) };
-      if (!this.dispatchEvent(new CustomEvent("before-entry", { bubbles: true, cancelable: true, detail }))) return;
+      if (!this.dispatchEvent(new CustomEvent("before-entry", { bubbles: true, cancelable: true, detail }))) { this.replaces = replaces; return; }
       await Promise.all(waits);
       const item = await outbox.put({
         job: this.getAttribute("job"), kind: this.getAttribute("kind"), body: detail.body, at: detail.at || undefined,
-        photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed, replaces: this.replaces || undefined,
+        photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed, replaces: replaces || undefined,
       });
       this.last = item.key;
-      this.replaces = null;
       this.say("kept", word("kept"));
-      if (JSON.stringify(typed_in(this.form)) === as_typed) clear(this.form);
+      if (JSON.stringify(typed_in(this.form)) === JSON.stringify(typed)) clear(this.form); // else the next is being typed already
       this.dispatchEvent(new CustomEvent("entry-kept", { bubbles: true, detail: { item } }));
     } catch (fault) {
+      this.replaces = this.replaces || replaces;
       this.say("held", word(fault && fault.name === "QuotaExceededError" ? "full" : "not_kept", { why: (fault && fault.message) || "" }));
-    } finally {
-      this.busy = "";
-      if (this.next) queueMicrotask(() => this.keep());
-      this.next = false;
     }
   }
 

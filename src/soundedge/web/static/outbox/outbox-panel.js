@@ -42,7 +42,7 @@ class OutboxPanel extends HTMLElement {
       return;
     }
     const held = n.refused + n.conflict;
-    if (held) this.say("square", [counted("refused", held), n.waiting ? counted("wait", n.waiting) : ""].filter(Boolean).join(" "));
+    if (held) this.say("square", [counted("refused", held), n.waiting ? counted("wait", n.waiting) : ""].filter(Boolean).join("; "));
     else if (n.waiting) this.say("half", counted("wait", n.waiting));
     else this.say("circle", word("all_sent"));
     this.querySelector("[data-send]").hidden = !n.waiting;
