@@ -36,7 +36,8 @@ def texts(file: Path) -> list[str]:
 
 @pytest.mark.parametrize("file", PROSE, ids=lambda file: str(file.relative_to(ROOT)))
 def test_nothing_is_called_safe(file):
-    said = [text[:80] for text in texts(file) if re.search(r"\b(un)?safe\b", text, re.I)]
+    # 'unsafe-inline' is a keyword of Content Security Policy (W3C), not a word to people
+    said = [text[:80] for text in texts(file) if re.search(r"\b(un)?safe\b", text.replace("'unsafe-inline'", ""), re.I)]
 
     assert said == []
 

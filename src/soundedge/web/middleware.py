@@ -7,8 +7,11 @@ nobody. Whoever comes in finds himself as ``request.actor``, his shop's data fol
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -17,6 +20,7 @@ from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.utils import translation
 
+from .. import __version__
 from ..basis.errors import BenchError
 from ..services import accounts
 from .page import OPEN, Page
@@ -112,11 +116,14 @@ def around(request: Any) -> dict[str, Any]:
     }
 
 
+@lru_cache(maxsize=1)
 def build() -> str:
-    """A short name of this version, for caches."""
-    from .. import __version__
-
-    return __version__
+    """A short name of this version's own files, for caches: another file, another name."""
+    digest = hashlib.sha256(__version__.encode())
+    for file in sorted((Path(__file__).parent / "static").rglob("*")):
+        if file.is_file():
+            digest.update(file.read_bytes())
+    return f"{__version__}-{digest.hexdigest()[:12]}"
 
 
 def _known(request: Any) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.middleware.csrf import get_token
 from ninja import Router, Schema
 
 from ..page import READERS
@@ -22,6 +23,7 @@ class Me(Schema):
     device: str | None
     units: str
     language: str
+    csrf: str
 
 
 @operation(router, "GET", "/me", roles=READERS, answers=Me, summary="Who is signed in, in which shop, on which device")
@@ -36,4 +38,5 @@ def me(request: Any) -> dict[str, Any]:
         "device": request.device.name if request.device else None,
         "units": user.units,
         "language": user.language,
+        "csrf": get_token(request),
     }
