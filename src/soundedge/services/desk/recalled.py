@@ -32,8 +32,8 @@ def falls_with_gauge(
     Returns
     -------
     dict
-        The room's answer, with ``checks`` (how many), ``readings`` (how many) and ``rows``: each job to hold in the order in
-        which it is looked at, with what the board says of it.
+        The room's answer, with ``checks_n`` and ``readings_n`` (how many), ``last_check`` (its finding) and ``rows``: each job
+        to hold in the order in which it is looked at, with what the board says of it.
 
     Raises
     ------
@@ -54,7 +54,7 @@ def falls_with_gauge(
     rows = [one | {"line": board.get(one["job"])} for one in answer["triage"]]
     held = {one["job"] for one in rows}
     rows += [{"job": job, "line": board.get(job), "unproven": True} for job in answer["jobs_unproven"] if job not in held]
-    return answer | {"checks_n": len(checks), "readings_n": len(readings), "rows": rows}
+    return answer | {"last_check": answer["findings"][-1], "checks_n": len(checks), "readings_n": len(readings), "rows": rows}
 
 
 def falls_with_lot(data: Path, lot: str) -> list[dict[str, Any]]:

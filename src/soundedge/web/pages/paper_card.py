@@ -1,0 +1,89 @@
+"""The card for a pen where no screen may go, and the page on which it is typed in afterwards, in the card's own order."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from ...services.desk import measuring
+from ...services.desk.may import may_enter
+from ...services.desk.paper import SECTIONS, card_pdf, hints
+from ...services.desk.register import register
+from ...services.desk.state import state
+from ...services.entry_fields import shown_in
+from ..api.jobs import download
+from ..on_job import job_page
+from ..page import READERS, Page
+from ..templatetags.bench import entry_form
+
+# What each kind may have been measured with.
+FIT = {
+    "air.read": ("air_meter", "steel_probe"), "vapour.read": ("vapour_meter",), "surface.checked": ("salt_meter", "profile_gauge"),
+    "heat.logged": ("infrared", "steel_probe"), "film.cooled": ("infrared", "steel_probe", "air_meter"),
+    "gauge.checked": ("film_gauge",), "film.measured": ("film_gauge",), "holiday.tested": ("holiday_detector",),
+}
+# What is not on the card: a file's name, what a photo carries, what the bench reads itself.
+LEFT_OUT = "file set_aside measured photo photo_sha256 survey outline_mm circle_mm"
+
+
+def blank(request: Any, job: str) -> HttpResponse:
+    """What the card is, what will stand printed on it, and the card itself."""
+    outcome = state(request.data, job).outcome
+    return job_page(request, job, "blank", "typed/blank.html", {"hints": [text for text in hints(outcome).values() if text]})
+
+
+def blank_pdf(request: Any, job: str) -> HttpResponse:
+    """The card of a job, with its number and its procedure's limits on it."""
+    return download(card_pdf(state(request.data, job).outcome), f"{job}-card.pdf", "application/pdf")
+
+
+def bare_pdf(request: Any) -> HttpResponse:
+    """A card with no job on it."""
+    return download(card_pdf(None), "blank-card.pdf", "application/pdf")
+
+
+def typed(request: Any, job: str) -> HttpResponse:
+    """Every box of the card as a form, in its order."""
+    outcome, book = state(request.data, job).outcome, register(request.data)
+    context = {"units": request.user.units}
+    lots = [one for one in book.lots.values() if one.withdrawn_at is None]
+    allowed = may_enter(request.actor.role)
+    sections = []
+    for section in SECTIONS:
+        boxes = []
+        for kind in section.kinds:
+            if kind not in allowed:
+                continue
+            tools = list(measuring.tools(outcome, book, *FIT[kind]).values()) if kind in FIT else None
+            held = entry_form(context, kind, job=job, without=LEFT_OUT, instruments=tools, lots=lots, when=False)
+            boxes.append(held | {"words": kind.replace(".", " ")})
+        if boxes:
+            sections.append({"number": section.number, "title": section.title, "boxes": boxes})
+    return job_page(request, job, "typed", "typed/typed.html", {"sections": sections, "damage_fields": _damage(request.user.units)})
+
+
+def _damage(units: str) -> list[tuple[str, str, str]]:
+    """Name in the record, words, and factor: the card says long and wide, the record keeps half axes."""
+    factor = shown_in("mm", units).factor
+    return [
+        ("ellipse_mm.x", _("Middle, x"), repr(factor)), ("ellipse_mm.y", _("Middle, y"), repr(factor)),
+        ("ellipse_mm.a", _("Long"), repr(factor / 2)), ("ellipse_mm.b", _("Wide"), repr(factor / 2)),
+        ("ellipse_mm.angle_deg", _("Turned by"), "1.0"), ("pit_depth_mm", _("Pit depth"), repr(factor)),
+    ]
+
+
+def no_page(request: Any) -> HttpResponse:
+    """Cards without a job: what they are for."""
+    return render(request, "typed/blank_card.html", {"nav": "jobs"})
+
+
+PAGES = (
+    Page("jobs/<job:job>/blank/", blank, "blank", READERS),
+    Page("jobs/<job:job>/blank-card.pdf", blank_pdf, "blank_job_pdf", READERS),
+    Page("jobs/<job:job>/typed/", typed, "typed", READERS),
+    Page("blank-card/", no_page, "blank_card", READERS),
+    Page("blank-card.pdf", bare_pdf, "blank_pdf", READERS),
+)
