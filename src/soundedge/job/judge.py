@@ -8,10 +8,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from ..basis.errors import BenchError
 from .case import Case, case_of
 from .events import Event
 from .fold import Job, fold
@@ -95,20 +96,39 @@ def _ask_all(case: Case) -> dict[str, Step]:
     from .steps.survey import survey
     from .steps.thickness import thickness
 
-    steps: dict[str, Step] = {"survey": survey(case), "disposition": disposition(case)}
+    steps: dict[str, Step] = {}
+
+    def ask(name: str, work: Callable[..., Step], *given: Any, **how: Any) -> None:
+        steps[name] = _answered(case, name, work, *given, **how)
+
+    ask("survey", survey)
+    ask("disposition", disposition)
     # dressing or leaving as it is needs no powder and no heat, unless somebody laid layers all the same
     repaired = steps["disposition"].verdict not in ("dress_only", "use_as_is") or bool(case.job.of("layer.fused"))
     if repaired:
-        steps["hazards"] = hazards(case)
-        steps["conditions"] = conditions(case)
-        steps["buildup"] = buildup(case, steps["disposition"])
-        steps["heat"] = heat(case, steps["disposition"])
-    steps["thickness"] = thickness(case, steps["disposition"])
-    steps["instruments"] = instruments(case)
-    steps["holiday"] = holiday(case, steps["thickness"])
-    steps["hold_points"] = hold_points(case, repaired=repaired)
-    steps["release"] = release(case)
+        ask("hazards", hazards)
+        ask("conditions", conditions)
+        ask("buildup", buildup, steps["disposition"])
+        ask("heat", heat, steps["disposition"])
+    ask("thickness", thickness, steps["disposition"])
+    ask("instruments", instruments)
+    ask("holiday", holiday, steps["thickness"])
+    ask("hold_points", hold_points, repaired=repaired)
+    ask("release", release)
     return steps
+
+
+def _answered(case: Case, name: str, work: Callable[..., Step], *given: Any, **how: Any) -> Step:
+    """A step's answer. From a sheet, entries that contradict each other are mended on the sheet; in a record they stand for
+    good, so they hold the job until one of them is corrected or voided."""
+    try:
+        return work(case, *given, **how)
+    except BenchError as fault:
+        if not case.from_record:
+            raise
+        step = Step(name, because=fault.message)
+        step.hold(fault.kind, fault.message, "Correct or void the entry that is wrong, with the reason.", "the entries themselves")
+        return step
 
 
 def _standing(blocks: list[Block]) -> list[Block]:

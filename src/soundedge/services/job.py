@@ -20,6 +20,7 @@ from ..record.verify import verify
 from .files import read_bytes, write_together, write_whole
 from .folder import read_folder
 from .seal import PROOF, ready, seal
+from .shop import restored_since
 
 Told = Callable[[str], None]
 TEMPLATES = Path(__file__).with_name("templates")
@@ -75,9 +76,11 @@ def run_job(
             record = record_of(events, outcome, now=now, revision=earlier.revision, supersedes=earlier.certificate)
     tell("Setting the certificate …")
     replaces = earlier.said if earlier else ""
+    restored = restored_since(data, outcome.job.the("job.opened").number) if data is not None else []
     try:
         sealed = seal(
-            lambda code, inside: certificate(outcome, record, read, replaces=replaces, code=code, inside=inside),
+            lambda code, inside: certificate(outcome, record, read, replaces=replaces, code=code, inside=inside,
+                                             restored=restored),
             outcome, record, now=now, data=data, keys=keys,
         )
     except OSError as error:

@@ -32,7 +32,7 @@ from ..record.sign import sign_event
 from ..record.verify import verify
 from ..store.ledger import Ledger
 from .files import read_text
-from .keys import LOG, NEXT, Keys, add_public, load, place, two_people, write_log_key
+from .keys import LOG, NEXT, Keys, add_public, load, person_keys, place, two_people, write_log_key
 from .opened import open_ledger
 from .records import BENCH
 
@@ -235,6 +235,14 @@ def restores(entries: Iterable[Entry], persons: Mapping[str, bytes]) -> list[Res
             raise RecordBroken(f"event {entry.no}", f"Event {entry.no} ({entry.kind}) of the shop's chain does not say what "
                                                     "its kind must say.") from None
     return found
+
+
+def restored_since(data: Path, job: str) -> list[str]:
+    """One sentence for each restore that two people have declared since a job was opened; they are printed on its page."""
+    with open_ledger(data, make=False) as ledger:
+        opened = ledger.record(job).entries[0].recorded_at
+        people = person_keys()
+        return [one.sentence for one in restores(chain(ledger, people), people) if one.at >= opened]
 
 
 def _two_signed(first: Entry, second: Entry, persons: Mapping[str, bytes]) -> bool:

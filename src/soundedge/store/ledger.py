@@ -252,6 +252,10 @@ class Ledger(ABC):
             raise Unknown("job", f"There is no job '{job[:60]}' in the ledger.")
         return Record(job, entries, document(entries))
 
+    def entries(self, job: str, *, after: int = 0) -> list[Entry]:
+        """A job's events after number ``after``, in their order; none when there are none."""
+        return [read_entry(row[0]) for row in self._rows("entry", "job = ? AND no > ? ORDER BY no", (job, after))]
+
     def head(self, job: str) -> str:
         """Digest of the job's last event; 64 zeros when there is none."""
         last = self._last_of(job)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...basis.errors import BenchError
 from ...heat.ask import FORMS
 from ..case import Case, clock
 from ..step import Step
@@ -56,7 +57,13 @@ def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
     }
     if sizes:
         request["spot_d_mm"] = max(sizes)
-    plain = case.ask(FORMS, request).model_dump(mode="json")
+    try:
+        plain = case.ask(FORMS, request).model_dump(mode="json")
+    except BenchError as fault:
+        if not case.from_record:
+            raise
+        step.cautions.append(f"The heat plan could not be estimated: {fault.message}")
+        return
     step.asked.append(request)
     step.answers.append(plain)
     step.cautions += plain.get("cautions", [])

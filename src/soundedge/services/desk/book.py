@@ -102,7 +102,7 @@ def known(ledger: Any, data: Path, job: str) -> Known:
     if held is not None and held.head == head:
         return held
     fresh = Known(job)
-    if held is not None and hasattr(ledger, "entries"):
+    if held is not None:
         later = ledger.entries(job, after=held.count)
         if later and later[0].prev == held.head:
             held.take(later)

@@ -131,7 +131,8 @@ def correct(
 ) -> dict[str, Any]:
     """A value that was wrong when it was written: entry, field, old, new and the reason.
 
-    By its author, or by an inspector or engineer. What fails is corrected by an engineer only, and nothing by a person who
+    It is made when it is sent: the bench's clock counts, not ``at``, so nothing is changed behind a signature that was given
+    already. By its author, or by an inspector or engineer. What fails is corrected by an engineer only, and nothing by a person who
     signed a release of this job.
 
     Raises
@@ -360,9 +361,8 @@ def _decide(
     if len(body.because.strip()) < REASON_MIN:
         raise NotEnough("because", f"The reason has {len(body.because.strip())} characters; at least {REASON_MIN} are needed. Say "
                                    "what was wrong.")
-    if at > now + AHEAD:
-        raise OutOfRange("at", f"It is said to be of {instant_text(at)}, which is still to come. Set the clock right.")
     own_id(id)
+    at = now.replace(microsecond=now.microsecond // 1000 * 1000)
     with job_lock(data, job), opened(data) as ledger:
         held = known(ledger, data, job)
         book = register_in(ledger, data)

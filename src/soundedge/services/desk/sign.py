@@ -33,13 +33,8 @@ from .book import Known, job_lock, known, opened, person_of, register_in
 from .enter import append, moved, naming, own_id, same
 from .issue import word_of
 from .place import keys_of
-from .state import judged, state_in
+from .state import COVERS, judged, state_in, unseen_by
 from .who import Actor
-
-_COVERS = {
-    "disposition": ("damage.outlined",), "surface": ("surface.prepared", "surface.checked"), "film": ("film.measured",),
-    "holiday": ("holiday.tested",),
-}
 
 
 @dataclass(frozen=True)
@@ -206,18 +201,24 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
     if released:
         raise Refused("job", f"Job {number} is released; nothing more is signed on it. If an entry is wrong, correct it: the job "
                              "is then held until it is released again.")
+    unseen = unseen_by(entries, before)
     if what in HOLD_POINTS:
         if what not in before.case.hold_points:
             raise Refused("what", f"Procedure {before.case.procedure.id} asks for no hold point '{what}'.")
-        if not _blocks(before, what):
+        if not _blocks(before, what) and what not in unseen:
             raise Refused("what", f"The hold point '{what}' is signed, and nothing it covers has changed since.")
     if what == "decision" and event.body.decision == "repair_as_instructed" and not any(
         block.kind == "engineering_review" and block.step == "disposition" for block in before.steps["disposition"].blocks):
         raise Refused("decision", "The procedure asks for no engineering review as the job stands; there is nothing to decide. "
                                   f"Disposition: {before.steps['disposition'].because}")
+    if what == "release":
+        first = next((b for name, step in before.steps.items() if name != "release" for b in step.blocks), None) or next(
+            iter(unseen.values()), None)
+        if first is not None:
+            raise Refused(first.rule, f"Job {number} cannot be released: {first.because} {first.next_move}")
     after = judge_job([*events_in(entries), *_named(before, book, event), event], from_record=True, estimates=False)
     if what == "release" and after.verdict != "released":
-        first = next((b for b in after.steps["release"].blocks), None) or after.blocked_by[0]
+        first = after.blocked_by[0]
         raise Refused(first.rule, f"{first.because} {first.next_move}" if first.step == "release" else
                       f"Job {number} cannot be released: {first.because} {first.next_move}")
     if what in HOLD_POINTS:
@@ -271,8 +272,8 @@ def _point(
         covers: list[Event] = []
     else:
         signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == what]
-        blocks = _blocks(outcome, what)
-        covers = job.of(*_COVERS[what])
+        blocks = _blocks(outcome, what) or [block for point, block in unseen_by(entries, outcome).items() if point == what]
+        covers = job.of(*COVERS[what])
     step = "release" if what == "release" else "hold_points"
     status = "done" if not blocks else "holds" if any(not b.absent for b in blocks) else "next" if following == step else "open"
     allowed, why = False, ""
@@ -284,6 +285,8 @@ def _point(
             if person.disabled:
                 raise Refused("role", f"{person.name} is not let in any more.")
             may.check(person.role, _action(what))
+            if what != "release" and not covers:
+                raise Refused("what", "There is nothing recorded to sign yet.")
             _accepted(entries, outcome, book, Event("review", kind, person.id, at, body_of(kind, body)), what, released)
             allowed = True
         except BenchError as fault:

@@ -44,6 +44,11 @@ STEPS: dict[str, tuple[str, ...]] = {
     "hold_points": ("hold_point.signed",),
     "release": ("release.signed",),
 }
+# hold point → the entries it covers (job/steps/hold_points.py)
+COVERS: dict[str, tuple[str, ...]] = {
+    "disposition": ("damage.outlined",), "surface": ("surface.prepared", "surface.checked"), "film": ("film.measured",),
+    "holiday": ("holiday.tested",),
+}
 LATE = timedelta(minutes=15)
 OUTCOMES_HELD, STATES_HELD = 200, 400
 GAPS_NAMED = 12
@@ -142,7 +147,7 @@ def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False) -> S
     entries = list(ledger.record(job).entries)
     outcome = judged(data, job, entries, estimates=estimates)
     rows = rows_of(entries, outcome)
-    path, step, move = path_of(outcome, rows)
+    path, step, move = path_of(outcome, rows, list(unseen_by(entries, outcome).values()))
     made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries), restored_since(ledger, data, entries[0]))
     _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
     return made
@@ -200,9 +205,11 @@ def plain(held: State) -> dict[str, Any]:
 # ------------------------------------------------------------------ the path
 
 
-def path_of(outcome: Outcome, rows: list[dict[str, Any]]) -> tuple[list[PathStep], str, str]:
-    """The steps with their status, the one to take next, and the move."""
+def path_of(outcome: Outcome, rows: list[dict[str, Any]], unseen: Sequence[Block] = ()) -> tuple[list[PathStep], str, str]:
+    """The steps with their status, the one to take next, and the move. ``unseen``: see ``unseen_by``."""
     pending = {name: _pending(outcome, name) for name in STEPS}
+    if unseen and not pending["hold_points"]:
+        pending["hold_points"] = f"{unseen[0].because} {unseen[0].next_move}"
     following, move = _next(outcome, pending)
     path = []
     for name, kinds in STEPS.items():
@@ -211,7 +218,8 @@ def path_of(outcome: Outcome, rows: list[dict[str, Any]]) -> tuple[list[PathStep
         if step is None:
             path.append(PathStep(name, "not_needed", "not_needed", "", [], [], own))
             continue
-        if any(not block.absent for block in step.blocks):
+        blocks = [*step.blocks, *(unseen if name == "hold_points" else ())]
+        if any(not block.absent for block in blocks):
             status = "holds"
         elif name == following:
             status = "next"
@@ -221,8 +229,30 @@ def path_of(outcome: Outcome, rows: list[dict[str, Any]]) -> tuple[list[PathStep
             status = "not_needed" if outcome.verdict == "released" else "open"
         else:
             status = "done"
-        path.append(PathStep(name, step.verdict, status, step.because, list(step.blocks), list(step.missing), own))
+        path.append(PathStep(name, step.verdict, status, step.because, blocks, list(step.missing), own))
     return path, following, move
+
+
+def unseen_by(entries: Sequence[Entry], outcome: Outcome) -> dict[str, Block]:
+    """Hold point → what came into the record only after it was signed, though it is said to have been before.
+
+    A tablet that was without network brings its entries later. Whoever has signed meanwhile has not seen them; the rules of
+    the job go by the times people state, so the desk asks for the signature again before a release.
+    """
+    numbers = {entry.id: entry.no for entry in entries}
+    job = outcome.job
+    found = {}
+    for point, kinds in COVERS.items():
+        signed = [event for event in job.of("hold_point.signed") if event.body.hold_point == point]
+        if not signed or point not in outcome.case.hold_points:
+            continue
+        later = [event for event in job.of(*kinds) if numbers[event.id] > max(numbers[one.id] for one in signed)]
+        if later:
+            found[point] = Block(
+                "hold_points", f"hold_point_{point}", f"The hold point '{point}' was signed before {later[-1].id} "
+                f"({later[-1].kind}) came into the record, so it was not looked at.", "Look at it and sign again.",
+                outcome.case.rule_book)
+    return found
 
 
 def _pending(outcome: Outcome, name: str) -> str:
