@@ -1,11 +1,13 @@
 """Run the main job on the example folders and say, in one line each, what came of it and where it lies."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 BENCH = Path(sys.executable).with_name("soundedge")
+ROOT, KEYS, SHOP = Path("out/bench"), Path("out/keys"), "kestrel-basin"
 
 
 def main(folders: list[str]) -> int:
@@ -13,10 +15,14 @@ def main(folders: list[str]) -> int:
     if not folders:
         print("There are no example folders with a job.toml.", file=sys.stderr)
         return 1
+    shop = subprocess.run([sys.executable, "scripts/demo_shop.py", ROOT, KEYS, *folders], stdout=subprocess.PIPE, text=True)
+    if shop.returncode:
+        return shop.returncode
+    os.environ["SOUNDEDGE_KEYS"] = str(KEYS / SHOP)  # the certificates are sealed with the shop's keys, the jobs kept in its ledger
     made = []
     for folder in map(Path, folders):
         out = Path("out") / folder.name
-        run = subprocess.run([BENCH, "job", "run", folder, "--out", out], stdout=subprocess.PIPE, text=True)
+        run = subprocess.run([BENCH, "job", "run", folder, "--out", out, "--data", ROOT / "shops" / SHOP], stdout=subprocess.PIPE, text=True)
         if run.returncode not in (0, 3):
             print(run.stdout)
             return run.returncode
@@ -39,6 +45,8 @@ def main(folders: list[str]) -> int:
     print("Your own job:  .venv/bin/soundedge job new my-job   then fill my-job/job.toml and")
     print("               .venv/bin/soundedge job run my-job --out out/my-job")
     print("One question:  .venv/bin/soundedge conditions --air 70F --rh 63% --steel 66F")
+    print()
+    print(shop.stdout, end="")
     return verify.returncode
 
 
