@@ -40,9 +40,10 @@ def log_chart(rows: Sequence[dict[str, Any]], *, dew_margin_k: float) -> dict[st
         "width": 480,
         "height": 200,
         "data": {"values": values},
-        "mark": {"type": "line", "color": "black", "point": True},
+        "mark": {"type": "line", "color": "black", "point": {"color": "black"}},
         "encoding": {
-            "x": {"field": "at", "type": "temporal", "title": "time (UTC)"},
+            "x": {"field": "at", "type": "temporal", "title": "time (UTC)", "scale": {"type": "utc"},
+                  "axis": {"format": "%-d %b %H:%M", "tickCount": 5}},
             "y": {"field": "c", "type": "quantitative", "title": "°C", "scale": {"zero": False}},
             "strokeDash": {
                 "field": "line", "type": "nominal", "title": None,

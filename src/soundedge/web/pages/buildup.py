@@ -43,7 +43,7 @@ def _drawn(repair: laying.Repair) -> dict[str, Any]:
 
     r = repair.places[0].r_mm if repair.places else 1.0
     return {
-        "repair": repair, "answer": answer, "box": f"0 0 {wide:.2f} {high:.2f}", "r": r, "size": f"{0.62 * r:.2f}",
+        "repair": repair, "answer": answer, "box": f"0 0 {wide:.2f} {high:.2f}", "r": r, "size": f"{0.56 * r:.2f}",
         "bare": ring(answer["outline_mm"]), "footprint": ring(answer["footprint_mm"]),
         "holes": [ring(one) for one in answer["footprint_holes_mm"]], "scale_y": f"{high - 1.2:.2f}",
         "rings": [(n, [p for p in repair.places if p.ring == n]) for n in range(1, repair.rings + 1)],

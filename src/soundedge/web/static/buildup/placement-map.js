@@ -10,6 +10,7 @@ class PlacementMap extends HTMLElement {
     this.ticks = [];
     this.buttons = new Map([...this.querySelectorAll("[data-tick]")].map((one) => [Number(one.dataset.tick), one]));
     this.places = new Map([...this.querySelectorAll("[data-place]")].map((one) => [Number(one.dataset.place), one]));
+    this.texts = new Map([...this.querySelectorAll("[data-place-text]")].map((one) => [Number(one.dataset.placeText), one]));
     this.choice = this.querySelector("[data-layer-choice]");
     if (this.choice.value !== this.dataset.layer && this.choice.options.length) this.choice.selectedIndex = this.choice.options.length - 1;
     this.choice.addEventListener("change", () => this.load());
@@ -66,8 +67,7 @@ class PlacementMap extends HTMLElement {
       one.toggleAttribute("aria-current", n === next);
       if (n === next) one.setAttribute("aria-current", "step");
       one.querySelector(".shape").className = `shape shape-${on ? "circle" : n === next ? "arrow" : "ring"}`;
-      const place = this.places.get(n);
-      if (place) place.setAttribute("class", on ? "laid" : n === next ? "next" : "");
+      for (const drawn of [this.places.get(n), this.texts.get(n)]) if (drawn) drawn.setAttribute("class", on ? "laid" : n === next ? "next" : "");
     }
     const line = next ? this.buttons.get(next).textContent.trim().replace(/\s+/g, " ") : this.word("all");
     if (this.part("says").textContent !== line) this.part("says").textContent = line;
@@ -78,6 +78,8 @@ class PlacementMap extends HTMLElement {
     const missed = [...this.buttons.keys()].filter((n) => n < last && !this.ticks.includes(n));
     this.part("missed").hidden = !missed.length;
     this.part("missed").textContent = missed.length ? this.word("missed", { list: missed.slice(0, 12).join(", ") + (missed.length > 12 ? " …" : "") }) : "";
+    const upper = next && this.places.get(next);
+    if (upper && upper.nextElementSibling && upper.nextElementSibling.tagName === "circle") this.querySelector(".cross").before(upper); // drawn last, seen whole
     const ring = next && this.buttons.get(next).closest("details");
     if (ring && ring !== this.ring) {
       for (const one of this.querySelectorAll("details[data-ring]")) one.open = one === ring;

@@ -170,7 +170,7 @@ class HeatLog extends HTMLElement {
     if (number !== this.asked || !this.draft) return;
     const because = this.part("advice-because");
     because.hidden = learn.status === 0;
-    this.part("advice-box").dataset.advice = learn.status === 200 ? learn.json.advice : "";
+    this.part("advice-box").dataset.says = learn.status === 200 ? learn.json.advice : "";
     if (learn.status === 200) {
       this.say("advice", this.word(learn.json.advice));
       because.textContent = `${learn.json.because} ${learn.json.says}`;
