@@ -18,11 +18,13 @@ def main(folders: list[str]) -> int:
     shop = subprocess.run([sys.executable, "scripts/demo_shop.py", ROOT, KEYS, *folders], stdout=subprocess.PIPE, text=True)
     if shop.returncode:
         return shop.returncode
-    os.environ["SOUNDEDGE_KEYS"] = str(KEYS / SHOP)  # the certificates are sealed with the shop's keys, the jobs kept in its ledger
+    os.environ["SOUNDEDGE_KEYS"] = str(KEYS / SHOP)  # so the certificates are sealed and the jobs kept
     made = []
     for folder in map(Path, folders):
         out = Path("out") / folder.name
-        run = subprocess.run([BENCH, "job", "run", folder, "--out", out, "--data", ROOT / "shops" / SHOP], stdout=subprocess.PIPE, text=True)
+        run = subprocess.run(
+            [BENCH, "job", "run", folder, "--out", out, "--data", ROOT / "shops" / SHOP], stdout=subprocess.PIPE, text=True
+        )
         if run.returncode not in (0, 3):
             print(run.stdout)
             return run.returncode
