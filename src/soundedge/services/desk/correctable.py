@@ -54,6 +54,11 @@ def _flat(node: Any, path: tuple[str, ...]) -> Iterator[Value]:
         yield Value(".".join(path), said, node, node)
 
 
+def question_of(kind: str, path: str) -> Field | None:
+    """The question that a value of an entry answers, by the dotted path the record keeps it under; None when it has none."""
+    return _asked(path.split("."), {field.name: field for field in fields_of(kind)})
+
+
 def _asked(path: list[str], fields: dict[str, Field]) -> Field | None:
     """The question that a path answers; None when it has no single one."""
     found: Field | None = None

@@ -23,8 +23,8 @@ def history(request: Any, job: str) -> HttpResponse:
     folded = held.outcome.job
     context = common(request, held, "history")
     only = request.GET.get("kind", "")
-    kinds = sorted({row.kind for row in held.events})
-    rows = [_row(row, folded) for row in held.events if only in ("", row.kind)]
+    kinds = sorted({row["kind"] for row in held.events})
+    rows = [_row(row, folded, request.user.units) for row in held.events if only in ("", row["kind"])]
     earlier = place_history.earlier_repairs(request.data, folded, now=request.now)
     marks = plan.marks_of(held.outcome, [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)])
     context |= {
@@ -69,14 +69,42 @@ def _entry(request: Any, job: str) -> tuple[Any, Any]:
     return held, event
 
 
-def _row(row: Any, job: Any) -> dict[str, Any]:
-    """An entry of the list, and what may still be done with it."""
-    standing = {event.id: event for event in job.events}
-    event = standing.get(row.id)
+def _row(row: dict[str, Any], job: Any, units: str) -> dict[str, Any]:
+    """An entry of the list with its values as this reader reads them, and what may still be done with it."""
+    event = next((one for one in job.events if one.id == row["id"]), None)
+    lines = [_line(row["kind"], line, units) for line in row["lines"] if line["label"] != "because"]
     return {
-        "one": row, "corrects": event is not None and bool(correctable.values_of(event)),
+        "one": row | {"lines": lines}, "corrects": event is not None and bool(correctable.values_of(event)),
         "voids": event is not None and event.kind not in correctable.NEVER_VOIDED,
     }
+
+
+def _line(kind: str, line: dict[str, Any], units: str) -> dict[str, Any]:
+    """One value of an entry: what it is called, and itself in the reader's units."""
+    asked = correctable.question_of(kind, line["label"])
+    parts = [str(int(part) + 1) if part.isdigit() else part.replace("_", " ") for part in line["label"].split(".")]
+    label = _(asked.label) if asked and len(parts) == 1 else " · ".join(parts)
+    return {"label": label, "value": said_in(asked, line["value"], units),
+            "old": None if line["old"] is None else said_in(asked, line["old"], units)}
+
+
+def said_in(asked: Any, value: Any, units: str) -> str:
+    """A value as it is read: in the reader's units, yes and no in words, a choice without its underscores."""
+    if value is None:
+        return "–"
+    if isinstance(value, bool):
+        return str(_("yes") if value else _("no"))
+    if asked and asked.type.removeprefix("list_") == "number":
+        try:
+            numbers = [float(part) for part in str(value).split(",")]
+        except ValueError:
+            return str(value)
+        read = [in_units(number, asked.unit, units) for number in numbers]
+        said = ", ".join(f"{number:.6g}" for number, _sign in read)
+        return f"{said}\u00a0{read[0][1]}".replace("-", "\u2212").strip()
+    if asked and asked.type == "choice":
+        return str(_(str(value).replace("_", " ")))
+    return str(value)
 
 
 def _shown(one: correctable.Value, units: str) -> dict[str, Any]:
@@ -87,16 +115,12 @@ def _shown(one: correctable.Value, units: str) -> dict[str, Any]:
     if asked and "." in one.field:
         label = f"{path}: {label}"
     out = {"field": one.field, "label": label, "old": one.old, "type": asked.type if asked else "text", "choices": asked.choices if asked else (),
-           "unit": "", "factor": "1.0", "offset": "0.0", "said": one.value}
+           "unit": "", "factor": "1.0", "offset": "0.0", "said": said_in(asked, one.value, units)}
     if asked and asked.type == "number" and one.value is not None:
         by = shown_in(asked.unit, units)
-        number, sign = in_units(float(one.value), asked.unit, units)
-        said = f"{number:.6g}" if units == "us" else f"{float(one.value):g}"
-        out |= {"unit": by.unit, "factor": repr(by.factor), "offset": repr(by.offset), "said": f"{said}\u00a0{sign}".replace("-", "\u2212").strip()}
+        out |= {"unit": by.unit, "factor": repr(by.factor), "offset": repr(by.offset)}
     elif isinstance(one.value, bool):
-        out |= {"type": "flag", "said": _("yes") if one.value else _("no")}
-    elif asked and asked.type == "choice":
-        out["said"] = _(str(one.value).replace("_", " "))
+        out["type"] = "flag"
     return out
 
 
