@@ -12,6 +12,7 @@ Shown(unit='°F', factor=0.5555555555555556, offset=-17.77777777777778)
 
 from __future__ import annotations
 
+import re
 import types
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin
@@ -21,7 +22,8 @@ from pydantic_core import PydanticUndefined
 
 from ..basis.quantity import Quantity, printed
 from ..basis.units import UNITS, Unit
-from ..job.events import KINDS
+from ..job.case import EVIDENCE
+from ..job.events import HOLD_POINTS, KINDS
 
 
 @dataclass(frozen=True)
@@ -81,6 +83,38 @@ def in_units(value: float, unit: str, units: str) -> tuple[float, str]:
 def fields_of(kind: str) -> tuple[Field, ...]:
     """What the body of a kind asks, in its own order."""
     return _fields(KINDS[kind])
+
+
+def every_word() -> tuple[str, ...]:
+    """Every key and label that a form or a list of entries can show, each once, in order: what a translation must know."""
+    found: dict[str, None] = {}
+
+    def take(fields: tuple[Field, ...]) -> None:
+        for field in fields:
+            for word in (field.label, field.name, *field.choices):
+                found[word] = None
+            take(field.fields)
+
+    for kind in KINDS:
+        found[kind] = None
+        take(fields_of(kind))
+    return tuple(sorted(found))
+
+
+def plain_words(key: str) -> str:
+    """``air.read`` → air read, ``dew_margin`` → dew margin; a number or a job's own number stays as it is.
+
+    >>> plain_words("hot_work.ended"), plain_words("12.5"), plain_words("KBW-LP-04")
+    ('hot work ended', '12.5', 'KBW-LP-04')
+    """
+    return re.sub(r"(?<=[a-z0-9])[._](?=[a-z])|(?<=[a-z])[._](?=[0-9])", " ", key)
+
+
+def missing_words() -> tuple[str, ...]:
+    """Every key that a job's list of what was not measured can hold (job/steps)."""
+    steps = ("film", "layers", "instruments", "air_log", "surface_prepared", "release_signed", "holiday_test",
+             "damage_outlined")
+    return tuple(dict.fromkeys([*EVIDENCE, *steps, *(f"hold_point_{point}" for point in HOLD_POINTS)]))
 
 
 def _fields(model: type[BaseModel]) -> tuple[Field, ...]:

@@ -16,7 +16,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from ...services.entry_fields import Field, fields_of, in_units, shown_in
+from ...services.entry_fields import Field, fields_of, in_units, plain_words, shown_in
 
 register = template.Library()
 
@@ -60,7 +60,7 @@ def verdict(word: str) -> str:
 @register.filter
 def words(text: Any) -> str:
     """A key of the house as words: ``dew_margin`` → dew margin, translated when its translation is known."""
-    return _(str(text).replace("_", " "))
+    return _(plain_words(str(text)))
 
 
 @register.simple_tag(takes_context=True)
