@@ -1,0 +1,222 @@
+"""The register of a shop: folded from its own chain, by rules that hold for everybody."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from soundedge.basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refused, Unknown
+from soundedge.basis.procedure import load_procedure, read_procedure
+from soundedge.basis.quantity import read_instant
+from soundedge.history.register import BODIES, Register, admit, compare, folded, text_digest
+
+TEXT = '''[procedure]
+id = "KBW-LP-21"
+edition = "1"
+[limits.feather_mm]
+value = 15
+unit = "mm"
+source = "KBW-LP-21, 5.1"
+'''
+AT = "2026-05-04T07:00:00Z"
+TOOL = {"id": "G7", "kind": "film_gauge", "calibrated_on": "2026-01-01T00:00:00Z", "calibration_due": "2027-01-01T00:00:00Z"}
+WHY = "a reason that says something"
+
+
+@dataclass
+class Said:
+    no: int
+    kind: str
+    by: str
+    at: str
+    body: Any
+
+
+def chain(*said):
+    return [Said(n, kind, by, AT, body) for n, (kind, by, body) in enumerate(said, 1)]
+
+
+def person(name, role="technician", **more):
+    return ("person.enrolled", "odile", {"id": name, "name": f"{name} of the yard", "role": role} | more)
+
+
+def proposed(by="amara", name="one", text=TEXT):
+    return ("procedure.proposed", by, {"id": name, "text": text, "sha256": text_digest(text), "because": WHY})
+
+
+def may(register, kind, body, by="odile"):
+    return admit(register, kind, body, by=by, at=read_instant(AT))
+
+
+def test_a_person_is_what_his_last_change_says():
+    held = folded(chain(person("ines"), ("person.changed", "odile", {"id": "ines", "name": "Ines Marlow", "role": "inspector"})))
+
+    assert (held.people["ines"].name, held.people["ines"].role) == ("Ines Marlow", "inspector")
+    assert held.faults == ()
+
+
+@pytest.mark.parametrize("other", ["Ines Marlow", "ines  marlow", "INES MARLOW"])
+def test_two_people_of_one_name_are_refused(other):
+    held = folded(chain(("person.enrolled", "odile", {"id": "ines", "name": "Ines Marlow", "role": "technician"})))
+
+    with pytest.raises(Contradiction):
+        may(held, "person.enrolled", {"id": "ines2", "name": other, "role": "inspector"})
+
+
+def test_two_people_of_one_certificate_are_refused_and_a_change_to_it_too():
+    held = folded(chain(person("ines", certificate="Q-1"), person("tobias", certificate="Q-2")))
+
+    with pytest.raises(Contradiction):
+        may(held, "person.enrolled", {"id": "x", "name": "Xaver", "role": "inspector", "certificate": "q-1"})
+    with pytest.raises(Contradiction):
+        may(held, "person.changed", {"id": "tobias", "name": "Tobias", "role": "inspector", "certificate": "Q-1"})
+
+
+@pytest.mark.parametrize("name", ["", "bench", "sheet", "shop", "a b", "a/b", "../x", "ä", "x" * 41, "-a"])
+def test_an_id_that_cannot_name_a_person_is_refused(name):
+    with pytest.raises(BenchError):
+        may(Register(), "person.enrolled", {"id": name, "name": "Somebody", "role": "technician"})
+
+
+def test_the_only_manager_is_not_disabled():
+    held = folded(chain(person("odile", "manager"), person("ines")))
+
+    with pytest.raises(Refused):
+        may(held, "person.disabled", {"id": "odile", "because": WHY})
+    both = folded(chain(person("odile", "manager"), person("berta", "manager")))
+    assert may(both, "person.disabled", {"id": "odile", "because": WHY})
+
+
+def test_nobody_signs_with_anothers_key():
+    held = folded(chain(person("ines"), person("tobias"), ("person.key_given", "ines", {"id": "ines", "key": "0" * 16})))
+
+    assert held.people["ines"].key == "0" * 16
+    with pytest.raises(Contradiction):
+        may(held, "person.key_given", {"id": "tobias", "key": "0" * 16})
+
+
+def test_an_older_key_stays_known_when_a_newer_one_signs():
+    held = folded(chain(person("ines"), ("person.key_given", "ines", {"id": "ines", "key": "0" * 16}),
+                        ("person.key_reset", "odile", {"id": "ines", "because": WHY}),
+                        ("person.key_given", "ines", {"id": "ines", "key": "1" * 16})))
+
+    assert held.people["ines"].keys == ("0" * 16, "1" * 16) and held.people["ines"].key == "1" * 16
+
+
+def test_a_procedure_counts_when_a_second_person_has_approved_it():
+    waiting = folded(chain(proposed()))
+    assert list(waiting.proposals) == ["one"] and waiting.procedures == {}
+
+    with pytest.raises(Refused):
+        may(waiting, "procedure.approved", {"proposal": "one", "sha256": text_digest(TEXT)}, by="amara")
+    with pytest.raises(Conflict):
+        may(waiting, "procedure.approved", {"proposal": "one", "sha256": "0" * 64})
+    approved = folded(chain(proposed(), ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)})))
+    assert approved.procedures["KBW-LP-21"].stands and approved.proposals == {}
+    gone = folded(chain(proposed(), ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)}),
+                        ("procedure.withdrawn", "odile", {"id": "one", "because": WHY})))
+    assert not gone.procedures["KBW-LP-21"].stands and gone.procedures["KBW-LP-21"].word == "withdrawn"
+
+
+def test_the_revision_approved_last_is_the_procedure():
+    newer = TEXT.replace("15", "20").replace('"1"', '"2"')
+    held = folded(chain(
+        proposed(), ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)}), proposed(name="two", text=newer),
+        ("procedure.approved", "odile", {"proposal": "two", "sha256": text_digest(newer)})))
+
+    # both were approved at the same moment of this chain; the one that came later counts
+    assert held.procedures["KBW-LP-21"].revision == "two" and held.procedures["KBW-LP-21"].edition == "2"
+
+
+def test_an_approval_by_the_proposer_that_stands_in_a_chain_counts_for_nothing():
+    """Whoever writes past the desk gains nothing: the same rules are asked when the chain is read."""
+    held = folded(chain(proposed(), ("procedure.approved", "amara", {"proposal": "one", "sha256": text_digest(TEXT)})))
+
+    assert held.procedures == {} and "does not count" in held.faults[0] and "Event 2" in held.faults[0]
+
+
+def test_a_text_that_is_not_its_digest_or_no_procedure_is_refused():
+    body = proposed()[2]
+    with pytest.raises(Contradiction):
+        may(Register(), "procedure.proposed", body | {"sha256": "0" * 64})
+    for text in ("not toml [", "[procedure]\nid='x'\n[limits.nothing]\nvalue=1\n", "x=1\n"):
+        with pytest.raises(BenchError):
+            may(Register(), "procedure.proposed", body | {"text": text, "sha256": text_digest(text)})
+
+
+def test_a_calibration_replaces_the_older_one_and_keeps_what_it_does_not_say():
+    held = folded(chain(("instrument.listed", "odile", TOOL | {"tol_pct": "3"}),
+                        ("instrument.calibrated", "odile", {"id": "G7", "calibrated_on": "2026-06-01T00:00:00Z",
+                                                            "calibration_due": "2027-06-01T00:00:00Z"})))
+
+    assert held.instruments["G7"].listed.tol_pct == 3 and held.instruments["G7"].calibration_due.year == 2027
+    assert held.faults == ()
+    with pytest.raises(Contradiction):
+        may(held, "instrument.calibrated", {"id": "G7", "calibrated_on": "2026-02-01T00:00:00Z", "calibration_due": "2027-02-01T00:00:00Z"})
+
+
+def test_what_is_withdrawn_needs_a_reason_and_is_withdrawn_once():
+    held = folded(chain(("instrument.listed", "odile", TOOL)))
+    with pytest.raises(NotEnough):
+        may(held, "instrument.withdrawn", {"id": "G7", "because": "broken"})
+    gone = folded(chain(("instrument.listed", "odile", TOOL), ("instrument.withdrawn", "odile", {"id": "G7", "because": WHY})))
+    assert gone.instruments["G7"].withdrawn_because == WHY
+    with pytest.raises(Conflict):
+        may(gone, "instrument.withdrawn", {"id": "G7", "because": WHY})
+
+
+@pytest.mark.parametrize("kind", [kind for kind in BODIES if kind.split(".")[1] not in ("enrolled", "listed", "received", "proposed")])
+def test_nothing_happens_to_what_is_not_there(kind):
+    body = {"id": "none", "because": WHY, "key": "0" * 16, "name": "N", "role": "technician", "calibrated_on": AT, "opened_on": AT,
+            "calibration_due": "2027-01-01T00:00:00Z", "proposal": "none", "sha256": "0" * 64}
+    wanted = {key: body[key] for key in BODIES[kind].model_fields if key in body}
+
+    with pytest.raises(Unknown):
+        may(Register(), kind, wanted)
+
+
+def test_asking_changes_nothing():
+    held = folded(chain(person("ines")))
+
+    may(held, "person.enrolled", {"id": "tobias", "name": "Tobias", "role": "inspector"})
+
+    assert list(held.people) == ["ines"]
+
+
+anything = st.recursive(st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
+                        lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3), max_leaves=6)
+
+
+@given(st.sampled_from(sorted(BODIES)), st.dictionaries(st.sampled_from(["id", "name", "role", "because", "key", "text", "sha256", "x"]),
+                                                        anything, max_size=6) | anything)
+def test_whatever_the_body_is_there_is_a_sentence_and_no_trace(kind, body):
+    try:
+        may(Register(), kind, body)
+    except BenchError as fault:
+        assert fault.message
+    assert isinstance(folded([Said(1, kind, "odile", AT, body)]), Register)
+
+
+# ------------------------------------------------------------------ two procedures side by side
+
+
+def test_two_revisions_differ_where_they_differ():
+    one, other = load_procedure(TEXT), load_procedure(TEXT.replace("15", "20").replace('edition = "1"', 'edition = "2"'))
+
+    assert [(d.key, d.old, d.new, d.unit) for d in compare(one, other)] == [("edition", "1", "2", ""), ("feather_mm", 15.0, 20.0, "mm")]
+    assert compare(one, one) == []
+
+
+def test_a_limit_that_is_taken_out_is_a_difference_to_nothing():
+    one, other = read_procedure({"feather_mm": 15, "keep_out_mm": 20}), read_procedure({"feather_mm": 15})
+
+    assert [(d.key, d.old, d.new) for d in compare(one, other)] == [("keep_out_mm", 20.0, None)]
+
+
+@given(st.floats(1, 400), st.floats(1, 400))
+def test_what_changes_one_way_changes_back_the_other(a, b):
+    one, other = read_procedure({"feather_mm": a}), read_procedure({"feather_mm": b})
+
+    assert [(d.key, d.old, d.new) for d in compare(one, other)] == [(d.key, d.new, d.old) for d in compare(other, one)]
