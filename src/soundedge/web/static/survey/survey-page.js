@@ -35,7 +35,7 @@ class SurveyPage extends HTMLElement {
   part(name) { return this.querySelector(`[data-${name}]`); }
 
   word(name, values = {}) {
-    const found = this.querySelector("template[data-words]").content.querySelector(`[data-word="${name}"]`);
+    const found = this.querySelector("template[data-survey-words]").content.querySelector(`[data-word="${name}"]`);
     return (found ? found.textContent.trim() : "").replace(/\{(\w+)\}/g, (whole, key) => values[key] ?? whole);
   }
 
@@ -191,7 +191,7 @@ class SurveyPage extends HTMLElement {
     }
     this.busy = true;
     const { damage, stage, x, y, through, pit_depth_mm } = found.body;
-    const body = { damage, stage, kind: this.outline.kind, outline: this.outline, card: this.card, x, y, through };
+    const body = { damage, stage, outline: this.outline, card: this.card, x, y, through };
     if (pit_depth_mm !== undefined) body.pit_depth_mm = pit_depth_mm;
     if (this.digest) body.photo_sha256 = this.digest;
     try {
