@@ -35,8 +35,10 @@ def set_up(root: Path) -> None:
     os.environ["SOUNDEDGE_KEYS"] = str(root / "keys")
     os.environ["DJANGO_SETTINGS_MODULE"] = "soundedge.web.settings"
     (root / "installation").mkdir(parents=True, exist_ok=True)
-    from soundedge.services.installation import migrate
+    from soundedge.services.installation import migrate, prepare_accounts
 
+    if os.environ.get("SOUNDEDGE_TEST_OWNER_URL"):  # the cluster of tests/postgres.py
+        prepare_accounts(os.environ["SOUNDEDGE_TEST_OWNER_URL"], "soundedge_app")
     migrate()
 
 

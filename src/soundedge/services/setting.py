@@ -76,8 +76,8 @@ def database() -> dict[str, Any]:
     return {
         "ENGINE": "django.db.backends.postgresql",
         "NAME": unquote(parts.path.lstrip("/")),
-        "USER": unquote(parts.username or ""),
-        "PASSWORD": unquote(parts.password or ""),
+        "USER": unquote(options.pop("user", parts.username or "")),
+        "PASSWORD": unquote(options.pop("password", parts.password or "")),
         "HOST": unquote(options.pop("host", parts.hostname or "")),
         "PORT": str(parts.port or ""),
         "CONN_MAX_AGE": 60,
