@@ -18,6 +18,7 @@ COMMANDS = {
     "key": ("key", "Make, show and rotate the shop's keys."),
     "witness": ("witness", "Let a second place keep what the ledger was."),
     "backup": ("backup", "Copy the data folder, and bring it back."),
+    "serve": ("serve", "Open the bench for browsers and tablets."),
     "doctor": ("doctor", "Saved, verified, backed up, witnessed?"),
     "procedure": ("procedure", "Check a lining procedure file."),
     "ask": ("ask", "Ask a room: JSON in, JSON out."),
