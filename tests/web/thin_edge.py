@@ -24,28 +24,32 @@ def on_paper() -> Outcome:
     return judge_job(events_of(read_folder(EXAMPLES / "thin-edge-cover", tell=lambda line: None).sheet))
 
 
-def opened(shop: Any, *, until: str = "holiday.tested", now: datetime = NOW) -> str:
-    """The job in this shop with all entries before the first of kind ``until``; gives its number."""
+def opened(shop: Any, *, until: str = "holiday.tested", number: str = NUMBER, now: datetime = NOW) -> str:
+    """The job in this shop with all entries before the first of kind ``until``; gives its number. The register is filled the
+    first time."""
     from soundedge.services.desk import enter, jobs
     from soundedge.services.desk import register as desk
 
     manager, engineer = shop.actor("manager"), shop.actor("engineer")
-    text = (EXAMPLES / "procedures/kbw-lp-04.toml").read_text("utf-8")
     early = now - timedelta(hours=8)
-    revision = desk.propose_procedure(shop.data, engineer, text, because="First edition in this shop", now=early)
-    desk.approve_procedure(shop.data, manager, revision, now=early)
-    outcome = on_paper()
-    events = outcome.job.events
-    for event in events:
-        if event.kind == "instrument.listed":
-            desk.list_instrument(shop.data, manager, numbers(plain(body_said(event.body))), now=early)
-        if event.kind == "lot.received":
-            desk.receive_lot(shop.data, manager, numbers(plain(body_said(event.body))), now=early)
+    events = on_paper().job.events
+    standing = desk.register(shop.data).procedures
+    if standing:
+        revision = next(iter(standing))
+    else:
+        text = (EXAMPLES / "procedures/kbw-lp-04.toml").read_text("utf-8")
+        revision = desk.propose_procedure(shop.data, engineer, text, because="First edition in this shop", now=early)
+        desk.approve_procedure(shop.data, manager, revision, now=early)
+        for event in events:
+            if event.kind == "instrument.listed":
+                desk.list_instrument(shop.data, manager, numbers(plain(body_said(event.body))), now=early)
+            if event.kind == "lot.received":
+                desk.receive_lot(shop.data, manager, numbers(plain(body_said(event.body))), now=early)
     bodies = {event.kind: plain(body_said(event.body)) for event in events}
-    number = jobs.open_job(shop.data, manager, {
-        "number": NUMBER, "site": "Kestrel Basin Works, lining shop", "procedure": revision,
+    jobs.open_job(shop.data, manager, {
+        "number": number, "site": "Kestrel Basin Works, lining shop", "procedure": revision,
         "part": numbers(bodies["part.identified"]), "lining": numbers(bodies["lining.identified"]),
-    }, id="open-thin-edge", now=early)
+    }, id=f"open-{number}", now=early)
     written = []
     for event in sorted(events, key=lambda one: one.at):
         if event.kind == until:

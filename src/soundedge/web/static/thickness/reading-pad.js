@@ -177,7 +177,7 @@ class ReadingPad extends HTMLElement {
     }
     const took = this.word("took", { value: this.length(read.values_um.at(-1)), spot: spot.id });
     const alone = this.alone(read.values_um.at(-1));
-    says.textContent = alone ? `${took} ${this.word(alone)}.` : took;
+    says.textContent = `${took}${alone ? `: ${this.word(alone)}` : ""}.`;
     if (says !== this.part("says")) this.say(says.textContent);
     if (!this.draft.kept) this.say(this.word("not_kept_draft"));
     this.render();
