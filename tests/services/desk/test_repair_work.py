@@ -46,7 +46,13 @@ def test_the_question_while_typing_is_judged_by_the_limits_of_the_procedure(outc
 def test_the_surface_alone_is_judged_without_air(outcome):
     said = ask("conditions", drawn.asking_surface(outcome) | {"profile_um": [74], "salts": {"rise_us_cm": 6, "volume_ml": 15}})
 
-    assert {finding["rule"] for finding in said["findings"]} == {"soluble_salts", "profile_min", "profile_max", "dust_rating", "dust_size"}
+    assert {finding["rule"] for finding in said["findings"]} == {
+        "soluble_salts",
+        "profile_min",
+        "profile_max",
+        "dust_rating",
+        "dust_size",
+    }
     assert said["salts_mg_m2"] == pytest.approx(36.0)
     assert said["verdict"] == "does_not_conform"
 
