@@ -1,0 +1,155 @@
+"""Can every page be read and touched: by whoever may open it, on a phone and a laptop, in both languages and units?
+
+Roles and sizes are all combined; languages and units are spread over them so that each meets each role and each size.
+"""
+
+# ruff: noqa: E501  (scripts for the browser stand here as they are)
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import soundedge.web
+
+from .. import cover_day
+from .tablet import AXE
+
+WEB = Path(soundedge.web.__file__).parent
+VISITS = (
+    ("manager", "phone", "en", "metric"),
+    ("manager", "laptop", "de", "us"),
+    ("technician", "phone", "de", "us"),
+    ("technician", "laptop", "en", "metric"),
+    ("auditor", "phone", "de", "metric"),
+    ("auditor", "laptop", "en", "us"),
+)
+# Pages of the released job and of the one just opened are looked at once on each size.
+ALSO = {("manager", "phone"): (cover_day.RELEASED,), ("technician", "laptop"): (cover_day.RELEASED,),
+        ("technician", "phone"): (cover_day.JUST_OPENED,), ("auditor", "laptop"): (cover_day.JUST_OPENED,)}
+NOT_A_PAGE = re.compile(r"\.(svg|pdf|js|jpg|cer|webmanifest)$|heat/plan/|/map/$|^verify/page.html$")
+LEVELS = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+LOOKED_AT = """(levels) => axe.run({runOnly: levels, rules: {"color-contrast-enhanced": {enabled: true}, "target-size": {enabled: true},
+  "identical-links-same-purpose": {enabled: false}}}).then((found) => found.violations.flatMap((one) =>
+  one.nodes.map((node) => `${one.id}: ${node.html.slice(0, 160)} ${node.any.map((a) => a.message).join("; ").slice(0, 200)}`)))"""
+SEEN = """() => {
+  const said = [];
+  const high = (one) => { const box = one.getBoundingClientRect(); return box.width && box.height ? box.height : null; };
+  const block = (one) => { let at = one.parentElement; while (at && getComputedStyle(at).display.startsWith("inline")) at = at.parentElement; return at; };
+  for (const one of document.querySelectorAll("a[href], button, input, select, textarea, summary, [role=button]")) {
+    if (one.type === "hidden" || !one.checkVisibility({ checkOpacity: true, checkVisibilityCSS: true })) continue;
+    if (one.classList.contains("skip")) continue;
+    let touched = one;
+    if (["checkbox", "radio", "file"].includes(one.type) && one.closest("label")) touched = one.closest("label");
+    const tall = high(touched);
+    if (tall === null || tall >= 47.5) continue;
+    if (one.tagName === "A" && getComputedStyle(one).display === "inline") {
+      const around = block(one);
+      if (around && around.innerText.trim().length > one.innerText.trim().length + 3) continue; // within running text
+    }
+    said.push(`only ${Math.round(tall)} px high: ${one.outerHTML.slice(0, 140)}`);
+  }
+  const root = document.documentElement;
+  if (root.scrollWidth > root.clientWidth) {
+    const wide = [...document.querySelectorAll("body *")].filter((one) => one.getBoundingClientRect().right > root.clientWidth + 1
+      && !one.closest(".scroll, .path, .rooms, pre")).slice(0, 3).map((one) => one.outerHTML.slice(0, 100));
+    said.push(`${root.scrollWidth} px wide on ${root.clientWidth}: ${wide.join(" | ")}`);
+  }
+  const heads = document.querySelectorAll("h1").length;
+  if (heads !== 1) said.push(`${heads} h1`);
+  if (!document.title.trim() || document.title.startsWith("·")) said.push(`title: ${document.title}`);
+  return said;
+}"""
+TEXTS = """() => {
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const found = [];
+  while (walk.nextNode()) {
+    const at = walk.currentNode.parentElement;
+    if (at.closest('[lang="en"], script, style, template, code')) continue;
+    const text = walk.currentNode.nodeValue.replace(/\\s+/g, " ").trim();
+    if (text) found.push(text);
+  }
+  return found;
+}"""
+
+
+@pytest.fixture(scope="module")
+def shop(installation, tmp_path_factory):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SOUNDEDGE_KEYS", str(installation / "keys"))
+        patch.setenv("SOUNDEDGE_ROOT", str(installation / "installation"))
+        yield cover_day.shop_with_jobs()
+
+
+def paths(shop, role, job):
+    """Every address with a page that this role may open; job pages for one job."""
+    from soundedge.services.desk.register import register
+    from soundedge.services.desk.state import state
+    from soundedge.web.urls import PAGES
+
+    entry = next(one["id"] for one in state(shop.data, job).events if one["kind"] in ("damage.outlined", "part.identified"))
+    names = {"<job:job>": job, "<slug:person>": shop.actor("technician").person, "<slug:name>": "x",
+             "<slug:revision>": next(iter(register(shop.data).revisions))}
+    found = []
+    for page in PAGES:
+        if "GET" not in page.methods or NOT_A_PAGE.search(page.path) or not ({role, "everybody"} & page.roles):
+            continue
+        path = page.path
+        for name, value in names.items():
+            path = path.replace(name, value)
+        assert "<" not in path, f"{page.path}: this test does not know what stands there"
+        asked = {"history_correct": f"?entry={entry}", "history_void": f"?entry={entry}", "recall": "?lot=P-311"}.get(page.name, "")
+        if not (page.name == "history_void" and job == cover_day.JUST_OPENED):
+            found.append((page, f"/{path}{asked}"))
+    return found
+
+
+@cache
+def english():
+    """What the templates say in English, where German says something else."""
+    catalogue = WEB / "locale/de/LC_MESSAGES/django.po"
+    if not catalogue.exists():
+        return None
+    import polib
+
+    same = {one.msgid for one in polib.pofile(str(catalogue)) if one.msgstr == one.msgid}
+    asked = set()
+    for file in (WEB / "templates").rglob("*.html"):
+        asked |= {found[1] for found in re.findall(r"""{%\s*translate\s+(["'])(.*?)\1""", file.read_text("utf-8"))}
+    return {one for one in asked if len(one) > 3} - same
+
+
+def faults_at(page, tongue):
+    """What is wrong with the page that is open."""
+    page.evaluate(AXE)
+    said = page.evaluate(LOOKED_AT, LEVELS) + page.evaluate(SEEN)
+    if page.locator("html").get_attribute("lang") != tongue:
+        said.append(f"lang is {page.locator('html').get_attribute('lang')}, not {tongue}")
+    if tongue == "de" and english():
+        said += [f"English on a German page: {text}" for text in dict.fromkeys(page.evaluate(TEXTS)) if text in english()]
+    return said
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("role, size, tongue, units", VISITS, ids=["-".join(one) for one in VISITS])
+def test_every_page_can_be_read_and_touched(hands, live, shop, role, size, tongue, units):
+    account = shop.accounts[role]
+    account.refresh_from_db()
+    account.language, account.units = tongue, units
+    account.save(update_fields=["language", "units"])
+    at = hands(live, size, reduced_motion="reduce", locale="de-DE" if tongue == "de" else "en-GB").cookies_of(shop.client(role))
+    wrong, seen = [], set()
+    for job in (cover_day.HALF_WAY, *ALSO.get((role, size), ())):
+        for page, path in paths(shop, role, job):
+            if path in seen:
+                continue
+            seen.add(path)
+            at.go(path)
+            at.page.wait_for_load_state("load")
+            at.picture(f"{role}-{tongue}-{page.name}{'' if job == cover_day.HALF_WAY else '-' + job[-3:]}")
+            wrong += [f"{path}: {said}" for said in faults_at(at.page, tongue)]
+            wrong += [f"{path}: {said}" for said in at.faults]
+            at.faults.clear()
+    assert not wrong, f"{len(wrong)} faults\n" + "\n".join(wrong)
