@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -35,7 +36,7 @@ def command(root: str, host: str, port: int, tls: bool, names: tuple[str, ...], 
     prepared = serve.prepare(settings, now=datetime.now(UTC))
     for line in serve.said(prepared):
         say(line)
-    click.get_text_stream("stdout").flush()
+    sys.stdout.flush()
     code = serve.run(prepared)
     say("The bench is closed." if code == 0 else "The bench ended with a fault; the last lines of the log say which.")
     return code

@@ -21,6 +21,7 @@ from datetime import datetime
 from importlib import import_module
 from ipaddress import ip_address
 from pathlib import Path
+from typing import Any
 
 from ..basis.errors import BenchError, Missing, OutOfRange, Unreadable
 from . import keys as keyring
@@ -196,8 +197,10 @@ def write_lines(file: Path | None) -> None:
     """
     import structlog
 
-    first = [structlog.stdlib.add_log_level, structlog.stdlib.add_logger_name, structlog.stdlib.PositionalArgumentsFormatter(),
-             structlog.processors.TimeStamper(fmt="iso", utc=True)]
+    first: list[Any] = [
+        structlog.stdlib.add_log_level, structlog.stdlib.add_logger_name, structlog.stdlib.PositionalArgumentsFormatter(),
+        structlog.processors.TimeStamper(fmt="iso", utc=True),
+    ]
     formatter = structlog.stdlib.ProcessorFormatter(
         foreign_pre_chain=[*first, structlog.stdlib.ExtraAdder(allow=())],
         processors=[structlog.stdlib.ProcessorFormatter.remove_processors_meta, structlog.processors.format_exc_info,
