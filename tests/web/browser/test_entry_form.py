@@ -7,9 +7,9 @@ import json
 import threading
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
-from .paper_bench import JOB, WAITING, PaperBench, launch, until
+from .paper_bench import JOB, WAITING, PaperBench, until
 
 FULL = """<entry-form kind="film.measured" job="J" data-fixed='{"place": "nozzle", "meter": {"kind": "dry"}}'><form>
 <label for="a">Air</label><input id="a" name="air_c" data-type="number" data-factor="0.5555555555555556" data-offset="-17.77777777777778">
@@ -30,14 +30,6 @@ FULL = """<entry-form kind="film.measured" job="J" data-fixed='{"place": "nozzle
 <button type="submit">Write it down</button><output></output></form></entry-form>"""
 NUMBERS = "t => import('/static/outbox/form-body.js').then(m => m.number_of(t))"
 UNITS = "v => import('/static/outbox/form-body.js').then(m => m.in_house_units(v[0], v[1], v[2]))"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        chromium = launch(playwright)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture

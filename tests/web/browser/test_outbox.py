@@ -7,17 +7,9 @@ import json
 import random
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
-from .paper_bench import FLUSH, JOB, PUT, WAITING, PaperBench, launch, until
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        chromium = launch(playwright)
-        yield chromium
-        chromium.close()
+from .paper_bench import FLUSH, JOB, PUT, WAITING, PaperBench, until
 
 
 @pytest.fixture

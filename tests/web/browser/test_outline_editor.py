@@ -9,7 +9,6 @@ from __future__ import annotations
 import io
 import json
 import math
-import shutil
 import threading
 from functools import cache
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -19,7 +18,7 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 from shapely.geometry import LineString, Point, Polygon
 
 import soundedge.web
@@ -31,8 +30,6 @@ from tests.survey import render, scenes
 
 WEB = Path(soundedge.web.__file__).parent
 POLICY = "default-src 'self'; img-src 'self' blob:"
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]
 TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html; charset=utf-8"}
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 DESK = {"viewport": {"width": 1280, "height": 800}}
@@ -108,11 +105,8 @@ def served():
 
 
 @pytest.fixture(scope="module")
-def chromium():
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-        yield browser
-        browser.close()
+def chromium(browser):
+    return browser
 
 
 class Sheet:

@@ -8,12 +8,12 @@ import re
 from types import SimpleNamespace
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from ..installation import new_shop
 from ..thin_edge import EXAMPLES, NUMBER, on_paper
 from ..thin_edge import opened as job_opened
-from .tablet import LAPTOP, PHONE, SIZES, faults_of, launch, opened, signed_in
+from .tablet import LAPTOP, PHONE, SIZES, faults_of, opened, signed_in
 
 PATH = f"/jobs/{NUMBER}/thickness/"
 DRAFT = "JSON.parse(localStorage.getItem(Object.keys(localStorage).find((name) => name.startsWith('soundedge/film/'))))"
@@ -31,14 +31,6 @@ navigator.__defineGetter__("serial", () => ({
   },
 }));
 """
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        chromium = launch(playwright)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module")
