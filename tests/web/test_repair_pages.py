@@ -11,10 +11,21 @@ from .repair_day import job_at_work
 
 STEPS = ("conditions", "hazards", "heat", "buildup")
 FORMS = {
-    "conditions": {"technician": ("air.read", "surface.prepared", "surface.checked"), "inspector": ("air.read", "surface.checked")},
-    "hazards": {"technician": ("solvent.used", "vapour.read", "permit.issued", "hot_work.ended"), "inspector": ("vapour.read", "permit.issued"),
-                "engineer": ("permit.issued",), "manager": ("permit.issued",)},
-    "heat": {"technician": ("heat.planned", "hot_work.ended", "film.cooled"), "inspector": ("film.cooled",), "engineer": ("heat.planned",)},
+    "conditions": {
+        "technician": ("air.read", "surface.prepared", "surface.checked"),
+        "inspector": ("air.read", "surface.checked"),
+    },
+    "hazards": {
+        "technician": ("solvent.used", "vapour.read", "permit.issued", "hot_work.ended"),
+        "inspector": ("vapour.read", "permit.issued"),
+        "engineer": ("permit.issued",),
+        "manager": ("permit.issued",),
+    },
+    "heat": {
+        "technician": ("heat.planned", "hot_work.ended", "film.cooled"),
+        "inspector": ("film.cooled",),
+        "engineer": ("heat.planned",),
+    },
     "buildup": {"technician": ("layer.fused",)},
 }
 
@@ -61,11 +72,17 @@ def test_a_job_with_nothing_in_it_opens_on_every_page_and_says_not_measured(held
 
 
 def test_another_shops_job_is_not_there_with_any_of_its_drawings_and_plans(held, in_installation):
-    shop, job, _ = held
+    _, job, _ = held
     stranger = new_shop()
     client = stranger.client("technician")
-    for path in (*(f"{step}/" for step in STEPS), "conditions/chart.svg", "buildup/1/map/", "buildup/1/plan.svg", "heat/card.pdf",
-                 "heat/plan/abc/"):
+    for path in (
+        *(f"{step}/" for step in STEPS),
+        "conditions/chart.svg",
+        "buildup/1/map/",
+        "buildup/1/plan.svg",
+        "heat/card.pdf",
+        "heat/plan/abc/",
+    ):
         assert client.get(f"/jobs/{job}/{path}").status_code == 404, path
     assert client.post(f"/jobs/{job}/heat/plan/").status_code == 404
 
@@ -92,7 +109,7 @@ def test_every_caution_stands_on_the_page_of_hazards_and_nothing_is_called_by_th
 def test_the_number_of_the_next_layer_stands_in_its_form_with_the_lots_of_the_polymer(held, in_installation):
     shop, job, _ = held
     text = page(shop, "technician", job, "buildup")
-    form = text[text.index('<entry-form kind="layer.fused"'):]
+    form = text[text.index('<entry-form kind="layer.fused"') :]
     assert 'name="number"' in form and 'value="3"' in form[: form.index("</form>")]
     assert '<option value="P-311"' in form
     assert "1 of 52, ring 1:" in " ".join(text.split())
@@ -113,7 +130,11 @@ def test_a_plan_is_worked_out_behind_the_page_and_its_card_is_a_pdf(held, in_ins
     client = shop.client("technician")
     began = client.post(f"/jobs/{job}/heat/plan/")
     assert began.status_code in (200, 202)
-    address = f"/jobs/{job}/heat/plan/" + began.content.decode().split("/heat/plan/")[1].split("/")[0] + "/" if b"data-poll" in began.content else None
+    address = (
+        f"/jobs/{job}/heat/plan/" + began.content.decode().split("/heat/plan/")[1].split("/")[0] + "/"
+        if b"data-poll" in began.content
+        else None
+    )
     text = began.content.decode()
     for _ in range(60):
         if "data-poll" not in text:
@@ -142,9 +163,14 @@ def test_what_is_asked_while_typing_is_a_question_that_the_rooms_take(held, in_i
     from soundedge.services.ask import ask
 
     shop, job, _ = held
-    typed = {"air.read": {"air_c": 20, "rh_pct": 60, "steel_c": 19}, "solvent.used": {"solvent": "acetone", "ml": 6, "space_l": 4000},
-             "heat.planned": {"gun": {"power_w": 3000, "air_c": 520, "outlet_mm": 34, "distance_mm": 50}}, "touch-form": {"temperature_c": 58},
-             "surface.checked": {"profile_um": [70]}, "": {}}
+    typed = {
+        "air.read": {"air_c": 20, "rh_pct": 60, "steel_c": 19},
+        "solvent.used": {"solvent": "acetone", "ml": 6, "space_l": 4000},
+        "heat.planned": {"gun": {"power_w": 3000, "air_c": 520, "outlet_mm": 34, "distance_mm": 50}},
+        "touch-form": {"temperature_c": 58},
+        "surface.checked": {"profile_um": [70]},
+        "": {},
+    }
     seen = set()
     for step in STEPS:
         for tag in re.findall(r"<live-answer[^>]*>", page(shop, "technician", job, step)):
@@ -167,3 +193,20 @@ def test_a_person_of_us_units_reads_fahrenheit_and_inches(held, in_installation)
     finally:
         account.units = "metric"
         account.save(update_fields=["units"])
+
+
+def test_a_drawing_is_drawn_with_points_and_not_with_commas_for_a_person_who_reads_german(held, in_installation):
+    import re
+
+    shop, job, _ = held
+    account = shop.accounts["technician"]
+    account.language = "de"
+    account.save(update_fields=["language"])
+    try:
+        for step in ("buildup/", "buildup/1/map/", "heat/"):
+            text = shop.client("technician").get(f"/jobs/{job}/{step}").content.decode()
+            drawn = re.findall(r'\b(?:r|cx|cy|x|y|font-size|data-fusion|data-limit|data-factor|data-offset)="([^"]*)"', text)
+            assert drawn and not [one for one in drawn if "," in one], step
+    finally:
+        account.language = "en"
+        account.save(update_fields=["language"])

@@ -14,7 +14,9 @@ from .on_job import common
 VERDICTS = ("conforms", "does_not_conform", "indeterminate", "not_measured")
 
 
-def work_page(request: Any, job: str, step: str, template: str, more: Callable[[Any, Any, Any], dict[str, Any]]) -> HttpResponse:
+def work_page(
+    request: Any, job: str, step: str, template: str, more: Callable[[Any, Any, Any], dict[str, Any]]
+) -> HttpResponse:
     """The page of one step; ``more`` is given the request, the judged job and the register. The job is read once."""
     held = state(request.data, job)
     context = common(request, held, step)

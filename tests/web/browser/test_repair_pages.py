@@ -54,8 +54,11 @@ def laptop(browser, live, shop):
 
 def kept(page, kind):
     """What waits on this device or was sent from it, of one kind."""
-    return page.evaluate("""async (kind) => { const { outbox } = await import('/static/outbox/outbox.js');
-      return (await outbox.all()).filter((one) => one.kind === kind).map(({ body }) => body); }""", kind)
+    return page.evaluate(
+        """async (kind) => { const { outbox } = await import('/static/outbox/outbox.js');
+      return (await outbox.all()).filter((one) => one.kind === kind).map(({ body }) => body); }""",
+        kind,
+    )
 
 
 def in_record(shop, job, kind):

@@ -1,4 +1,4 @@
-"""What can hurt somebody at this job, and which clocks run: the cautions of the room, the fume of this polymer, permit and watch.
+"""What can hurt somebody at this job, and which clocks run: the room's cautions, the fume of this polymer, permit and watch.
 
 Estimates; an instrument decides. Local codes and the material's maker stand above them.
 """
@@ -60,8 +60,10 @@ def fume(outcome: Outcome) -> dict[str, Any]:
 def asking_touch(outcome: Outcome) -> dict[str, Any]:
     """What the room is asked beside a typed temperature: bare metal of this plate, cooling in still air."""
     part, air = outcome.job.the("part.identified"), outcome.job.last("air.read")
-    return {"surface": "bare_metal", "cooling": {
-        "plate_mm": part.plate_mm, "material": part.material, "air_c": air.body.air_c if air is not None else 20.0}}
+    return {
+        "surface": "bare_metal",
+        "cooling": {"plate_mm": part.plate_mm, "material": part.material, "air_c": air.body.air_c if air is not None else 20.0},
+    }
 
 
 def clocks(outcome: Outcome) -> dict[str, Any]:
@@ -78,6 +80,9 @@ def clocks(outcome: Outcome) -> dict[str, Any]:
     if permit is not None:
         out["permit"] = {"number": permit.body.number, "at": permit.at, "until": permit.body.until}
     if ended is not None and (not layers or ended.at >= layers[-1].at):
-        out["ended"] = {"at": ended.at, "by": ended.body.watched_by,
-                        "watch_until": max(ended.body.fire_watch_until, ended.at + timedelta(minutes=needed))}
+        out["ended"] = {
+            "at": ended.at,
+            "by": ended.body.watched_by,
+            "watch_until": max(ended.body.fire_watch_until, ended.at + timedelta(minutes=needed)),
+        }
     return out

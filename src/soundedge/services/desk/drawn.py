@@ -51,12 +51,21 @@ def air_rows(outcome: Outcome) -> list[AirRow]:
         tool = outcome.job.instruments.get(body.instrument or "")
         tol = tool.tol if tool is not None and tool.tol else TOL_K
         held = ends.get(event.at, {})
-        rows.append(AirRow(
-            event.at, body.air_c, body.rh_pct, body.steel_c, dew_point_c(body.air_c, body.rh_pct),
-            margin_k(body.air_c, body.rh_pct, body.steel_c),
-            margin_worst_k(body.air_c, body.rh_pct, body.steel_c, tol_air_k=tol, tol_rh_pct=TOL_RH_PCT, tol_steel_k=tol),
-            held.get("state", ""), held.get("because", ""), body.instrument or "", outcome.job.name_of(event.by),
-        ))
+        rows.append(
+            AirRow(
+                event.at,
+                body.air_c,
+                body.rh_pct,
+                body.steel_c,
+                dew_point_c(body.air_c, body.rh_pct),
+                margin_k(body.air_c, body.rh_pct, body.steel_c),
+                margin_worst_k(body.air_c, body.rh_pct, body.steel_c, tol_air_k=tol, tol_rh_pct=TOL_RH_PCT, tol_steel_k=tol),
+                held.get("state", ""),
+                held.get("because", ""),
+                body.instrument or "",
+                outcome.job.name_of(event.by),
+            )
+        )
     return rows
 
 
@@ -93,9 +102,13 @@ def asking_air(outcome: Outcome) -> dict[str, Any]:
 def asking_surface(outcome: Outcome) -> dict[str, Any]:
     """What the room is asked beside the typed surface: its limits alone; the air is not judged here."""
     procedure = outcome.case.procedure
-    keys = [key for key in ConditionLimits.model_fields if key.startswith(("salts", "profile", "dust")) and key in procedure.limits]
-    return {"limits": {"dew_margin_k": None, "rh_pct_max": None, **{key: procedure.value(key) for key in keys}},
-            "limit_sources": {key: procedure.cite(key) for key in keys}}
+    keys = [
+        key for key in ConditionLimits.model_fields if key.startswith(("salts", "profile", "dust")) and key in procedure.limits
+    ]
+    return {
+        "limits": {"dew_margin_k": None, "rh_pct_max": None, **{key: procedure.value(key) for key in keys}},
+        "limit_sources": {key: procedure.cite(key) for key in keys},
+    }
 
 
 def prepared(outcome: Outcome) -> dict[str, Any]:
@@ -104,8 +117,12 @@ def prepared(outcome: Outcome) -> dict[str, Any]:
     events = [event for event in outcome.job.of("surface.prepared") if first is None or event.at <= first]
     if not events:
         return {}
-    return {"at": events[-1].at, "first_layer_at": first, "limit_min": outcome.case.procedure.value("prep_to_layer_min_max"),
-            "minutes": answer_of(outcome, "conditions").get("prep_minutes")}
+    return {
+        "at": events[-1].at,
+        "first_layer_at": first,
+        "limit_min": outcome.case.procedure.value("prep_to_layer_min_max"),
+        "minutes": answer_of(outcome, "conditions").get("prep_minutes"),
+    }
 
 
 def _same(text: Any) -> datetime:

@@ -42,15 +42,23 @@ def request_of(outcome: Outcome, planned: Any = None) -> dict[str, Any]:
         "lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
         "procedure": {key: rules[key] for key in ("procedure", "decision", "limits")},
     }
-    sizes = [repair["greatest_dimension_mm"] for answer in outcome.steps["disposition"].answers for repair in answer.get("repairs", [])]
+    sizes = [
+        repair["greatest_dimension_mm"]
+        for answer in outcome.steps["disposition"].answers
+        for repair in answer.get("repairs", [])
+    ]
     if sizes:
         request["spot_d_mm"] = max(sizes)
     if planned is None:
         last = outcome.job.last("heat.planned")
         planned = last.body if last is not None else None
     if planned is not None:
-        request |= {"gun": planned.gun.model_dump(), "ambient_c": planned.ambient_c, "part_start_c": planned.part_start_c,
-                    "back": planned.back}
+        request |= {
+            "gun": planned.gun.model_dump(),
+            "ambient_c": planned.ambient_c,
+            "part_start_c": planned.part_start_c,
+            "back": planned.back,
+        }
     return request
 
 
@@ -67,8 +75,10 @@ def limits_of(outcome: Outcome) -> tuple[float, float]:
 
     film = material(outcome.job.the("lining.identified").polymer, kind="polymer")
     procedure = outcome.case.procedure
-    return (float(procedure.value("fusion_c_min") or film.value("fusion_c")),
-            float(procedure.value("surface_c_max") or film.value("surface_limit_c")))
+    return (
+        float(procedure.value("fusion_c_min") or film.value("fusion_c")),
+        float(procedure.value("surface_c_max") or film.value("surface_limit_c")),
+    )
 
 
 def digest(request: dict[str, Any]) -> str:

@@ -49,8 +49,10 @@ def repairs(outcome: Outcome) -> list[Repair]:
     out = []
     for number, answer in enumerate(step.answers if step is not None else [], 1):
         cx, cy = middle(answer["outline_mm"])
-        places = tuple(Place(p["order"], p["ring"] + 1, p["x"] - cx, p["y"] - cy, p["x"], p["y"], p["r_mm"])
-                       for p in sorted(answer["placements"], key=lambda one: one["order"]))
+        places = tuple(
+            Place(p["order"], p["ring"] + 1, p["x"] - cx, p["y"] - cy, p["x"], p["y"], p["r_mm"])
+            for p in sorted(answer["placements"], key=lambda one: one["order"])
+        )
         out.append(Repair(number, answer, (cx, cy), places, max((p.ring for p in places), default=0)))
     return out
 

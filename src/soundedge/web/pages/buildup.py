@@ -24,9 +24,13 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
     polymer = outcome.job.the("lining.identified").polymer
     planned = max((one["answer"]["layers"] for one in repairs), default=0)
     return {
-        "repairs": repairs, "layers": layers, "planned": planned, "next_layer": len(layers) + 1,
+        "repairs": repairs,
+        "layers": layers,
+        "planned": planned,
+        "next_layer": len(layers) + 1,
         "lots": [lot for lot in book.lots.values() if lot.kind == "powder" and lot.polymer == polymer],
-        "next_values": {"number": len(layers) + 1}, "layer_numbers": range(1, max(planned, len(layers), 1) + 1),
+        "next_values": {"number": len(layers) + 1},
+        "layer_numbers": range(1, max(planned, len(layers), 1) + 1),
     }
 
 
@@ -43,9 +47,15 @@ def _drawn(repair: laying.Repair) -> dict[str, Any]:
 
     r = repair.places[0].r_mm if repair.places else 1.0
     return {
-        "repair": repair, "answer": answer, "box": f"0 0 {wide:.2f} {high:.2f}", "r": r, "size": f"{0.56 * r:.2f}",
-        "bare": ring(answer["outline_mm"]), "footprint": ring(answer["footprint_mm"]),
-        "holes": [ring(one) for one in answer["footprint_holes_mm"]], "scale_y": f"{high - 1.2:.2f}",
+        "repair": repair,
+        "answer": answer,
+        "box": f"0 0 {wide:.2f} {high:.2f}",
+        "r": f"{r:g}",
+        "size": f"{0.56 * r:.2f}",
+        "bare": ring(answer["outline_mm"]),
+        "footprint": ring(answer["footprint_mm"]),
+        "holes": [ring(one) for one in answer["footprint_holes_mm"]],
+        "scale_y": f"{high - 1.2:.2f}",
         "rings": [(n, [p for p in repair.places if p.ring == n]) for n in range(1, repair.rings + 1)],
         "places": [{"p": p, "x": f"{p.x - west:.2f}", "y": f"{north - p.y:.2f}"} for p in repair.places],
         "centre": (f"{repair.centre[0] - west:.2f}", f"{north - repair.centre[1]:.2f}"),

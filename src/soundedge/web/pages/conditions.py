@@ -23,10 +23,15 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
     rows, prepared = drawn.air_rows(outcome), drawn.prepared(outcome)
     limit = prepared.get("limit_min")
     return {
-        "rows": list(reversed(rows)), "last": rows[-1] if rows else None, "said": drawn.answer_of(outcome, "conditions"),
-        "limit_k": drawn.dew_limit_k(outcome), "prepared": prepared,
-        "prepared_until": prepared["at"] + timedelta(minutes=limit) if limit else None, "ask_air": drawn.asking_air(outcome),
-        "ask_surface": drawn.asking_surface(outcome), "air_meters": instruments_of(book, "air_meter"),
+        "rows": list(reversed(rows)),
+        "last": rows[-1] if rows else None,
+        "said": drawn.answer_of(outcome, "conditions"),
+        "limit_k": drawn.dew_limit_k(outcome),
+        "prepared": prepared,
+        "prepared_until": prepared["at"] + timedelta(minutes=limit) if limit else None,
+        "ask_air": drawn.asking_air(outcome),
+        "ask_surface": drawn.asking_surface(outcome),
+        "air_meters": instruments_of(book, "air_meter"),
         "surface_meters": instruments_of(book, "profile_gauge", "salt_meter"),
     }
 

@@ -20,11 +20,18 @@ def hazards(request: Any, job: str) -> HttpResponse:
 def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
     read = outcome.job.of("vapour.read")
     return {
-        "cautions": dangers.cautions(), "lessons": dangers.lessons(), "solvent_keys": {"solvent": dangers.solvent_keys()},
-        "ask_vapour": dangers.asking_vapour(outcome), "lel_limit": dangers.lel_limit_pct(outcome),
-        "vapour_meters": instruments_of(book, "vapour_meter"), "reading": read[-1] if read else None,
-        "used": outcome.job.of("solvent.used"), "clocks": dangers.clocks(outcome), "fume": dangers.fume(outcome),
-        "ask_touch": dangers.asking_touch(outcome), "watcher": {"watched_by": request.actor.person},
+        "cautions": dangers.cautions(),
+        "lessons": dangers.lessons(),
+        "solvent_keys": {"solvent": dangers.solvent_keys()},
+        "ask_vapour": dangers.asking_vapour(outcome),
+        "lel_limit": dangers.lel_limit_pct(outcome),
+        "vapour_meters": instruments_of(book, "vapour_meter"),
+        "reading": read[-1] if read else None,
+        "used": outcome.job.of("solvent.used"),
+        "clocks": dangers.clocks(outcome),
+        "fume": dangers.fume(outcome),
+        "ask_touch": dangers.asking_touch(outcome),
+        "watcher": {"watched_by": request.actor.person},
         "said_before": outcome.steps["hazards"].answers if "hazards" in outcome.steps else [],
         "polymer": outcome.job.the("lining.identified").polymer,
     }

@@ -25,19 +25,35 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
     plans, logs = job.of("heat.planned"), job.of("heat.logged")
     base = heat_plan.request_of(outcome)
     step = outcome.steps.get("heat")
-    judged = [answer for asked, answer in zip(step.asked, step.answers, strict=False) if "log" in asked] if step is not None else []
+    judged = (
+        [answer for asked, answer in zip(step.asked, step.answers, strict=False) if "log" in asked] if step is not None else []
+    )
     typed = {key: value for key, value in base.items() if key not in ("gun", "ambient_c", "part_start_c", "back")}
-    log_ask = {"lining": base["lining"], "procedure": base["procedure"]} | {key: base[key] for key in ("gun", "ambient_c") if key in base}
+    log_ask = {"lining": base["lining"], "procedure": base["procedure"]} | {
+        key: base[key] for key in ("gun", "ambient_c") if key in base
+    }
     cooled = job.last("film.cooled")
     limits = heat_plan.limits_of(outcome)
     return {
-        "planned": plans[-1] if plans else None, "ask_typed": typed, "ask_plan": base, "ask_log": log_ask,
-        "plan_values": plans[-1].body.model_dump() if plans else {}, "logs": logs, "judged": judged[-1] if judged else {},
-        "points": [row.model_dump() for event in logs for row in event.body.readings], "fusion_c": limits[0], "limit_c": limits[1],
-        "infrareds": instruments_of(book, "infrared", "steel_probe"), "thermometers": instruments_of(book, "steel_probe", "infrared"),
-        "cooled": cooled, "cool_max": procedure.value("cool_c_max"), "clocks": dangers.clocks(outcome),
-        "watcher": {"watched_by": request.actor.person}, "aims": ("back_contact", "polymer", "painted_dot", "ground_steel"),
-        "asked": request.GET.get("plan", "")[:32], "polymer": job.the("lining.identified").polymer,
+        "planned": plans[-1] if plans else None,
+        "ask_typed": typed,
+        "ask_plan": base,
+        "ask_log": log_ask,
+        "plan_values": plans[-1].body.model_dump() if plans else {},
+        "logs": logs,
+        "judged": judged[-1] if judged else {},
+        "points": [row.model_dump() for event in logs for row in event.body.readings],
+        "fusion_c": limits[0],
+        "limit_c": limits[1],
+        "infrareds": instruments_of(book, "infrared", "steel_probe"),
+        "thermometers": instruments_of(book, "steel_probe", "infrared"),
+        "cooled": cooled,
+        "cool_max": procedure.value("cool_c_max"),
+        "clocks": dangers.clocks(outcome),
+        "watcher": {"watched_by": request.actor.person},
+        "aims": ("back_contact", "polymer", "painted_dot", "ground_steel"),
+        "asked": request.GET.get("plan", "")[:32],
+        "polymer": job.the("lining.identified").polymer,
     }
 
 
@@ -56,9 +72,18 @@ def progress(request: Any, job: str, name: str) -> HttpResponse:
 
 def _progress(request: Any, job: str, asked: heat_plan.Asked, status: int = 200) -> HttpResponse:
     running = asked.state in ("waiting", "working")
-    return render(request, "heat/progress.html", {
-        "job": job, "asked": asked, "running": running, "seconds": asked.seconds(request.now), "answer": asked.answer,
-    }, status=status if running else 200)
+    return render(
+        request,
+        "heat/progress.html",
+        {
+            "job": job,
+            "asked": asked,
+            "running": running,
+            "seconds": asked.seconds(request.now),
+            "answer": asked.answer,
+        },
+        status=status if running else 200,
+    )
 
 
 def card(request: Any, job: str) -> HttpResponse:
