@@ -14,10 +14,12 @@ from ...job.events import BENCH_KINDS
 from ..entry_fields import Field, fields_of
 
 # An outline is drawn again, not corrected point by point; a photo's answer is measured again.
-LEFT_OUT = frozenset({"outline_mm", "shape_mm", "survey", "procedure", "procedure_sha256", "photo_sha256", "sha256", "refused", "set_aside"})
+LEFT_OUT = frozenset({"outline_mm", "shape_mm", "survey", "procedure", "procedure_sha256", "photo_sha256", "sha256", "refused",
+                      "set_aside"})
 # A signature and a decision stand for what was reviewed: they are voided, not corrected.
 SIGNED = frozenset({"hold_point.signed", "release.signed", "escalation.decided"})
-NEVER_VOIDED = frozenset({"job.opened", "part.identified", "lining.identified", "entry.corrected", "entry.voided", *BENCH_KINDS})
+NEVER_VOIDED = frozenset({"job.opened", "part.identified", "lining.identified", "entry.corrected", "entry.voided",
+                          *BENCH_KINDS})
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ DAYS_PER_MONTH = 365.2425 / 12
 
 @dataclass(frozen=True)
 class Earlier:
-    """An earlier repair of the part: ``x``, ``y``, ``d`` in mm, age in months, whether the job has it and the ledger knows it."""
+    """An earlier repair of the part: ``x``, ``y``, ``d`` in mm, age in months; whether job and ledger have it."""
 
     job: str
     x: float
@@ -67,7 +67,8 @@ def earlier_repairs(data: Path, job: Any, *, now: datetime) -> list[Earlier]:
         match = next((one for one in left if _same(body, one)), None)
         if match is not None:
             left.remove(match)
-        out.append(Earlier(body.job, body.x, body.y, body.d, body.months_ago, match["at"] if match else "", True, match is not None))
+        at = match["at"] if match else ""
+        out.append(Earlier(body.job, body.x, body.y, body.d, body.months_ago, at, True, match is not None))
     for one in left:
         age = months_between(datetime.fromisoformat(one["at"]), now)
         out.append(Earlier(one["job"], one["x"], one["y"], one["d"], age, one["at"], False, True))

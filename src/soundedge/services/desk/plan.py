@@ -120,8 +120,8 @@ def svg(marks: Sequence[Mark], *, name: str, title: str, desc: str, box: Box | N
         f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(desc)}</desc>',
         f'<defs><pattern id="{name}-hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
         f'<line x1="0" y1="0" x2="0" y2="7" stroke="{SOFT}" stroke-width="1.6"/></pattern>'
-        f'<clipPath id="{name}-frame"><rect x="{frame[0]:.1f}" y="{frame[1]:.1f}" width="{frame[2]:.1f}" height="{frame[3]:.1f}"/>'
-        "</clipPath></defs>",
+        f'<clipPath id="{name}-frame"><rect x="{frame[0]:.1f}" y="{frame[1]:.1f}" width="{frame[2]:.1f}" '
+        f'height="{frame[3]:.1f}"/></clipPath></defs>',
         *_paper((x0, y0, x1, y1), at, frame, unit, unit_mm),
         f'<g clip-path="url(#{name}-frame)" stroke="{INK}" stroke-linejoin="round" fill-rule="evenodd">',
     ]
@@ -138,8 +138,10 @@ def svg(marks: Sequence[Mark], *, name: str, title: str, desc: str, box: Box | N
 def key_line(sort: str, name: str) -> str:
     """A small piece of the line of one sort, for the list of what the lines mean."""
     line = " ".join(f'{key}="{value.format(name=name)}"' for key, value in LINES[sort].items())
-    return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 48 24" width="48" height="24" aria-hidden="true" class="key">'
-            f'<defs><pattern id="{name}-hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 48 24" width="48" height="24" '
+            'aria-hidden="true" class="key">'
+            f'<defs><pattern id="{name}-hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="'
+            'rotate(45)">'
             f'<line x1="0" y1="0" x2="0" y2="7" stroke="{SOFT}" stroke-width="1.6"/></pattern></defs>'
             f'<rect x="3" y="3" width="42" height="18" stroke="{INK}" {line}/></svg>')
 
@@ -196,7 +198,8 @@ def _paper(box: Box, at: Any, frame: tuple[float, float, float, float], unit: st
             if upright:
                 parts.append(f'<line x1="{x:.1f}" y1="{top:.1f}" x2="{x:.1f}" y2="{top + tall:.1f}" stroke="{HAIR}"/>')
                 if left + 12 < x < left + wide - 30:
-                    parts.append(f'<text x="{x:.1f}" y="{top + tall + 16:.1f}" text-anchor="middle" fill="{SOFT}">{said}</text>')
+                    parts.append(f'<text x="{x:.1f}" y="{top + tall + 16:.1f}" text-anchor="middle" fill="{SOFT}">{said}'
+                                 "</text>")
             else:
                 parts.append(f'<line x1="{left:.1f}" y1="{y:.1f}" x2="{left + wide:.1f}" y2="{y:.1f}" stroke="{HAIR}"/>')
                 if top + 4 < y < top + tall - 4:
@@ -207,7 +210,7 @@ def _paper(box: Box, at: Any, frame: tuple[float, float, float, float], unit: st
 
 
 def _labels(marks: Sequence[Mark], at: Any, frame: tuple[float, float, float, float], words: dict[str, str]) -> list[str]:
-    """Each thing's name beside it, once: a damage that was found and prepared is one place. What would lie on another one moves down."""
+    """Each thing's name beside it; a damage that was found and prepared is named once. Names do not lie on each other."""
     left, top, wide, tall = frame
     parts: list[str] = []
     named: set[tuple[str, str]] = set()

@@ -34,15 +34,17 @@ def disposition(request: Any, job: str) -> HttpResponse:
     step = outcome.steps["disposition"]
     answer = step.answers[0] if step.answers else None
     decisions = [{"event": event, "by": outcome.job.name_of(event.by)} for event in outcome.job.of("escalation.decided")]
-    wanted = any(block.kind == "engineering_review" for block in step.blocks) or (answer is not None and answer["verdict"] not in ALLOWED)
+    wanted = any(block.kind == "engineering_review" for block in step.blocks)
+    wanted = wanted or (answer is not None and answer["verdict"] not in ALLOWED)
     recalled = [(one.body.job, one.body.x, one.body.y, one.body.d) for one in outcome.job.of("repair.recalled")]
     marks = plan.marks_of(outcome, recalled)
     context = common(request, held, "disposition") | {
-        "answer": answer, "repairs": [_repair(one) for one in answer["repairs"]] if answer else [],
+        "answer": answer, "repairs": sorted(map(_repair, answer["repairs"]), key=lambda one: one["name"]) if answer else [],
         "whole_part": [_finding(one) for one in _about_the_part(answer)] if answer else [],
         "growth": answer["growth"] if answer else [], "to_prepare": _to_prepare(outcome.job),
         "drawings": drawings(request, marks, "plan", outcome.job), "lines": lines(marks),
-        "decisions": decisions, "wanted": wanted, "decides": wanted and request.actor.role == "engineer" and request.device is not None,
+        "decisions": decisions, "wanted": wanted,
+        "decides": wanted and request.actor.role == "engineer" and request.device is not None,
         "choices": next(field.choices for field in fields_of("escalation.decided") if field.name == "decision"),
     }
     return render(request, "disposition/disposition.html", context)
@@ -84,7 +86,8 @@ def described(marks: list[plan.Mark], units: str) -> str:
 def lines(marks: list[plan.Mark]) -> list[dict[str, str]]:
     """What each sort of line on the plan means, for the sorts that are on it."""
     there = {mark.sort for mark in marks}
-    return [{"svg": plan.key_line(sort, f"key-{sort.replace('_', '-')}"), "said": _(said)} for sort, said in LINES.items() if sort in there]
+    return [{"svg": plan.key_line(sort, f"key-{sort.replace('_', '-')}"), "said": _(said)}
+            for sort, said in LINES.items() if sort in there]
 
 
 def _repair(one: dict[str, Any]) -> dict[str, Any]:

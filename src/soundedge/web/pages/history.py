@@ -1,4 +1,4 @@
-"""What was written down in this job, by whom and when; what was corrected; and what happened at this place of the part before?"""
+"""What was written down in this job, by whom and when, what was corrected, and what was repaired on this part before?"""
 
 from __future__ import annotations
 
@@ -16,6 +16,8 @@ from ..on_job import common
 from ..page import READERS, WORKERS, Page
 from .disposition import drawings, lines
 
+SUFFIXES = frozenset({"mm", "mm2", "um", "c", "k", "pct", "v", "s", "w", "l", "ml", "kpa", "m2", "cm", "h"})
+
 
 def history(request: Any, job: str) -> HttpResponse:
     """All entries in order, and the earlier repairs of the part."""
@@ -28,7 +30,8 @@ def history(request: Any, job: str) -> HttpResponse:
     earlier = place_history.earlier_repairs(request.data, folded, now=request.now)
     marks = plan.marks_of(held.outcome, [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)])
     context |= {
-        "rows": rows, "kinds": kinds, "only": only, "earlier": [{"number": n, "one": one, "body": one.body()} for n, one in enumerate(earlier, 1)],
+        "rows": rows, "kinds": kinds, "only": only,
+        "earlier": [{"number": n, "one": one, "body": one.body()} for n, one in enumerate(earlier, 1)],
         "drawings": drawings(request, marks, "place", folded) if earlier else [], "lines": lines(marks) if earlier else [],
         "recalls": context["writes"] and "repair.recalled" in context["may"], "length": shown_in("mm", request.user.units),
     }
@@ -82,10 +85,16 @@ def _row(row: dict[str, Any], job: Any, units: str) -> dict[str, Any]:
 def _line(kind: str, line: dict[str, Any], units: str) -> dict[str, Any]:
     """One value of an entry: what it is called, and itself in the reader's units."""
     asked = correctable.question_of(kind, line["label"])
-    parts = [str(int(part) + 1) if part.isdigit() else part.replace("_", " ") for part in line["label"].split(".")]
-    label = _(asked.label) if asked and len(parts) == 1 else " · ".join(parts)
-    return {"label": label, "value": said_in(asked, line["value"], units),
+    return {"label": called(line["label"], asked), "value": said_in(asked, line["value"], units),
             "old": None if line["old"] is None else said_in(asked, line["old"], units)}
+
+
+def called(path: str, asked: Any) -> str:
+    """What a value is called: its path in words, without the unit that stands beside its number anyway."""
+    parts = [str(int(part) + 1) if part.isdigit() else part for part in path.split(".")]
+    if asked and asked.unit and parts[-1].rpartition("_")[2] in SUFFIXES:
+        parts[-1] = parts[-1].rpartition("_")[0] or parts[-1]
+    return " · ".join(str(_(part.replace("_", " "))) for part in parts)
 
 
 def said_in(asked: Any, value: Any, units: str) -> str:
@@ -110,11 +119,8 @@ def said_in(asked: Any, value: Any, units: str) -> str:
 def _shown(one: correctable.Value, units: str) -> dict[str, Any]:
     """A value as this reader reads it, and how the new one is asked."""
     asked = one.asked
-    path = " · ".join(one.words)
-    label = _(asked.label) if asked else path
-    if asked and "." in one.field:
-        label = f"{path}: {label}"
-    out = {"field": one.field, "label": label, "old": one.old, "type": asked.type if asked else "text", "choices": asked.choices if asked else (),
+    out = {"field": one.field, "label": called(one.field, asked), "old": one.old, "type": asked.type if asked else "text",
+           "choices": asked.choices if asked else (),
            "unit": "", "factor": "1.0", "offset": "0.0", "said": said_in(asked, one.value, units)}
     if asked and asked.type == "number" and one.value is not None:
         by = shown_in(asked.unit, units)

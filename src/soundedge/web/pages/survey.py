@@ -97,7 +97,8 @@ def _damages(job: Any) -> list[dict[str, Any]]:
         if body.measured == "photo" and answer.get("area_mm2"):
             area = float(answer["area_mm2"])
         out.append({
-            "entry": event.id, "id": body.id, "stage": body.stage, "kind": body.kind, "area_mm2": area, "u_area_mm2": body.u_area_mm2,
+            "entry": event.id, "id": body.id, "stage": body.stage, "kind": body.kind, "area_mm2": area,
+            "u_area_mm2": body.u_area_mm2,
             "through": body.through, "pit_depth_mm": body.pit_depth_mm, "by": job.name_of(event.by), "at": event.at,
             "photo": bool(body.photo_sha256 and body.survey), "answer": answer,
         })

@@ -138,6 +138,7 @@ class SurveyPage extends HTMLElement {
     this.say("photo", "ring", "");
     if (!piece) return;
     const { plane, window: corners } = JSON.parse(piece.dataset.plane);
+    if (piece.dataset.good === "yes") this.part("bars").open = false; // the edge is next; the bars are a touch away
     this.editor.plane = plane;
     this.editor.windowPx = corners;
     this.editor.setAttribute("csrf-token", said("csrf"));
