@@ -14,8 +14,16 @@ from soundedge.services.records import body_said
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NUMBER = "KBW-2026-027"
-LEFT_TO_THE_DESK = ("job.opened", "part.identified", "lining.identified", "person.named", "instrument.listed", "lot.received",
-                    "hold_point.signed", "release.signed")
+LEFT_TO_THE_DESK = (
+    "job.opened",
+    "part.identified",
+    "lining.identified",
+    "person.named",
+    "instrument.listed",
+    "lot.received",
+    "hold_point.signed",
+    "release.signed",
+)
 NOW = datetime(2026, 6, 11, 12, 0, tzinfo=UTC)
 
 
@@ -46,10 +54,19 @@ def opened(shop: Any, *, until: str = "holiday.tested", number: str = NUMBER, no
             if event.kind == "lot.received":
                 desk.receive_lot(shop.data, manager, numbers(plain(body_said(event.body))), now=early)
     bodies = {event.kind: plain(body_said(event.body)) for event in events}
-    jobs.open_job(shop.data, manager, {
-        "number": number, "site": "Kestrel Basin Works, lining shop", "procedure": revision,
-        "part": numbers(bodies["part.identified"]), "lining": numbers(bodies["lining.identified"]),
-    }, id=f"open-{number}", now=early)
+    jobs.open_job(
+        shop.data,
+        manager,
+        {
+            "number": number,
+            "site": "Kestrel Basin Works, lining shop",
+            "procedure": revision,
+            "part": numbers(bodies["part.identified"]),
+            "lining": numbers(bodies["lining.identified"]),
+        },
+        id=f"open-{number}",
+        now=early,
+    )
     written = []
     for event in sorted(events, key=lambda one: one.at):
         if event.kind == until:
@@ -58,8 +75,17 @@ def opened(shop: Any, *, until: str = "holiday.tested", number: str = NUMBER, no
             continue
         body = numbers(plain(body_said(event.body)))
         if event.kind == "damage.outlined" and body.get("survey"):
-            body = {key: body[key] for key in ("id", "stage", "kind", "outline_mm", "u_area_mm2", "pit_depth_mm") if key in body}
-        written.append((event.by, {"id": f"paper-{len(written) + 1}", "kind": event.kind, "at": event.at.isoformat(), "body": body}))
+            body = {
+                key: body[key]
+                for key in ("id", "stage", "kind", "outline_mm", "u_area_mm2", "pit_depth_mm")
+                if key in body
+            }
+        written.append(
+            (
+                event.by,
+                {"id": f"paper-{len(written) + 1}", "kind": event.kind, "at": event.at.isoformat(), "body": body},
+            )
+        )
     for role in ("technician", "inspector"):
         own = [entry for by, entry in written if (by == "ines") == (role == "technician")]
         for answer in enter.enter(shop.data, shop.actor(role), number, own, now=now):

@@ -20,9 +20,15 @@ def outcome():
 
 def test_the_film_question_with_the_readings_is_the_answer_of_the_step(outcome):
     question, film = measuring.film_question(outcome), outcome.job.last("film.measured").body
-    answer = ask("thickness", question["ask"] | {
-        "spots": [spot.model_dump(exclude_none=True) for spot in film.spots], "correction": film.correction.model_dump(),
-        "gauge": question["gauges"]["G7"]})
+    answer = ask(
+        "thickness",
+        question["ask"]
+        | {
+            "spots": [spot.model_dump(exclude_none=True) for spot in film.spots],
+            "correction": film.correction.model_dump(),
+            "gauge": question["gauges"]["G7"],
+        },
+    )
     assert answer == outcome.steps["thickness"].answers[0]
     assert (question["min_um"], question["max_um"], question["per_spot"]) == (1000, 1800, 3)
 
@@ -30,7 +36,10 @@ def test_the_film_question_with_the_readings_is_the_answer_of_the_step(outcome):
 def test_the_zones_of_a_test_are_the_thinnest_and_thickest_corrected_readings(outcome):
     question = measuring.test_question(outcome)
     assert [(z["id"], z["film_um"]) for z in question["zones"]] == [
-        ("repair", {"min": 872, "max": 1333}), ("overlap", {"min": 1325, "max": 1375}), ("parent", {"min": 1205, "max": 1259})]
+        ("repair", {"min": 872, "max": 1333}),
+        ("overlap", {"min": 1325, "max": 1375}),
+        ("parent", {"min": 1205, "max": 1259}),
+    ]
     free, stated = measuring.windows(question), measuring.windows(question, 3000)
     assert free["verdict"] == "not_measured" and stated["zones"][0]["stated"]["position"] == "too_low"
     assert [z["low_v"] for z in free["zones"]] == [z["low_v"] for z in stated["zones"]]

@@ -8,11 +8,19 @@ from pathlib import Path
 
 import axe_playwright_python
 
+# ruff: noqa: E501  (scripts stand here as they are)
 # The browser's own loop runs in this thread while a test sets up the shop; nothing here is asynchronous.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 LAPTOP = {"viewport": {"width": 1280, "height": 800}}
 SIZES = {"phone": PHONE, "laptop": LAPTOP}
@@ -30,8 +38,13 @@ def signed_in(browser, live, client, size=PHONE, **more):
     """A device of its own, signed in with the session of ``client``; ``faults`` of the page are collected on it."""
     context = browser.new_context(**size, **more)
     context.set_default_timeout(8000)
-    context.add_cookies([{"name": name, "value": one.value, "url": live.url.replace("http:", "https:"), "secure": True}
-                         for name, one in client.cookies.items() if one.value])
+    context.add_cookies(
+        [
+            {"name": name, "value": one.value, "url": live.url.replace("http:", "https:"), "secure": True}
+            for name, one in client.cookies.items()
+            if one.value
+        ]
+    )
     context.faults = []
     context.on("weberror", lambda fault: context.faults.append(str(fault.error)))
     return context

@@ -1,5 +1,6 @@
 """Does the pad take exactly what was tapped, typed or sent by a gauge, lose none, and say what the rules say?"""
 
+# ruff: noqa: E501  (scripts stand here as they are)
 from __future__ import annotations
 
 import itertools
@@ -113,7 +114,10 @@ def test_a_gloved_finger_gives_exactly_the_readings_it_tapped(context, live, sho
     sent(page)
     (film,) = stored(shop)
     assert [(s.id, s.where, s.readings_um) for s in film.body.spots] == [
-        ("R1", "repair", [1309, 1303, 1294]), ("R2", "repair", [1250]), ("O1", "overlap", [1341.5])]
+        ("R1", "repair", [1309, 1303, 1294]),
+        ("R2", "repair", [1250]),
+        ("O1", "overlap", [1341.5]),
+    ]
     assert film.body.instrument == "G7" and film.by == "insp"
 
 
@@ -154,16 +158,32 @@ def test_a_gauge_that_types_while_a_key_of_the_pad_has_the_focus_presses_no_key(
     assert drafted(page) == {"R1": [1204, 1310, 1288]}
 
 
-@pytest.mark.parametrize(("line", "unit", "values", "fault"), [
-    ("43,3 mil", "um", [1099.82], None), ("1023 1031;1040", "um", [1023, 1031, 1040], None), ("1,05 mm", "um", [1050], None),
-    ("1023, 1031", "um", [1023, 1031], None), ("+1204 µm", "mil", [1204], None), ("41.3", "mil", [1049.02], None),
-    ("1,100", "um", None, "two_ways"), ("1023,1031", "um", None, "two_ways"), ("4o,1", "um", None, "not_number"),
-    ("-12", "um", None, "negative"), ("1023 --", "um", None, "not_number"), ("900", "mil", None, "too_large"),
-    ("1e3", "um", None, "not_number"), ("", "um", None, "not_number"), ("1" * 600, "um", None, "not_number"),
-])
+@pytest.mark.parametrize(
+    ("line", "unit", "values", "fault"),
+    [
+        ("43,3 mil", "um", [1099.82], None),
+        ("1023 1031;1040", "um", [1023, 1031, 1040], None),
+        ("1,05 mm", "um", [1050], None),
+        ("1023, 1031", "um", [1023, 1031], None),
+        ("+1204 µm", "mil", [1204], None),
+        ("41.3", "mil", [1049.02], None),
+        ("1,100", "um", None, "two_ways"),
+        ("1023,1031", "um", None, "two_ways"),
+        ("4o,1", "um", None, "not_number"),
+        ("-12", "um", None, "negative"),
+        ("1023 --", "um", None, "not_number"),
+        ("900", "mil", None, "too_large"),
+        ("1e3", "um", None, "not_number"),
+        ("", "um", None, "not_number"),
+        ("1" * 600, "um", None, "not_number"),
+    ],
+)
 def test_what_a_line_may_be_is_read_or_refused_as_a_whole(laptop, live, line, unit, values, fault):
     page = opened(laptop, live, "/instruments/")
-    read = page.evaluate("([line, unit]) => import('/static/thickness/gauge-line.js').then((all) => all.read_line(line, unit))", [line, unit])
+    read = page.evaluate(
+        "([line, unit]) => import('/static/thickness/gauge-line.js').then((all) => all.read_line(line, unit))",
+        [line, unit],
+    )
     assert read.get("values_um") == (values and pytest.approx(values)) and read.get("fault") == fault
 
 
@@ -172,7 +192,9 @@ def test_what_the_page_reads_the_bench_reads_alike(laptop, live):
 
     page = opened(laptop, live, "/instruments/")
     for line in ("43,3 mil", "1023 1031;1040", "1204 µm", "1,05 mm", "1204.5"):
-        read = page.evaluate("(line) => import('/static/thickness/gauge-line.js').then((all) => all.read_line(line, 'um'))", line)
+        read = page.evaluate(
+            "(line) => import('/static/thickness/gauge-line.js').then((all) => all.read_line(line, 'um'))", line
+        )
         assert read["values_um"] == pytest.approx([row.value_um for row in read_typed(line, "um").rows]), line
 
 
@@ -193,10 +215,18 @@ def test_a_gauge_on_a_cable_is_read_line_by_line_and_its_end_is_said(browser, li
     page.locator("#pad-baud").select_option("19200")
     page.get_by_role("button", name="Connect the gauge").click()
     expect(page.locator("[data-ways-says]")).to_contain_text("Connected")
-    page.evaluate("for (const part of ['1204', ' um\\r', '\\n1310\\r\\n12', '88\\n']) window.gauge.enqueue(new TextEncoder().encode(part))")
+    page.evaluate(
+        "for (const part of ['1204', ' um\\r', '\\n1310\\r\\n12', '88\\n']) window.gauge.enqueue(new TextEncoder().encode(part))"
+    )
     page.wait_for_function(f"{DRAFT}.spots[0].readings_um.length === 3")
     assert drafted(page) == {"R1": [1204, 1310, 1288]}
-    assert page.evaluate("window.heard[0]") == {"baudRate": 19200, "dataBits": 8, "parity": "none", "stopBits": 1, "flowControl": "none"}
+    assert page.evaluate("window.heard[0]") == {
+        "baudRate": 19200,
+        "dataBits": 8,
+        "parity": "none",
+        "stopBits": 1,
+        "flowControl": "none",
+    }
     page.evaluate("window.gauge.error(new DOMException('The device has been lost.', 'NetworkError'))")
     expect(page.locator("[data-ways-says]")).to_contain_text("cable was pulled")
     page.evaluate("window.noPort = true")
@@ -224,8 +254,13 @@ def test_the_draft_survives_a_reload_and_is_not_another_persons(context, browser
     assert drafted(page) == {"R1": [1309, 1303]}
     context.clear_cookies()
     other = shared.client("technician")
-    context.add_cookies([{"name": name, "value": one.value, "url": live.url.replace("http:", "https:"), "secure": True}
-                         for name, one in other.cookies.items() if one.value])
+    context.add_cookies(
+        [
+            {"name": name, "value": one.value, "url": live.url.replace("http:", "https:"), "secure": True}
+            for name, one in other.cookies.items()
+            if one.value
+        ]
+    )
     page.goto(live.url + PATH)
     expect(page.locator('[data-show="count"]')).to_have_text("0 readings, 0 spots")
 
@@ -260,12 +295,20 @@ def test_the_live_verdict_is_the_rooms_own_word_for_word(laptop, live, shop):
     page.locator("#pad-uoff").blur()
     page.get_by_text("Let the gauge write").click()
     page.locator("#pad-file").set_input_files(str(EXAMPLES / "thin-edge-cover/film.csv"))
-    expect(page.locator("[data-ways-says]")).to_contain_text("36 readings at 12 spots read from film.csv; 0 lines set aside")
+    expect(page.locator("[data-ways-says]")).to_contain_text(
+        "36 readings at 12 spots read from film.csv; 0 lines set aside"
+    )
     paper = on_paper()
     film, question = paper.job.last("film.measured").body, film_question(paper)
-    answer = ask("thickness", question["ask"] | {
-        "spots": [spot.model_dump(exclude_none=True) for spot in film.spots],
-        "correction": film.correction.model_dump(), "gauge": question["gauges"]["G7"]})
+    answer = ask(
+        "thickness",
+        question["ask"]
+        | {
+            "spots": [spot.model_dump(exclude_none=True) for spot in film.spots],
+            "correction": film.correction.model_dump(),
+            "gauge": question["gauges"]["G7"],
+        },
+    )
     governing = answer["by_rule"][answer["governing"]]
     assert "872" in governing["because"] and answer["remeasure"] == ["R4"]
     live_part = page.locator("[data-live]")

@@ -38,17 +38,22 @@ def film_question(outcome: Outcome, book: Any = None) -> dict[str, Any]:
         whole["restriction_level"] = int(float(whole["restriction_level"]))
     rules = whole.get("rules", ["sspc_pa_2"])
     return {
-        "ask": whole, "gauges": {name: {"tol_pct": float(tool.tol_pct), "tol_um": float(tool.tol)}
-                                 for name, tool in tools(outcome, book, "film_gauge").items()},
-        "per_spot": READINGS_TO_A_SPOT if "sspc_pa_2" in rules else 1, "letters": SPOT_LETTERS,
-        "min_um": whole["limits"].get("min_um"), "max_um": whole["limits"].get("max_um"),
+        "ask": whole,
+        "gauges": {
+            name: {"tol_pct": float(tool.tol_pct), "tol_um": float(tool.tol)}
+            for name, tool in tools(outcome, book, "film_gauge").items()
+        },
+        "per_spot": READINGS_TO_A_SPOT if "sspc_pa_2" in rules else 1,
+        "letters": SPOT_LETTERS,
+        "min_um": whole["limits"].get("min_um"),
+        "max_um": whole["limits"].get("max_um"),
     }
 
 
 def tools(outcome: Outcome, book: Any, *kinds: str) -> dict[str, Any]:
     """Instruments of these kinds: the job's own first, then those of the register that were not withdrawn."""
     held = {name: tool for name, tool in outcome.job.instruments.items() if tool.kind in kinds}
-    for one in (book.instruments.values() if book else ()):
+    for one in book.instruments.values() if book else ():
         if one.listed.kind in kinds and one.withdrawn_at is None:
             held.setdefault(one.id, one.listed)
     return held
@@ -62,7 +67,9 @@ def places_read(outcome: Outcome) -> list[dict[str, Any]]:
         if layers and film.at < layers[-1].at:
             continue
         for spot in film.body.spots:
-            seen[spot.id] = {"id": spot.id, "where": spot.where} | ({"x": spot.x, "y": spot.y} if spot.x is not None else {})
+            seen[spot.id] = {"id": spot.id, "where": spot.where} | (
+                {"x": spot.x, "y": spot.y} if spot.x is not None else {}
+            )
     return list(seen.values())
 
 
@@ -74,8 +81,10 @@ def ground_plan(outcome: Outcome) -> dict[str, Any] | None:
     repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("outline_mm")]
     if not repairs:
         return None
-    shapes = [{"name": ", ".join(r["members"]), "outline": _ring(r["outline_mm"]), "footprint": _ring(r.get("footprint_mm"))}
-              for r in repairs]
+    shapes: list[dict[str, Any]] = [
+        {"name": ", ".join(r["members"]), "outline": _ring(r["outline_mm"]), "footprint": _ring(r.get("footprint_mm"))}
+        for r in repairs
+    ]
     points = [point for shape in shapes for ring in (shape["outline"], shape["footprint"]) for point in ring]
     xs, ys = [p[0] for p in points], [p[1] for p in points]
     edge = max(10.0, 0.35 * max(max(xs) - min(xs), max(ys) - min(ys)))
@@ -83,8 +92,11 @@ def ground_plan(outcome: Outcome) -> dict[str, Any] | None:
     for shape in shapes:
         for name in ("outline", "footprint"):
             shape[f"{name}_points"] = " ".join(f"{x:g},{-y:g}" for x, y in shape[name])
-    return {"shapes": shapes, "box": [round(value, 1) for value in box],
-            "view": f"{box[0]:.1f} {-(box[1] + box[3]):.1f} {box[2]:.1f} {box[3]:.1f}"}
+    return {
+        "shapes": shapes,
+        "box": [round(value, 1) for value in box],
+        "view": f"{box[0]:.1f} {-(box[1] + box[3]):.1f} {box[2]:.1f} {box[3]:.1f}",
+    }
 
 
 def test_question(outcome: Outcome) -> dict[str, Any]:
@@ -115,7 +127,8 @@ def test_question(outcome: Outcome) -> dict[str, Any]:
         shared["strength"] = [{key: float(value) for key, value in point.items()} for point in shared["strength"]]
     lining = outcome.job.the("lining.identified")
     return {
-        "ground": shared, "zones": [zone | _service(lining, test, zone) for zone in zones_of(film)],
+        "ground": shared,
+        "zones": [zone | _service(lining, test, zone) for zone in zones_of(film)],
         "readings_um": [value for spot in film["spots"] for value in spot["readings_um"]],
     }
 
@@ -126,9 +139,12 @@ test_question.__test__ = False  # type: ignore[attr-defined]
 def plain_procedure(outcome: Outcome) -> dict[str, Any]:
     """Head and limits of the job's procedure with numbers as numbers, as a room takes them from anybody."""
     held = outcome.case.procedure
-    head = {key: getattr(held, key) for key in ("id", "title", "edition", "approver", "approved_on") if getattr(held, key)}
+    head = {
+        key: getattr(held, key) for key in ("id", "title", "edition", "approver", "approved_on") if getattr(held, key)
+    }
     limits = {
-        name: {"value": limit.value, "unit": LIMITS[name].unit, "source": limit.source} for name, limit in held.limits.items()
+        name: {"value": limit.value, "unit": LIMITS[name].unit, "source": limit.source}
+        for name, limit in held.limits.items()
     }
     return {"procedure": head, "limits": limits}
 
@@ -181,8 +197,11 @@ def map_question(outcome: Outcome) -> dict[str, Any] | None:
     if film is None or not step.answers or len(repairs) != 1 or step.verdict == "does_not_conform":
         return None
     place = {spot.id: (spot.x, spot.y) for spot in film.body.spots if spot.x is not None and spot.y is not None}
-    readings = [{"x": place[s["id"]][0], "y": place[s["id"]][1], "film_um": s["min_um"], "id": s["id"]}
-                for s in step.answers[0]["spots"] if s["id"] in place and s["min_um"] is not None]
+    readings = [
+        {"x": place[s["id"]][0], "y": place[s["id"]][1], "film_um": s["min_um"], "id": s["id"]}
+        for s in step.answers[0]["spots"]
+        if s["id"] in place and s["min_um"] is not None
+    ]
     if len(readings) < MAP_SPOTS_MIN:
         return None
     asked: dict[str, Any] = {"map": readings, "outline_mm": _ring(repairs[0]["footprint_mm"])}
@@ -200,9 +219,14 @@ def map_of(outcome: Outcome) -> tuple[bytes, str] | None:
         return None
     try:
         plain = ask("thickness", asked)
-        ahead = "; ".join(f"{i}: x {one['x']:.0f}, y {one['y']:.0f} mm" for i, one in enumerate(plain["next_readings"][:3], 1))
-        said = (f"Estimate from the thinnest reading of each place: thinnest film about {plain['film_min_um']:.0f} µm. "
-                + (f"Where a further reading tells most: {ahead}. " if ahead else "") + "Only a reading decides.")
+        ahead = "; ".join(
+            f"{i}: x {one['x']:.0f}, y {one['y']:.0f} mm" for i, one in enumerate(plain["next_readings"][:3], 1)
+        )
+        said = (
+            f"Estimate from the thinnest reading of each place: thinnest film about {plain['film_min_um']:.0f} µm. "
+            + (f"Where a further reading tells most: {ahead}. " if ahead else "")
+            + "Only a reading decides."
+        )
         return chart_svg(map_chart(plain)), said
     except BenchError:
         return None

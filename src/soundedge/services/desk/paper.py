@@ -34,10 +34,16 @@ def card_pdf(outcome: Outcome | None, *, number: str = "") -> bytes:
     if outcome is None:
         return blank_card_pdf(BlankCard(number=number))
     part, held = outcome.job.the("part.identified"), outcome.case.procedure
-    return blank_card_pdf(BlankCard(
-        number=outcome.job.the("job.opened").number, tag=part.tag, part=part.name, procedure=outcome.case.rule_book,
-        example_mark="Example procedure" if held.example else "", **hints(outcome),
-    ))
+    return blank_card_pdf(
+        BlankCard(
+            number=outcome.job.the("job.opened").number,
+            tag=part.tag,
+            part=part.name,
+            procedure=outcome.case.rule_book,
+            example_mark="Example procedure" if held.example else "",
+            **hints(outcome),
+        )
+    )
 
 
 def hints(outcome: Outcome) -> dict[str, Any]:
@@ -48,9 +54,14 @@ def hints(outcome: Outcome) -> dict[str, Any]:
         return "; ".join(text.format(f"{held.value(key):g}") for key, text in parts if held.value(key) is not None)
 
     return {
-        "hint_air": say(("dew_margin_k", "steel at least {} K above the dew point"), ("rh_pct_max", "humidity at most {} %"),
-                        ("log_gap_min_max", "read at least every {} min")),
-        "hint_damage": say(("bare_area_mm2_max", "bare steel at most {} mm²"), ("keep_out_mm", "{} mm clear of faces and edges")),
+        "hint_air": say(
+            ("dew_margin_k", "steel at least {} K above the dew point"),
+            ("rh_pct_max", "humidity at most {} %"),
+            ("log_gap_min_max", "read at least every {} min"),
+        ),
+        "hint_damage": say(
+            ("bare_area_mm2_max", "bare steel at most {} mm²"), ("keep_out_mm", "{} mm clear of faces and edges")
+        ),
         "hint_profile": say(("profile_um_min", "{} or more")) + say(("profile_um_max", ", at most {}")),
         "hint_salts": say(("salts_mg_m2_max", "at most {}")),
         "hint_dust": say(("dust_rating_max", "at most {}")),

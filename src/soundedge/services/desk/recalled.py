@@ -18,7 +18,13 @@ from .jobs import listed
 
 
 def falls_with_gauge(
-    data: Path, gauge: str, *, tol_pct: float, now: datetime, reference_um: float | None = None, reading_um: float | None = None
+    data: Path,
+    gauge: str,
+    *,
+    tol_pct: float,
+    now: datetime,
+    reference_um: float | None = None,
+    reading_um: float | None = None,
 ) -> dict[str, Any]:
     """The instruments room's answer on one gauge over all jobs.
 
@@ -46,15 +52,24 @@ def falls_with_gauge(
     checks = [one for one in whole["checks"] if one["instrument"] == gauge]
     readings = [one for one in whole["readings"] if one["instrument"] == gauge]
     if reference_um is not None:
-        checks.append({"instrument": gauge, "at": now.isoformat(), "reference_um": reference_um, "reading_um": reading_um})
+        checks.append(
+            {"instrument": gauge, "at": now.isoformat(), "reference_um": reference_um, "reading_um": reading_um}
+        )
     if not checks:
         raise NotEnough("gauge", f"No check of {gauge[:60]} on a shim is kept. Check it, and type what it showed.")
     answer = ask("instruments", {"checks": checks, "readings": readings, "tol_pct": tol_pct})
     board = {line.number: line for line in listed(data)}
     rows = [one | {"line": board.get(one["job"])} for one in answer["triage"]]
     held = {one["job"] for one in rows}
-    rows += [{"job": job, "line": board.get(job), "unproven": True} for job in answer["jobs_unproven"] if job not in held]
-    return answer | {"last_check": answer["findings"][-1], "checks_n": len(checks), "readings_n": len(readings), "rows": rows}
+    rows += [
+        {"job": job, "line": board.get(job), "unproven": True} for job in answer["jobs_unproven"] if job not in held
+    ]
+    return answer | {
+        "last_check": answer["findings"][-1],
+        "checks_n": len(checks),
+        "readings_n": len(readings),
+        "rows": rows,
+    }
 
 
 def falls_with_lot(data: Path, lot: str) -> list[dict[str, Any]]:

@@ -29,15 +29,34 @@ def holiday(request: Any, job: str) -> HttpResponse:
     try:
         question = measuring.test_question(outcome)
     except NotEnough as lacking:
-        return job_page(request, job, "holiday", "holiday/holiday.html", {"lacking": lacking.message, "cautions": _cautions(outcome)})
+        return job_page(
+            request,
+            job,
+            "holiday",
+            "holiday/holiday.html",
+            {"lacking": lacking.message, "cautions": _cautions(outcome)},
+        )
     zones, whole = measuring.windows(question, stated), measuring.whole_film(question, stated)
-    return job_page(request, job, "holiday", "holiday/holiday.html", {
-        "question": {"ground": question["ground"], "zones": question["zones"]}, "zones": zones, "whole": whole,
-        "cautions": zones["cautions"], "stated": stated, "detectors": list(measuring.tools(outcome, book, "holiday_detector").values()),
-        "plan": measuring.ground_plan(outcome), "verdict_words": VERDICTS, "sponge": whole["method"] == "wet_sponge",
-        "pairs": list(zip(question["zones"], zones["zones"], strict=True)), "test": outcome.job.last("holiday.tested"),
-        "chart_says": _chart_says(whole),
-    })
+    return job_page(
+        request,
+        job,
+        "holiday",
+        "holiday/holiday.html",
+        {
+            "question": {"ground": question["ground"], "zones": question["zones"]},
+            "zones": zones,
+            "whole": whole,
+            "cautions": zones["cautions"],
+            "stated": stated,
+            "detectors": list(measuring.tools(outcome, book, "holiday_detector").values()),
+            "plan": measuring.ground_plan(outcome),
+            "verdict_words": VERDICTS,
+            "sponge": whole["method"] == "wet_sponge",
+            "pairs": list(zip(question["zones"], zones["zones"], strict=True)),
+            "test": outcome.job.last("holiday.tested"),
+            "chart_says": _chart_says(whole),
+        },
+    )
 
 
 def window_svg(request: Any, job: str) -> HttpResponse:
@@ -78,7 +97,10 @@ def _chart_says(whole: dict[str, Any]) -> str:
     else:
         top = "an upper side that is not known" if whole["high_v"] is None else f"{whole['high_v']:.0f} V"
         said = f"Window from {whole['low_v']:.0f} V to {top}"
-    return f"{said}, over film of {film['min']:g} to {film['max']:g} µm, against the published rules; the same numbers stand in the table."
+    return (
+        f"{said}, over film of {film['min']:g} to {film['max']:g} µm, against the published rules; the same "
+        "numbers stand in the table."
+    )
 
 
 PAGES = (

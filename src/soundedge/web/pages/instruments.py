@@ -24,21 +24,36 @@ def instruments(request: Any, job: str) -> HttpResponse:
     rows = []
     for name, events in used.items():
         tool = outcome.job.instruments.get(name)
-        rows.append({
-            "id": name, "tool": tool, "uses": events,
-            "lapsed": [e for e in events if tool and not tool.calibrated_on <= e.at <= tool.calibration_due],
-        })
+        rows.append(
+            {
+                "id": name,
+                "tool": tool,
+                "uses": events,
+                "lapsed": [e for e in events if tool and not tool.calibrated_on <= e.at <= tool.calibration_due],
+            }
+        )
     step = outcome.steps["instruments"]
     tolerance = outcome.case.procedure.value("gauge_tol_pct")
-    checks = [{"event": e, "off_pct": 100 * (e.body.reading_um - e.body.reference_um) / e.body.reference_um}
-              for e in outcome.job.of("gauge.checked")]
+    checks = [
+        {"event": e, "off_pct": 100 * (e.body.reading_um - e.body.reference_um) / e.body.reference_um}
+        for e in outcome.job.of("gauge.checked")
+    ]
     for one in checks:
         one["bad"] = tolerance is not None and abs(one["off_pct"]) > tolerance
-    return job_page(request, job, "instruments", "instruments/instruments.html", {
-        "rows": rows, "checks": checks, "tolerance": tolerance, "answers": step.answers,
-        "gauges": list(measuring.tools(outcome, register(request.data), "film_gauge").values()),
-        "films": outcome.job.of("film.measured"),
-    })
+    return job_page(
+        request,
+        job,
+        "instruments",
+        "instruments/instruments.html",
+        {
+            "rows": rows,
+            "checks": checks,
+            "tolerance": tolerance,
+            "answers": step.answers,
+            "gauges": list(measuring.tools(outcome, register(request.data), "film_gauge").values()),
+            "films": outcome.job.of("film.measured"),
+        },
+    )
 
 
 PAGES = (Page("jobs/<job:job>/instruments/", instruments, "instruments", READERS),)

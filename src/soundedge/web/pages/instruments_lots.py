@@ -30,7 +30,9 @@ def change(request: Any) -> HttpResponse:
     try:
         _change(request)
     except BenchError as fault:
-        return _page(request, wrong=fault.message, given=request.POST, status=403 if isinstance(fault, may.NotYours) else 422)
+        return _page(
+            request, wrong=fault.message, given=request.POST, status=403 if isinstance(fault, may.NotYours) else 422
+        )
     return HttpResponseRedirect(f"/instruments/#{request.POST.get('what', '').split('_')[-1]}s")
 
 
@@ -42,7 +44,10 @@ def recall(request: Any) -> HttpResponse:
     try:
         if gauge:
             found["answer"] = falls_with_gauge(
-                request.data, gauge, tol_pct=_number(asked, "tol_pct") or USUAL_TOL_PCT, now=request.now,
+                request.data,
+                gauge,
+                tol_pct=_number(asked, "tol_pct") or USUAL_TOL_PCT,
+                now=request.now,
                 reference_um=_number(asked, "reference_um", film=request.user.units),
                 reading_um=_number(asked, "reading_um", film=request.user.units),
             )
@@ -59,13 +64,28 @@ def recall(request: Any) -> HttpResponse:
 def _page(request: Any, *, wrong: str = "", given: Any = None, status: int = 200) -> HttpResponse:
     book, role = desk.register(request.data), request.actor.role
     writes = request.device is not None
-    return render(request, "instruments/instruments_lots.html", {
-        "nav": "instruments", "book": book, "wrong": wrong, "given": given or {}, "kinds": _KINDS, "lot_kinds": _LOT_KINDS,
-        "polymers": _POLYMERS, "today": request.now, "gauges": _gauges(book), "usual": USUAL_TOL_PCT,
-        "jobs": jobs.listed(request.data) if role in may.KINDS["gauge.checked"] else [],
-        "may_list": writes and role in may.MAY["instruments"], "may_lots": writes and role in may.MAY["lots"],
-        "may_withdraw": writes and role in may.MAY["withdraw"], "may_check": writes and role in may.KINDS["gauge.checked"],
-    }, status=status)
+    return render(
+        request,
+        "instruments/instruments_lots.html",
+        {
+            "nav": "instruments",
+            "book": book,
+            "wrong": wrong,
+            "given": given or {},
+            "kinds": _KINDS,
+            "lot_kinds": _LOT_KINDS,
+            "polymers": _POLYMERS,
+            "today": request.now,
+            "gauges": _gauges(book),
+            "usual": USUAL_TOL_PCT,
+            "jobs": jobs.listed(request.data) if role in may.KINDS["gauge.checked"] else [],
+            "may_list": writes and role in may.MAY["instruments"],
+            "may_lots": writes and role in may.MAY["lots"],
+            "may_withdraw": writes and role in may.MAY["withdraw"],
+            "may_check": writes and role in may.KINDS["gauge.checked"],
+        },
+        status=status,
+    )
 
 
 def _gauges(book: Any) -> list[Any]:
@@ -76,7 +96,11 @@ def _change(request: Any) -> None:
     form, data, actor, now = request.POST, request.data, request.actor, request.now
     what, name = form.get("what", ""), form.get("id", "").strip()
     if what in ("add_instrument", "calibrate_instrument"):
-        body: dict[str, Any] = {"id": name, "calibrated_on": _day(form, "calibrated_on"), "calibration_due": _day(form, "calibration_due")}
+        body: dict[str, Any] = {
+            "id": name,
+            "calibrated_on": _day(form, "calibrated_on"),
+            "calibration_due": _day(form, "calibration_due"),
+        }
         body |= {key: value for key in ("tol_pct", "tol") if (value := _number(form, key)) is not None}
         if form.get("certificate", "").strip():
             body["certificate"] = form["certificate"].strip()

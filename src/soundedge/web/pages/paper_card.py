@@ -21,9 +21,14 @@ from ..templatetags.bench import entry_form
 
 # What each kind may have been measured with.
 FIT = {
-    "air.read": ("air_meter", "steel_probe"), "vapour.read": ("vapour_meter",), "surface.checked": ("salt_meter", "profile_gauge"),
-    "heat.logged": ("infrared", "steel_probe"), "film.cooled": ("infrared", "steel_probe", "air_meter"),
-    "gauge.checked": ("film_gauge",), "film.measured": ("film_gauge",), "holiday.tested": ("holiday_detector",),
+    "air.read": ("air_meter", "steel_probe"),
+    "vapour.read": ("vapour_meter",),
+    "surface.checked": ("salt_meter", "profile_gauge"),
+    "heat.logged": ("infrared", "steel_probe"),
+    "film.cooled": ("infrared", "steel_probe", "air_meter"),
+    "gauge.checked": ("film_gauge",),
+    "film.measured": ("film_gauge",),
+    "holiday.tested": ("holiday_detector",),
 }
 # What is not on the card: a file's name, what a photo carries, what the bench reads itself.
 LEFT_OUT = "file set_aside measured photo photo_sha256 survey outline_mm circle_mm"
@@ -32,7 +37,9 @@ LEFT_OUT = "file set_aside measured photo photo_sha256 survey outline_mm circle_
 def blank(request: Any, job: str) -> HttpResponse:
     """What the card is, what will stand printed on it, and the card itself."""
     outcome = state(request.data, job).outcome
-    return job_page(request, job, "blank", "typed/blank.html", {"hints": [text for text in hints(outcome).values() if text]})
+    return job_page(
+        request, job, "blank", "typed/blank.html", {"hints": [text for text in hints(outcome).values() if text]}
+    )
 
 
 def blank_pdf(request: Any, job: str) -> HttpResponse:
@@ -62,16 +69,21 @@ def typed(request: Any, job: str) -> HttpResponse:
             boxes.append(held | {"words": kind.replace(".", " ")})
         if boxes:
             sections.append({"number": section.number, "title": section.title, "boxes": boxes})
-    return job_page(request, job, "typed", "typed/typed.html", {"sections": sections, "damage_fields": _damage(request.user.units)})
+    return job_page(
+        request, job, "typed", "typed/typed.html", {"sections": sections, "damage_fields": _damage(request.user.units)}
+    )
 
 
 def _damage(units: str) -> list[tuple[str, str, str]]:
     """Name in the record, words, and factor: the card says long and wide, the record keeps half axes."""
     factor = shown_in("mm", units).factor
     return [
-        ("ellipse_mm.x", _("Middle, x"), repr(factor)), ("ellipse_mm.y", _("Middle, y"), repr(factor)),
-        ("ellipse_mm.a", _("Long"), repr(factor / 2)), ("ellipse_mm.b", _("Wide"), repr(factor / 2)),
-        ("ellipse_mm.angle_deg", _("Turned by"), "1.0"), ("pit_depth_mm", _("Pit depth"), repr(factor)),
+        ("ellipse_mm.x", _("Middle, x"), repr(factor)),
+        ("ellipse_mm.y", _("Middle, y"), repr(factor)),
+        ("ellipse_mm.a", _("Long"), repr(factor / 2)),
+        ("ellipse_mm.b", _("Wide"), repr(factor / 2)),
+        ("ellipse_mm.angle_deg", _("Turned by"), "1.0"),
+        ("pit_depth_mm", _("Pit depth"), repr(factor)),
     ]
 
 

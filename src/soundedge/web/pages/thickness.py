@@ -29,16 +29,32 @@ def thickness(request: Any, job: str) -> HttpResponse:
     answer = step.answers[0] if step.answers else None
     cooled, checked = outcome.job.last("film.cooled"), outcome.job.last("gauge.checked")
     drawn = measuring.map_of(outcome)
-    return job_page(request, job, "thickness", "thickness/thickness.html", {
-        "question": question, "gauges": measuring.tools(outcome, book, "film_gauge"),
-        "warm": _offered(outcome, book, "infrared", "steel_probe", "air_meter"),
-        "checkers": _offered(outcome, book, "film_gauge"), "plan": measuring.ground_plan(outcome),
-        "earlier": measuring.places_read(outcome), "answer": answer, "rules": _rules(answer), "cooled": cooled,
-        "checked": checked, "cool_max": outcome.case.procedure.value("cool_c_max", 40.0),
-        "verdict_words": VERDICTS, "bauds": BAUDS,
-        "map_says": drawn[1] if drawn else "", "film": outcome.job.last("film.measured"),
-        "upper_pct": None if not answer or answer["thin_fraction_upper_95"] is None else 100 * answer["thin_fraction_upper_95"],
-    })
+    return job_page(
+        request,
+        job,
+        "thickness",
+        "thickness/thickness.html",
+        {
+            "question": question,
+            "gauges": measuring.tools(outcome, book, "film_gauge"),
+            "warm": _offered(outcome, book, "infrared", "steel_probe", "air_meter"),
+            "checkers": _offered(outcome, book, "film_gauge"),
+            "plan": measuring.ground_plan(outcome),
+            "earlier": measuring.places_read(outcome),
+            "answer": answer,
+            "rules": _rules(answer),
+            "cooled": cooled,
+            "checked": checked,
+            "cool_max": outcome.case.procedure.value("cool_c_max", 40.0),
+            "verdict_words": VERDICTS,
+            "bauds": BAUDS,
+            "map_says": drawn[1] if drawn else "",
+            "film": outcome.job.last("film.measured"),
+            "upper_pct": None
+            if not answer or answer["thin_fraction_upper_95"] is None
+            else 100 * answer["thin_fraction_upper_95"],
+        },
+    )
 
 
 def from_file(request: Any, job: str) -> HttpResponse:
@@ -49,8 +65,10 @@ def from_file(request: Any, job: str) -> HttpResponse:
         if given is None:
             raise Missing("file", "No file came. Choose the table of readings.")
         if given.size > FILE_MAX_BYTES:
-            raise OutOfRange("file", f"The file has {given.size / 1e6:.1f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read. "
-                                     "Split it.")
+            raise OutOfRange(
+                "file",
+                f"The file has {given.size / 1e6:.1f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read. Split it.",
+            )
         unit = request.POST.get("unit") or None
         read = film_readings(given.read(), what=f"'{given.name[:80]}'", field="file", unit=unit)
     except BenchError as fault:
@@ -67,7 +85,9 @@ def map_svg(request: Any, job: str) -> HttpResponse:
     """The thin-spot map, drawn on the bench."""
     found = measuring.map_of(state(request.data, job).outcome)
     if found is None:
-        raise NotEnough("map", "There is no map: it needs eight places with x and y on one repair, and no reading too low.")
+        raise NotEnough(
+            "map", "There is no map: it needs eight places with x and y on one repair, and no reading too low."
+        )
     return drawing(found[0])
 
 
