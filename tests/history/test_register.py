@@ -12,14 +12,14 @@ from soundedge.basis.procedure import load_procedure, read_procedure
 from soundedge.basis.quantity import read_instant
 from soundedge.history.register import BODIES, Register, admit, compare, folded, text_digest
 
-TEXT = '''[procedure]
+TEXT = """[procedure]
 id = "KBW-LP-21"
 edition = "1"
 [limits.feather_mm]
 value = 15
 unit = "mm"
 source = "KBW-LP-21, 5.1"
-'''
+"""
 AT = "2026-05-04T07:00:00Z"
 TOOL = {"id": "G7", "kind": "film_gauge", "calibrated_on": "2026-01-01T00:00:00Z", "calibration_due": "2027-01-01T00:00:00Z"}
 WHY = "a reason that says something"
@@ -51,7 +51,9 @@ def may(register, kind, body, by="odile"):
 
 
 def test_a_person_is_what_his_last_change_says():
-    held = folded(chain(person("ines"), ("person.changed", "odile", {"id": "ines", "name": "Ines Marlow", "role": "inspector"})))
+    held = folded(
+        chain(person("ines"), ("person.changed", "odile", {"id": "ines", "name": "Ines Marlow", "role": "inspector"}))
+    )
 
     assert (held.people["ines"].name, held.people["ines"].role) == ("Ines Marlow", "inspector")
     assert held.faults == ()
@@ -98,9 +100,14 @@ def test_nobody_signs_with_anothers_key():
 
 
 def test_an_older_key_stays_known_when_a_newer_one_signs():
-    held = folded(chain(person("ines"), ("person.key_given", "ines", {"id": "ines", "key": "0" * 16}),
-                        ("person.key_reset", "odile", {"id": "ines", "because": WHY}),
-                        ("person.key_given", "ines", {"id": "ines", "key": "1" * 16})))
+    held = folded(
+        chain(
+            person("ines"),
+            ("person.key_given", "ines", {"id": "ines", "key": "0" * 16}),
+            ("person.key_reset", "odile", {"id": "ines", "because": WHY}),
+            ("person.key_given", "ines", {"id": "ines", "key": "1" * 16}),
+        )
+    )
 
     assert held.people["ines"].keys == ("0" * 16, "1" * 16) and held.people["ines"].key == "1" * 16
 
@@ -115,16 +122,26 @@ def test_a_procedure_counts_when_a_second_person_has_approved_it():
         may(waiting, "procedure.approved", {"proposal": "one", "sha256": "0" * 64})
     approved = folded(chain(proposed(), ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)})))
     assert approved.procedures["KBW-LP-21"].stands and approved.proposals == {}
-    gone = folded(chain(proposed(), ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)}),
-                        ("procedure.withdrawn", "odile", {"id": "one", "because": WHY})))
+    gone = folded(
+        chain(
+            proposed(),
+            ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)}),
+            ("procedure.withdrawn", "odile", {"id": "one", "because": WHY}),
+        )
+    )
     assert not gone.procedures["KBW-LP-21"].stands and gone.procedures["KBW-LP-21"].word == "withdrawn"
 
 
 def test_the_revision_approved_last_is_the_procedure():
     newer = TEXT.replace("15", "20").replace('"1"', '"2"')
-    held = folded(chain(
-        proposed(), ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)}), proposed(name="two", text=newer),
-        ("procedure.approved", "odile", {"proposal": "two", "sha256": text_digest(newer)})))
+    held = folded(
+        chain(
+            proposed(),
+            ("procedure.approved", "odile", {"proposal": "one", "sha256": text_digest(TEXT)}),
+            proposed(name="two", text=newer),
+            ("procedure.approved", "odile", {"proposal": "two", "sha256": text_digest(newer)}),
+        )
+    )
 
     # both were approved at the same moment of this chain; the one that came later counts
     assert held.procedures["KBW-LP-21"].revision == "two" and held.procedures["KBW-LP-21"].edition == "2"
@@ -147,14 +164,25 @@ def test_a_text_that_is_not_its_digest_or_no_procedure_is_refused():
 
 
 def test_a_calibration_replaces_the_older_one_and_keeps_what_it_does_not_say():
-    held = folded(chain(("instrument.listed", "odile", TOOL | {"tol_pct": "3"}),
-                        ("instrument.calibrated", "odile", {"id": "G7", "calibrated_on": "2026-06-01T00:00:00Z",
-                                                            "calibration_due": "2027-06-01T00:00:00Z"})))
+    held = folded(
+        chain(
+            ("instrument.listed", "odile", TOOL | {"tol_pct": "3"}),
+            (
+                "instrument.calibrated",
+                "odile",
+                {"id": "G7", "calibrated_on": "2026-06-01T00:00:00Z", "calibration_due": "2027-06-01T00:00:00Z"},
+            ),
+        )
+    )
 
     assert held.instruments["G7"].listed.tol_pct == 3 and held.instruments["G7"].calibration_due.year == 2027
     assert held.faults == ()
     with pytest.raises(Contradiction):
-        may(held, "instrument.calibrated", {"id": "G7", "calibrated_on": "2026-02-01T00:00:00Z", "calibration_due": "2027-02-01T00:00:00Z"})
+        may(
+            held,
+            "instrument.calibrated",
+            {"id": "G7", "calibrated_on": "2026-02-01T00:00:00Z", "calibration_due": "2027-02-01T00:00:00Z"},
+        )
 
 
 def test_what_is_withdrawn_needs_a_reason_and_is_withdrawn_once():
@@ -167,10 +195,22 @@ def test_what_is_withdrawn_needs_a_reason_and_is_withdrawn_once():
         may(gone, "instrument.withdrawn", {"id": "G7", "because": WHY})
 
 
-@pytest.mark.parametrize("kind", [kind for kind in BODIES if kind.split(".")[1] not in ("enrolled", "listed", "received", "proposed")])
+@pytest.mark.parametrize(
+    "kind", [kind for kind in BODIES if kind.split(".")[1] not in ("enrolled", "listed", "received", "proposed")]
+)
 def test_nothing_happens_to_what_is_not_there(kind):
-    body = {"id": "none", "because": WHY, "key": "0" * 16, "name": "N", "role": "technician", "calibrated_on": AT, "opened_on": AT,
-            "calibration_due": "2027-01-01T00:00:00Z", "proposal": "none", "sha256": "0" * 64}
+    body = {
+        "id": "none",
+        "because": WHY,
+        "key": "0" * 16,
+        "name": "N",
+        "role": "technician",
+        "calibrated_on": AT,
+        "opened_on": AT,
+        "calibration_due": "2027-01-01T00:00:00Z",
+        "proposal": "none",
+        "sha256": "0" * 64,
+    }
     wanted = {key: body[key] for key in BODIES[kind].model_fields if key in body}
 
     with pytest.raises(Unknown):
@@ -185,12 +225,18 @@ def test_asking_changes_nothing():
     assert list(held.people) == ["ines"]
 
 
-anything = st.recursive(st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
-                        lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3), max_leaves=6)
+anything = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=6,
+)
 
 
-@given(st.sampled_from(sorted(BODIES)), st.dictionaries(st.sampled_from(["id", "name", "role", "because", "key", "text", "sha256", "x"]),
-                                                        anything, max_size=6) | anything)
+@given(
+    st.sampled_from(sorted(BODIES)),
+    st.dictionaries(st.sampled_from(["id", "name", "role", "because", "key", "text", "sha256", "x"]), anything, max_size=6)
+    | anything,
+)
 def test_whatever_the_body_is_there_is_a_sentence_and_no_trace(kind, body):
     try:
         may(Register(), kind, body)
@@ -205,7 +251,10 @@ def test_whatever_the_body_is_there_is_a_sentence_and_no_trace(kind, body):
 def test_two_revisions_differ_where_they_differ():
     one, other = load_procedure(TEXT), load_procedure(TEXT.replace("15", "20").replace('edition = "1"', 'edition = "2"'))
 
-    assert [(d.key, d.old, d.new, d.unit) for d in compare(one, other)] == [("edition", "1", "2", ""), ("feather_mm", 15.0, 20.0, "mm")]
+    assert [(d.key, d.old, d.new, d.unit) for d in compare(one, other)] == [
+        ("edition", "1", "2", ""),
+        ("feather_mm", 15.0, 20.0, "mm"),
+    ]
     assert compare(one, one) == []
 
 

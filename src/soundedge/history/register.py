@@ -469,14 +469,14 @@ def _device(held: Register, what: str, body: Any, by: str, at: datetime) -> None
 def _instrument(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "listed":
         if body.id in held.instruments:
-            raise Conflict("id", f"There is an instrument '{body.id}' already. For a new calibration use instrument.calibrated.")
+            raise Conflict("id", f"There is an instrument '{body.id}' already. Enter its new calibration by itself.")
         held.instruments[body.id] = Instrument(body)
         return
     tool = _the(held.instruments, body.id, "instrument")
     if what == "calibrated":
         if body.calibrated_on < tool.listed.calibrated_on:
-            raise Contradiction("calibrated_on", f"{body.id} has a calibration of {tool.listed.calibrated_on:%d %B %Y} already, "
-                                                 "which is later. Enter the newest.")
+            raise Contradiction("calibrated_on", f"{body.id} has a later calibration, of {tool.listed.calibrated_on:%d %B %Y}, "
+                                                 "already. Enter the newest.")
         new = tool.listed.model_dump() | body.model_dump(exclude_none=True)
         held.instruments[body.id] = Instrument(read(InstrumentListed, new))
     else:

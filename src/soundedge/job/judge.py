@@ -127,7 +127,8 @@ def _answered(case: Case, name: str, work: Callable[..., Step], *given: Any, **h
         if not case.from_record:
             raise
         step = Step(name, because=fault.message)
-        step.hold(fault.kind, fault.message, "Correct or void the entry that is wrong, with the reason.", "the entries themselves")
+        step.hold(fault.kind, fault.message, "Correct or void the entry that is wrong, with the reason.",
+                  "the entries themselves")
         return step
 
 

@@ -146,6 +146,7 @@ def _window(holiday: Any, thickness: Any, from_record: bool) -> list[Chart]:
     readings = [value for spot in thickness.answers[0]["spots"] for value in spot["readings_um"]]
     asked = [request for request in holiday.asked if "film_um" in request]
     return [
-        Chart(window_chart(read(FilmRequest, asked[0], from_record=from_record), readings), f"Test-voltage window against film. {holiday.because}",
+        Chart(window_chart(read(FilmRequest, asked[0], from_record=from_record), readings),
+              f"Test-voltage window against film. {holiday.because}",
               "Voltage window against film; ticks are the readings")
     ] if asked else []

@@ -75,7 +75,8 @@ def _made(with_keys):
 
 def person(actor):
     return {"id": actor.person, "name": actor.name, "role": actor.role, "certificate": f"KBW-Q-{actor.person}"} | (
-        QUALIFIED if actor.role in ("technician", "inspector") else {})
+        QUALIFIED if actor.role in ("technician", "inspector") else {}
+    )
 
 
 def a_shop(tmp, monkeypatch=None):
@@ -88,8 +89,13 @@ def a_shop(tmp, monkeypatch=None):
 
 def opening(number=NUMBER, **more):
     sheet = tomllib.loads((COVER / "job.toml").read_text())
-    return {"number": number, "site": "Kestrel Basin Works, lining shop", "procedure": "KBW-LP-04", "part": sheet["part"],
-            "lining": sheet["lining"]} | more
+    return {
+        "number": number,
+        "site": "Kestrel Basin Works, lining shop",
+        "procedure": "KBW-LP-04",
+        "part": sheet["part"],
+        "lining": sheet["lining"],
+    } | more
 
 
 def opened(data, number=NUMBER):
@@ -134,13 +140,33 @@ def do(data, when, by, kind, body, number, job=NUMBER):
     actor, now = who(by), when + timedelta(seconds=20)
     name = f"{actor.device}-a1b2c3-{number}"
     if kind in ("hold_point.signed", "release.signed"):
-        return sign.sign(data, actor, job, what=body.get("hold_point", "release"), meaning=body["meaning"], passphrase=WORDS[by],
-                         on_head=jobs.head(data, job), id=name, now=now)
+        return sign.sign(
+            data,
+            actor,
+            job,
+            what=body.get("hold_point", "release"),
+            meaning=body["meaning"],
+            passphrase=WORDS[by],
+            on_head=jobs.head(data, job),
+            id=name,
+            now=now,
+        )
     if body.get("measured") == "photo":
         outline, card = taps()
-        asked = {"id": name, "at": when.isoformat(), "damage": body["id"], "stage": body["stage"], "photo_sha256": photo(data),
-                 "photo": "as-found.jpg", "outline": outline, "card": card, "x": -60, "y": 35, "kind": "chip",
-                 "pit_depth_mm": body["pit_depth_mm"]}
+        asked = {
+            "id": name,
+            "at": when.isoformat(),
+            "damage": body["id"],
+            "stage": body["stage"],
+            "photo_sha256": photo(data),
+            "photo": "as-found.jpg",
+            "outline": outline,
+            "card": card,
+            "x": -60,
+            "y": 35,
+            "kind": "chip",
+            "pit_depth_mm": body["pit_depth_mm"],
+        }
         return enter.damage(data, actor, job, asked, now=now)
     return enter.enter(data, actor, job, [{"id": name, "kind": kind, "at": when.isoformat(), "body": body}], now=now)[0]
 

@@ -148,7 +148,9 @@ def test_every_kind_of_body_is_read_strictly_and_refused_by_name(data, kind):
 @pytest.mark.parametrize("kind", sorted(may.KINDS))
 def test_a_role_records_its_kinds_and_no_others(data, kind):
     for person in (INES, TOBIAS, AMARA, ODILE):
-        answer = send(data, {"id": "d1-a1b2c3-1", "kind": kind, "at": at("07:00").isoformat(), "body": {"nonsense": 1}}, by=person)[0]
+        answer = send(
+            data, {"id": "d1-a1b2c3-1", "kind": kind, "at": at("07:00").isoformat(), "body": {"nonsense": 1}}, by=person
+        )[0]
         assert (answer["error"]["field"] == "role") == (kind not in may.may_enter(person.role))
 
 
@@ -197,19 +199,29 @@ def test_an_unknown_job_is_said_so(data):
 
 def test_an_instrument_or_lot_the_register_does_not_hold_is_refused_by_name(data):
     strange = send(data, air(1, instrument="H9"))[0]
-    lot = send(data, {"id": "d1-a1b2c3-2", "kind": "layer.fused", "at": at("07:00").isoformat(), "body": {"number": 1, "lot": "P-9"}})[0]
+    lot = send(
+        data, {"id": "d1-a1b2c3-2", "kind": "layer.fused", "at": at("07:00").isoformat(), "body": {"number": 1, "lot": "P-9"}}
+    )[0]
 
     assert (strange["error"]["field"], lot["error"]["field"]) == ("body.instrument", "body.lot")
     assert "H9" in strange["error"]["message"] and "P-9" in lot["error"]["message"]
 
 
 def test_what_is_out_of_date_is_recorded_with_a_warning(data):
-    reg.list_instrument(data, ODILE, {"id": "H3", "kind": "air_meter", "calibrated_on": "2024-01-01T00:00:00Z",
-                                      "calibration_due": "2025-01-01T00:00:00Z"}, now=at("06:30"))
-    reg.receive_lot(data, ODILE, {"id": "P-1", "kind": "powder", "polymer": "ectfe", "expires": "2026-01-01T00:00:00Z"}, now=at("06:30"))
+    reg.list_instrument(
+        data,
+        ODILE,
+        {"id": "H3", "kind": "air_meter", "calibrated_on": "2024-01-01T00:00:00Z", "calibration_due": "2025-01-01T00:00:00Z"},
+        now=at("06:30"),
+    )
+    reg.receive_lot(
+        data, ODILE, {"id": "P-1", "kind": "powder", "polymer": "ectfe", "expires": "2026-01-01T00:00:00Z"}, now=at("06:30")
+    )
 
     tool = send(data, air(1, instrument="H3"))[0]
-    lot = send(data, {"id": "d1-a1b2c3-2", "kind": "layer.fused", "at": at("07:00").isoformat(), "body": {"number": 1, "lot": "P-1"}})[0]
+    lot = send(
+        data, {"id": "d1-a1b2c3-2", "kind": "layer.fused", "at": at("07:00").isoformat(), "body": {"number": 1, "lot": "P-1"}}
+    )[0]
 
     assert tool["outcome"] == lot["outcome"] == "stored"
     assert "out of calibration" in tool["warning"] and "expired" in lot["warning"]
@@ -226,8 +238,12 @@ def test_what_was_withdrawn_is_refused_from_then_on_and_not_before(data):
 
 
 def test_a_picture_is_sent_before_the_entry_that_names_it(data):
-    said = {"id": "d1-a1b2c3-1", "kind": "picture.taken", "at": at("07:00").isoformat(),
-            "body": {"file": "cover.jpg", "sha256": "0" * 64, "caption": "the cover"}}
+    said = {
+        "id": "d1-a1b2c3-1",
+        "kind": "picture.taken",
+        "at": at("07:00").isoformat(),
+        "body": {"file": "cover.jpg", "sha256": "0" * 64, "caption": "the cover"},
+    }
     assert send(data, said)[0]["error"]["field"] == "body.sha256"
 
     said["body"]["sha256"] = bench.photo(data)
@@ -259,8 +275,12 @@ def test_ids_of_the_bench_itself_are_not_given_out(data):
 def test_a_released_job_takes_nothing_more_but_a_picture_of_somebody_who_took_part(data):
     bench.play(data)
     late = air(99, "12:45")
-    picture = {"id": "d1-a1b2c3-98", "kind": "picture.taken", "at": at("12:45").isoformat(),
-               "body": {"file": "cover.jpg", "sha256": bench.photo(data), "caption": "packed"}}
+    picture = {
+        "id": "d1-a1b2c3-98",
+        "kind": "picture.taken",
+        "at": at("12:45").isoformat(),
+        "body": {"file": "cover.jpg", "sha256": bench.photo(data), "caption": "packed"},
+    }
 
     refused = send(data, late, when="12:50")[0]
     stranger = send(data, picture | {"id": "d2-a1b2c3-97"}, by=JONAS, when="12:50")[0]
@@ -305,14 +325,23 @@ def test_a_clock_behind_the_ledger_is_written_down_once(data):
     assert times == sorted(times)
 
 
-any_json = st.recursive(st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
-                        lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=10), inner, max_size=4), max_leaves=8)
+any_json = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=10), inner, max_size=4),
+    max_leaves=8,
+)
 
 
 @settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(st.dictionaries(st.sampled_from(["id", "kind", "at", "body", "by", "x"]), any_json, max_size=6)
-       | st.fixed_dictionaries({"id": st.just("d1-a1b2c3-9"), "kind": st.sampled_from(sorted(KINDS)), "at": any_json, "body": any_json})
-       | st.fixed_dictionaries({"id": any_json, "kind": st.just("air.read"), "at": st.just("2026-05-04T07:00:00Z"), "body": st.just(AIR)}))
+@given(
+    st.dictionaries(st.sampled_from(["id", "kind", "at", "body", "by", "x"]), any_json, max_size=6)
+    | st.fixed_dictionaries(
+        {"id": st.just("d1-a1b2c3-9"), "kind": st.sampled_from(sorted(KINDS)), "at": any_json, "body": any_json}
+    )
+    | st.fixed_dictionaries(
+        {"id": any_json, "kind": st.just("air.read"), "at": st.just("2026-05-04T07:00:00Z"), "body": st.just(AIR)}
+    )
+)
 def test_whatever_is_sent_gets_a_sentence_and_no_trace(data, entry):
     (answer,) = send(data, entry)
 

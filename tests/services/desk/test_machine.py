@@ -107,23 +107,52 @@ class Desk(RuleBasedStateMachine):
 
     @rule(actor=WHO, what=WHAT)
     def signs(self, actor, what):
-        self.attempt(lambda: sign.sign(
-            self.data, actor, NUMBER, what=what, meaning="looked at it", passphrase=WORDS.get(actor.person, "x" * 12),
-            on_head=jobs.head(self.data, NUMBER), id=self.a_name(), now=self.now))
+        self.attempt(
+            lambda: sign.sign(
+                self.data,
+                actor,
+                NUMBER,
+                what=what,
+                meaning="looked at it",
+                passphrase=WORDS.get(actor.person, "x" * 12),
+                on_head=jobs.head(self.data, NUMBER),
+                id=self.a_name(),
+                now=self.now,
+            )
+        )
 
     @rule(actor=WHO, decision=st.sampled_from(["repair_as_instructed", "strip_and_reline"]))
     def decides(self, actor, decision):
-        self.attempt(lambda: sign.decide(
-            self.data, actor, NUMBER, decision=decision, because="a reason of the engineer", passphrase=WORDS.get(actor.person, "x" * 12),
-            on_head=jobs.head(self.data, NUMBER), id=self.a_name(), now=self.now))
+        self.attempt(
+            lambda: sign.decide(
+                self.data,
+                actor,
+                NUMBER,
+                decision=decision,
+                because="a reason of the engineer",
+                passphrase=WORDS.get(actor.person, "x" * 12),
+                on_head=jobs.head(self.data, NUMBER),
+                id=self.a_name(),
+                now=self.now,
+            )
+        )
 
     @rule(actor=WHO, place=st.integers(0, 60))
     def voids(self, actor, place):
         entries = list(verify(jobs.record(self.data, NUMBER)).entries())
         entry = entries[place % len(entries)]
-        self.attempt(lambda: enter.void(
-            self.data, actor, NUMBER, {"entry": entry.id, "because": "it was not so at all"}, id=self.a_name(), at=self.now,
-            on_head=entries[-1].digest, now=self.now))
+        self.attempt(
+            lambda: enter.void(
+                self.data,
+                actor,
+                NUMBER,
+                {"entry": entry.id, "because": "it was not so at all"},
+                id=self.a_name(),
+                at=self.now,
+                on_head=entries[-1].digest,
+                now=self.now,
+            )
+        )
 
     @rule(actor=WHO, place=st.integers(0, 60), new=st.sampled_from(["19.9", "97", "300"]))
     def corrects(self, actor, place, new):
@@ -132,14 +161,32 @@ class Desk(RuleBasedStateMachine):
         if not read:
             return
         entry = read[place % len(read)]
-        self.attempt(lambda: enter.correct(
-            self.data, actor, NUMBER, {"entry": entry.id, "field": "air_c", "old": entry.body["air_c"], "new": new,
-                                       "because": "typed from the wrong line"}, id=self.a_name(), at=self.now,
-            on_head=entries[-1].digest, now=self.now))
+        self.attempt(
+            lambda: enter.correct(
+                self.data,
+                actor,
+                NUMBER,
+                {
+                    "entry": entry.id,
+                    "field": "air_c",
+                    "old": entry.body["air_c"],
+                    "new": new,
+                    "because": "typed from the wrong line",
+                },
+                id=self.a_name(),
+                at=self.now,
+                on_head=entries[-1].digest,
+                now=self.now,
+            )
+        )
 
     @rule(role=st.sampled_from(["technician", "inspector"]), who=st.sampled_from(["ines", "jonas", "tobias"]))
     def another_role(self, role, who):
-        self.attempt(lambda: reg.change_person(self.data, ODILE, bench.person(bench.who(who)) | bench.QUALIFIED | {"role": role}, now=self.now))
+        self.attempt(
+            lambda: reg.change_person(
+                self.data, ODILE, bench.person(bench.who(who)) | bench.QUALIFIED | {"role": role}, now=self.now
+            )
+        )
 
     @invariant()
     def nobody_has_released_his_own_work(self):
@@ -148,7 +195,9 @@ class Desk(RuleBasedStateMachine):
         entries = list(verify(jobs.record(self.data, NUMBER)).entries())
         self.said = [e.body["verdict"] for e in entries if e.kind == "job.judged"]
         for release in (e for e in entries if e.kind == "release.signed"):
-            assert not [e for e in entries if e.by == release.by and e.kind in (*REPAIR_STEPS, "escalation.decided")], release.by
+            assert not [e for e in entries if e.by == release.by and e.kind in (*REPAIR_STEPS, "escalation.decided")], (
+                release.by
+            )
             assert release.sig is not None
 
     def teardown(self):
@@ -181,8 +230,16 @@ def the_shops_keys(monkeypatch):
 def run(histories, steps):
     from hypothesis.stateful import run_state_machine_as_test
 
-    run_state_machine_as_test(Desk, settings=settings(
-        max_examples=histories, stateful_step_count=steps, deadline=None, suppress_health_check=list(HealthCheck), print_blob=False))
+    run_state_machine_as_test(
+        Desk,
+        settings=settings(
+            max_examples=histories,
+            stateful_step_count=steps,
+            deadline=None,
+            suppress_health_check=list(HealthCheck),
+            print_blob=False,
+        ),
+    )
 
 
 def test_nobody_releases_his_own_work_in_any_history():

@@ -25,8 +25,17 @@ def data(tmp_path, monkeypatch):
 
 def asked(sha256, **more):
     outline, card = bench.taps()
-    return {"id": "d1-a1b2c3-1", "at": at("06:55").isoformat(), "damage": "A", "stage": "as_found", "photo_sha256": sha256,
-            "outline": outline, "card": card, "x": -60, "y": 35} | more
+    return {
+        "id": "d1-a1b2c3-1",
+        "at": at("06:55").isoformat(),
+        "damage": "A",
+        "stage": "as_found",
+        "photo_sha256": sha256,
+        "outline": outline,
+        "card": card,
+        "x": -60,
+        "y": 35,
+    } | more
 
 
 def test_a_photo_is_kept_byte_for_byte_by_its_digest(data):
@@ -99,7 +108,9 @@ def test_the_same_outline_is_measured_as_the_folder_measures_it(data):
     """A second way: the job folder of the same example, by the command."""
     enter.damage(data, INES, NUMBER, asked(bench.photo(data)), now=at("07:00"))
     by_desk = standing(data).outcome.job.last("damage.outlined").body
-    by_folder = next(body for _, _, kind, body in bench.steps() if kind == "damage.outlined" and body.get("measured") == "photo")
+    by_folder = next(
+        body for _, _, kind, body in bench.steps() if kind == "damage.outlined" and body.get("measured") == "photo"
+    )
 
     assert by_desk.u_area_mm2 == pytest.approx(by_folder["u_area_mm2"], rel=1e-9)
     for one, other in zip(by_desk.outline_mm, by_folder["outline_mm"], strict=True):
@@ -119,10 +130,17 @@ def test_a_photo_that_would_mislead_is_recorded_as_refused_and_gives_no_number(d
     assert standing(data).outcome.steps["survey"].blocks and not standing(data).outcome.job.of("damage.outlined")
 
 
-@pytest.mark.parametrize(("change", "field"), [
-    ({"x": "left"}, "x"), ({"y": 1e9}, "y"), ({"colour": 1}, "colour"), ({"photo_sha256": "0" * 64}, "file"), ({"outline": "a.json"}, "outline"),
-    ({"card": "c.json"}, "card"),
-])
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"x": "left"}, "x"),
+        ({"y": 1e9}, "y"),
+        ({"colour": 1}, "colour"),
+        ({"photo_sha256": "0" * 64}, "file"),
+        ({"outline": "a.json"}, "outline"),
+        ({"card": "c.json"}, "card"),
+    ],
+)
 def test_a_request_that_cannot_be_is_refused_by_name(data, change, field):
     with pytest.raises(BenchError) as fault:
         enter.damage(data, INES, NUMBER, asked(bench.photo(data), **change), now=at("07:00"))
@@ -185,7 +203,10 @@ def test_nobody_changes_his_own_role_and_the_first_person_is_a_manager(data, tmp
     empty = tmp_path / "empty"
     with open_ledger(empty):
         pass
-    for first in ({"id": "ines", "name": "Ines Marlow", "role": "technician"}, {"id": "odile", "name": "Odile Brandt", "role": "manager"}):
+    for first in (
+        {"id": "ines", "name": "Ines Marlow", "role": "technician"},
+        {"id": "odile", "name": "Odile Brandt", "role": "manager"},
+    ):
         with pytest.raises(Refused):
             reg.enrol_person(empty, INES, first, now=at("07:00"))
     reg.enrol_person(empty, ODILE, {"id": "odile", "name": "Odile Brandt", "role": "manager"}, now=at("07:00"))
@@ -195,7 +216,9 @@ def test_nobody_changes_his_own_role_and_the_first_person_is_a_manager(data, tmp
 def test_a_proposal_sent_twice_is_one_and_its_proposer_does_not_approve_it(data):
     text = bench.PROCEDURE.replace('"KBW-LP-04"', '"KBW-LP-09"')
     for _ in range(2):
-        assert reg.propose_procedure(data, bench.AMARA, text, because="for the thin covers", id="lp09", now=at("07:00")) == "lp09"
+        assert (
+            reg.propose_procedure(data, bench.AMARA, text, because="for the thin covers", id="lp09", now=at("07:00")) == "lp09"
+        )
 
     with pytest.raises(Refused):
         reg.approve_procedure(data, bench.AMARA, "lp09", now=at("07:01"))

@@ -25,17 +25,36 @@ def data(tmp_path, monkeypatch):
 
 def upto(kind, what=None):
     """How many acts come before the first one of this kind (and hold point)."""
-    return next(n for n, (_, _, k, body) in enumerate(bench.steps()) if k == kind and (what is None or body.get("hold_point") == what))
+    return next(
+        n for n, (_, _, k, body) in enumerate(bench.steps()) if k == kind and (what is None or body.get("hold_point") == what)
+    )
 
 
 def put(data, actor, what, when, *, words=None, id="", head=None, meaning="I looked at it and it may go on."):
-    return sign.sign(data, actor, NUMBER, what=what, meaning=meaning, passphrase=words or WORDS[actor.person],
-                     on_head=head or jobs.head(data, NUMBER), id=id or f"s-{actor.person}-{what}", now=at(when))
+    return sign.sign(
+        data,
+        actor,
+        NUMBER,
+        what=what,
+        meaning=meaning,
+        passphrase=words or WORDS[actor.person],
+        on_head=head or jobs.head(data, NUMBER),
+        id=id or f"s-{actor.person}-{what}",
+        now=at(when),
+    )
 
 
 def correct(data, actor, entry, field, old, new, when, *, because="typed from the wrong line", id="c-1", head=None):
-    return enter.correct(data, actor, NUMBER, {"entry": entry, "field": field, "old": old, "new": new, "because": because}, id=id,
-                         at=at(when), on_head=head or jobs.head(data, NUMBER), now=at(when))
+    return enter.correct(
+        data,
+        actor,
+        NUMBER,
+        {"entry": entry, "field": field, "old": old, "new": new, "because": because},
+        id=id,
+        at=at(when),
+        on_head=head or jobs.head(data, NUMBER),
+        now=at(when),
+    )
 
 
 def entry_of(data, kind, place=0):
@@ -68,8 +87,20 @@ def test_a_signature_sent_twice_is_one_and_another_under_its_id_is_refused(data)
 def test_what_has_changed_since_the_review_is_told_and_nothing_is_signed(data):
     bench.play(data, upto=upto("hold_point.signed"))
     head = jobs.head(data, NUMBER)
-    enter.enter(data, INES, NUMBER, [{"id": "d1-a1b2c3-50", "kind": "air.read", "at": at("08:11").isoformat(),
-                                      "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19}}], now=at("08:12"))
+    enter.enter(
+        data,
+        INES,
+        NUMBER,
+        [
+            {
+                "id": "d1-a1b2c3-50",
+                "kind": "air.read",
+                "at": at("08:11").isoformat(),
+                "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19},
+            }
+        ],
+        now=at("08:12"),
+    )
     after = jobs.head(data, NUMBER)
 
     with pytest.raises(Conflict) as fault:
@@ -131,7 +162,12 @@ def test_a_technician_who_became_an_inspector_signs_nothing_of_his_own_work(data
 
 def test_an_inspector_who_was_a_technician_before_releases_nothing_he_has_worked_on(data):
     reg.change_person(data, ODILE, bench.person(JONAS) | {"role": "technician"}, now=at("06:50"))
-    said = {"id": "d2-ffffff-1", "kind": "surface.prepared", "at": at("07:49").isoformat(), "body": {"method": "ground by hand"}}
+    said = {
+        "id": "d2-ffffff-1",
+        "kind": "surface.prepared",
+        "at": at("07:49").isoformat(),
+        "body": {"method": "ground by hand"},
+    }
     assert enter.enter(data, JONAS, NUMBER, [said], now=at("07:50"))[0]["outcome"] == "stored"
     reg.change_person(data, ODILE, bench.person(JONAS), now=at("07:55"))
     bench.play(data, upto=upto("release.signed"))
@@ -168,7 +204,11 @@ def test_a_hold_point_is_not_signed_twice_for_the_same(data):
 
 
 def test_a_release_names_what_else_holds_the_job(data):
-    bench.play(data, upto=upto("release.signed"), skip=lambda kind, body: kind == "holiday.tested" or body.get("hold_point") == "holiday")
+    bench.play(
+        data,
+        upto=upto("release.signed"),
+        skip=lambda kind, body: kind == "holiday.tested" or body.get("hold_point") == "holiday",
+    )
 
     with pytest.raises(Refused) as fault:
         put(data, TOBIAS, "release", "12:30")
@@ -182,7 +222,13 @@ def test_a_release_waits_for_the_end_of_the_fire_watch(data):
     bench.play(data, upto=upto("release.signed"), skip=lambda kind, body: kind == "hot_work.ended")
     ended = next(one for one in sheet if one[2] == "hot_work.ended")
     body = ended[3] | {"fire_watch_until": at("12:40").isoformat()}
-    enter.enter(data, INES, NUMBER, [{"id": "d1-ffffff-1", "kind": "hot_work.ended", "at": ended[0].isoformat(), "body": body}], now=at("12:20"))
+    enter.enter(
+        data,
+        INES,
+        NUMBER,
+        [{"id": "d1-ffffff-1", "kind": "hot_work.ended", "at": ended[0].isoformat(), "body": body}],
+        now=at("12:20"),
+    )
 
     with pytest.raises(Refused) as fault:
         put(data, TOBIAS, "release", "12:30")
@@ -250,13 +296,28 @@ def test_what_comes_in_behind_a_signature_is_looked_at_and_signed_again_before_a
 
 def too_large(data):
     body = {"id": "A", "stage": "as_found", "circle_mm": {"x": -60, "y": 35, "d": 60}}
-    enter.enter(data, INES, NUMBER, [{"id": "d1-ffffff-1", "kind": "damage.outlined", "at": at("06:55").isoformat(), "body": body}],
-                now=at("06:56"))
+    enter.enter(
+        data,
+        INES,
+        NUMBER,
+        [{"id": "d1-ffffff-1", "kind": "damage.outlined", "at": at("06:55").isoformat(), "body": body}],
+        now=at("06:56"),
+    )
 
 
 def decide(data, actor, decision, when, **more):
-    return sign.decide(data, actor, NUMBER, decision=decision, because="the plate is thick enough to carry it",
-                       passphrase=WORDS[actor.person], on_head=jobs.head(data, NUMBER), id=f"e-{decision}", now=at(when), **more)
+    return sign.decide(
+        data,
+        actor,
+        NUMBER,
+        decision=decision,
+        because="the plate is thick enough to carry it",
+        passphrase=WORDS[actor.person],
+        on_head=jobs.head(data, NUMBER),
+        id=f"e-{decision}",
+        now=at(when),
+        **more,
+    )
 
 
 def test_the_engineer_answers_where_the_procedure_does_not_allow_it(data):
@@ -357,8 +418,13 @@ def failing(data):
     _, _, _, body = next(one for one in bench.steps() if one[2] == "film.measured")
     spots = [dict(spot) for spot in body["spots"]]
     spots[0] = spots[0] | {"readings_um": [310.0, *spots[0]["readings_um"][1:]]}
-    enter.enter(data, TOBIAS, NUMBER, [{"id": "d2-ffffff-1", "kind": "film.measured", "at": at("11:30").isoformat(),
-                                        "body": body | {"spots": spots}}], now=at("11:31"))
+    enter.enter(
+        data,
+        TOBIAS,
+        NUMBER,
+        [{"id": "d2-ffffff-1", "kind": "film.measured", "at": at("11:30").isoformat(), "body": body | {"spots": spots}}],
+        now=at("11:31"),
+    )
     assert standing(data).outcome.steps["thickness"].blocks
     return spots[0]["readings_um"][1] if len(spots[0]["readings_um"]) > 1 else 1240.0
 
@@ -370,8 +436,16 @@ def test_a_failed_reading_is_corrected_by_the_engineer_only(data, actor):
     with pytest.raises(Refused) as fault:
         correct(data, actor, "d2-ffffff-1", "spots.0.readings_um.0", 310, good, "11:40")
     with pytest.raises(Refused):
-        enter.void(data, actor, NUMBER, {"entry": "d2-ffffff-1", "because": "the gauge slipped off"}, id="v-1", at=at("11:40"),
-                   on_head=jobs.head(data, NUMBER), now=at("11:40"))
+        enter.void(
+            data,
+            actor,
+            NUMBER,
+            {"entry": "d2-ffffff-1", "because": "the gauge slipped off"},
+            id="v-1",
+            at=at("11:40"),
+            on_head=jobs.head(data, NUMBER),
+            now=at("11:40"),
+        )
 
     assert "lining engineer" in fault.value.message
     assert correct(data, AMARA, "d2-ffffff-1", "spots.0.readings_um.0", 310, good, "11:41")["outcome"] == "stored"
@@ -392,8 +466,16 @@ def test_signatures_and_what_the_bench_wrote_are_not_corrected(data):
         with pytest.raises(Refused):
             correct(data, AMARA, name, "meaning", "x", "y", "12:50")
     with pytest.raises(Refused):
-        enter.void(data, AMARA, NUMBER, {"entry": entry_of(data, "release.signed"), "because": "signed too early"}, id="v-1",
-                   at=at("12:50"), on_head=jobs.head(data, NUMBER), now=at("12:50"))
+        enter.void(
+            data,
+            AMARA,
+            NUMBER,
+            {"entry": entry_of(data, "release.signed"), "because": "signed too early"},
+            id="v-1",
+            at=at("12:50"),
+            on_head=jobs.head(data, NUMBER),
+            now=at("12:50"),
+        )
 
 
 def test_after_a_release_a_correction_holds_the_job_until_it_is_released_again_and_the_page_says_what_it_replaces(data):
@@ -408,8 +490,23 @@ def test_after_a_release_a_correction_holds_the_job_until_it_is_released_again_a
     correct(data, JONAS, name, "air_c", 19.8, 19.9, "12:50")
 
     assert standing(data).outcome.verdict == "held" and standing(data).next_step == "release"
-    assert enter.enter(data, INES, NUMBER, [{"id": "d1-ffffff-1", "kind": "air.read", "at": at("12:51").isoformat(), "body": {
-        "air_c": 20, "rh_pct": 50, "steel_c": 19}}], now=at("12:52"))[0]["outcome"] == "stored"
+    assert (
+        enter.enter(
+            data,
+            INES,
+            NUMBER,
+            [
+                {
+                    "id": "d1-ffffff-1",
+                    "kind": "air.read",
+                    "at": at("12:51").isoformat(),
+                    "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19},
+                }
+            ],
+            now=at("12:52"),
+        )[0]["outcome"]
+        == "stored"
+    )
     again = put(data, TOBIAS, "release", "12:55", id="s-again")
     assert again["verdict"] == "released"
     second = issue.certificate(data, NUMBER, now=at("13:00"))

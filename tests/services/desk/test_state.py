@@ -53,8 +53,20 @@ def test_the_next_step_leads_through_the_day_in_the_order_of_the_trade(data):
             seen.append(held.next_step)
 
     assert seen[0] == "survey" and seen[-1] == ""
-    order = [seen.index(name) for name in ("survey", "conditions", "hold_points", "hazards", "buildup", "thickness", "instruments",
-                                           "holiday", "release")]
+    order = [
+        seen.index(name)
+        for name in (
+            "survey",
+            "conditions",
+            "hold_points",
+            "hazards",
+            "buildup",
+            "thickness",
+            "instruments",
+            "holiday",
+            "release",
+        )
+    ]
     assert order == sorted(order)
     assert all(step.status in ("done", "not_needed") for step in standing(data).path)
 
@@ -85,12 +97,18 @@ def test_two_readings_of_one_moment_hold_the_job_and_the_engineer_voids_one(data
 
 
 ODD = [
-    ("layer.fused", {"number": 7, "lot": "P-311"}), ("film.measured", {"instrument": "G7", "spots": [{"id": "s", "readings_um": [0]}]}),
-    ("holiday.tested", {"instrument": "HD3", "voltage_v": 60000, "grounded": False}), ("film.cooled", {"film_c": 400}),
+    ("layer.fused", {"number": 7, "lot": "P-311"}),
+    ("film.measured", {"instrument": "G7", "spots": [{"id": "s", "readings_um": [0]}]}),
+    ("holiday.tested", {"instrument": "HD3", "voltage_v": 60000, "grounded": False}),
+    ("film.cooled", {"film_c": 400}),
     ("heat.planned", {"gun": {"power_w": 51, "air_c": 31, "outlet_mm": 3, "distance_mm": 1000}}),
-    ("heat.logged", {"readings": []}), ("heat.logged", {"readings": [{"time_s": 9, "reading_c": 20, "aimed_at": "polymer"}] * 2}),
-    ("surface.checked", {}), ("surface.checked", {"salt_us_cm": 1}), ("solvent.used", {"solvent": "ditchwater", "ml": 1, "space_l": 1}),
-    ("vapour.read", {"lel_pct": 100}), ("permit.issued", {"number": "1", "until": "2020-01-01T00:00:00Z"}),
+    ("heat.logged", {"readings": []}),
+    ("heat.logged", {"readings": [{"time_s": 9, "reading_c": 20, "aimed_at": "polymer"}] * 2}),
+    ("surface.checked", {}),
+    ("surface.checked", {"salt_us_cm": 1}),
+    ("solvent.used", {"solvent": "ditchwater", "ml": 1, "space_l": 1}),
+    ("vapour.read", {"lel_pct": 100}),
+    ("permit.issued", {"number": "1", "until": "2020-01-01T00:00:00Z"}),
     ("hot_work.ended", {"fire_watch_until": "2020-01-01T00:00:00Z", "watched_by": "ines"}),
     ("gauge.checked", {"instrument": "G7", "reference_um": 1, "reading_um": 50000}),
     ("damage.outlined", {"id": "A", "stage": "as_prepared", "ellipse_mm": {"x": 0, "y": 0, "a": 1, "b": 1}}),
@@ -172,7 +190,14 @@ def test_the_same_opening_twice_is_one_job_and_a_taken_number_a_conflict(data):
 
 
 def test_a_job_is_opened_only_under_a_procedure_that_two_people_stand_for(data):
-    reg.propose_procedure(data, AMARA, bench.PROCEDURE.replace('"KBW-LP-04"', '"KBW-LP-09"'), because="for the thin covers", id="lp09", now=at("06:30"))
+    reg.propose_procedure(
+        data,
+        AMARA,
+        bench.PROCEDURE.replace('"KBW-LP-04"', '"KBW-LP-09"'),
+        because="for the thin covers",
+        id="lp09",
+        now=at("06:30"),
+    )
 
     for name, error in (("KBW-LP-09", Refused), ("lp09", Refused), ("nothing", Unknown), (None, Unknown), (7, Unknown)):
         with pytest.raises(error) as fault:
@@ -191,15 +216,24 @@ def test_the_whole_procedure_stands_in_the_job_with_the_digest_of_its_text(data)
     opened = standing(data).outcome.job.the("job.opened")
 
     assert opened.procedure_sha256 == hashlib.sha256(bench.PROCEDURE.encode()).hexdigest()
-    assert standing(data).outcome.case.procedure.value("bare_area_mm2_max") == reg.register(data).revisions["lp04-1"].procedure.value(
-        "bare_area_mm2_max")
+    assert standing(data).outcome.case.procedure.value("bare_area_mm2_max") == reg.register(data).revisions[
+        "lp04-1"
+    ].procedure.value("bare_area_mm2_max")
 
 
-@pytest.mark.parametrize(("change", "field"), [
-    ({"number": "a/b"}, "number"), ({"number": "shop"}, "number"), ({"number": ""}, "number"), ({"site": 7}, "site"),
-    ({"part": {}}, "part.name"), ({"lining": {"polymer": "wax", "thickness_um": 1}}, "lining.polymer"), ({"colour": "red"}, "colour"),
-    ({"part": "cover"}, "part"),
-])
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"number": "a/b"}, "number"),
+        ({"number": "shop"}, "number"),
+        ({"number": ""}, "number"),
+        ({"site": 7}, "site"),
+        ({"part": {}}, "part.name"),
+        ({"lining": {"polymer": "wax", "thickness_um": 1}}, "lining.polymer"),
+        ({"colour": "red"}, "colour"),
+        ({"part": "cover"}, "part"),
+    ],
+)
 def test_an_opening_that_cannot_be_is_refused_by_name(data, change, field):
     with pytest.raises(BenchError) as fault:
         jobs.open_job(data, ODILE, bench.opening(**change), id="o", now=at("06:40"))
@@ -241,16 +275,24 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
     bench.opened(data)
     who = [(name, bench.WORDS[name]) for name in ("odile", "amara")]
     with open_ledger(data, make=False) as ledger:
-        declare_restored(ledger, keyring.load(keys_of(data)), who, "the disk of the bench machine died", size=ledger.size(),
-                         contradicted=[("usb stick", Checkpoint("lining-shop.soundedge.invalid/ledger", ledger.size() + 3, bytes(32)))],
-                         now=at("07:00"))
+        declare_restored(
+            ledger,
+            keyring.load(keys_of(data)),
+            who,
+            "the disk of the bench machine died",
+            size=ledger.size(),
+            contradicted=[("usb stick", Checkpoint("lining-shop.soundedge.invalid/ledger", ledger.size() + 3, bytes(32)))],
+            now=at("07:00"),
+        )
     jobs.open_job(data, ODILE, bench.opening("KBW-2026-015"), id="later", now=at("07:10"))
 
     (sentence,) = standing(data).restored
 
     assert "3 later events are lost" in sentence and "the disk of the bench machine died" in sentence
     assert standing(data, "KBW-2026-015").restored == []
-    text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(issue.certificate(data, NUMBER, now=at("09:00")).pdf)).pages)
+    text = "".join(
+        page.extract_text() for page in PdfReader(io.BytesIO(issue.certificate(data, NUMBER, now=at("09:00")).pdf)).pages
+    )
     assert "Ledger restored" in text and "3 later events are lost" in " ".join(text.split())
 
 

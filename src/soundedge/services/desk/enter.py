@@ -120,7 +120,8 @@ def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: da
             person = person_of(book, actor)
             may.check_kind(person.role, "damage.outlined")
             try:
-                return _take(ledger, data, held, book, person, [said], now, measured=True)[0] | {"kind": kind, "survey": answer}
+                taken = _take(ledger, data, held, book, person, [said], now, measured=True)[0]
+                return taken | {"kind": kind, "survey": answer}
             except _Again:
                 continue
     raise Conflict("ledger", "Others are writing to this job all the time. Nothing was lost; send again.")
@@ -132,8 +133,8 @@ def correct(
     """A value that was wrong when it was written: entry, field, old, new and the reason.
 
     It is made when it is sent: the bench's clock counts, not ``at``, so nothing is changed behind a signature that was given
-    already. By its author, or by an inspector or engineer. What fails is corrected by an engineer only, and nothing by a person who
-    signed a release of this job.
+    already. By its author, or by an inspector or engineer. What fails is corrected by an engineer only, and nothing by a
+    person who signed a release of this job.
 
     Raises
     ------
@@ -204,7 +205,8 @@ def _take(
     tools: list[str] = []
     lots: list[str] = []
     for given in entries:
-        name = given.get("id") if isinstance(given, dict) and isinstance(given.get("id"), str) else ""
+        sent = given.get("id") if isinstance(given, dict) else None
+        name = sent if isinstance(sent, str) else ""
         answer: dict[str, Any] = {"id": name[:120], "outcome": "refused", "no": None, "error": None, "warning": None}
         answers.append(answer)
         try:
@@ -253,13 +255,15 @@ def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Sa
             raise Unknown(str(key)[:60], f"'{str(key)[:60]}' is not known in an entry. Its keys are id, kind, at and body.")
     name, kind = given["id"], given["kind"]
     if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
-        raise Unreadable("id", f"The entry's id is {str(name)[:60]!r}; it is a text of 1 to 120 characters, as the device made it.")
+        raise Unreadable("id", f"The entry's id is {str(name)[:60]!r}; it is a text of 1 to 120 characters, as the device "
+                               "made it.")
     if _OWN_IDS.match(name):
         raise Unreadable("id", f"'{name[:60]}' is an id the bench gives itself. Use the one the device makes.")
     if not isinstance(kind, str) or kind not in KINDS:
         raise Unknown("kind", f"'{str(kind)[:60]}' is not a kind of event. Known: {', '.join(may.KINDS)}.")
     if kind not in may.KINDS and not (measured and kind == "survey.refused"):
-        raise Refused("kind", f"{kind} cannot be added like this: it decides something, or the bench writes it. Use its own page.")
+        raise Refused("kind", f"{kind} cannot be added like this: it decides something, or the bench writes it. Use its own "
+                              "page.")
     may.check_kind(person.role, "damage.outlined" if kind == "survey.refused" else kind)
     try:
         at = read_instant(given["at"])
@@ -267,8 +271,9 @@ def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Sa
         fault: BenchError = Unreadable("at", str(bad))
         raise fault from None
     if at > now + AHEAD:
-        raise OutOfRange("at", f"The entry is said to be of {instant_text(at)}; now it is {instant_text(now.replace(microsecond=0))}. "
-                               "Nothing is recorded before it happened: set the device's clock right, then enter it again.")
+        here = instant_text(now.replace(microsecond=0))
+        raise OutOfRange("at", f"The entry is said to be of {instant_text(at)}; now it is {here}. Nothing is recorded before "
+                               "it happened: set the device's clock right, then enter it again.")
     body = body_of(kind, given["body"], where="body")
     if kind == "damage.outlined" and not measured and (body.measured == "photo" or body.survey is not None):
         raise Refused("body.measured", "An outline from a photo is measured by the bench, not sent to it. Send photo and taps; "
@@ -281,8 +286,8 @@ def _again(ledger: Any, job: str, fact: Said, coming: Said | None, answer: dict[
     if coming is not None:
         if coming != fact:
             answer["outcome"] = "conflict"
-            raise Conflict("id", f"Two entries sent together are called '{fact.id}' and say different things. Give the second a "
-                                 "new id.")
+            raise Conflict("id", f"Two entries sent together are called '{fact.id}' and say different things. Give the second "
+                                 "a new id.")
         answer["outcome"] = "duplicate"
         return
     try:
@@ -299,7 +304,8 @@ def _still_open(held: Known, person: Person, fact: Said) -> None:
         return
     if fact.kind != "picture.taken":
         raise Refused("job", f"Job {held.number} is released; nothing is added to a released job. If an entry in it is wrong, "
-                             "correct that entry: the job is then held until it is released again. For new work open a new job.")
+                             "correct that entry: the job is then held until it is released again. For new work open a new "
+                             "job.")
     if person.id not in held.people:
         raise Refused("job", f"Job {held.number} is released; only somebody who took part in it may add a picture now.")
 
@@ -325,10 +331,11 @@ def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: 
             raise Unknown("body.lot", f"The register holds no lot '{lot[:60]}'. Held: {', '.join(book.lots) or 'none'}. Choose "
                                       "one, or let it be received.")
         if stock.withdrawn_at is not None and stock.withdrawn_at <= at:
-            raise Refused("body.lot", f"Lot {lot} was withdrawn on {stock.withdrawn_at:%d %B %Y}: {stock.withdrawn_because} Use "
-                                      "another.")
+            raise Refused("body.lot", f"Lot {lot} was withdrawn on {stock.withdrawn_at:%d %B %Y}: {stock.withdrawn_because} "
+                                      "Use another.")
         if held.lots.get(lot, stock.received).expires < at:
-            said.append(f"Lot {lot} expired on {stock.received.expires:%d %B %Y}. It is recorded, and holds the job. Take another.")
+            said.append(f"Lot {lot} expired on {stock.received.expires:%d %B %Y}. It is recorded, and holds the job. Take "
+                        "another.")
     return " ".join(said) or None
 
 
@@ -359,8 +366,8 @@ def _decide(
 ) -> dict[str, Any]:
     body = body_of(kind, raw)
     if len(body.because.strip()) < REASON_MIN:
-        raise NotEnough("because", f"The reason has {len(body.because.strip())} characters; at least {REASON_MIN} are needed. Say "
-                                   "what was wrong.")
+        raise NotEnough("because", f"The reason has {len(body.because.strip())} characters; at least {REASON_MIN} are needed. "
+                                   "Say what was wrong.")
     own_id(id)
     at = now.replace(microsecond=now.microsecond // 1000 * 1000)
     with job_lock(data, job), opened(data) as ledger:
@@ -380,7 +387,8 @@ def _decide(
             _usable(held, book, tool if "instrument" in body.field else None, lot if "lot" in body.field else None, at)
         else:
             tool = lot = None
-        named = naming(held, book, [person.id], [tool] if tool in book.instruments else [], [lot] if lot in book.lots else [], now)
+        tools, lots = [tool] if tool in book.instruments else [], [lot] if lot in book.lots else []
+        named = naming(held, book, [person.id], tools, lots, now)
         try:
             stored = append(ledger, held, [*named, fact], now=now)
         except Conflict as fault:
@@ -399,8 +407,8 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     if target is None:
         raise Unknown("entry", f"Job {held.number} has no entry '{name[:60]}'. Name it as it stands in the record.")
     if target.kind in (_NOT_CORRECTED if word == "corrected" else _NOT_VOIDED):
-        raise Refused("entry", f"{target.kind} is not {word}: it stands for what was reviewed, or the bench wrote it. Sign, decide "
-                               "or list anew.")
+        raise Refused("entry", f"{target.kind} is not {word}: it stands for what was reviewed, or the bench wrote it. Sign, "
+                               "decide or list anew.")
     if any(entry.kind == "release.signed" and entry.by == person.id for entry in entries):
         raise Refused("entry", f"{person.name} signed a release of this job, so he changes nothing in it. Ask the engineer.")
     if target.by != person.id:

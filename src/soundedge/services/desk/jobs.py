@@ -115,7 +115,7 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
         person = person_of(book, actor)
         may.check(person.role, "open_job")
         revision = _procedure(book, opening["procedure"])
-        about = {key: opening[key] for key in ("number", "site", "customer", "note") if key in opening}
+        about: dict[str, Any] = {key: opening[key] for key in ("number", "site", "customer", "note") if key in opening}
         about |= {"procedure": plain_procedure(revision.procedure), "procedure_sha256": revision.sha256}
         events = [Event(f"{id}-{name}", kind, actor.person, at, body_of(kind, raw, where=where)) for name, kind, raw, where in (
             ("job", "job.opened", about, ""), ("part", "part.identified", opening["part"], "part"),

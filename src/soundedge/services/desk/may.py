@@ -64,7 +64,8 @@ MAY: dict[str, frozenset[str]] = {
 }
 
 _WORDS = {
-    "open_job": "open a job", "enter": "record anything", "correct_own": "correct an entry", "correct": "correct another's entry",
+    "open_job": "open a job", "enter": "record anything", "correct_own": "correct an entry",
+    "correct": "correct another's entry",
     "correct_failed": "correct or void what fails", "sign_hold_point": "sign a hold point", "sign_release": "sign the release",
     "decide": "answer the engineering review", "people": "change people", "devices": "change devices",
     "instruments": "change instruments", "lots": "change lots", "withdraw": "withdraw an instrument or a lot",

@@ -20,7 +20,8 @@ PIXELS_MAX = 50_000_000
 SHOWN_PX = 2048
 QUALITY = 82
 _TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
-_ASKED = ("id", "at", "damage", "stage", "photo_sha256", "photo", "outline", "card", "x", "y", "kind", "through", "pit_depth_mm")
+_ASKED = ("id", "at", "damage", "stage", "photo_sha256", "photo", "outline", "card", "x", "y", "kind", "through",
+          "pit_depth_mm")
 
 
 def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
@@ -41,15 +42,15 @@ def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
     from ...survey.photo import read_head
 
     if len(raw) > BYTES_MAX:
-        raise OutOfRange("photo", f"The photo has {len(raw) / 1e6:.0f} MB; at most {BYTES_MAX / 1e6:.0f} MB are taken. Take it at a "
-                                  "smaller size.")
+        raise OutOfRange("photo", f"The photo has {len(raw) / 1e6:.0f} MB; at most {BYTES_MAX / 1e6:.0f} MB are taken. Take it "
+                                  "at a smaller size.")
     head = read_head(raw)
     kind = _TYPES[head.kind]
     if claimed and claimed != kind:
         raise Unreadable("photo", f"The photo is said to be {claimed} and is {kind}. Send it as it is.")
     if head.width * head.height > PIXELS_MAX:
-        raise OutOfRange("photo", f"The photo is {head.width} × {head.height} pixels; at most {PIXELS_MAX // 1_000_000} million are "
-                                  "taken. Take it in the ordinary photo mode.")
+        raise OutOfRange("photo", f"The photo is {head.width} × {head.height} pixels; at most {PIXELS_MAX // 1_000_000} "
+                                  "million are taken. Take it in the ordinary photo mode.")
     digest = Blobs(Path(data) / "blobs").put(raw)
     return {"sha256": digest, "width_px": head.width, "height_px": head.height, "bytes": len(raw), "type": kind}
 

@@ -159,7 +159,9 @@ def withdraw_lot(data: Path, actor: Actor, lot: str, because: str, *, now: datet
 # ------------------------------------------------------------------ procedures
 
 
-def propose_procedure(data: Path, actor: Actor, text: str, *, because: str, now: datetime, id: str = "", edition: str = "") -> str:
+def propose_procedure(
+    data: Path, actor: Actor, text: str, *, because: str, now: datetime, id: str = "", edition: str = ""
+) -> str:
     """A revision of a procedure as TOML text; it counts when a second person has approved it.
 
     Returns

@@ -90,7 +90,8 @@ def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | 
         points = [_point(entries, outcome, person, book, p, at, held.next_step) for p in wanted]
         release = _point(entries, outcome, person, book, "release", at, held.next_step)
     return Reviewed(
-        job, held.head, outcome.verdict, tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
+        job, held.head, outcome.verdict,
+        tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
         len(outcome.job.corrections), len(outcome.job.voids), len(entries), points, release,
     )
 
@@ -160,7 +161,8 @@ def _signed(
         if on_head != held.head:
             raise moved(ledger, job, on_head)
         entries = list(ledger.record(job).entries)
-        outcome = _accepted(entries, judged(data, job, entries), book, Event(id, kind, person.id, at, body), what, held.released)
+        event = Event(id, kind, person.id, at, body)
+        outcome = _accepted(entries, judged(data, job, entries), book, event, what, held.released)
         seed = _seed(data, person, passphrase)
         signature = sign_event(seed, job, fact, prev=held.head)
         facts = [fact, *naming(held, book, [person.id], [], [], at)]
@@ -190,8 +192,8 @@ def _seed(data: Path, person: Person, passphrase: str) -> bytes:
         raise Refused("password", f"{person.name} has no signing key. It is made with his next password: change it once.")
     seed = keyring.person_seed(person.id, passphrase, folder=keys_of(data))
     if key_id(public_of(seed)) != person.key:
-        raise Refused("password", f"The key that lies here for {person.name} is not the one in the register. Change the password "
-                                  "once; if it stays so, ask who has put it there.")
+        raise Refused("password", f"The key that lies here for {person.name} is not the one in the register. Change the "
+                                  "password once; if it stays so, ask who has put it there.")
     return seed
 
 
@@ -199,8 +201,8 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
     """The job as it would stand; refused in the rule's own sentence when the rules would not take this signature."""
     number = before.job.the("job.opened").number
     if released:
-        raise Refused("job", f"Job {number} is released; nothing more is signed on it. If an entry is wrong, correct it: the job "
-                             "is then held until it is released again.")
+        raise Refused("job", f"Job {number} is released; nothing more is signed on it. If an entry is wrong, correct it: the "
+                             "job is then held until it is released again.")
     unseen = unseen_by(entries, before)
     if what in HOLD_POINTS:
         if what not in before.case.hold_points:
@@ -243,7 +245,8 @@ def _named(before: Outcome, book: Register, event: Event) -> list[Event]:
 
 
 def _word(
-    entries: list[Entry], facts: list[Said], outcome: Outcome, held: Known, signature: dict[str, str], seed: bytes, now: datetime
+    entries: list[Entry], facts: list[Said], outcome: Outcome, held: Known, signature: dict[str, str], seed: bytes,
+    now: datetime,
 ) -> Said:
     """The bench's word of the release; the record as it would be is held against the rules of a release once more."""
     word = word_of(entries, outcome, now=now)

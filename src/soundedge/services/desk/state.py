@@ -148,7 +148,8 @@ def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False) -> S
     outcome = judged(data, job, entries, estimates=estimates)
     rows = rows_of(entries, outcome)
     path, step, move = path_of(outcome, rows, list(unseen_by(entries, outcome).values()))
-    made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries), restored_since(ledger, data, entries[0]))
+    made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries),
+                 restored_since(ledger, data, entries[0]))
     _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
     return made
 
@@ -341,10 +342,11 @@ def rows_of(entries: Sequence[Entry], outcome: Outcome) -> list[dict[str, Any]]:
     """Every entry as plain values, in the order of the record, with what was corrected and voided in it."""
     standing: dict[str, Event] = {event.id: event for event in (*outcome.job.events, *outcome.job.voided)}
     changed: dict[str, list[dict[str, Any]]] = {}
-    rows = []
+    rows: list[dict[str, Any]] = []
     for entry in entries:
-        about = {"no": entry.no, "id": entry.id, "by": entry.by, "by_name": outcome.job.name_of(entry.by), "at": entry.at,
-                 "because": str(entry.body.get("because", ""))}
+        about: dict[str, Any] = {"no": entry.no, "id": entry.id, "by": entry.by,
+                                 "by_name": outcome.job.name_of(entry.by), "at": entry.at,
+                                 "because": str(entry.body.get("because", ""))}
         if entry.kind in ("entry.corrected", "entry.voided"):
             changed.setdefault(str(entry.body.get("entry")), []).append(about | {"kind": entry.kind, "body": entry.body})
         late = read_instant(entry.recorded_at) - read_instant(entry.at) > LATE
@@ -371,7 +373,8 @@ def _lines_of(row: dict[str, Any], standing: dict[str, Event]) -> list[dict[str,
         if path == "because" or path.split(".")[-1] == "because":
             continue
         changed = path in new
-        lines.append({"label": path, "value": new[path]["new"] if changed else value, "old": old[path]["old"] if changed else None})
+        lines.append({"label": path, "value": new[path]["new"] if changed else value,
+                      "old": old[path]["old"] if changed else None})
     lines += [{"label": path, "value": body["new"], "old": old[path]["old"]} for path, body in new.items() if path not in said]
     return lines
 
