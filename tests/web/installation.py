@@ -70,7 +70,7 @@ class TestShop:
         """A browser without a screen, signed in as this role."""
         from django.test import Client
 
-        client = Client(HTTP_HOST="localhost", raise_request_exception=True)
+        client = Client(HTTP_HOST="bench.local", raise_request_exception=True)
         client.defaults["wsgi.url_scheme"] = "https"
         if device:
             client.cookies["__Host-device"] = self.token

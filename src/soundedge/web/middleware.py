@@ -23,11 +23,13 @@ from django.utils import translation
 from .. import __version__
 from ..basis.errors import BenchError
 from ..services import accounts
+from ..services.desk.stopped import stopped
 from .page import OPEN, Page
 from .pages.refused import answer_to, refused
 
 Answer = Callable[[HttpRequest], HttpResponse]
 DEVICE_COOKIE = "__Host-device"
+LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 READING = ("GET", "HEAD", "OPTIONS")
 
 
@@ -46,6 +48,8 @@ class Headers:
         """Add the headers that Django does not."""
         response = self.get_response(request)
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        if request.META.get("HTTP_HOST", "").rsplit(":", 1)[0] in LOOPBACK:
+            response.headers.pop("Strict-Transport-Security", None)  # it would lock out every other program on this machine
         response.headers.setdefault("Permissions-Policy", "camera=(self), serial=(self), geolocation=(), microphone=()")
         if not request.path.startswith(settings.STATIC_URL) and "Cache-Control" not in response.headers:
             response.headers["Cache-Control"] = "no-store"
@@ -96,6 +100,8 @@ def barred(request: Any, roles: frozenset[str], *, device: bool = True) -> str:
     """Why this signed-in person may not do this, one sentence; empty when he may."""
     if request.actor.role not in roles:
         return f"This is for {_listed(roles)}; you are signed in as {request.actor.role}."
+    if device and request.method not in READING and request.stopped:
+        return str(request.stopped)
     if device and request.method not in READING and request.device is None:
         return "This device is not enrolled, so nothing can be recorded on it. Let a manager enrol it (Devices)."
     return ""
@@ -111,6 +117,7 @@ def around(request: Any) -> dict[str, Any]:
         "shop": user.shop if signed_in else None,
         "units": user.units if signed_in else "metric",
         "signed_in": signed_in,
+        "stopped": getattr(request, "stopped", ""),
         "now": getattr(request, "now", None),
         "build": build(),
     }
@@ -128,6 +135,7 @@ def build() -> str:
 
 def _known(request: Any) -> None:
     request.actor = request.data = request.device = None
+    request.stopped = ""
     user = request.user
     if not user.is_authenticated:
         return
@@ -137,6 +145,7 @@ def _known(request: Any) -> None:
     request.device = accounts.device_with(user.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
     request.actor = accounts.actor_of(user, request.device)
     request.data = accounts.data_of(user.shop)
+    request.stopped = stopped(request.data)
 
 
 def _too_long(request: Any) -> bool:
