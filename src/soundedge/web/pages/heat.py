@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
+from ...basis.errors import Unknown
 from ...services.desk import dangers, heat_plan
 from ...services.desk.state import state
 from ...services.heat import work_card
@@ -67,7 +68,14 @@ def start(request: Any, job: str) -> HttpResponse:
 def progress(request: Any, job: str, name: str) -> HttpResponse:
     """How far it is, in words; the plan when it is there."""
     held = state(request.data, job)
-    return _progress(request, held.number, heat_plan.PLANNER.look(request.data, held.number, name))
+    try:
+        asked = heat_plan.PLANNER.look(request.data, held.number, name)
+    except Unknown:  # another process of the bench was asked, or it was restarted: the same question has the same name
+        question = heat_plan.plan_request(held.outcome)
+        if heat_plan.digest(question) != name:
+            raise
+        asked = heat_plan.PLANNER.start(request.data, held.number, question)
+    return _progress(request, held.number, asked)
 
 
 def _progress(request: Any, job: str, asked: heat_plan.Asked, status: int = 200) -> HttpResponse:
