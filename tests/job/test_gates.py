@@ -460,3 +460,21 @@ def test_the_tolerance_of_the_meter_that_took_the_counting_reading_counts():
     asked = judge_job(events_of(typed), estimates=False).steps["conditions"].asked[0]
 
     assert "tol_air_k" not in asked
+
+
+def test_entries_of_a_record_that_contradict_each_other_hold_the_job_and_those_of_a_sheet_are_sent_back():
+    """On a sheet the person at hand mends them; in a record they stand for good, and everybody must still see the job."""
+    from soundedge.record.write import write
+    from soundedge.services.records import events_in, facts_of
+
+    typed = sheet()
+    typed["air"].append(dict(typed["air"][0], rh_pct=60))
+    with pytest.raises(BenchError):
+        judge_job(events_of(typed), estimates=False)
+    entries = write("KBW-2026-014", facts_of(events_of(typed)), now=at("13:00")).entries
+
+    for estimates in (False, True):
+        outcome = judge_job(events_in(entries), from_record=True, estimates=estimates)
+        assert outcome.verdict == "held"
+        assert [(b.step, b.rule) for b in outcome.blocked_by] == [("conditions", "contradiction")]
+        assert "same moment" in outcome.blocked_by[0].because
