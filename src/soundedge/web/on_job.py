@@ -10,6 +10,7 @@ from django.shortcuts import render
 from ..services.desk.may import may_enter
 from ..services.desk.register import register
 from ..services.desk.state import State, state
+from .entry_lines import lines_of
 
 # step → its name on the path, in the order of the trade; every step has a page of that address.
 STEPS = (
@@ -51,6 +52,7 @@ def common(request: Any, held: State, step: str) -> dict[str, Any]:
         "held": held,
         "outcome": outcome,
         "step": here,
+        "written": [row | {"lines": lines_of(row, request.user.units)} for row in here.entries] if here else [],
         "step_name": step,
         "book": book,
         "part": outcome.job.the("part.identified"),

@@ -6,17 +6,15 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils.translation import gettext as _
 
 from ...basis.errors import Unknown
 from ...services.desk import correctable, place_history, plan
 from ...services.desk.state import state
-from ...services.entry_fields import in_units, shown_in
+from ...services.entry_fields import shown_in
+from ..entry_lines import called, lines_of, said_in
 from ..on_job import common
 from ..page import READERS, WORKERS, Page
 from .disposition import drawings, lines
-
-SUFFIXES = frozenset({"mm", "mm2", "um", "c", "k", "pct", "v", "s", "w", "l", "ml", "kpa", "m2", "cm", "h"})
 
 
 def history(request: Any, job: str) -> HttpResponse:
@@ -75,45 +73,11 @@ def _entry(request: Any, job: str) -> tuple[Any, Any]:
 def _row(row: dict[str, Any], job: Any, units: str) -> dict[str, Any]:
     """An entry of the list with its values as this reader reads them, and what may still be done with it."""
     event = next((one for one in job.events if one.id == row["id"]), None)
-    lines = [_line(row["kind"], line, units) for line in row["lines"] if line["label"] != "because"]
+    lines = lines_of(row, units)
     return {
         "one": row | {"lines": lines}, "corrects": event is not None and bool(correctable.values_of(event)),
         "voids": event is not None and event.kind not in correctable.NEVER_VOIDED,
     }
-
-
-def _line(kind: str, line: dict[str, Any], units: str) -> dict[str, Any]:
-    """One value of an entry: what it is called, and itself in the reader's units."""
-    asked = correctable.question_of(kind, line["label"])
-    return {"label": called(line["label"], asked), "value": said_in(asked, line["value"], units),
-            "old": None if line["old"] is None else said_in(asked, line["old"], units)}
-
-
-def called(path: str, asked: Any) -> str:
-    """What a value is called: its path in words, without the unit that stands beside its number anyway."""
-    parts = [str(int(part) + 1) if part.isdigit() else part for part in path.split(".")]
-    if asked and asked.unit and parts[-1].rpartition("_")[2] in SUFFIXES:
-        parts[-1] = parts[-1].rpartition("_")[0] or parts[-1]
-    return " · ".join(str(_(part.replace("_", " "))) for part in parts)
-
-
-def said_in(asked: Any, value: Any, units: str) -> str:
-    """A value as it is read: in the reader's units, yes and no in words, a choice without its underscores."""
-    if value is None:
-        return "–"
-    if isinstance(value, bool):
-        return str(_("yes") if value else _("no"))
-    if asked and asked.type.removeprefix("list_") == "number":
-        try:
-            numbers = [float(part) for part in str(value).split(",")]
-        except ValueError:
-            return str(value)
-        read = [in_units(number, asked.unit, units) for number in numbers]
-        said = ", ".join(f"{number:.6g}" for number, _sign in read)
-        return f"{said}\u00a0{read[0][1]}".replace("-", "\u2212").strip()
-    if asked and asked.type == "choice":
-        return str(_(str(value).replace("_", " ")))
-    return str(value)
 
 
 def _shown(one: correctable.Value, units: str) -> dict[str, Any]:
