@@ -82,6 +82,7 @@ class Hands:
         """Open an address of the bench."""
         answer = self.page.goto(self.live.url + path)
         assert answer is None or answer.status == 200, f"{path}: {answer.status}\n{self.page.locator('main').inner_text()[:600]}"
+        assert "/sign-in/" in path or "/sign-in/" not in self.page.url, f"{path}: nobody is signed in any more"
         return self.page
 
     def picture(self, name):
