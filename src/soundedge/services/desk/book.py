@@ -7,24 +7,25 @@ one lock for the shelf and one for each job; nothing here is ever written.
 
 from __future__ import annotations
 
+import os
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable
-from contextlib import AbstractContextManager
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ...basis.errors import Refused, Unknown
+from ...basis.errors import BenchError, Refused, Unknown
 from ...history.register import Person, Register, folded
 from ...job.events import InstrumentListed, LotReceived
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
-from ..opened import open_ledger
+from ..opened import FILE, MARKER, open_ledger
 from .may import NotYours
 from .who import Actor
 
-JOBS_HELD, SHOPS_HELD = 400, 40
+JOBS_HELD, SHOPS_HELD, OPEN_HELD = 400, 40, 4
 
 
 @dataclass
@@ -62,11 +63,54 @@ _shelf: OrderedDict[tuple[str, str], Known] = OrderedDict()
 _locks: OrderedDict[tuple[str, str], threading.RLock] = OrderedDict()
 _registers: OrderedDict[str, tuple[str, Register]] = OrderedDict()
 _lock = threading.Lock()
+_mine = threading.local()
 
 
-def opened(data: Path, *, make: bool = False) -> AbstractContextManager[Any]:
-    """The shop's ledger, to be used in a ``with``."""
-    return open_ledger(Path(data), make=make)
+@contextmanager
+def opened(data: Path, *, make: bool = False) -> Iterator[Any]:
+    """The shop's ledger, to be used in a ``with``.
+
+    Each thread keeps the ledgers it used last open: opening one asks file, settings and guards, which takes longer than an
+    entry. After a fault it is closed and asked anew at the next opening; so is one whose file is not the same any more.
+    """
+    data = Path(data)
+    if make:
+        with open_ledger(data, make=True) as ledger:
+            yield ledger
+        return
+    held: OrderedDict[str, tuple[tuple[int, ...], Any]] = _mine.__dict__.setdefault("ledgers", OrderedDict())
+    key, mark = str(data), _mark(data)
+    found = held.pop(key, None)  # taken out while it is used: who asks again inside gets another
+    if found is not None and (found[0] != mark or not mark):
+        found[1].close()
+        found = None
+    ledger = found[1] if found else open_ledger(data, make=False)
+    sound = False
+    try:
+        yield ledger
+        sound = True
+    except BenchError as fault:
+        sound = fault.kind not in ("not_kept", "record_broken")  # the others are about what was asked, not about the ledger
+        raise
+    finally:
+        mark = mark or _mark(data)
+        if sound and mark and key not in held:
+            held[key] = (mark, ledger)
+        else:
+            ledger.close()
+        while len(held) > OPEN_HELD:
+            held.popitem(last=False)[1][1].close()
+
+
+def _mark(data: Path) -> tuple[int, ...]:
+    """What tells the ledger in this folder from another that was put in its place; empty when there is none."""
+    for name in (FILE, MARKER):
+        try:
+            about = os.stat(data / name)
+        except OSError:
+            continue
+        return about.st_dev, about.st_ino, (about.st_mtime_ns if name == MARKER else 0)
+    return ()
 
 
 def job_lock(data: Path, job: str) -> threading.RLock:
