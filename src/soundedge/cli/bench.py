@@ -19,6 +19,7 @@ COMMANDS = {
     "witness": ("witness", "Let a second place keep what the ledger was."),
     "backup": ("backup", "Copy the data folder, and bring it back."),
     "serve": ("serve", "Open the bench for browsers and tablets."),
+    "shop": ("shop", "The shops of an installation, and who may come in."),
     "doctor": ("doctor", "Saved, verified, backed up, witnessed?"),
     "procedure": ("procedure", "Check a lining procedure file."),
     "ask": ("ask", "Ask a room: JSON in, JSON out."),

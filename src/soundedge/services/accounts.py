@@ -103,6 +103,55 @@ def open_shop(slug: str, name: str, *, now: datetime) -> Shop:
     return Shop.objects.create(slug=slug, name=name, opened_at=now)
 
 
+def new_shop_with_manager(slug: str, name: str, *, manager: str, login: str, now: datetime) -> tuple[Account, str]:
+    """A shop of this installation and its first manager, for whoever sits at the machine itself.
+
+    Returns
+    -------
+    (Account, str)
+        The account and its one-time password.
+    """
+    from django.db import transaction
+
+    with transaction.atomic():
+        shop = open_shop(slug, name, now=now)
+        return add_person(shop, {"id": _person_id(login), "name": manager, "role": "manager"}, login=login, by=None, now=now)
+
+
+def everybody() -> list[dict[str, Any]]:
+    """Every shop with its accounts."""
+    from ..store.accounts.models import Shop
+
+    return [
+        {
+            "slug": shop.slug,
+            "name": shop.name,
+            "accounts": [
+                {"login": one.login, "name": one.name, "role": one.role, "active": one.is_active}
+                for one in shop.accounts.order_by("login")
+            ],
+        }
+        for shop in Shop.objects.order_by("slug")
+    ]
+
+
+def unlock_login(login: str) -> str:
+    """Open an account that wrong passwords have closed; one sentence.
+
+    Raises
+    ------
+    Unknown
+        There is no such account.
+    """
+    from ..store.accounts.models import Account
+
+    found = Account.objects.filter(login=login.strip().casefold()).first()
+    if found is None:
+        raise Unknown("login", f"There is no account '{login[:40]}' in this installation. List them: soundedge shop list.")
+    unlock(found)
+    return f"The account of {found.name} is open again. Its password is what it was."
+
+
 # ------------------------------------------------------------------ people
 
 

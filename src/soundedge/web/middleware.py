@@ -110,12 +110,12 @@ def barred(request: Any, roles: frozenset[str], *, device: bool = True) -> str:
 def around(request: Any) -> dict[str, Any]:
     """What every template may use."""
     user = getattr(request, "user", None)
-    signed_in = bool(user and user.is_authenticated)
+    signed_in = user is not None and user.is_authenticated
     return {
         "actor": getattr(request, "actor", None),
         "device": getattr(request, "device", None),
-        "shop": user.shop if signed_in else None,
-        "units": user.units if signed_in else "metric",
+        "shop": user.shop if user and signed_in else None,
+        "units": user.units if user and signed_in else "metric",
         "signed_in": signed_in,
         "stopped": getattr(request, "stopped", ""),
         "now": getattr(request, "now", None),

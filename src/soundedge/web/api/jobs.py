@@ -198,6 +198,7 @@ def entries(request: Any, job: str) -> HttpResponse:
             "at": INSTANT,
             "damage": ID,
             "stage": {"enum": ["as_found", "as_prepared"]},
+            "kind": {"enum": ["chip", "crack", "blister", "lifted_edge", "corrosion"]},
             "photo_sha256": HEAD,
             "photo": ID,
             "outline": {"type": "object"},
@@ -220,7 +221,7 @@ def damage(request: Any, job: str) -> HttpResponse:
         "photo_sha256",
         "outline",
         "card",
-        also=("photo", "x", "y", "through", "pit_depth_mm"),
+        also=("photo", "x", "y", "through", "pit_depth_mm", "kind"),
     )
     return JsonResponse(desk.damage(request.data, request.actor, job, raw, now=request.now))
 

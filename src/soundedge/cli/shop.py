@@ -1,0 +1,81 @@
+"""``soundedge shop``: the shops of an installation and who may come in, for whoever sits at the machine itself.
+
+    soundedge shop new basin-two "Basin Two" --manager "Mara Lindqvist" --login mara2 --root our-bench
+    soundedge shop list --root our-bench
+    soundedge shop unlock mara --root our-bench
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from .flags import answer_options, say
+
+ROOT = click.option("--root", type=click.Path(), default="soundedge-bench", show_default=True,
+                    help="The installation's folder.")
+
+
+@click.group("shop")
+def command() -> None:
+    """The shops of an installation, and who may come in."""
+
+
+@command.command("new")
+@click.argument("slug")
+@click.argument("name")
+@click.option("--manager", required=True, help="The first manager's name, as it is printed.")
+@click.option("--login", required=True, help="His sign-in name.")
+@ROOT
+@answer_options
+def new(slug: str, name: str, manager: str, login: str, root: str, as_json: bool) -> int:
+    """Open a shop with its own ledger, files and keys, and a first manager with a one-time password."""
+    accounts = _accounts(root)
+    account, once = accounts.new_shop_with_manager(slug, name, manager=manager, login=login, now=datetime.now(UTC))
+    if as_json:
+        say(json.dumps({"shop": slug, "login": account.login, "one_time_password": once}, ensure_ascii=False))
+    else:
+        say(f"Shop '{slug}' is open. Its first manager {account.name} signs in as {account.login} with the one-time password")
+        say(f"    {once}")
+        say("It holds seven days, is shown once, and is changed at the first sign-in.")
+    return 0
+
+
+@command.command("list")
+@ROOT
+@answer_options
+def listed(root: str, as_json: bool) -> int:
+    """Every shop with its accounts: name, role, whether it is let in."""
+    rows = _accounts(root).everybody()
+    if as_json:
+        say(json.dumps(rows, ensure_ascii=False, indent=1))
+        return 0
+    for shop in rows:
+        say(f"{shop['slug']}  {shop['name']}")
+        for one in shop["accounts"]:
+            closed = "" if one["active"] else ", not let in any more"
+            say(f"    {one['login']:24} {one['name']}, {one['role']}{closed}")
+    if not rows:
+        say("There is no shop yet. Start the bench (soundedge serve) and open its first page with the code it prints.")
+    return 0
+
+
+@command.command("unlock")
+@click.argument("login")
+@ROOT
+def unlock(login: str, root: str) -> int:
+    """Open an account again that wrong passwords have closed."""
+    say(_accounts(root).unlock_login(login))
+    return 0
+
+
+def _accounts(root: str):  # type: ignore[no-untyped-def]
+    os.environ["SOUNDEDGE_ROOT"] = str(Path(root).resolve())
+    from ..services import accounts, installation
+
+    installation.migrate()
+    return accounts

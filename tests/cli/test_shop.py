@@ -1,0 +1,48 @@
+"""The shops of an installation from the terminal: opened, listed, an account opened again."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+BENCH = Path(sys.executable).with_name("soundedge")
+
+
+@pytest.fixture
+def bench(tmp_path):
+    given = os.environ | {"SOUNDEDGE_KEYS": str(tmp_path / "keys")}
+    if os.environ.get("SOUNDEDGE_TEST_OWNER_URL"):
+        pytest.skip("on PostgreSQL one database holds every installation of a run; tests/web opens shops there")
+
+    def run(*words, due=0):
+        done = subprocess.run([BENCH, "shop", *words, "--root", tmp_path / "bench"], capture_output=True, text=True, env=given)
+        assert done.returncode == due, done.stderr
+        return done
+
+    return run
+
+
+def test_a_shop_is_opened_with_a_manager_whose_password_is_shown_once(bench):
+    made = json.loads(bench("new", "basin-two", "Basin Two", "--manager", "Mara Lindqvist", "--login", "Mara", "--json").stdout)
+    assert made["login"] == "mara" and len(made["one_time_password"]) == 19
+    shops = json.loads(bench("list", "--json").stdout)
+    assert [(one["slug"], [who["role"] for who in one["accounts"]]) for one in shops] == [("basin-two", ["manager"])]
+    assert made["one_time_password"] not in bench("list").stdout
+
+
+def test_a_second_shop_has_its_own_keys_and_ledger(bench, tmp_path):
+    for slug in ("basin-one", "basin-two"):
+        bench("new", slug, slug, "--manager", f"Mara of {slug}", "--login", f"mara.{slug}")
+    keys = [(tmp_path / "keys" / slug / "log.pub").read_text() for slug in ("basin-one", "basin-two")]
+    assert keys[0] != keys[1]
+    assert (tmp_path / "bench" / "shops" / "basin-two" / "ledger.sqlite3").exists()
+
+
+def test_a_name_that_is_taken_or_cannot_be_one_is_refused_in_words(bench):
+    bench("new", "basin-one", "One", "--manager", "Mara", "--login", "mara")
+    assert "already" in bench("new", "basin-one", "One", "--manager", "M", "--login", "other", due=2).stderr
+    assert "Choose another" in bench("new", "../x", "One", "--manager", "M", "--login", "other", due=2).stderr
+    assert "no account" in bench("unlock", "nobody", due=2).stderr
