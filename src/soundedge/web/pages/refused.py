@@ -21,7 +21,7 @@ def status_of(fault: BenchError) -> int:
         return 507
     if isinstance(fault, RecordBroken):
         return 503
-    if isinstance(fault, Refused) and fault.field in ("role", "shop"):
+    if fault.kind == "not_yours" or (isinstance(fault, Refused) and fault.field in ("role", "shop")):
         return 403
     if isinstance(fault, Unknown) and fault.field == "job":
         return 404

@@ -22,7 +22,8 @@ def verify(request: Any) -> HttpResponse:
         file, text = request.FILES.get("file"), request.POST.get("text", "").strip()
         try:
             if file is not None and file.size > FILE_MAX_BYTES:
-                wrong = f"The file has {file.size / 1e6:.0f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read here. Use soundedge verify."
+                most = FILE_MAX_BYTES / 1e6
+                wrong = f"The file has {file.size / 1e6:.0f} MB; at most {most:.0f} MB are read here. Use soundedge verify."
             elif file is not None:
                 said = check_bytes(request.data, file.read(), file.name)
             elif text:

@@ -88,8 +88,8 @@ def unit(context: Any, house: str) -> str:
 def unit_data(context: Any, house: str, digits: int = 0) -> str:
     """Attributes that tell a script how this reader sees a number of the house: factor, offset, sign and digits."""
     by_unit = shown_in(house, context.get("units", "metric"))
-    return format_html('data-factor="{}" data-offset="{}" data-unit="{}" data-digits="{}"', repr(by_unit.factor), repr(by_unit.offset),
-                       by_unit.unit, digits)
+    marks = 'data-factor="{}" data-offset="{}" data-unit="{}" data-digits="{}"'
+    return format_html(marks, repr(by_unit.factor), repr(by_unit.offset), by_unit.unit, digits)
 
 
 @register.simple_tag(takes_context=True)
@@ -97,6 +97,13 @@ def distance(context: Any, mm: float) -> str:
     """A way on the part without its sign: to the millimetre, or to a twentieth of an inch."""
     number, sign = in_units(abs(float(mm)), "mm", context.get("units", "metric"))
     return f"{number:.2f}\u00a0{sign}" if sign == "in" else f"{number:.0f}\u00a0{sign}"
+
+
+@register.filter
+def minute(at: Any) -> str:
+    """A moment of the record (ISO 8601, UTC) to the minute: 2026-11-25 10:39 UTC; anything else as it stands."""
+    text = str(at or "")
+    return f"{text[:10]} {text[11:16]} UTC" if len(text) >= 16 and text[10] in "T " else text
 
 
 @register.filter
