@@ -9,6 +9,20 @@ from hypothesis import settings
 settings.register_profile("house", deadline=None, derandomize=bool(os.environ.get("CI")))
 settings.load_profile("house")
 
+# Only a database that was made for the tests (python -m tests.postgres …) is ever written to.
+IN_DATABASE = "SOUNDEDGE_TEST_OWNER_URL" in os.environ
+if not IN_DATABASE:
+    os.environ.pop("SOUNDEDGE_DATABASE_URL", None)
+
+
+def pytest_runtest_setup(item):
+    """What is about one store alone is left out, with its reason, when the suite runs on the other."""
+    about_file = item.get_closest_marker("sqlite_only")
+    if IN_DATABASE and about_file:
+        pytest.skip(f"the ledger is in PostgreSQL: {about_file.args[0]}")
+    if not IN_DATABASE and item.get_closest_marker("postgres_only"):
+        pytest.skip("the ledger is a file; python -m tests.postgres runs this")
+
 
 @pytest.fixture(autouse=True)
 def no_keys_of_ours(monkeypatch, tmp_path_factory):

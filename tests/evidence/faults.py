@@ -22,6 +22,7 @@ from soundedge.record.proof import check_proof, make_proof
 from soundedge.record.tree import leaf_hash
 from soundedge.record.verify import verify
 from soundedge.record.witness import RolledBack, compare
+from soundedge.services.opened import open_ledger
 from soundedge.store.ledger import FILE, NO_LINK
 from soundedge.store.sqlite import SqliteLedger, verify_rows
 
@@ -59,7 +60,7 @@ def kills(times: int, dice: random.Random) -> Row:
     while done < times:
         with folder() as place:
             acknowledged: set[int] = set()
-            SqliteLedger.open(place).close()
+            open_ledger(place).close()
             for _ in range(min(25, times - done)):
                 mouth, hand = os.pipe()
                 child = os.fork()
@@ -74,7 +75,7 @@ def kills(times: int, dice: random.Random) -> Row:
                 done += 1
                 found = after(place, acknowledged)
                 lost, half, closed = lost + found[0], half + found[1], closed + found[2]
-                with SqliteLedger.open(place) as ledger:  # what was written but not acknowledged may stand; go on after it
+                with open_ledger(place) as ledger:  # what was written but not acknowledged may stand; go on after it
                     acknowledged |= {int(e.id[1:]) for job in ledger.jobs() for e in ledger.record(job).entries}
             total += len(acknowledged)
     return Row("kill -9 under write load", times, f"{total} events written, {lost} acknowledged lost, {half} half, {closed} "
@@ -84,7 +85,7 @@ def kills(times: int, dice: random.Random) -> Row:
 def _write_until_killed(place: Path, first: int, mouth: int, hand: int) -> None:
     os.close(mouth)
     try:
-        with SqliteLedger.open(place) as ledger:
+        with open_ledger(place) as ledger:
             for n in range(first, first + 100_000):
                 append(ledger, n)
                 os.write(hand, f"{n}\n".encode())
@@ -261,7 +262,7 @@ def _write_until_full(place: Path, mouth: int, hand: int, limit: int) -> None:
 def bit_flips(events: int) -> Row:
     """Every single bit of an exported record, a checkpoint and a proof."""
     start, passed, done = time.monotonic(), 0, 0
-    with folder() as place, SqliteLedger.open(place) as ledger:
+    with folder() as place, open_ledger(place) as ledger:
         for n in range(0, 3 * events, 3):
             append(ledger, n)
         raw = ledger.record(job_of(0)).raw
@@ -407,11 +408,11 @@ def restores(times: int) -> Row:
 def rebuilds(times: int) -> Row:
     """Everything derived thrown away, the whole ledger rebuilt from its log; compared byte for byte."""
     start, bad = time.monotonic(), 0
-    with folder() as place, SqliteLedger.open(place / "shop") as ledger:
+    with folder() as place, open_ledger(place / "shop") as ledger:
         for n in range(60):
             append(ledger, n)
         for n in range(times):
-            with SqliteLedger.open(place / f"new-{n}") as other:
+            with open_ledger(place / f"new-{n}") as other:
                 other.import_log(ledger.export_log())
                 before = ledger.derived()
                 ledger.rebuild()
@@ -423,7 +424,7 @@ def rebuilds(times: int) -> Row:
 def retries(times: int, dice: random.Random) -> Row:
     """The same event sent one to five times over, in any order, after lost replies: one row each, the same answer."""
     start, bad = time.monotonic(), 0
-    with folder() as place, SqliteLedger.open(place) as ledger:
+    with folder() as place, open_ledger(place) as ledger:
         answers: dict[int, object] = {}
         sent = [n for n in range(times) for _ in range(dice.randrange(1, 6))]
         dice.shuffle(sent)
@@ -446,14 +447,14 @@ def races(times: int) -> Row:
 
     start, bad, refused = time.monotonic(), 0, 0
     with folder() as place:
-        with SqliteLedger.open(place) as ledger:
+        with open_ledger(place) as ledger:
             for n in range(times):
                 ledger.append(f"KBW-{n}", [said(0)], now=NOW)
         together = Barrier(2)
         answers: dict[tuple[str, int], str] = {}
 
         def inspector(name: str) -> None:
-            with SqliteLedger.open(place) as mine:
+            with open_ledger(place) as mine:
                 for n in range(times):
                     seen, release = mine.head(f"KBW-{n}"), Said(f"release-{name}", "release.signed", name, NOW, {})
                     together.wait(30)
@@ -472,7 +473,7 @@ def races(times: int) -> Row:
             pair = sorted(answers.get((name, n), "failed") for name in ("tobias", "edda"))
             bad += pair != ["refused", "released"]
             refused += pair.count("refused")
-        with SqliteLedger.open(place) as ledger:
+        with open_ledger(place) as ledger:
             bad += ledger.size() != 2 * times
             ledger.verify()
     return Row("two release one job at once", times, f"{refused} told that the job has moved on, {bad} released twice or "

@@ -12,7 +12,16 @@ from .__main__ import SHORT, rows
 from .disk import library
 
 SLOW = ("I/O error or full at operation k", "power cut × 3 images", "kill -9 under write load")
-FAULTS = [pytest.param(name, work, id=name, marks=[pytest.mark.slow] if name in SLOW else []) for name, work in rows(SHORT)]
+OF_THE_FILE = ("power cut × 3 images", "I/O error or full at operation k", "disk full", "edit of the database by hand",
+               "older backup put in place")
+
+
+def _marks(name):
+    yield from [pytest.mark.slow] if name in SLOW else []
+    yield from [pytest.mark.sqlite_only("what befalls the file; see test_postgres.py")] if name in OF_THE_FILE else []
+
+
+FAULTS = [pytest.param(name, work, id=name, marks=list(_marks(name))) for name, work in rows(SHORT)]
 
 
 @pytest.mark.parametrize("name, work", FAULTS)
@@ -24,6 +33,7 @@ def test_nothing_is_lost_and_nothing_passes_unseen(name, work):
     assert row.done > 0 and row.bad == 0, row.measured
 
 
+@pytest.mark.sqlite_only("plants a fault in the file's settings")
 @pytest.mark.skipif(library() is None, reason="the file layer of this Python's SQLite cannot be reached")
 def test_the_table_sees_it_when_commits_are_not_synced(monkeypatch):
     """Planted: WAL with synchronous=NORMAL, which many guides recommend. Acknowledged events are lost, and it is seen."""
@@ -32,6 +42,7 @@ def test_the_table_sees_it_when_commits_are_not_synced(monkeypatch):
     assert faults.power_cuts(40, random.Random(1)).bad > 0
 
 
+@pytest.mark.sqlite_only("edits the file")
 def test_the_table_sees_it_when_nobody_keeps_a_checkpoint(monkeypatch):
     """Planted: no witness. Whole rewrites pass, because a chain alone proves nothing against its owner."""
     monkeypatch.setattr(faults, "compare", lambda leaves, seen: "")
@@ -39,6 +50,7 @@ def test_the_table_sees_it_when_nobody_keeps_a_checkpoint(monkeypatch):
     assert faults.edits(100, random.Random(1)).bad > 0
 
 
+@pytest.mark.sqlite_only("the file's disk fails")
 def test_the_table_sees_it_when_writing_goes_on_after_the_disk_failed(monkeypatch):
     """Planted: the ledger forgets that the disk failed."""
     if library() is None:

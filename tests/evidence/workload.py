@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from soundedge.record.write import Said
+from soundedge.services.opened import open_ledger
 from soundedge.store.ledger import FILE, Ledger
-from soundedge.store.sqlite import SqliteLedger
 
 NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)
 
@@ -39,7 +39,7 @@ def after(folder: Path, acknowledged: set[int]) -> tuple[int, int, int]:
     from soundedge.basis.errors import BenchError
 
     try:
-        ledger = SqliteLedger.open(folder)
+        ledger = open_ledger(folder)
     except BenchError:
         return (0, 0, 1)
     with ledger:

@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from soundedge.services import keys as keyring
-from soundedge.services.opened import open_ledger
+from soundedge.services.opened import MARKER, open_ledger
 
 from ..record.jobs import released
 
@@ -53,5 +53,9 @@ def size(data: Path) -> int:
 
 def everything_in(folder: Path) -> dict[str, bytes]:
     """Every file's bytes, to see that nothing was written. The ledger's side files come and go with reading."""
-    return {str(file.relative_to(folder)): file.read_bytes() for file in sorted(folder.rglob("*"))
-            if file.is_file() and not file.name.endswith(("-wal", "-shm"))}
+    found = {str(file.relative_to(folder)): file.read_bytes() for file in sorted(folder.rglob("*"))
+             if file.is_file() and not file.name.endswith(("-wal", "-shm"))}
+    for marker in sorted(folder.rglob(MARKER)):  # a ledger in a database belongs to what is there
+        with open_ledger(marker.parent, make=False) as ledger:
+            found[f"{marker.relative_to(folder)} →"] = b"\n".join(ledger.export_log())
+    return found

@@ -16,9 +16,9 @@ from soundedge.services.verify import verify_file
 from soundedge.store.blobs import Blobs
 from soundedge.store.ledger import FILE
 
+from ..hand import cut, reworded
 from ..record.jobs import fact, released
 from .shopfloor import everything_in, keys_in, later, size, write_job
-from .test_witness import _cut, _unguarded
 
 
 @pytest.fixture
@@ -111,15 +111,14 @@ def test_a_ledger_cut_anywhere_in_the_backup_is_refused(copy, tmp_path):
 
 
 def test_a_reading_changed_in_the_backup_is_refused(copy):
-    with _unguarded(copy / FILE) as db:
-        db.execute("UPDATE ledger SET entry = CAST(replace(CAST(entry AS TEXT), '1251', '1215') AS BLOB) WHERE no = 18")
+    reworded(copy, 18, b"1251", b"1215")
 
     with pytest.raises(RecordBroken, match=r"film\.measured"):
         backup.check(copy)
 
 
 def test_rows_cut_off_in_the_backup_are_refused(copy):
-    _cut(copy / FILE, 1)
+    cut(copy, 1)
 
     with pytest.raises(RecordBroken, match="holds 22 events; its manifest speaks of 23"):
         backup.check(copy)
@@ -159,7 +158,7 @@ def test_a_backup_is_not_written_over_a_newer_one(data, tmp_path):
     copy = tmp_path / "copy"
     backup.make(data, copy, now=later(2))
     backup.make(data, copy, now=later(2))
-    _cut(data / FILE, 3)
+    cut(data, 3)
     before = everything_in(copy)
 
     with pytest.raises(RolledBack, match="the backup in"):

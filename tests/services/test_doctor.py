@@ -11,8 +11,8 @@ from soundedge.services import keys as keyring
 from soundedge.store.blobs import Blobs
 from soundedge.store.ledger import FILE
 
+from ..hand import cut, reworded
 from .shopfloor import keys_in, later, write_job
-from .test_witness import _cut, _unguarded
 
 
 @pytest.fixture
@@ -58,8 +58,7 @@ def test_nothing_is_left_behind_by_looking(data, keys):
 
 
 def test_a_changed_reading_is_seen_as_such_and_by_the_witnesses(data, keys):
-    with _unguarded(data / FILE) as db:
-        db.execute("UPDATE ledger SET entry = CAST(replace(CAST(entry AS TEXT), '1251', '1215') AS BLOB) WHERE no = 18")
+    reworded(data, 18, b"1251", b"1215")
 
     assert unwell(data, keys) == ["verified", "witnessed"]
     assert "film.measured" in looks(data, keys)["verified"].said
@@ -75,11 +74,12 @@ def test_a_damaged_file_is_named(data, keys):
 
 
 def test_an_older_ledger_is_seen(data, keys):
-    _cut(data / FILE, 1)
+    cut(data, 1)
 
     assert unwell(data, keys) == ["witnessed"]
 
 
+@pytest.mark.sqlite_only("takes a guard off for everybody; in PostgreSQL see tests/store/test_postgres.py")
 def test_guards_that_were_taken_off_are_seen(data, keys):
     import sqlite3
 
@@ -168,5 +168,5 @@ def test_the_command_ends_with_0_or_3(data, keys, capsys, monkeypatch):
 
     assert run(arguments) == 0
     assert capsys.readouterr().out.count("●") == 6
-    _cut(data / FILE, 1)
+    cut(data, 1)
     assert run([*arguments, "--json"]) == 3

@@ -23,6 +23,7 @@ from soundedge.services.sealed import Found, check_bytes, check_place, given
 from soundedge.services.verify import verify_file
 from soundedge.store.blobs import Blobs
 
+from ..hand import copied
 from .shopfloor import BOTH, ORIGIN, WHY, keys_in, later
 
 JOB = Path(__file__).parents[2] / "examples" / "dosing-nozzle"
@@ -46,7 +47,7 @@ def shop_floor(tmp_path_factory):
 @pytest.fixture
 def floor(shop_floor, tmp_path, monkeypatch):
     """A copy to be harmed, on a machine that has no keys of its own unless a test says so."""
-    shutil.copytree(shop_floor, tmp_path / "floor")
+    copied(shop_floor, tmp_path / "floor")
     for file in (tmp_path / "floor" / "data" / "settings.json", tmp_path / "floor" / "keys" / "checkpoints" / "witnesses.txt"):
         file.write_text(file.read_text().replace(str(shop_floor), str(tmp_path / "floor")))
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path / "nobody's"))

@@ -5,8 +5,8 @@ import pytest
 from soundedge.cli.bench import run
 from soundedge.services import keys as keyring
 
+from ..hand import cut
 from .shopfloor import BOTH, ORIGIN, keys_in, write_job
-from .test_witness import _cut
 
 
 @pytest.fixture
@@ -108,7 +108,7 @@ def test_what_cannot_be_used_ends_with_2_and_a_sentence(shop, said, arguments, m
 def test_a_tail_cut_off_is_said_by_every_command_that_would_write(shop, said):
     (shop / "stick").mkdir()
     assert run(["witness", str(shop / "stick")]) == 0
-    _cut(shop / "data" / "ledger.sqlite3", 2)
+    cut(shop / "data", 2)
     said()
     for arguments in (["witness", str(shop / "stick")], ["backup", str(shop / "copy")], ["key", "rotate", *two(shop)],
                       ["backup", "export", str(shop / "out")]):

@@ -2,7 +2,6 @@
 
 import random
 import shutil
-import sqlite3
 
 import pytest
 
@@ -15,11 +14,10 @@ from soundedge.services import backup, shop, witness
 from soundedge.services import keys as keyring
 from soundedge.services.job import run_job
 from soundedge.services.opened import open_ledger
-from soundedge.store.ledger import FILE
-from soundedge.store.schema import GUARDS
 
+from ..hand import cut, reworded, unguarded, written_anew
 from ..record.jobs import released
-from .shopfloor import BOTH, NOW, ORIGIN, WHY, everything_in, keys_in, later, size, write_job
+from .shopfloor import BOTH, NOW, ORIGIN, WHY, everything_in, keys_in, later, write_job
 
 
 @pytest.fixture
@@ -65,7 +63,7 @@ def test_a_ledger_that_went_on_continues_what_everybody_has_seen(data, keys, sti
 
 @pytest.mark.parametrize("lost", [1, 2, 5, 23, 24])
 def test_a_tail_that_was_cut_off_is_seen(data, keys, stick, lost):
-    _cut(data / FILE, lost)
+    cut(data, lost)
 
     with pytest.raises(RolledBack, match=f"holds {24 - lost} events; the keys' folder has seen 24.*declare-restore"):
         witness.guard(data, folder=keys.folder)
@@ -104,8 +102,7 @@ def write_more(ledger):
 
 def test_an_event_changed_under_its_old_hashes_is_seen_too(data, keys, stick):
     """The leaf column is left as it was: the leaves are taken from the events' own bytes."""
-    with _unguarded(data / FILE) as db:
-        db.execute("UPDATE ledger SET entry = CAST(replace(CAST(entry AS TEXT), '1251', '1215') AS BLOB) WHERE no = 18")
+    reworded(data, 18, b"1251", b"1215")
 
     with pytest.raises(Forked):
         witness.guard(data, folder=keys.folder)
@@ -113,11 +110,12 @@ def test_an_event_changed_under_its_old_hashes_is_seen_too(data, keys, stick):
 
 def test_a_hundred_random_edits_by_hand_are_all_seen(data, keys, stick, tmp_path):
     """Deleted rows, swapped rows, changed bytes, with the hashes made anew each time."""
-    whole, rng, seen = (data / FILE).read_bytes(), random.Random(4711), 0
+    rng, seen = random.Random(4711), 0
+    with unguarded(data) as db:
+        whole = db.execute("SELECT job, no, id, entry FROM ledger ORDER BY seq").fetchall()
     for _ in range(100):
-        (data / FILE).write_bytes(whole)
-        with _unguarded(data / FILE) as db:
-            rows = db.execute("SELECT job, no, id, entry FROM ledger ORDER BY seq").fetchall()
+        with unguarded(data) as db:
+            rows = list(whole)
             what, at = rng.choice(["delete", "swap", "change", "add"]), rng.randrange(len(rows) - 1)
             if what == "delete":
                 del rows[at]
@@ -129,7 +127,7 @@ def test_a_hundred_random_edits_by_hand_are_all_seen(data, keys, stick, tmp_path
                 rows[at] = (*rows[at][:3], bytes(raw))
             else:
                 rows.insert(at, ("KBW-2031-099", 1, "x", b'{"at":"2031"}'))
-            _written_anew(db, rows)
+            written_anew(db, rows)
         with pytest.raises(RecordBroken):
             witness.guard(data, folder=keys.folder)
         seen += 1
@@ -139,7 +137,7 @@ def test_a_hundred_random_edits_by_hand_are_all_seen(data, keys, stick, tmp_path
 
 def test_a_job_is_not_run_on_a_ledger_that_was_rolled_back(data, keys, stick, tmp_path, monkeypatch):
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(keys.folder))
-    _cut(data / FILE, 3)
+    cut(data, 3)
     before = everything_in(data)
     folder = tmp_path / "job"
     folder.mkdir()
@@ -164,7 +162,7 @@ def test_a_stick_in_the_cabinet_is_named_and_no_alarm(data, keys, stick):
 def test_witnesses_are_remembered_beside_the_keys_when_older_data_has_forgotten_them(data, keys, stick):
     (data / "settings.json").unlink()
     only(stick, keys)
-    _cut(data / FILE, 1)
+    cut(data, 1)
 
     with pytest.raises(RolledBack, match="stick"):
         witness.guard(data, folder=keys.folder)
@@ -212,7 +210,7 @@ def test_a_proof_handed_out_with_a_certificate_is_a_witness_too(data, keys, stic
     (stick / "certificate.proof").write_text(make_proof(entry, 0, leaves, make_checkpoint(ORIGIN, leaves, keys.seed)))
     next(stick.glob("*.checkpoint")).unlink()
     only(stick, keys)
-    _cut(data / FILE, 1)
+    cut(data, 1)
 
     with pytest.raises(RolledBack, match="stick"):
         witness.guard(data, folder=keys.folder)
@@ -244,13 +242,13 @@ def test_the_square_code_of_a_printed_certificate_is_a_witness(data, keys):
 
     assert witness.check_claim(code, data, folder=keys.folder) == (
         "Unchanged up to event 20 of 23, seen by certificate KBW-2031-014 on paper.")
-    with _unguarded(data / FILE) as db:
+    with unguarded(data) as db:
         rows = db.execute("SELECT job, no, id, entry FROM ledger ORDER BY seq").fetchall()
         rows[4] = (*rows[4][:3], rows[4][3].replace(b"Tobias", b"Thomas"))
-        _written_anew(db, rows)
+        written_anew(db, rows)
     with pytest.raises(Forked, match="certificate KBW-2031-014"):
         witness.check_claim(code, data, folder=keys.folder)
-    _cut(data / FILE, 4)
+    cut(data, 4)
     with pytest.raises(RolledBack, match="printed over 20"):
         witness.check_claim(code, data, folder=keys.folder)
     with pytest.raises(RecordBroken, match="not signed by a known key"):
@@ -284,13 +282,13 @@ def test_an_older_backup_put_back_is_seen_and_two_people_declare_it(data, keys, 
     assert [file.suffix for file in sorted(stick.glob("*before-restore*"))] == [".before-restore-48"]
     with pytest.raises(Conflict, match="nothing to declare"):
         backup.declare(data, BOTH, WHY, keys=keys, now=later(10))
-    _cut(data / FILE, 2)  # the declaration itself, taken away again
+    cut(data, 2)  # the declaration itself, taken away again
     with pytest.raises(RolledBack):
         witness.guard(data, folder=keys.folder)
 
 
 def test_a_restore_that_nobody_with_a_key_signed_does_not_count(data, keys, stick):
-    _cut(data / FILE, 2)
+    cut(data, 2)
     with open_ledger(data) as ledger:
         points = [{"who": "x", "events": 24, "root": one.point.root.hex()}
                   for one in witness.standing(data, folder=keys.folder).contradicted]
@@ -304,7 +302,7 @@ def test_a_restore_that_nobody_with_a_key_signed_does_not_count(data, keys, stic
 
 
 def test_a_restore_that_one_person_signed_twice_does_not_count(data, keys, stick):
-    _cut(data / FILE, 2)
+    cut(data, 2)
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
     seed = keyring.person_seed(*BOTH[0], folder=keys.folder)
     with open_ledger(data) as ledger:
@@ -318,7 +316,7 @@ def test_a_restore_that_one_person_signed_twice_does_not_count(data, keys, stick
 
 def test_a_restore_signed_by_two_invented_people_does_not_count(data, keys, stick):
     """Two good signatures, under the right names, with keys that are nobody's here."""
-    _cut(data / FILE, 2)
+    cut(data, 2)
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
     body = {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}]}
     with open_ledger(data) as ledger:
@@ -331,7 +329,7 @@ def test_a_restore_signed_by_two_invented_people_does_not_count(data, keys, stic
 
 def test_a_restore_confirmed_for_another_proposal_does_not_count(data, keys, stick):
     """Both signed, but the second confirmed something else than the first proposed."""
-    _cut(data / FILE, 2)
+    cut(data, 2)
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
     people = [(name, keyring.person_seed(name, words, folder=keys.folder)) for name, words in BOTH]
     body = {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}], "because": WHY}
@@ -350,50 +348,11 @@ def test_without_the_keys_folder_the_stick_is_read_with_the_key_the_ledger_names
     nowhere = tmp_path / "nowhere"
     write_job(data, "KBW-2031-015", minutes=5)
     assert witness.guard(data, folder=nowhere).said == f"Unchanged up to event 24 of 47, seen by '{stick}'."
-    with _unguarded(data / FILE) as db:
+    with unguarded(data) as db:
         rows = db.execute("SELECT job, no, id, entry FROM ledger ORDER BY seq").fetchall()
-        _written_anew(db, rows[1:22] + rows[23:])
+        written_anew(db, rows[1:22] + rows[23:])
     with pytest.raises(BenchError):
         witness.guard(data, folder=nowhere)
-
-
-# ------------------------------------------------------------------------ the owner of the file, at work
-
-
-class _unguarded:
-    """The database without its guards, as its owner can have it; they are put back, so that it looks untouched."""
-
-    def __init__(self, file):
-        self.db = sqlite3.connect(file, isolation_level=None)
-        self.db.execute("PRAGMA synchronous=OFF")
-
-    def __enter__(self):
-        for name in GUARDS:
-            self.db.execute(f"DROP TRIGGER {name}")
-        return self.db
-
-    def __exit__(self, *_):
-        for text in GUARDS.values():
-            self.db.execute(text)
-        self.db.close()
-
-
-def _written_anew(db, rows):
-    import hashlib
-
-    db.execute("DELETE FROM ledger")
-    link, numbers = bytes(32), {}
-    for seq, (job, _, name, raw) in enumerate(rows, 1):
-        leaf = hashlib.sha256(b"\0" + raw).digest()
-        link = hashlib.sha256(link + leaf).digest()
-        numbers[job] = numbers.get(job, 0) + 1
-        db.execute("INSERT INTO ledger VALUES (?, ?, ?, ?, ?, ?, ?)", (seq, job, numbers[job], name, raw, leaf, link))
-
-
-def _cut(file, rows):
-    with _unguarded(file) as db:
-        db.execute("DELETE FROM ledger WHERE seq > (SELECT max(seq) FROM ledger) - ?", (rows,))
-    assert size(file.parent) >= 0
 
 
 def _example(name):

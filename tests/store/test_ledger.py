@@ -14,18 +14,20 @@ from soundedge.basis.errors import BenchError, Conflict, RecordBroken, Unknown, 
 from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.tree import leaf_hash, root
 from soundedge.record.verify import verify
+from soundedge.services.opened import open_ledger
 from soundedge.store.blobs import Blobs
 from soundedge.store.ledger import FILE, NotKept
 from soundedge.store.projections import JOBS, Projection, Table
 from soundedge.store.schema import PRAGMAS
 from soundedge.store.sqlite import SqliteLedger, check_file
 
+from ..hand import prepared, unguarded
 from ..record.jobs import NOW, fact, record, released
 
 
 @pytest.fixture
 def ledger(tmp_path):
-    with SqliteLedger.open(tmp_path / "data") as opened:
+    with open_ledger(tmp_path / "data") as opened:
         yield opened
 
 
@@ -33,12 +35,14 @@ def air(number, air_c=19.8):
     return fact(number, "air.read", "ines", {"air_c": air_c})
 
 
+@pytest.mark.sqlite_only("SQLite's settings, triggers and errors; PostgreSQL's own in test_postgres.py")
 def test_it_is_opened_with_full_sync_and_every_other_setting_read_back(ledger):
     for name, (_, due) in PRAGMAS.items():
         assert ledger._db.execute(f"PRAGMA {name}").fetchone()[0] == due
     assert ledger._db.execute("PRAGMA synchronous").fetchone()[0] == 2
 
 
+@pytest.mark.sqlite_only("SQLite's settings, triggers and errors; PostgreSQL's own in test_postgres.py")
 def test_a_disk_that_does_not_give_what_is_needed_is_refused(tmp_path, monkeypatch):
     monkeypatch.setitem(PRAGMAS, "synchronous", ("NORMAL", 2))
 
@@ -47,9 +51,9 @@ def test_a_disk_that_does_not_give_what_is_needed_is_refused(tmp_path, monkeypat
 
 
 def test_what_is_appended_is_there_after_opening_again(tmp_path):
-    with SqliteLedger.open(tmp_path) as first:
+    with open_ledger(tmp_path) as first:
         entries = first.append("KBW-1", [air(1), air(2)], now=NOW)
-    with SqliteLedger.open(tmp_path) as again:
+    with open_ledger(tmp_path) as again:
         assert again.record("KBW-1").entries == entries
         assert "2 events of 1 jobs" in again.verify()
         assert verify(again.record("KBW-1").raw).events == 2
@@ -103,6 +107,7 @@ def test_a_bad_fact_among_good_ones_writes_none_of_them(ledger):
     assert ledger.size() == 0
 
 
+@pytest.mark.sqlite_only("SQLite's statements; PostgreSQL's own in test_postgres.py")
 @pytest.mark.parametrize("statement", [
     "UPDATE ledger SET entry = x'00' WHERE seq = 1",
     "UPDATE ledger SET seq = 9 WHERE seq = 3",
@@ -127,6 +132,7 @@ def test_every_way_to_write_over_the_ledger_is_refused(ledger, statement):
     assert list(ledger.export_log()) == before
 
 
+@pytest.mark.sqlite_only("SQLite's settings, triggers and errors; PostgreSQL's own in test_postgres.py")
 def test_a_guard_that_was_taken_off_is_noticed_at_opening(tmp_path):
     for tampering in ("DROP TRIGGER ledger_no_update",
                       "CREATE TRIGGER sly AFTER INSERT ON ledger BEGIN SELECT 1; END"):
@@ -139,6 +145,7 @@ def test_a_guard_that_was_taken_off_is_noticed_at_opening(tmp_path):
             SqliteLedger.open(folder)
 
 
+@pytest.mark.sqlite_only("SQLite's settings, triggers and errors; PostgreSQL's own in test_postgres.py")
 def test_other_files_and_newer_ledgers_are_refused_by_a_sentence(tmp_path):
     (tmp_path / "a").mkdir()
     (tmp_path / "a" / FILE).write_bytes(b"not a database at all, but long enough to be read as one" * 50)
@@ -164,7 +171,7 @@ def test_a_record_goes_out_and_comes_in_byte_for_byte(ledger, tmp_path):
     ledger.append("KBW-2031-014", released(), now=NOW)
     raw = ledger.record("KBW-2031-014").raw
 
-    with SqliteLedger.open(tmp_path / "other") as other:
+    with open_ledger(tmp_path / "other") as other:
         assert other.import_record(raw) == 23 and other.import_record(raw) == 0
         assert other.record("KBW-2031-014").raw == raw
         other.append("KBW-2031-014", [fact(50, "air.read", "ines", {"air_c": 20.0})], now=NOW)
@@ -187,7 +194,7 @@ def test_the_ledger_is_rebuilt_from_its_log_byte_for_byte(ledger, tmp_path):
     dice = random.Random(2)
     for n in range(60):
         ledger.append(f"KBW-{dice.randrange(5)}", [air(n)], now=NOW + timedelta(seconds=n))
-    with SqliteLedger.open(tmp_path / "new") as other:
+    with open_ledger(tmp_path / "new") as other:
         assert other.import_log(ledger.export_log()) == 60
 
         assert (other.link(), other.leaves()) == (ledger.link(), ledger.leaves())
@@ -200,7 +207,7 @@ def test_the_ledger_is_rebuilt_from_its_log_byte_for_byte(ledger, tmp_path):
                                    lambda x: [*x[:2], x[2][:-1], *x[3:]]])
 def test_a_log_with_a_line_missing_moved_or_spoilt_is_refused_whole(ledger, tmp_path, spoil):
     ledger.append("KBW-1", [air(n) for n in range(6)], now=NOW)
-    with SqliteLedger.open(tmp_path / "new") as other:
+    with open_ledger(tmp_path / "new") as other:
         with pytest.raises(RecordBroken):
             other.import_log(spoil(list(ledger.export_log())))
         assert other.size() == 0
@@ -212,9 +219,10 @@ def test_projections_are_derived_anew_byte_for_byte(tmp_path):
             db.execute("INSERT INTO kinds (kind, n) VALUES (?, 1)", (entry.kind,))
 
     kinds = Projection("kinds", {"kinds": Table({"kind": "TEXT", "n": "BIGINT"}, ("kind",))}, take)
-    with SqliteLedger.open(tmp_path) as plain:
+    prepared(kinds)
+    with open_ledger(tmp_path) as plain:
         plain.append("KBW-2031-014", released(), now=NOW)
-    with SqliteLedger.open(tmp_path, projections=(JOBS, kinds)) as ledger:  # a new projection fills itself
+    with open_ledger(tmp_path, projections=(JOBS, kinds)) as ledger:  # a new projection fills itself
         ledger.append("KBW-2", [air(1)], now=NOW)
         before = ledger.derived()
         assert b"layer.fused" in before
@@ -247,40 +255,37 @@ def test_leaves_and_places_are_those_of_the_tree(ledger):
     assert root(ledger.leaves(3)) != root(ledger.leaves())
 
 
-def _unguarded(path):
-    db = sqlite3.connect(path, isolation_level=None)
-    guards = db.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-    for name, _ in guards:
-        db.execute(f"DROP TRIGGER {name}")
-    return db, [sql for _, sql in guards]
-
-
-@pytest.mark.parametrize("edit, said", [
-    ("UPDATE ledger SET entry = replace(CAST(entry AS TEXT), '19.8', '19.9') WHERE seq = 3", "Row 3|cannot"),
-    ("UPDATE ledger SET entry = CAST(replace(CAST(entry AS TEXT), '19.8', '19.9') AS BLOB) WHERE seq = 3", "Row 3"),
-    ("DELETE FROM ledger WHERE seq = 3", "Row 3 of the ledger is missing"),
-    ("DELETE FROM ledger WHERE job = 'KBW-0'", "missing"),
-    ("UPDATE ledger SET id = 'x' WHERE seq = 4", "Row 4"),
-    ("UPDATE ledger SET job = 'KBW-9' WHERE seq = 4", "Row 4"),
-    ("UPDATE ledger SET leaf = zeroblob(32) WHERE seq = 5", "Row 5"),
-    ("UPDATE ledger SET link = zeroblob(32) WHERE seq = 6", "Row 6"),
-    ("UPDATE ledger SET seq = 100 WHERE seq = 10", "Row 10 of the ledger is missing"),
+@pytest.mark.parametrize("edit, values, said", [
+    ("UPDATE ledger SET entry = ? WHERE seq = 3", lambda row: [row[3].replace(b"19.8", b"19.9")], r"Row 3 .*air\.read"),
+    ("UPDATE ledger SET entry = ?, leaf = ? WHERE seq = 3",
+     lambda row: [row[3].replace(b"19.8", b"19.9"), leaf_hash(row[3].replace(b"19.8", b"19.9"))], r"Row 3 .*air\.read"),
+    ("DELETE FROM ledger WHERE seq = 3", lambda row: [], "Row 3 of the ledger is missing"),
+    ("DELETE FROM ledger WHERE job = ?", lambda row: ["KBW-0"], "missing"),
+    ("UPDATE ledger SET id = ? WHERE seq = 4", lambda row: ["x"], "Row 4"),
+    ("UPDATE ledger SET job = ? WHERE seq = 4", lambda row: ["KBW-9"], "Row 4"),
+    ("UPDATE ledger SET no = 99 WHERE seq = 4", lambda row: [], "Row 4"),
+    ("UPDATE ledger SET leaf = ? WHERE seq = 5", lambda row: [bytes(32)], "Row 5"),
+    ("UPDATE ledger SET link = ? WHERE seq = 6", lambda row: [bytes(32)], "Row 6"),
+    ("UPDATE ledger SET seq = 100 WHERE seq = 10", lambda row: [], "Row 10 of the ledger is missing"),
 ])
-def test_an_edit_by_hand_is_found_although_the_guards_are_put_back(tmp_path, edit, said):
-    with SqliteLedger.open(tmp_path) as ledger:
+def test_an_edit_by_hand_is_found_although_the_guards_are_put_back(tmp_path, edit, values, said):
+    with open_ledger(tmp_path) as ledger:
         for n in range(10):
             ledger.append(f"KBW-{n % 2}", [air(n)], now=NOW)
-    db, guards = _unguarded(tmp_path / FILE)
-    try:
-        db.execute(edit)
-    except sqlite3.IntegrityError:
-        return  # the table's own types refused it
-    for sql in guards:
-        db.execute(sql)
-    db.close()
+    with unguarded(tmp_path) as db:
+        row = db.execute("SELECT job, no, id, entry FROM ledger WHERE seq = 3").fetchone()
+        db.execute(edit, tuple(values(row)))
 
-    with pytest.raises(RecordBroken, match=said):
-        check_file(tmp_path / FILE)
+    with open_ledger(tmp_path) as ledger, pytest.raises(RecordBroken, match=said):
+        ledger.verify()
+
+
+@pytest.mark.sqlite_only("SQLite's own types; PostgreSQL's columns refuse a text outright")
+def test_a_text_where_bytes_belong_is_refused_by_the_table(tmp_path):
+    with SqliteLedger.open(tmp_path) as ledger:
+        ledger.append("KBW-1", [air(1)], now=NOW)
+    with unguarded(tmp_path) as db, pytest.raises(sqlite3.IntegrityError, match="cannot store TEXT"):
+        db.execute("UPDATE ledger SET entry = CAST(entry AS TEXT)")
 
 
 def test_a_backup_is_verified_before_it_is_called_one(ledger, tmp_path):
@@ -294,13 +299,10 @@ def test_a_backup_is_verified_before_it_is_called_one(ledger, tmp_path):
 
 
 def test_a_backup_of_a_ledger_that_does_not_hold_is_not_called_one(tmp_path):
-    with SqliteLedger.open(tmp_path) as ledger:
+    with open_ledger(tmp_path) as ledger:
         ledger.append("KBW-1", [air(n) for n in range(5)], now=NOW)
-        db, guards = _unguarded(tmp_path / FILE)
-        db.execute("UPDATE ledger SET leaf = zeroblob(32) WHERE seq = 3")
-        for sql in guards:
-            db.execute(sql)
-        db.close()
+        with unguarded(tmp_path) as db:
+            db.execute("UPDATE ledger SET leaf = ? WHERE seq = 3", (bytes(32),))
 
         with pytest.raises(RecordBroken, match="Row 3"):
             ledger.backup(tmp_path / "copy.sqlite3")
@@ -308,14 +310,14 @@ def test_a_backup_of_a_ledger_that_does_not_hold_is_not_called_one(tmp_path):
 
 
 def _append_many(folder, worker, count, shared):
-    with SqliteLedger.open(folder) as ledger:
+    with open_ledger(folder) as ledger:
         for n in range(count):
             ledger.append("KBW-shared", [air(n if shared else worker * 1000 + n)], now=NOW)
 
 
 @pytest.mark.parametrize("shared, rows", [(False, 60), (True, 20)])
 def test_three_processes_at_once_keep_every_event_once(tmp_path, shared, rows):
-    SqliteLedger.open(tmp_path).close()
+    open_ledger(tmp_path).close()
     work = multiprocessing.get_context("fork")
     hands = [work.Process(target=_append_many, args=(tmp_path, w, 20, shared)) for w in range(3)]
     for hand in hands:
@@ -323,10 +325,11 @@ def test_three_processes_at_once_keep_every_event_once(tmp_path, shared, rows):
     for hand in hands:
         hand.join(60)
     assert [hand.exitcode for hand in hands] == [0, 0, 0]
-    with SqliteLedger.open(tmp_path) as ledger:
+    with open_ledger(tmp_path) as ledger:
         assert ledger.size() == rows and "holds" in ledger.verify()
 
 
+@pytest.mark.sqlite_only("SQLite's settings, triggers and errors; PostgreSQL's own in test_postgres.py")
 def test_after_an_error_of_the_disk_nothing_more_is_written(ledger):
     class Failing:
         in_transaction = False
@@ -411,3 +414,20 @@ def test_every_stored_row_is_its_events_own_bytes(ledger):
 
     assert b'{"events":[' + b",".join(ledger.export_log()) == ledger.record("KBW-2031-014").raw.split(b'],"format"')[0]
     assert [json.loads(raw)["no"] for raw in ledger.export_log()] == list(range(1, 24))
+
+
+@pytest.mark.sqlite_only("formats of the file")
+def test_a_file_of_format_1_gets_the_guard_it_lacks_and_nothing_else_changes(tmp_path):
+    with SqliteLedger.open(tmp_path) as ledger:
+        ledger.append("KBW-2031-014", released(), now=NOW)
+        before = list(ledger.export_log())
+    db = sqlite3.connect(tmp_path / FILE, isolation_level=None)
+    db.execute("DROP TRIGGER ledger_own_work")
+    db.execute("PRAGMA user_version=1")
+    db.close()
+    assert "23 events" in check_file(tmp_path / FILE)  # an older backup is good as it is
+
+    with SqliteLedger.open(tmp_path) as ledger:
+        assert list(ledger.export_log()) == before and "23 events" in ledger.verify()
+        assert ledger._db.execute("PRAGMA user_version").fetchone() == (2,)
+        assert ledger._db.execute("SELECT count(*) FROM sqlite_master WHERE type = 'trigger'").fetchone() == (4,)

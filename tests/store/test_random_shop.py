@@ -12,8 +12,8 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from soundedge.basis.errors import Conflict
 from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.verify import verify
-from soundedge.store.ledger import FILE
-from soundedge.store.sqlite import SqliteLedger, check_file
+from soundedge.services.opened import bring_back, open_ledger
+from soundedge.store.sqlite import check_file
 
 from ..record.jobs import NOW, fact
 
@@ -26,7 +26,7 @@ class Shop(RuleBasedStateMachine):
     def __init__(self):
         super().__init__()
         self.place = Path(tempfile.mkdtemp(prefix="shop-"))
-        self.ledger = SqliteLedger.open(self.place / "data")
+        self.ledger = open_ledger(self.place / "data")
         self.model: dict[str, list] = {}
         self.order: list[tuple[str, str]] = []
         self.count = 0
@@ -73,7 +73,7 @@ class Shop(RuleBasedStateMachine):
     @rule()
     def open_again(self):
         self.ledger.close()
-        self.ledger = SqliteLedger.open(self.place / "data")
+        self.ledger = open_ledger(self.place / "data")
 
     @rule()
     def rebuild(self):
@@ -90,8 +90,8 @@ class Shop(RuleBasedStateMachine):
         self.ledger.close()
         shutil.rmtree(self.place / "data")
         (self.place / "data").mkdir()
-        shutil.copy(self.place / "copy", self.place / "data" / FILE)
-        self.ledger = SqliteLedger.open(self.place / "data")
+        bring_back(self.place / "copy", self.place / "data")
+        self.ledger = open_ledger(self.place / "data")
 
     @precondition(lambda self: self.order)
     @rule(data=st.data())

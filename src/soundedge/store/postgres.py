@@ -73,8 +73,8 @@ class PostgresLedger(Ledger):
         ledger = cls._connected(url, folder, tenant, projections, wait_s)
         try:
             if not ledger._ask("SELECT 1 FROM soundedge.tenants WHERE tenant = %s", (tenant,)):
-                raise Unreadable("data", f"The database does not hold the ledger of '{folder}'. It is another database than the "
-                                         "one the ledger was made in; name that one.")
+                raise Unreadable("data", f"The database does not hold the ledger of '{folder}'. It is another one than the "
+                                         "ledger was made in; name that one.")
             ledger._fill_projections()
         except BaseException:
             ledger.close()
@@ -175,8 +175,8 @@ class PostgresLedger(Ledger):
         except psycopg.Error as error:
             left = ("Whether the last entry was kept is not known; send it again, the same entry is kept once. " if asked
                     else "Nothing of the last entry was saved. ")
-            self._stopped = (f"The ledger is read-only since the database failed ({_line(error)}). {left}Check the database, then "
-                             "go on; verify the ledger if it was down.")
+            self._stopped = (f"The ledger is read-only since the database failed ({_line(error)}). {left}Check the database, "
+                             "then go on; verify the ledger if it was down.")
             raise NotKept("ledger", self._stopped) from None
 
     def _rows(self, what: str, where: str, values: tuple[Any, ...] = ()) -> Iterator[Any]:
@@ -242,9 +242,9 @@ _HOW: LiteralString = ("SELECT current_setting('fsync'), current_setting('full_p
 def _synced(found: Any) -> None:
     for name, value in zip(SYNCED, found, strict=True):
         if value == "off":
-            raise NotKept("database", f"The database says {name} = off: a power cut would lose what it has acknowledged. Nothing "
-                                      f"is kept there. Set {name} = on in its settings, or for the role (ALTER ROLE … RESET "
-                                      f"{name}).")
+            raise NotKept("database", f"The database says {name} = off: a power cut would lose what it has acknowledged. "
+                                      f"Nothing is kept there. Set {name} = on in its settings, or for the role "
+                                      f"(ALTER ROLE … RESET {name}).")
 
 
 def _unread(error: psycopg.Error) -> BenchError:

@@ -266,19 +266,19 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
     ).fetchone()
     if not found:
         raise RecordBroken("ledger", "The ledger's table is not there any more. Restore a verified backup.")
-    columns = tuple(db.execute("SELECT attname::text, format_type(atttypid, atttypmod) FROM pg_attribute WHERE attrelid = %s AND "
-                               "attnum > 0 AND NOT attisdropped AND attnotnull ORDER BY attnum", (found[6],)).fetchall())
+    columns = tuple(db.execute("SELECT attname::text, format_type(atttypid, atttypmod) FROM pg_attribute WHERE attrelid = %s "
+                               "AND attnum > 0 AND NOT attisdropped AND attnotnull ORDER BY attnum", (found[6],)).fetchall())
     held = {row[0] for row in db.execute("SELECT pg_get_constraintdef(oid) FROM pg_constraint WHERE conrelid = %s AND "
                                          "contype <> 'n'", (found[6],))}
     if found[:2] != ("r", "p") or found[4] or found[5] or columns != COLUMNS or held != CONSTRAINTS:
         raise RecordBroken("ledger", "The ledger's table is not the one that was made. Restore a verified backup.")
     policies = db.execute("SELECT tablename::text, policyname::text, permissive, cmd, roles::text, qual, with_check "
-                          "FROM pg_policies WHERE schemaname = 'soundedge' AND tablename IN ('ledger', 'tenants', 'derived')").fetchall()
+                          "FROM pg_policies WHERE schemaname = 'soundedge' AND tablename IN ('ledger', 'tenants', 'derived')")
     mine = f"({_MINE.replace(f'{TENANT!r}', f'{TENANT!r}::text')})"
     due = {(table, POLICY, "PERMISSIVE", "ALL", "{public}", mine, mine) for table in ("ledger", "tenants", "derived")}
-    if not (found[2] and found[3]) or set(policies) != due or not _forced(db):
-        raise RecordBroken("ledger", "The wall between the shops in the database (row security) was taken down or changed. Find "
-                                     "out who did it.")
+    if not (found[2] and found[3]) or set(policies.fetchall()) != due or not _forced(db):
+        raise RecordBroken("ledger", "The wall between the shops in the database (row security) was taken down or changed. "
+                                     "Find out who did it.")
     guards = {row[0]: row[1:] for row in db.execute(
         "SELECT tgname::text, tgenabled::text, pg_get_triggerdef(t.oid), prosrc, prosecdef, proconfig, lanname::text "
         "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid JOIN pg_language l ON l.oid = prolang "
@@ -287,8 +287,8 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
         wanted = ("A", f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION soundedge.{function}()", FUNCTIONS[function], False,
                   ["search_path=pg_catalog, pg_temp"], "plpgsql")
         if guards.pop(name, None) != wanted:
-            raise RecordBroken("ledger", f"The ledger's guard '{name}' was taken off or changed. Find out who did it; restore a "
-                                         "verified backup.")
+            raise RecordBroken("ledger", f"The ledger's guard '{name}' was taken off or changed. Find out who did it; restore "
+                                         "a verified backup.")
     if guards:
         raise RecordBroken("ledger", f"The ledger carries a trigger that was not made by it: {sorted(guards)[0][:60]}.")
 
@@ -302,8 +302,8 @@ def check_role(db: psycopg.Connection[Any], role: str) -> None:
     """The role cannot change or take away what was written; else Refused says why."""
     why = _too_much(db, role)
     if why:
-        raise Refused("database", f"Role '{role}' {why}: who can do that can change what was written. Nothing is kept under it. "
-                                  "Use the role that 'soundedge database prepare' has made.")
+        raise Refused("database", f"Role '{role}' {why}: who can do that can change what was written. Nothing is kept under "
+                                  "it. Use the role that 'soundedge database prepare' has made.")
 
 
 def _too_much(db: psycopg.Connection[Any], role: str) -> str:
