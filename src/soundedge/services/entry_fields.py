@@ -66,6 +66,27 @@ _US: dict[str, tuple[str, Unit]] = {
 }
 
 
+# Keys whose quantity is shared with others and says too little beside a field.
+_CALLED = {
+    "radius_mm": "Radius",
+    "lined_area_mm2": "Lined area",
+    "lel_pct": "Share of the lower explosive limit",
+    "covered_pct": "Share of the zones covered",
+    "reference_um": "Thickness of the shim",
+    "coupon_um": "Film of the test coupon",
+    "verified_v": "Voltage measured at the electrode",
+    "x": "Place on the part, x",
+    "y": "Place on the part, y",
+    "d": "Diameter",
+    "a": "Length",
+    "b": "Width",
+    "angle_deg": "Angle of its length from x",
+    "ml": "Amount of solvent",
+    "space_l": "Space it fills",
+    "ambient_c": "Air round the part",
+}
+
+
 def shown_in(unit: str, units: str) -> Shown:
     """How a unit of the house is typed and shown by a person of ``metric`` or ``us`` units."""
     if units == "us" and unit in _US:
@@ -130,7 +151,8 @@ def _field(name: str, kind: Any, marks: list[Any], required: bool, default: Any)
     label = name.replace("_", " ").capitalize()
     for mark in marks:
         if isinstance(mark, Quantity):
-            return Field(name, mark.name, "number", mark.unit, required, default, whole=mark.whole, rule=mark.rule())
+            called = _CALLED.get(name, mark.name)
+            return Field(name, called, "number", mark.unit, required, default, whole=mark.whole, rule=mark.rule())
     said = " ".join(type(mark).__name__ for mark in marks)
     if "_InstantRule" in said:
         return Field(name, label, "time", "", required, default)

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from ..services.desk import correctable
 from ..services.entry_fields import in_units
+from .templatetags.bench import minute
 
 SUFFIXES = frozenset({"mm", "mm2", "um", "c", "k", "pct", "v", "s", "w", "l", "ml", "kpa", "m2", "cm", "h"})
 OF_A_LIST = re.compile(r"(\w+)\.(\d+)\.(.+)")
@@ -77,6 +78,8 @@ def said_in(asked: Any, value: Any, units: str) -> str:
         read = [in_units(number, asked.unit, units) for number in numbers]
         said = ", ".join(f"{number:.6g}" for number, _sign in read)
         return f"{said}\u00a0{read[0][1]}".replace("-", "\u2212").strip()
+    if asked and asked.type == "time":
+        return minute(value)
     if asked and asked.type == "choice":
         return str(_(str(value).replace("_", " ")))
     return str(value)
