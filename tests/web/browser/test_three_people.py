@@ -72,11 +72,11 @@ class Person:
         for _ in range(folds.count()):
             self.press(folds.first.locator("> summary"))
 
-    def write(self, kind, step=None, nth=0, **fields):
+    def write(self, entry, /, step=None, nth=0, **fields):
         """Fill the form of one kind of entry and see it stored."""
         if step:
             self.step(step)
-        form = self.page.locator(f"entry-form[kind='{kind}'] form").nth(nth)
+        form = self.page.locator(f"entry-form[kind='{entry}'] form").nth(nth)
         self.unfold(form)
         for name, value in fields.items():
             field = form.locator(f"[name='{name}']")
@@ -115,15 +115,23 @@ def people(hands, bench):
     """Everybody's device, and the shop's clock that moves them all."""
     held = {name: Person(hands, bench, "phone" if name == "tove" else "laptop", name) for name in ("mara", *PEOPLE)}
 
+    unseen = [0.0]
+
     def later(minutes):
         """Time goes by; meanwhile everybody looks at the bench now and then, so nobody is signed out for idling."""
         while minutes > 0:
-            hop = min(minutes, 20)
+            hop = min(minutes, 15)
             bench.later(hop)
             minutes -= hop
+            unseen[0] += hop
             for one in held.values():
                 one.clock()
-                one.page.evaluate("fetch('/doctor/')")
+            if unseen[0] < 10:
+                continue
+            unseen[0] = 0
+            for one in held.values():
+                seen = one.page.evaluate("fetch('/people/').then((answer) => [answer.status, answer.url])")
+                assert "/sign-in/" not in seen[1], f"{one.name} was signed out at {bench.now}: {seen}"
 
     return held | {"later": later}
 
@@ -270,7 +278,7 @@ def test_from_the_first_start_to_a_certificate_that_holds(people, bench, tmp_pat
         tove.write("layer.fused", number=number, lot="P-311")
         later(9)
     tove.write("air.read", "conditions", air_c="21,0", rh_pct=50, steel_c="20.1", instrument="H2")
-    heat_log(tove)
+    heat_log(tove, later)
     tove.step("heat")
     tove.write("hot_work.ended", watched_by="tove")
     tove.hands.picture("three-gun-off")
@@ -348,7 +356,7 @@ def photograph(person):
     person.hands.picture("three-outlined")
 
 
-def heat_log(person):
+def heat_log(person, later):
     """The log of the heat, reading by reading, as the instrument shows it."""
     person.step("heat")
     log = person.page.locator("heat-log")
@@ -358,9 +366,8 @@ def heat_log(person):
         rows = list(csv.DictReader(file))
     began = 0.0
     for row in rows:
-        person.bench.later((float(row["time_s"]) - began) / 60)
+        later((float(row["time_s"]) - began) / 60)
         began = float(row["time_s"])
-        person.clock()
         person.press(log.locator(f"label.choice:has([value='{row['aimed_at']}'])"))
         log.locator("#log-c").fill(row["reading_c"])
         person.button("Now: keep this reading")
