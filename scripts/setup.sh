@@ -47,6 +47,8 @@ if [ "$what" = test ]; then
     command -v pdftotext >/dev/null || missing="$missing poppler-utils"
     command -v qpdf >/dev/null || missing="$missing qpdf"
     command -v socat >/dev/null || missing="$missing socat"
+    # only its programs: the tests make a cluster of their own (tests/postgres.py) and leave the system's alone
+    ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || command -v initdb >/dev/null || missing="$missing postgresql"
     # the browser driver's own runtime is linked against it
     ldconfig -p | grep -q 'libatomic\.so\.1' || missing="$missing libatomic1"
     [ -d /usr/share/doc/opencv-doc ] || missing="$missing opencv-doc"

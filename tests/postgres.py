@@ -47,8 +47,8 @@ class Cluster:
                 self.server.kill()
                 self.server.wait(30)
 
-    def start_again(self) -> None:
-        self.server = _started(self.place)
+    def start_again(self, *, without: str = "") -> None:
+        self.server = _started(self.place, without)
 
 
 def binaries() -> Path | None:
@@ -89,14 +89,15 @@ def cluster() -> Iterator[Cluster]:
         shutil.rmtree(place, ignore_errors=True)
 
 
-def _started(place: Path) -> subprocess.Popen[bytes]:
+def _started(place: Path, without: str = "") -> subprocess.Popen[bytes]:
     programs = binaries()
     assert programs is not None
     settings = {"listen_addresses": "", "unix_socket_directories": str(place), "fsync": "on", "synchronous_commit": "on",
                 "full_page_writes": "on", "shared_buffers": "64MB", "max_connections": "60", "log_min_messages": "fatal"}
     with open(os.devnull, "wb") as nowhere:
         server = subprocess.Popen(
-            [programs / "postgres", "-D", place / "data", *(f"--{name}={value}" for name, value in settings.items())],
+            [programs / "postgres", "-D", place / "data",
+             *(f"--{name}={value}" for name, value in settings.items() if name != without)],
             stdin=subprocess.DEVNULL, stdout=nowhere, stderr=nowhere, cwd="/", preexec_fn=_end_with_me, **_as_user())
     import psycopg
 

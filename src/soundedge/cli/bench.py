@@ -20,6 +20,7 @@ COMMANDS = {
     "backup": ("backup", "Copy the data folder, and bring it back."),
     "serve": ("serve", "Open the bench for browsers and tablets."),
     "shop": ("shop", "The shops of an installation, and who may come in."),
+    "database": ("database", "PostgreSQL instead of files: prepare, show, move."),
     "doctor": ("doctor", "Saved, verified, backed up, witnessed?"),
     "procedure": ("procedure", "Check a lining procedure file."),
     "ask": ("ask", "Ask a room: JSON in, JSON out."),

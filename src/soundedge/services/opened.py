@@ -105,6 +105,53 @@ def bring_back(file: Path, data: Path, *, as_file: bool = False) -> None:
     part.replace(data / FILE)
 
 
+def prepare(owner_url: str, role: str, *, password: str = "") -> str:
+    """Make the database ready for ledgers and accounts, as its owner; what is there already stays as it is.
+
+    Parameters
+    ----------
+    owner_url : str
+        Address with a role that may make schemas, tables and roles there. The bench itself never uses it.
+    role : str
+        The bench's own role; made when it is not there.
+    password : str
+        For a role that is made here.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    Refused, Unreadable, RecordBroken
+        See ``store.postgres_schema.prepare`` and ``installation.prepare_accounts``.
+    """
+    _store()  # says what to install when it is not
+    from ..store.postgres import prepare as ledgers
+    from .installation import prepare_accounts
+
+    said = ledgers(owner_url, role, password=password)
+    prepare_accounts(owner_url, role)
+    return f"{said} The accounts' tables are those of this version."
+
+
+def where(data: Path) -> str:
+    """Where the ledger of a data folder lies; one sentence, the ledger opened and its state read.
+
+    Raises
+    ------
+    BenchError
+        As ``open_ledger``.
+    """
+    data = Path(data)
+    with open_ledger(data, make=False) as ledger:
+        at = (f"in the database that {URL} names" if (data / MARKER).is_file() else f"in the file '{data / FILE}'")
+        idle = (f" {URL} is set and does not concern this folder; to take the ledger over: soundedge database move."
+                if database_url() is not None and not (data / MARKER).is_file() else "")
+        return f"The ledger of '{data}' lies {at}, with {ledger.size()} events; {ledger.kept()}.{idle}"
+
+
 def move(data: Path) -> str:
     """Take the ledger of a data folder over from its file into the database; the file stays, under another name.
 

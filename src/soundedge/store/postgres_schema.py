@@ -198,8 +198,6 @@ def _prepared(db: psycopg.Connection[Any], app_role: str, password: str, project
         for name, table in projection.tables.items():
             _derived(db, name, table)
             db.execute(sql.SQL("GRANT SELECT, INSERT, UPDATE, DELETE ON soundedge.{} TO {}").format(sql.Identifier(name), role))
-    if _one(db, "SELECT has_schema_privilege('public', 'CREATE WITH GRANT OPTION')"):
-        db.execute(sql.SQL("GRANT USAGE, CREATE ON SCHEMA public TO {}").format(role))  # accounts and sessions lie there
     check_shape(db)
     check_role(db, app_role)
     return (f"The ledger's tables and guards {'were made' if new else 'are there, as they were made'}; role '{app_role}' may "
@@ -261,8 +259,10 @@ def check_format(db: psycopg.Connection[Any]) -> None:
 def check_shape(db: psycopg.Connection[Any]) -> None:
     """Table, guards and row security are what they were made; else RecordBroken names what is not."""
     found = db.execute(
-        "SELECT relkind::text, relpersistence::text, relrowsecurity, relforcerowsecurity, relhasrules, relhassubclass, oid "
-        "FROM pg_class WHERE oid = to_regclass('soundedge.ledger')"
+        "SELECT relkind::text, relpersistence::text, relrowsecurity, relforcerowsecurity, "
+        "EXISTS (SELECT 1 FROM pg_rewrite WHERE ev_class = c.oid), "
+        "EXISTS (SELECT 1 FROM pg_inherits WHERE c.oid IN (inhparent, inhrelid)), oid "
+        "FROM pg_class c WHERE oid = to_regclass('soundedge.ledger')"
     ).fetchone()
     if not found:
         raise RecordBroken("ledger", "The ledger's table is not there any more. Restore a verified backup.")
