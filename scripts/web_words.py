@@ -11,6 +11,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+# Lines of an area's uncertainty (survey/budget.py, survey/measure.py).
+BUDGET = ("edge", "print_scale", "stand_off", "roughness", "taps", "straight_lines", "plane", "blur", "curvature", "wall",
+          "outlines_together", "length")
 FILE = Path(__file__).parents[1] / "src" / "soundedge" / "web" / "words.py"
 HEAD = '''"""Which words do pages show that no template has written? Made by scripts/web_words.py; do not edit."""
 
@@ -27,12 +30,19 @@ WORDS = (
 
 def text() -> str:
     """What the file must say."""
+    from soundedge.basis.procedure import LIMITS
+    from soundedge.services.desk.check import SHOWN
+    from soundedge.services.desk.dangers import solvent_keys
     from soundedge.services.desk.may import ROLES
+    from soundedge.services.desk.paper import SECTIONS
     from soundedge.services.entry_fields import every_word, missing_words, plain_words
     from soundedge.web.on_job import STEPS
 
     doctor = ("saved", "verified", "backed up", "witnessed", "clock", "keys")
-    found = dict.fromkeys(sorted({plain_words(word) for word in (*every_word(), *STEPS, *ROLES, *doctor, *missing_words())}))
+    limits = (*LIMITS, *(limit.name for limit in LIMITS.values()))
+    boxes = (section.title for section in SECTIONS)
+    every = (*every_word(), *STEPS, *ROLES, *doctor, *missing_words(), *SHOWN, *solvent_keys(), *BUDGET, *limits, *boxes)
+    found = dict.fromkeys(sorted({plain_words(word) for word in every}))
     return HEAD + "".join(f"    _({quoted(word)}),\n" for word in found) + ")\n"
 
 
@@ -42,6 +52,9 @@ def quoted(word: str) -> str:
 
 
 if __name__ == "__main__":
+    from django.conf import settings
+
+    settings.configure()
     FILE.write_text(text(), encoding="utf-8")
     print(f"{FILE}: {len(text().splitlines())} lines")
     sys.exit(0)

@@ -15,7 +15,7 @@ from ..verify import verify_file, write_page
 from .place import keys_of
 
 _ENDINGS = (".pdf", ".json", ".jsonl")
-_SHOWN = ("verdict", "job", "certificate", "events", "head", "record_sha256")
+SHOWN = ("verdict", "job", "certificate", "events", "head", "record_sha256")
 
 
 def check_bytes(data: Path, raw: bytes, name: str) -> dict[str, Any]:
@@ -45,7 +45,7 @@ def check_bytes(data: Path, raw: bytes, name: str) -> dict[str, Any]:
                     fault.message = fault.message.replace(str(file), name[:80])
                 raise
     said["file"] = name[:120]
-    return said | {"shown": [(key, said[key]) for key in _SHOWN if said.get(key) not in (None, "")]}
+    return said | {"shown": [(key, said[key]) for key in SHOWN if said.get(key) not in (None, "")]}
 
 
 def verify_page() -> bytes:
