@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from ..installation import new_shop
 from ..thin_edge import NUMBER
 from ..thin_edge import opened as job_opened
-from .tablet import LAPTOP, PHONE, SIZES, faults_of, launch, opened, signed_in
+from .tablet import LAPTOP, PHONE, SIZES, faults_of, opened, signed_in
 from .test_thickness_page import sent
 
 JOB = f"/jobs/{NUMBER}"
@@ -23,14 +23,6 @@ ALL = (
     "/instruments/recall/?lot=P-311",
     f"{JOB}/thickness/",
 )
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        chromium = launch(playwright)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module")

@@ -5,23 +5,15 @@ from __future__ import annotations
 import json
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from ..installation import new_shop
 from ..one_job import opened as job_opened
 from ..repair_day import job_at_work
-from .tablet import SIZES, faults_of, launch, opened, signed_in
+from .tablet import SIZES, faults_of, opened, signed_in
 
 STEPS = ("conditions", "hazards", "heat", "buildup")
 FULL, WORK, EMPTY = "KBW-2036-41", "KBW-2036-42", "KBW-2036-43"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        chromium = launch(playwright)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module")

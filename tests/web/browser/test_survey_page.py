@@ -4,22 +4,14 @@ import json
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from ..one_job import opened as opened_job
 from ..test_survey_page import enter, spot
-from .tablet import LAPTOP, PHONE, SIZES, faults_of, launch, opened, signed_in
+from .tablet import LAPTOP, PHONE, SIZES, faults_of, opened, signed_in
 
 EXAMPLE = Path(__file__).parents[3] / "examples" / "mixer-cover"
 TAPS = json.loads((EXAMPLE / "as-found.clicks.json").read_text())
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        found = launch(playwright)
-        yield found
-        found.close()
 
 
 def outlines_of(shop, job):
