@@ -41,9 +41,26 @@ def text() -> str:
     doctor = ("saved", "verified", "backed up", "witnessed", "clock", "keys")
     limits = (*LIMITS, *(limit.name for limit in LIMITS.values()))
     boxes = (section.title for section in SECTIONS)
-    every = (*every_word(), *STEPS, *ROLES, *doctor, *missing_words(), *SHOWN, *solvent_keys(), *BUDGET, *limits, *boxes)
+    every = (*every_word(), *short_words(), *missing_words(), *STEPS, *ROLES, *doctor, *SHOWN, *solvent_keys(), *BUDGET,
+             *limits, *boxes)
     found = dict.fromkeys(sorted({plain_words(word) for word in every}))
     return HEAD + "".join(f"    _({quoted(word)}),\n" for word in found) + ")\n"
+
+
+def short_words() -> list[str]:
+    """Names of numbers without their unit, as a list of entries shows them (web/entry_lines.py)."""
+    from soundedge.job.events import KINDS
+    from soundedge.services.entry_fields import fields_of
+    from soundedge.web.entry_lines import SUFFIXES
+
+    found, left = [], [field for kind in KINDS for field in fields_of(kind)]
+    while left:
+        field = left.pop()
+        left += field.fields
+        name, _, unit = field.name.rpartition("_")
+        if name and field.unit and unit in SUFFIXES:
+            found.append(name)
+    return found
 
 
 def quoted(word: str) -> str:

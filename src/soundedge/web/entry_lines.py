@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from ..services.desk import correctable
 from ..services.entry_fields import in_units
-from .templatetags.bench import minute
+from .templatetags.bench import minute, pointed
 
 SUFFIXES = frozenset({"mm", "mm2", "um", "c", "k", "pct", "v", "s", "w", "l", "ml", "kpa", "m2", "cm", "h"})
 OF_A_LIST = re.compile(r"(\w+)\.(\d+)\.(.+)")
@@ -76,7 +76,8 @@ def said_in(asked: Any, value: Any, units: str) -> str:
         except ValueError:
             return str(value)
         read = [in_units(number, asked.unit, units) for number in numbers]
-        said = ", ".join(f"{number:.6g}" for number, _sign in read)
+        texts = [pointed(f"{number:.6g}") for number, _sign in read]
+        said = ("; " if any("," in one for one in texts) else ", ").join(texts)
         return f"{said}\u00a0{read[0][1]}".replace("-", "\u2212").strip()
     if asked and asked.type == "time":
         return minute(value)

@@ -13,8 +13,8 @@ from typing import Any
 
 from django import template
 from django.utils.html import format_html
+from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
 
 from ...services.entry_fields import Field, fields_of, in_units, plain_words, shown_in
 
@@ -74,8 +74,13 @@ def shown(context: Any, value: Any, unit: str = "", digits: int | None = None) -
         digits = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 1 else 3
         if float(value) == int(float(value)) and number == float(value):
             digits = 0
-    text = f"{number:,.{digits}f}".replace(",", "\u202f").replace("-", "\u2212")
+    text = pointed(f"{number:,.{digits}f}".replace(",", "\u202f").replace("-", "\u2212"))
     return f"{text}\u00a0{sign}" if sign else text
+
+
+def pointed(number: str) -> str:
+    """A number's text with the decimal sign of the reader's language: a comma in German."""
+    return number.replace(".", ",") if (get_language() or "").startswith("de") else number
 
 
 @register.simple_tag(takes_context=True)
@@ -96,7 +101,7 @@ def unit_data(context: Any, house: str, digits: int = 0) -> str:
 def distance(context: Any, mm: float) -> str:
     """A way on the part without its sign: to the millimetre, or to a twentieth of an inch."""
     number, sign = in_units(abs(float(mm)), "mm", context.get("units", "metric"))
-    return f"{number:.2f}\u00a0{sign}" if sign == "in" else f"{number:.0f}\u00a0{sign}"
+    return f"{pointed(f'{number:.2f}')}\u00a0{sign}" if sign == "in" else f"{number:.0f}\u00a0{sign}"
 
 
 @register.filter
