@@ -42,7 +42,7 @@ def text() -> str:
     limits = (*LIMITS, *(limit.name for limit in LIMITS.values()))
     boxes = (section.title for section in SECTIONS)
     every = (*every_word(), *short_words(), *missing_words(), *STEPS, *ROLES, *doctor, *SHOWN, *solvent_keys(), *BUDGET,
-             *limits, *boxes)
+             *limits, *boxes, "months")
     found = dict.fromkeys(sorted({plain_words(word) for word in every}))
     return HEAD + "".join(f"    _({quoted(word)}),\n" for word in found) + ")\n"
 

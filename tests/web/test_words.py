@@ -70,3 +70,30 @@ def test_a_page_is_in_the_persons_own_language(shop):
     client.post("/mine/", {"language": "de", "units": "metric"})
     page = client.get("/").content.decode()
     assert '<html lang="de">' in page and ">Aufträge<" in page.replace("\n", "").replace("  ", "")
+
+
+def test_what_a_script_reads_is_the_same_in_every_language(shop):
+    """A comma in a factor would make every number of a form unreadable."""
+    from .one_job import opened
+
+    job, client = opened(shop, "KBW-2036-011"), shop.client("technician")
+    read = re.compile(r'(?:data-factor|data-offset|data-digits|viewBox|points|cx|cy|data-until|data-since)="[^"]*"')
+    found = {}
+    for language in ("en", "de"):
+        client.post("/mine/", {"language": language, "units": "us"})
+        for step in ("survey", "conditions", "hazards", "heat", "thickness", "holiday", "typed"):
+            page = client.get(f"/jobs/{job}/{step}/").content.decode()
+            assert f'<html lang="{language}">' in page
+            found.setdefault(step, []).append(read.findall(page))
+    assert found["survey"][0] and all(english == german for english, german in found.values())
+
+
+def test_a_german_reads_a_decimal_comma(shop):
+    from django.utils import translation
+
+    from soundedge.web.templatetags.bench import shown
+
+    with translation.override("de"):
+        assert shown({}, 1050.4, "mm", 1) == "1\u202f050,4\u00a0mm"
+    with translation.override("en"):
+        assert shown({}, 1050.4, "mm", 1) == "1\u202f050.4\u00a0mm"

@@ -358,6 +358,7 @@ WORDS = (
     _("method"),
     _("mixing factor"),
     _("ml"),
+    _("months"),
     _("months ago"),
     _("n heptane"),
     _("name"),
