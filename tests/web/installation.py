@@ -40,6 +40,16 @@ def set_up(root: Path) -> None:
     if os.environ.get("SOUNDEDGE_TEST_OWNER_URL"):  # the cluster of tests/postgres.py
         prepare_accounts(os.environ["SOUNDEDGE_TEST_OWNER_URL"], "soundedge_app")
     migrate()
+    quick()
+
+
+def quick() -> None:
+    """Passwords cost next to nothing here: thousands are made in tests. What they cost in use is in test_passwords.py."""
+    from django.conf import settings
+    from soundedge.services import keys
+
+    settings.PASSWORD_HASHERS = ["tests.web.quick.QuickArgon2", *settings.PASSWORD_HASHERS]
+    keys._SCRYPT_N = 2**8
 
 
 @dataclass
@@ -68,10 +78,7 @@ class TestShop:
 
     def client(self, role: str | None, *, device: bool = True) -> Any:
         """A browser without a screen, signed in as this role."""
-        from django.test import Client
-
-        client = Client(HTTP_HOST="bench.local", raise_request_exception=True)
-        client.defaults["wsgi.url_scheme"] = "https"
+        client = browser()
         if device:
             client.cookies["__Host-device"] = self.token
         if role:
@@ -82,6 +89,18 @@ class TestShop:
     def login(self, role: str) -> str:
         """The sign-in name of a role."""
         return f"{role}.{self.slug}"
+
+
+def browser(**more: Any) -> Any:
+    """A browser without a screen that speaks TLS to bench.local."""
+    from django.test import Client
+
+    class Browser(Client):
+        def generic(self, method: str, path: str, data: Any = "", content_type: str = "application/octet-stream",
+                    secure: bool = True, **extra: Any) -> Any:
+            return super().generic(method, path, data, content_type, True, **extra)
+
+    return Browser(HTTP_HOST="bench.local", **more)
 
 
 def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:

@@ -11,7 +11,6 @@ Every change of people or devices is an event of the shop's own chain (desk/regi
 from __future__ import annotations
 
 import hashlib
-import hmac
 import secrets
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -44,6 +43,12 @@ def actor_of(account: Account, device: Device | None = None) -> Actor:
 def code(groups: int = 4, length: int = 4) -> str:
     """A random code as it is read out and typed: ``kx7f-2m9q-…``, nearly 5 bits a letter."""
     return "-".join("".join(secrets.choice(_LETTERS) for _ in range(length)) for _ in range(groups))
+
+
+class Closed(Refused):
+    """Too many wrong passwords: none is looked at for a while."""
+
+    kind = "locked"
 
 
 # ------------------------------------------------------------------ first start
@@ -214,12 +219,14 @@ def change_password(account: Account, old: str, new: str, *, now: datetime) -> N
 
     Raises
     ------
+    Closed
+        Too many wrong old ones.
     Refused
         Not the old password, or a new one that anybody would guess.
     """
-    if not account.check_password(old):
+    if not _right(account, old):
         raise Refused("old", "This is not your password. Type it again.")
-    if hmac.compare_digest(old, new):
+    if old == new:
         raise Refused("new", "The new password is the old one. Choose another.")
     password_good(new, login=account.login, name=account.name)
     _own_password(account, new, old="" if account.one_time else old, now=now)
@@ -230,10 +237,13 @@ def check_password(account: Account, password: str) -> None:
 
     Raises
     ------
+    Closed
+        Too many wrong ones: they count together with those at sign-in, so a session that was taken away is of no use for
+        guessing.
     Refused
         Not his password.
     """
-    if account.one_time or not account.check_password(password):
+    if account.one_time or not _right(account, password):
         raise Refused("password", "This is not your password. Nothing was signed or changed; type it again.")
 
 
@@ -355,6 +365,25 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
     account.set_unusable_password()
     account.save()
     return account
+
+
+def _right(account: Account, password: str) -> bool:
+    """Whether it is his password. Wrong ones are counted where those at sign-in are counted, and close the account."""
+    from axes.handlers.proxy import AxesProxyHandler
+    from django.http import HttpRequest
+
+    asked = HttpRequest()
+    asked.META["REMOTE_ADDR"] = "127.0.0.1"
+    asked.method, asked.path = "POST", "/password-again"
+    name = {"username": account.login, "login": account.login}
+    if not AxesProxyHandler.is_allowed(asked, name):
+        raise Closed("password", "Too many wrong passwords: none is looked at for an hour and a half. Nothing was signed or "
+                                 "changed. A manager can open the account again (People).")
+    if not account.check_password(password[: PASSWORD_MAX + 1]):
+        AxesProxyHandler.user_login_failed(type(account), name, asked)
+        return False
+    unlock(account)
+    return True
 
 
 def _one_time(account: Account, now: datetime) -> str:

@@ -88,7 +88,7 @@ class Door:
             return HttpResponseRedirect(f"{settings.LOGIN_URL}?next={quote(request.get_full_path())}")
         if request.user.one_time and not page.one_time:
             return HttpResponseRedirect("/password/")
-        why = barred(request, page.roles, device=page.device)
+        why = barred(request, page.roles_for(request.method), device=page.device)
         return refused(request, 403, why, "refused") if why else None
 
     def process_exception(self, request: HttpRequest, fault: Exception) -> HttpResponse | None:

@@ -35,7 +35,12 @@ class Page:
     roles: frozenset[str]
     methods: tuple[str, ...] = ("GET",)
     device: bool = True
+    posts: frozenset[str] | None = None  # who may send, where these are fewer than those who may look
     one_time: bool = False  # may be opened while the password is still the one-time password
+
+    def roles_for(self, method: str | None) -> frozenset[str]:
+        """Who may come in with this method."""
+        return self.posts if self.posts is not None and method == "POST" else self.roles
 
     def pattern(self) -> URLPattern:
         """The route as Django wants it, with the page beside the view for the door to read."""

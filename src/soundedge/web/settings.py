@@ -29,10 +29,10 @@ INSTALLED_APPS = [
     "soundedge.web",
 ]
 MIDDLEWARE = [
+    "soundedge.web.middleware.Headers",  # outermost: it may take back what the next one adds
     "django.middleware.security.SecurityMiddleware",
-    "soundedge.web.middleware.Headers",
+    "csp.middleware.CSPMiddleware",  # before the files, so that a drawing among them is held too
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -131,6 +131,7 @@ STATIC_ROOT = None
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
 WHITENOISE_MAX_AGE = 3600
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 LOGGING = {
     "version": 1,

@@ -6,7 +6,9 @@ import pkgutil
 from importlib import import_module
 from typing import Any
 
-from django.http import HttpResponse
+from django.conf import settings
+from django.core.exceptions import RequestDataTooBig
+from django.http import Http404, HttpResponse, UnreadablePostError
 from ninja import NinjaAPI
 from ninja.errors import HttpError, ValidationError
 
@@ -19,6 +21,8 @@ def _signed_in(view: Any) -> Any:
     def guarded(request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
         if not request.user.is_authenticated:
             return problem(401, "signed_out", "You are not signed in.")
+        if request.user.one_time:
+            return problem(403, "one_time", "Choose a password of your own first.")
         return view(request, *args, **kwargs)
 
     return guarded
@@ -40,6 +44,22 @@ def _unreadable(request: Any, fault: ValidationError) -> HttpResponse:
     first = fault.errors[0] if fault.errors else {"loc": (), "msg": "cannot be read"}
     field = ".".join(str(part) for part in first.get("loc", ())[1:])
     return problem(422, "unreadable", f"'{field}' {str(first.get('msg', 'cannot be read'))[:200]}. Correct it.", field=field)
+
+
+@api.exception_handler(Http404)
+def _nothing(request: Any, fault: Http404) -> HttpResponse:
+    return problem(404, "unknown", "There is nothing at this address.")
+
+
+@api.exception_handler(RequestDataTooBig)
+def _too_big(request: Any, fault: RequestDataTooBig) -> HttpResponse:
+    most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE / 1e6
+    return problem(413, "out_of_range", f"The request has more than {most:.1f} MB. Send less at once.")
+
+
+@api.exception_handler(UnreadablePostError)
+def _cut_off(request: Any, fault: UnreadablePostError) -> HttpResponse:
+    return problem(400, "unreadable", "The request ended before it was whole. Send it again.")
 
 
 @api.exception_handler(HttpError)

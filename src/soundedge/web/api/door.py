@@ -5,12 +5,11 @@
     @operation(router, "GET", "/jobs", roles=READERS, answers=list[JobLine])
     def jobs(request): …
 
-The role is asked before anything of the request is read. ``device``: writing needs an enrolled device.
+The role is asked before anything of the request is read, then the X-CSRFToken header. ``device``: writing needs an enrolled device.
 """
 
 from __future__ import annotations
 
-import logging
 import re
 from collections.abc import Callable
 from functools import wraps
@@ -18,13 +17,12 @@ from typing import Any
 
 from django.http import HttpResponse
 from ninja import Router, Schema
+from ninja.utils import check_csrf
 
 from ...basis.errors import BenchError
-from ..middleware import barred
+from ..middleware import READING, barred
+from ..pages.refused import csrf, told
 from .problem import problem, problem_of
-
-LOG = logging.getLogger("soundedge.web")
-
 
 class Problem(Schema):
     """A refusal (RFC 9457)."""
@@ -73,7 +71,7 @@ def operation(
     def add(view: Callable[..., Any]) -> Callable[..., Any]:
         @wraps(view)
         def at_the_door(request: Any, *args: Any, **kwargs: Any) -> Any:
-            refusal = _refusal(request, roles, device)
+            refusal = _refusal(request, roles, device) or _foreign(request, body_type)
             if refusal is not None:
                 return refusal
             try:
@@ -81,7 +79,7 @@ def operation(
             except BenchError as fault:
                 return problem_of(fault)
 
-        extra: dict[str, Any] = {"responses": {str(code): _PROBLEM for code in (400, 401, 403, 404, 409, 413, 415, 422, 507)}}
+        extra: dict[str, Any] = {"responses": {str(code): _PROBLEM for code in (400, 401, 403, 404, 409, 411, 413, 415, 422, 429, 503, 507)}}
         if body_schema is not None:
             extra["requestBody"] = {"required": True, "content": {body_type: {"schema": body_schema}}}
         if produces:
@@ -111,16 +109,31 @@ def _called(method: str, path: str) -> str:
 def _refusal(request: Any, roles: frozenset[str], device: bool) -> HttpResponse | None:
     user = request.user
     if not user.is_authenticated:
+        told(request, "signed out")
         return problem(401, "signed_out", "You are not signed in. Sign in; what waits on this device stays on it.")
     if user.one_time:
         return problem(403, "one_time", "Choose a password of your own first.")
     why = barred(request, roles, device=device)
     if why:
-        LOG.warning("refused %s %s for %s: role or device", request.method, request.path, request.actor.role)
+        told(request, "role or device")
         return problem(403, "refused", why, field="role")
     return None
 
 
+def _foreign(request: Any, body_type: str) -> HttpResponse | None:
+    """A request that a page of another place could have sent, or whose body is not what is read here."""
+    if request.method in READING:
+        return None
+    if request.content_type in _FORMS or (body_type == "application/json" and request.content_type != body_type):
+        return problem(415, "unreadable", f"The body is {request.content_type[:60] or 'of no type'}; send {body_type}.")
+    response = check_csrf(request)
+    if response is not None:
+        told(request, "csrf")
+        return csrf(request)
+    return None
+
+
+_FORMS = ("multipart/form-data", "application/x-www-form-urlencoded")
 _PROBLEM = {
     "description": "Refused",
     "content": {

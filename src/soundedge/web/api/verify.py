@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse, JsonResponse
 from ninja import Router
 
+from ...basis.errors import RecordBroken
 from ...services.desk.check import check_bytes
 from ..page import READERS
 from .door import operation
@@ -36,6 +37,9 @@ def verify(request: Any) -> HttpResponse:
         return problem(
             413, "out_of_range", f"The file has {size / 1e6:.0f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read here."
         )
-    said = check_bytes(request.data, request.read(FILE_MAX_BYTES), "the file that was sent")
+    try:
+        said = check_bytes(request.data, request.read(FILE_MAX_BYTES), "the file that was sent")
+    except RecordBroken as fault:  # of the file, not of this bench
+        return problem(422, fault.kind, fault.message, field=fault.field)
     said.pop("shown", None)
     return JsonResponse(said)

@@ -102,5 +102,5 @@ def _decide(request: Any, held: Any) -> None:
 PAGES = (
     Page("procedures/", procedures, "procedures", READERS),
     Page("procedures/new/", edit, "procedure_edit", PROPOSERS, methods=("GET", "POST")),
-    Page("procedures/<slug:revision>/", revision, "procedure", READERS, methods=("GET", "POST")),
+    Page("procedures/<slug:revision>/", revision, "procedure", READERS, methods=("GET", "POST"), posts=PROPOSERS),
 )

@@ -21,6 +21,8 @@ def status_of(fault: BenchError) -> int:
         return 507
     if isinstance(fault, RecordBroken):
         return 503
+    if fault.kind == "locked":
+        return 429
     if fault.kind == "not_yours" or (isinstance(fault, Refused) and fault.field in ("role", "shop")):
         return 403
     if isinstance(fault, Unknown) and fault.field == "job":
@@ -28,10 +30,18 @@ def status_of(fault: BenchError) -> int:
     return 422
 
 
+def told(request: Any, kind: str) -> None:
+    """A line in the log for access that was refused: who, from where, what. Nothing of it can begin a new line."""
+    user = getattr(request, "user", None)
+    who = user.login if user is not None and user.is_authenticated else "nobody"
+    LOG.warning("refused %s %s to %s from %s: %s", request.method, ascii(request.path[:200]), ascii(who),
+                request.META.get("REMOTE_ADDR"), kind)
+
+
 def refused(request: HttpRequest, status: int, sentence: str, kind: str) -> HttpResponse:
     """A page with one sentence."""
     if status in (401, 403):
-        LOG.warning("refused %s %s: %s", request.method, request.path, kind)
+        told(request, kind)
     return render(request, "refused.html", {"status": status, "sentence": sentence, "kind": kind}, status=status)
 
 
