@@ -82,7 +82,7 @@ class Person:
             field = form.locator(f"[name='{name}']")
             kind_of = field.first.evaluate("(one) => one.type || one.tagName")
             if kind_of == "select-one":
-                field.select_option(str(value))
+                field.select_option(str(value).lower() if isinstance(value, bool) else str(value))
             elif kind_of == "checkbox":
                 field.first.set_checked(value)
             elif kind_of == "radio":
@@ -189,8 +189,8 @@ def test_from_the_first_start_to_a_certificate_that_holds(people, bench, tmp_pat
         mara.unfold(form)
         form.locator("#new-id").fill(tool)
         form.locator("#new-kind").select_option(kind)
-        form.locator("[name=calibrated_on]").fill("2026-06-01")
-        form.locator("[name=calibration_due]").fill("2036-06-01")
+        form.locator("[name=calibrated_on]").fill(mara.local(-100 * 1440)[:10])
+        form.locator("[name=calibration_due]").fill(mara.local(200 * 1440)[:10])
         form.locator("[name=certificate]").fill(f"CAL-{tool}")
         if tool == "G7":
             form.locator("[name=tol_pct]").fill("3")
@@ -298,7 +298,7 @@ def test_from_the_first_start_to_a_certificate_that_holds(people, bench, tmp_pat
     ines.step("holiday")
     ines.hands.picture("three-holiday")
     ines.write("holiday.tested", instrument="HD3", voltage_v=8000, verified_v=7900, electrode="wire_brush", grounded=True,
-               coupon_um=1600, coupon_hole_found=True, travel_m_s="0.2", air_c=21, kpa=101)
+               coupon_um=1600, coupon_hole_found=True, travel_m_s="0.2", passes=1, covered_pct=100, air_c=21, kpa=101)
     ines.sign("holiday", "I tested repair, overlap and parent film; no holiday was found.")
     later(5)
     ines.step("release")
