@@ -99,6 +99,35 @@ def test_whoever_repaired_or_decided_does_not_release(ledger, kind):
     assert "holds" in ledger.verify()
 
 
+@pytest.mark.parametrize("work, voider, refused", [
+    ("escalation.decided", "tobias", True),  # his own void does not make the answer another's (R1)
+    ("escalation.decided", "amara", False),
+    ("layer.fused", "tobias", True),
+    ("layer.fused", "amara", True),
+])
+def test_what_was_voided_counts_as_the_rules_say(ledger, work, voider, refused):
+    number = f"void-{work}-{voider}"
+    facts = [said(1, work, "tobias", DAY), said(2, "entry.voided", voider, DAY, {"entry": "e1", "because": "in the wrong job"}),
+             said(3, "release.signed", "tobias", DAY)]
+    ledger.append(number, facts, now=NOW)
+    assert forbidden(facts, ledger.record(number).raw) is refused
+
+    judged = [Said("j", "job.judged", "bench", NOW, {"verdict": "released"})]
+    if refused:
+        with pytest.raises(Refused):
+            ledger.append(number, judged, now=NOW)
+    else:
+        ledger.append(number, judged, now=NOW)
+
+
+def test_a_release_that_was_voided_does_not_count_and_an_earlier_one_does(ledger):
+    facts = [said(1, "layer.fused", "tobias", DAY), said(2, "release.signed", "ines", DAY),
+             said(3, "release.signed", "tobias", DAY + timedelta(minutes=1)),
+             said(4, "entry.voided", "amara", DAY, {"entry": "e3", "because": "not his to sign"})]
+    ledger.append("void-release", facts, now=NOW)
+    ledger.append("void-release", [Said("j", "job.judged", "bench", NOW, {"verdict": "released"})], now=NOW)
+
+
 def test_what_another_job_holds_does_not_count(ledger):
     ledger.append("own-other", [said(1, "layer.fused", "tobias", DAY)], now=NOW)
     ledger.append("own-this", [said(1, "release.signed", "tobias", DAY),

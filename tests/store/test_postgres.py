@@ -409,6 +409,49 @@ def test_a_database_that_is_not_there_or_not_prepared_is_told(tmp_path, monkeypa
         open_ledger(tmp_path / "data")
 
 
+def test_a_connection_is_used_again_with_nothing_of_the_last_use_left_on_it(ledger, tmp_path):
+    with open_ledger(ledger.folder) as first:
+        pid = first._db.info.backend_pid
+        first._db.execute("SELECT set_config('soundedge.tenant', %s, false)", (first.tenant,))
+        first._db.execute("SET lock_timeout = '1ms'")
+    with open_ledger(tmp_path / "other") as second:
+        assert second._db.info.backend_pid == pid and second.size() == 0
+        assert second._db.execute("SELECT current_setting('soundedge.tenant', true), current_setting('lock_timeout')"
+                                  ).fetchone() == ("", "0")
+    second.close()  # twice is once: it is not given to two
+    with open_ledger(tmp_path / "other") as one, open_ledger(tmp_path / "other") as two:
+        assert one._db is not two._db
+
+
+def test_an_idle_connection_that_the_server_has_ended_is_replaced(ledger):
+    with open_ledger(ledger.folder) as first:
+        db = first._db
+    _end(ledger, db)
+    with open_ledger(ledger.folder) as again:
+        assert again.size() == 3 and again._db is not db
+
+
+def test_a_connection_on_which_something_is_open_is_not_kept(ledger):
+    with open_ledger(ledger.folder) as first:
+        db = first._db
+        db.execute("BEGIN")
+    assert db.closed
+
+
+def test_what_a_parent_process_has_opened_is_left_to_it(ledger):
+    open_ledger(ledger.folder).close()  # one lies idle
+    child = os.fork()
+    if child == 0:
+        try:
+            with open_ledger(ledger.folder) as own:
+                os._exit(0 if own.size() == 3 else 1)
+        finally:
+            os._exit(2)
+    assert os.waitpid(child, 0)[1] == 0
+    with open_ledger(ledger.folder) as again:
+        assert again.size() == 3
+
+
 # ---------------------------------------------------------------- folder and setting
 
 

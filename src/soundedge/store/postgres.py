@@ -21,6 +21,7 @@ import psycopg
 from psycopg.pq import TransactionStatus
 
 from ..basis.errors import BenchError, Conflict, RecordBroken, Unreadable
+from .connections import given_back, made, taken
 from .ledger import Ledger, NotKept, check_rows, refused
 from .postgres_schema import TENANT, check_format, check_role, check_shape, prepare
 from .projections import JOBS, Answered, Asked, Projection
@@ -43,6 +44,7 @@ class PostgresLedger(Ledger):
     ) -> None:
         super().__init__(folder, projections)
         self._db, self._wait_s, self.tenant = connection, wait_s, tenant
+        self._url = ""
 
     @classmethod
     def open(
@@ -96,28 +98,31 @@ class PostgresLedger(Ledger):
     @classmethod
     def _connected(cls, url: str, folder: Path, tenant: str, projections: Sequence[Projection], wait_s: float) -> Self:
         assert len(tenant) == 32 and not set(tenant) - set("0123456789abcdef"), tenant
-        try:
-            # no statements prepared on the server: so it works behind a pooler that changes the connection between transactions
-            db = psycopg.connect(url, autocommit=True, connect_timeout=10, prepare_threshold=None, application_name="soundedge")
-        except (psycopg.Error, UnicodeError) as error:
-            raise NotKept("database", f"The database cannot be reached: {_line(error)}. Check that it runs, and the address in "
-                                      "the setting.") from None
-        try:
-            check_format(db)
-            check_shape(db)
-            check_role(db, db.execute("SELECT current_user::text").fetchone()[0])  # type: ignore[index]
-            _synced(db.execute(_HOW).fetchone())
-        except psycopg.Error as error:
-            db.close()
-            raise NotKept("database", f"The database does not answer as a ledger's should: {_line(error)}.") from None
-        except BaseException:
-            db.close()
-            raise
-        return cls(db, Path(folder), projections, tenant, wait_s)
+        db = taken(url)
+        if db is not None:
+            try:
+                _looked_at(db)
+            except psycopg.OperationalError:  # closed by the server while it lay idle
+                db = None
+        if db is None:
+            try:
+                db = made(url)
+            except (psycopg.Error, UnicodeError) as error:
+                raise NotKept("database", f"The database cannot be reached: {_line(error)}. Check that it runs, and the "
+                                          "address in the setting.") from None
+            try:
+                _looked_at(db)
+            except psycopg.Error as error:
+                raise NotKept("database", f"The database does not answer as a ledger's should: {_line(error)}.") from None
+        ledger = cls(db, Path(folder), projections, tenant, wait_s)
+        ledger._url = url
+        return ledger
 
     def close(self) -> None:
-        """Close the connection. What was acknowledged is on disk already."""
-        self._db.close()
+        """Give the connection back. What was acknowledged is on disk already."""
+        if self._url:
+            given_back(self._url, self._db)
+            self._url, self._db = "", cast(Any, None)  # it may be another's from now on
 
     def verify(self) -> str:
         """See ``Ledger.verify``; table, guards and row security are held against what was made."""
@@ -222,6 +227,18 @@ class PostgresLedger(Ledger):
         finally:
             with suppress(psycopg.Error):
                 db.execute("ROLLBACK")  # it has only read
+
+
+def _looked_at(db: psycopg.Connection[Any]) -> None:
+    """Asked each time a ledger is opened: is it what was made, may this role do no more than it should, is it synced?"""
+    try:
+        check_format(db)
+        check_shape(db)
+        check_role(db, db.execute("SELECT current_user::text").fetchone()[0])  # type: ignore[index]
+        _synced(db.execute(_HOW).fetchone())
+    except BaseException:
+        db.close()
+        raise
 
 
 class _Session:

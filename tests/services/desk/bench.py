@@ -19,6 +19,8 @@ from soundedge.services.desk.state import state
 from soundedge.services.desk.who import Actor
 from soundedge.services.folder import read_folder
 
+from ...hand import copied
+
 ROOT = Path(__file__).parents[3]
 COVER = ROOT / "examples" / "mixer-cover"
 PROCEDURE = (ROOT / "examples" / "procedures" / "kbw-lp-04.toml").read_text(encoding="utf-8")
@@ -81,7 +83,7 @@ def person(actor):
 
 def a_shop(tmp, monkeypatch=None):
     """A data folder of its own for one test; ``SOUNDEDGE_KEYS`` is set when monkeypatch is given."""
-    base = Path(shutil.copytree(_made(True), tmp / "bench"))
+    base = copied(_made(True), tmp / "bench")
     if monkeypatch is not None:
         monkeypatch.setenv("SOUNDEDGE_KEYS", str(base / "keys"))
     return base / "shops" / "lining-shop"

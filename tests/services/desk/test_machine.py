@@ -26,6 +26,7 @@ from soundedge.services.desk import register as reg
 from soundedge.services.desk.place import keys_of
 from soundedge.services.records import replayed
 
+from ...hand import copied
 from . import bench
 from .bench import EVERYBODY, NUMBER, ODILE, WORDS
 
@@ -53,7 +54,7 @@ def _seeds():
 @cache
 def _begun(upto):
     """A copy of the shop in which the day was played so far; gives its folder."""
-    data = Path(shutil.copytree(_shop(), _shop().parents[2] / f"upto-{upto}" / "shops" / "lining-shop"))
+    data = copied(_shop(), _shop().parents[2] / f"upto-{upto}" / "shops" / "lining-shop")
     bench.opened(data)
     bench.play(data, upto=upto)
     return data
@@ -69,7 +70,7 @@ class Desk(RuleBasedStateMachine):
     def begin(self, start):
         begun = _begun(start)
         self.base = begun.parents[1] / f"history-{next(_count)}"
-        self.data = Path(shutil.copytree(begun, self.base / "shops" / "lining-shop"))
+        self.data = copied(begun, self.base / "shops" / "lining-shop")
         self.start, self.number = start, 500
         self.now = bench.steps()[min(start, DAY - 1)][0] + timedelta(minutes=1 if start < DAY else 30)
         self.said = ()
