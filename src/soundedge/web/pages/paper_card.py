@@ -19,6 +19,13 @@ from ..on_job import job_page
 from ..page import READERS, Page
 from ..templatetags.bench import entry_form
 
+# On the card the box itself says of what; in a list it must be said.
+BESIDE = {
+    "hint_profile": "profile in µm: ",
+    "hint_salts": "soluble salts in mg/m²: ",
+    "hint_dust": "dust rating: ",
+    "hint_cool": "film in °C before it is measured: ",
+}
 # What each kind may have been measured with.
 FIT = {
     "air.read": ("air_meter", "steel_probe"),
@@ -36,10 +43,9 @@ LEFT_OUT = "file set_aside measured photo photo_sha256 survey outline_mm circle_
 
 def blank(request: Any, job: str) -> HttpResponse:
     """What the card is, what will stand printed on it, and the card itself."""
-    outcome = state(request.data, job).outcome
-    return job_page(
-        request, job, "blank", "typed/blank.html", {"hints": [text for text in hints(outcome).values() if text]}
-    )
+    said = hints(state(request.data, job).outcome)
+    lines = [f"{BESIDE.get(name, '')}{text}" for name, text in said.items() if text]
+    return job_page(request, job, "blank", "typed/blank.html", {"hints": lines})
 
 
 def blank_pdf(request: Any, job: str) -> HttpResponse:
