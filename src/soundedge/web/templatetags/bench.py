@@ -176,7 +176,7 @@ def _asked(field: Field, units: str, instruments: Any, lots: Any, values: dict[s
         "name": field.name,
         "label": _(field.label),
         "type": field.type,
-        "unit": _(by_unit.unit) if by_unit.unit else "",
+        "unit": _(by_unit.unit) if len(by_unit.unit) > 4 else by_unit.unit,  # months; a sign is the same everywhere
         "factor": repr(by_unit.factor),
         "offset": repr(by_unit.offset),
         "required": field.required,
