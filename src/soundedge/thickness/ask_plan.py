@@ -6,11 +6,14 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
+from ..basis.errors import OutOfRange
 from ..basis.quantity import Quantity
 from ..basis.question import Answer, Request, refuse
 from ..basis.shape import Circle, Outline, SizeMm, area_mm2
 from ..basis.sources import cite
 from . import extreme, plan, risk
+
+SIZE_MAX_MM = 20000  # as basis/shape.py takes a diameter
 
 _UM = "Film is in micrometres (1 mil = 25.4 µm); check the unit."
 FilmUm = Annotated[float, Quantity("Film", "um", at_least=0, at_most=20_000, next_move=_UM)]
@@ -68,7 +71,13 @@ def plan_readings(request: ThinSpotRequest) -> ThinSpotAnswer:
     d, miss = request.thin_spot_d_mm, request.miss
     spacing = plan.spacing_for(d, miss=miss, pattern=request.pattern)
     if request.repair is not None:
-        whole = Circle(x=request.repair.x, y=request.repair.y, d=request.repair.d + 2 * request.feather_mm)
+        across = request.repair.d + 2 * request.feather_mm
+        if across > SIZE_MAX_MM:
+            raise OutOfRange(
+                "feather_mm",
+                f"Repair and feather together are {across:.0f} mm across; at most {SIZE_MAX_MM} are planned. Check the unit.",
+            )
+        whole = Circle(x=request.repair.x, y=request.repair.y, d=across)
         outline = whole.outline(64)
     else:
         assert request.outline_mm is not None

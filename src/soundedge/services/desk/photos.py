@@ -6,6 +6,7 @@ the camera's notes. What is measured is the original.
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -14,9 +15,11 @@ from typing import Any
 from ...basis.errors import Missing, OutOfRange, Unknown, Unreadable
 from ...basis.question import pick, read
 from ...store.blobs import Blobs
+from ...store.ledger import NotKept
 
 BYTES_MAX = 25_000_000
 PIXELS_MAX = 50_000_000
+FREE_MIN_BYTES = 2_000_000_000  # own estimate: what is left on the disk is kept for entries, which are small
 SHOWN_PX = 2048
 QUALITY = 82
 _TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
@@ -38,6 +41,11 @@ def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
     -------
     dict
         ``sha256``, ``width_px``, ``height_px`` (as stored, before it is turned upright), ``bytes``, ``type``.
+
+    Raises
+    ------
+    NotKept
+        Less than 2 GB are free on the disk.
     """
     from ...survey.photo import read_head
 
@@ -51,6 +59,9 @@ def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
     if head.width * head.height > PIXELS_MAX:
         raise OutOfRange("photo", f"The photo is {head.width} × {head.height} pixels; at most {PIXELS_MAX // 1_000_000} "
                                   "million are taken. Take it in the ordinary photo mode.")
+    if shutil.disk_usage(data).free < FREE_MIN_BYTES:
+        raise NotKept("photo", f"Less than {FREE_MIN_BYTES / 1e9:.0f} GB are free on the disk; they are kept for entries, and no "
+                               "photo is taken. Free space, then send it again.")
     digest = Blobs(Path(data) / "blobs").put(raw)
     return {"sha256": digest, "width_px": head.width, "height_px": head.height, "bytes": len(raw), "type": kind}
 
