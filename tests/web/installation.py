@@ -46,6 +46,7 @@ def set_up(root: Path) -> None:
 def quick() -> None:
     """Passwords cost next to nothing here: thousands are made in tests. What they cost in use is in test_passwords.py."""
     from django.conf import settings
+
     from soundedge.services import keys
 
     settings.PASSWORD_HASHERS = ["tests.web.quick.QuickArgon2", *settings.PASSWORD_HASHERS]

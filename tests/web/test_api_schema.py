@@ -16,6 +16,7 @@ def bench(installation):
     import os
 
     import schemathesis
+
     from soundedge.services.desk import photos
     from soundedge.web.api import live
     from soundedge.web.wsgi import application

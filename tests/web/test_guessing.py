@@ -24,7 +24,8 @@ def ways(shop, job):
     return {
         "signatures": ("inspector", f"/api/v1/jobs/{job}/signatures", sign),
         "decisions": ("engineer", f"/api/v1/jobs/{job}/decisions",
-                      {"id": "e-1", "on_head": head, "decision": "reject_part", "because": "It is past mending.", "password": WRONG}),
+                      {"id": "e-1", "on_head": head, "decision": "reject_part", "because": "It is past mending.",
+                       "password": WRONG}),
         "people by the API": ("manager", "/api/v1/people", person),
         "devices by the API": ("manager", "/api/v1/devices", {"password": WRONG}),
         "people": ("manager", "/people/add/", person),
@@ -99,6 +100,7 @@ def test_an_unknown_name_takes_as_long_as_a_wrong_password(shop):
 
 def test_what_a_password_costs_in_use_is_argon2_with_djangos_figures():
     from django.contrib.auth.hashers import Argon2PasswordHasher
+
     from soundedge.web import settings
 
     assert settings.PASSWORD_HASHERS[0].endswith(".Argon2PasswordHasher")
@@ -175,7 +177,8 @@ def test_the_answer_to_a_fault_tells_nothing_of_it(shop, monkeypatch):
 def test_what_the_host_header_says_stands_in_no_answer(shop):
     evil = "elsewhere.example"
     for role, address in ((None, "/sign-in/"), (None, "/"), ("manager", "/"), ("manager", "/people/"), ("manager", "/mine/"),
-                          ("manager", "/nothing"), ("manager", "/people"), ("auditor", "/api/v1/jobs"), (None, "/manifest.webmanifest")):
+                          ("manager", "/nothing"), ("manager", "/people"), ("auditor", "/api/v1/jobs"),
+                          (None, "/manifest.webmanifest")):
         answer = shop.client(role).get(address, HTTP_HOST=evil, HTTP_X_FORWARDED_HOST="other.example")
         for text in (answer.content.decode(), str(dict(answer.headers))):
             assert evil not in text and "other.example" not in text, address
@@ -209,4 +212,5 @@ def test_every_post_of_page_and_api_without_its_token_is_refused(shop):
                 continue
             kind = "application/octet-stream" if path.endswith("/verify") else "application/json"
             answer = client.post(filled(path, job), data=b"{}", content_type=kind)
-            assert answer.status_code == 403 or (path == "/api/v1/photos" and answer.status_code == 415), (route, answer.status_code)
+            no_photo = path == "/api/v1/photos" and answer.status_code == 415
+            assert answer.status_code == 403 or no_photo, (route, answer.status_code)

@@ -60,8 +60,8 @@ def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
         raise OutOfRange("photo", f"The photo is {head.width} × {head.height} pixels; at most {PIXELS_MAX // 1_000_000} "
                                   "million are taken. Take it in the ordinary photo mode.")
     if shutil.disk_usage(data).free < FREE_MIN_BYTES:
-        raise NotKept("photo", f"Less than {FREE_MIN_BYTES / 1e9:.0f} GB are free on the disk; they are kept for entries, and no "
-                               "photo is taken. Free space, then send it again.")
+        raise NotKept("photo", f"Less than {FREE_MIN_BYTES / 1e9:.0f} GB are free on the disk; they are kept for entries, and "
+                               "no photo is taken. Free space, then send it again.")
     digest = Blobs(Path(data) / "blobs").put(raw)
     return {"sha256": digest, "width_px": head.width, "height_px": head.height, "bytes": len(raw), "type": kind}
 

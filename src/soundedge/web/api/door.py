@@ -5,7 +5,8 @@
     @operation(router, "GET", "/jobs", roles=READERS, answers=list[JobLine])
     def jobs(request): …
 
-The role is asked before anything of the request is read, then the X-CSRFToken header. ``device``: writing needs an enrolled device.
+The role is asked before anything of the request is read,
+then the X-CSRFToken header. ``device``: writing needs an enrolled device.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from ...basis.errors import BenchError
 from ..middleware import READING, barred
 from ..pages.refused import csrf, told
 from .problem import problem, problem_of
+
 
 class Problem(Schema):
     """A refusal (RFC 9457)."""
@@ -79,7 +81,7 @@ def operation(
             except BenchError as fault:
                 return problem_of(fault)
 
-        extra: dict[str, Any] = {"responses": {str(code): _PROBLEM for code in (400, 401, 403, 404, 409, 411, 413, 415, 422, 429, 503, 507)}}
+        extra: dict[str, Any] = {"responses": {str(code): _PROBLEM for code in _REFUSALS}}
         if body_schema is not None:
             extra["requestBody"] = {"required": True, "content": {body_type: {"schema": body_schema}}}
         if produces:
@@ -134,6 +136,7 @@ def _foreign(request: Any, body_type: str) -> HttpResponse | None:
 
 
 _FORMS = ("multipart/form-data", "application/x-www-form-urlencoded")
+_REFUSALS = (400, 401, 403, 404, 409, 411, 413, 415, 422, 429, 503, 507)
 _PROBLEM = {
     "description": "Refused",
     "content": {
