@@ -20,9 +20,12 @@ class OwnBench:
 
     def __init__(self, folder: Path, hours_ago: float) -> None:
         self.folder, self.behind = folder, timedelta(hours=hours_ago)
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "tests.web.own_bench", str(folder), str(hours_ago)], cwd=ROOT, text=True,
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=os.environ | {"SOUNDEDGE_DATA": ""})
+        command = [sys.executable, "-m", "tests.web.own_bench", str(folder), str(hours_ago)]
+        given = dict(os.environ)
+        if given.pop("SOUNDEDGE_TEST_OWNER_URL", ""):  # a database with nobody in it: a cluster of its own
+            given.pop("SOUNDEDGE_DATABASE_URL", "")
+            command = [sys.executable, "-m", "tests.postgres", *command]
+        self.process = subprocess.Popen(command, cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=given)
         self.url, self.code = self.process.stdout.readline().split()
 
     @property

@@ -88,7 +88,7 @@ class Hands:
     def picture(self, name):
         """Keep what is seen, for whoever looks at the pages (out/screens)."""
         SCREENS.mkdir(parents=True, exist_ok=True)
-        self.page.screenshot(path=SCREENS / f"{name}-{self.size}.png", full_page=True)
+        self.page.screenshot(path=SCREENS / f"{name}-{self.size}.jpg", full_page=True, type="jpeg", quality=70, scale="css")
 
 
 @pytest.fixture

@@ -117,14 +117,14 @@ def people(hands, bench):
 
     unseen = [0.0]
 
-    def later(minutes):
+    def later(minutes, only=None):
         """Time goes by; meanwhile everybody looks at the bench now and then, so nobody is signed out for idling."""
         while minutes > 0:
             hop = min(minutes, 15)
             bench.later(hop)
             minutes -= hop
             unseen[0] += hop
-            for one in held.values():
+            for one in held.values() if only is None or unseen[0] >= 10 else [only]:
                 one.clock()
             if unseen[0] < 10:
                 continue
@@ -366,12 +366,13 @@ def heat_log(person, later):
         rows = list(csv.DictReader(file))
     began = 0.0
     for row in rows:
-        later((float(row["time_s"]) - began) / 60)
+        later((float(row["time_s"]) - began) / 60, person)
         began = float(row["time_s"])
         person.press(log.locator(f"label.choice:has([value='{row['aimed_at']}'])"))
         log.locator("#log-c").fill(row["reading_c"])
         person.button("Now: keep this reading")
         expect(log.locator("#log-c")).to_have_value("")
+    later(0.1)
     person.hands.picture("three-heat-log")
     person.button("End the log: write it down")
     person.press(log.locator("[data-sure] [data-yes]"))
