@@ -158,8 +158,12 @@ def test_nothing_else_of_another_shop_is_there_either(two_shops, in_installation
     desk.list_instrument(
         theirs.data,
         theirs.actor("manager"),
-        {"id": "ONLY-THEIRS", "kind": "air_meter", "calibrated_on": "2026-06-01T00:00:00Z",
-         "calibration_due": "2027-06-01T00:00:00Z"},
+        {
+            "id": "ONLY-THEIRS",
+            "kind": "air_meter",
+            "calibrated_on": "2026-06-01T00:00:00Z",
+            "calibration_due": "2027-06-01T00:00:00Z",
+        },
         now=_now(),
     )
     proposed = desk.propose_procedure(
@@ -176,12 +180,27 @@ def test_nothing_else_of_another_shop_is_there_either(two_shops, in_installation
         for address in (f"/api/v1/photos/{digest}", f"/api/v1/photos/{digest}/original"):
             assert client.get(address).status_code == client.get(address.replace(digest, "1" * 64)).status_code == 422
         for name in ("survey", "snap"):
-            answer = client.post(f"/api/v1/photos/{digest}/{name}", data=b'{"find_card": true}', content_type="application/json")
+            answer = client.post(
+                f"/api/v1/photos/{digest}/{name}", data=b'{"find_card": true}', content_type="application/json"
+            )
             assert answer.status_code == 422, answer.content
         assert client.get(f"/procedures/{proposed}/").status_code == 404
         assert client.get(f"/api/v1/procedures/{proposed}").status_code == 422
-        for address in ("/", "/people/", "/instruments/", "/procedures/", "/mine/", "/doctor/", "/api/v1/jobs", "/api/v1/people",
-                        "/api/v1/devices", "/api/v1/instruments", "/api/v1/lots", "/api/v1/procedures", "/api/v1/checkpoint"):
+        for address in (
+            "/",
+            "/people/",
+            "/instruments/",
+            "/procedures/",
+            "/mine/",
+            "/doctor/",
+            "/api/v1/jobs",
+            "/api/v1/people",
+            "/api/v1/devices",
+            "/api/v1/instruments",
+            "/api/v1/lots",
+            "/api/v1/procedures",
+            "/api/v1/checkpoint",
+        ):
             said = client.get(address).content.decode()
             for word in (foreign, "ONLY-THEIRS", proposed, theirs.slug, digest):
                 assert word not in said, f"{address} as {role} tells of {word}"

@@ -52,7 +52,10 @@ def posts():
 
     for route, roles in HELD["routes"].items():
         if route.startswith("POST /api/") and not route.endswith(("/photos", "/verify")):
-            yield route.removeprefix("POST "), next(role for role in ("manager", "inspector", "engineer", "technician") if role in roles)
+            yield (
+                route.removeprefix("POST "),
+                next(role for role in ("manager", "inspector", "engineer", "technician") if role in roles),
+            )
 
 
 @pytest.mark.parametrize(("address", "role"), list(posts()))
@@ -75,22 +78,84 @@ def test_a_body_that_nobody_honest_sends_is_refused_in_a_sentence(bench, in_inst
 def good(job, head, photo):
     return {
         f"/jobs/{job}/entries": ("technician", {"sent_at": "2026-11-25T10:00:00Z", "entries": []}),
-        f"/jobs/{job}/damage": ("technician", {"id": "d1-s-1", "at": "2026-11-25T10:00:00Z", "damage": "D1", "stage": "as_found",
-                                               "photo_sha256": photo, "outline": {}, "card": {}, "x": 1, "y": 1}),
-        f"/jobs/{job}/corrections": ("engineer", {"id": "c1", "on_head": head, "entry": "x", "field": "rh_pct", "old": "1",
-                                                  "new": "2", "because": "It was read wrongly."}),
+        f"/jobs/{job}/damage": (
+            "technician",
+            {
+                "id": "d1-s-1",
+                "at": "2026-11-25T10:00:00Z",
+                "damage": "D1",
+                "stage": "as_found",
+                "photo_sha256": photo,
+                "outline": {},
+                "card": {},
+                "x": 1,
+                "y": 1,
+            },
+        ),
+        f"/jobs/{job}/corrections": (
+            "engineer",
+            {
+                "id": "c1",
+                "on_head": head,
+                "entry": "x",
+                "field": "rh_pct",
+                "old": "1",
+                "new": "2",
+                "because": "It was read wrongly.",
+            },
+        ),
         f"/jobs/{job}/voids": ("engineer", {"id": "v1", "on_head": head, "entry": "x", "because": "It was not this part."}),
-        f"/jobs/{job}/signatures": ("inspector", {"id": "s1", "on_head": head, "what": "film", "meaning": "I read the film.",
-                                                  "password": "inspectors quiet harbour 7"}),
-        f"/jobs/{job}/decisions": ("engineer", {"id": "e1", "on_head": head, "decision": "repair_as_instructed",
-                                                "because": "It is in the corner.", "password": "engineers quiet harbour 7"}),
-        "/jobs": ("manager", {"id": "o1", "number": "KBW-2036-711", "site": "Kestrel Basin Works", "procedure": "none",
-                              "part": {}, "lining": {}}),
-        "/instruments": ("manager", {"id": "S-9", "kind": "air_meter", "calibrated_on": "2026-06-01T00:00:00Z",
-                                     "calibration_due": "2027-06-01T00:00:00Z"}),
+        f"/jobs/{job}/signatures": (
+            "inspector",
+            {
+                "id": "s1",
+                "on_head": head,
+                "what": "film",
+                "meaning": "I read the film.",
+                "password": "inspectors quiet harbour 7",
+            },
+        ),
+        f"/jobs/{job}/decisions": (
+            "engineer",
+            {
+                "id": "e1",
+                "on_head": head,
+                "decision": "repair_as_instructed",
+                "because": "It is in the corner.",
+                "password": "engineers quiet harbour 7",
+            },
+        ),
+        "/jobs": (
+            "manager",
+            {
+                "id": "o1",
+                "number": "KBW-2036-711",
+                "site": "Kestrel Basin Works",
+                "procedure": "none",
+                "part": {},
+                "lining": {},
+            },
+        ),
+        "/instruments": (
+            "manager",
+            {
+                "id": "S-9",
+                "kind": "air_meter",
+                "calibrated_on": "2026-06-01T00:00:00Z",
+                "calibration_due": "2027-06-01T00:00:00Z",
+            },
+        ),
         "/lots": ("manager", {"id": "S-9", "kind": "powder", "expires": "2027-06-01T00:00:00Z"}),
-        "/people": ("manager", {"id": "new-one", "name": "New One", "role": "technician", "login": "new.one.710",
-                                "password": "managers quiet harbour 7"}),
+        "/people": (
+            "manager",
+            {
+                "id": "new-one",
+                "name": "New One",
+                "role": "technician",
+                "login": "new.one.710",
+                "password": "managers quiet harbour 7",
+            },
+        ),
         "/devices": ("manager", {"password": "managers quiet harbour 7"}),
     }
 
@@ -110,8 +175,9 @@ def test_a_value_of_another_kind_is_never_taken_for_the_right_one(bench, in_inst
                     continue
                 if isinstance(value, str) and isinstance(other, str):
                     continue
-                answer = clients[role].post(f"/api/v1{address}", data=json.dumps(body | {key: other}),
-                                            content_type="application/json")
+                answer = clients[role].post(
+                    f"/api/v1{address}", data=json.dumps(body | {key: other}), content_type="application/json"
+                )
                 tries += 1
                 if key == "sent_at" and other is None:
                     continue
@@ -121,23 +187,34 @@ def test_a_value_of_another_kind_is_never_taken_for_the_right_one(bench, in_inst
                 continue
             short = {name: value for name, value in body.items() if name != key}
             answer = clients[role].post(f"/api/v1{address}", data=json.dumps(short), content_type="application/json")
-            assert answer.status_code == 422 and answer.json()["field"] == key, f"{address} without {key}: {answer.content[:200]}"
+            assert answer.status_code == 422 and answer.json()["field"] == key, (
+                f"{address} without {key}: {answer.content[:200]}"
+            )
     assert tries > 300
     assert jobs.size(shop.data) == before, [e for e in jobs.listed(shop.data)]
 
 
-ENTRY = {"id": "d1-abcdef-1", "kind": "air.read", "at": "2026-11-25T10:00:00Z",
-         "body": {"air_c": 21.0, "rh_pct": 45.0, "steel_c": 22.0, "instrument": "H2"}}
+ENTRY = {
+    "id": "d1-abcdef-1",
+    "kind": "air.read",
+    "at": "2026-11-25T10:00:00Z",
+    "body": {"air_c": 21.0, "rh_pct": 45.0, "steel_c": 22.0, "instrument": "H2"},
+}
 
 
 @pytest.mark.parametrize("field", ["id", "kind", "at", "body", "body.air_c", "body.rh_pct", "body.instrument"])
 def test_a_number_as_a_text_or_a_text_as_a_number_is_refused_in_an_entry(bench, in_installation, field):
-    shop, job, _, _, clients = bench
+    _, job, _, _, clients = bench
     for other in (1, "1", True, None, [], {}, "x" * 300_000, "\u0000", "\ud83d\ude00" * 200, 2**52, -1, "a\r\nb"):
         entry = json.loads(json.dumps(ENTRY))
         whole, _, key = field.rpartition(".")
         there = entry["body"] if whole else entry
-        if field.endswith(("_c", "_pct")) and isinstance(other, (int, float)) and not isinstance(other, bool) and abs(other) < 100:
+        if (
+            field.endswith(("_c", "_pct"))
+            and isinstance(other, (int, float))
+            and not isinstance(other, bool)
+            and abs(other) < 100
+        ):
             continue
         if (field == "id" and other == "1") or (field == "body.instrument" and other is None):
             continue  # these are good

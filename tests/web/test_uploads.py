@@ -21,7 +21,9 @@ def chunk(kind, body):
 
 def png_bomb(width, height):
     head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(b"\0" * 2_000_000, 9)) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(b"\0" * 2_000_000, 9)) + chunk(b"IEND", b"")
+    )
 
 
 def jpeg_of(width, height):
@@ -174,8 +176,20 @@ def test_a_file_lies_read_only_under_its_own_digest(bench, in_installation):
     assert path.parent.name == digest[:2] and path.stat().st_mode & 0o337 == 0
 
 
-NAMES = ("../../etc/passwd", "..\\..\\boot.ini", "/etc/passwd", "C:\\x", "a\r\nSet-Cookie: x=1", 'a"; filename="b.exe',
-         "a%00b", "a\0b", "x" * 4096, "é" * 200, "\u202egpj.exe", "..%2f..%2f")
+NAMES = (
+    "../../etc/passwd",
+    "..\\..\\boot.ini",
+    "/etc/passwd",
+    "C:\\x",
+    "a\r\nSet-Cookie: x=1",
+    'a"; filename="b.exe',
+    "a%00b",
+    "a\0b",
+    "x" * 4096,
+    "é" * 200,
+    "\u202egpj.exe",
+    "..%2f..%2f",
+)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -186,8 +200,15 @@ def test_a_name_in_an_address_reaches_no_file_and_no_header(bench, in_installati
 
     shop, client = bench
     before = kept(shop)
-    for address in ("/api/v1/photos/{}", "/api/v1/photos/{}/original", "/api/v1/jobs/{}/record.json",
-                    "/api/v1/jobs/{}/certificate.pdf", "/jobs/{}/survey/{}.jpg", "/jobs/{}/heat/card.pdf", "/static/{}"):
+    for address in (
+        "/api/v1/photos/{}",
+        "/api/v1/photos/{}/original",
+        "/api/v1/jobs/{}/record.json",
+        "/api/v1/jobs/{}/certificate.pdf",
+        "/jobs/{}/survey/{}.jpg",
+        "/jobs/{}/heat/card.pdf",
+        "/static/{}",
+    ):
         answer = client.get(address.format(*[quote(name, safe="")] * 2))
         assert answer.status_code in (301, 400, 404, 422), (address, answer.status_code)
         assert b"root:" not in answer.content
