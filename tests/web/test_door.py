@@ -241,3 +241,8 @@ def test_a_ledger_that_a_witness_contradicts_is_read_only_in_the_browser(shop):
 def test_an_address_of_this_machine_is_not_pinned_to_tls(shop):
     assert "Strict-Transport-Security" not in browser().get("/sign-in/", HTTP_HOST="localhost:8741")
     assert "Strict-Transport-Security" in browser().get("/sign-in/", HTTP_HOST="bench.local:8741")
+
+
+def test_where_things_lie_on_the_machine_is_the_managers_to_know(shop, installation):
+    assert str(installation) not in shop.client("auditor").get("/doctor/").content.decode()
+    assert "keys" in shop.client("auditor").get("/doctor/").content.decode()

@@ -58,5 +58,5 @@ customElements.define("word-clock", WordClock);
 for (const one of document.querySelectorAll("time[data-local]")) {
   const at = new Date(one.dateTime);
   if (Number.isNaN(at.getTime())) continue;
-  one.textContent = at.toLocaleString(document.documentElement.lang || undefined, { dateStyle: "medium", timeStyle: "short" });
+  one.textContent = at.toLocaleString(document.documentElement.lang || undefined, { dateStyle: "medium", timeStyle: "short", hourCycle: "h23" });
 }

@@ -19,7 +19,7 @@ export function counted(name, n, values = {}) {
 export function moment(text) {
   const at = new Date(text);
   if (Number.isNaN(at.getTime())) return String(text);
-  return at.toLocaleString(document.documentElement.lang || undefined, { dateStyle: "medium", timeStyle: "short" });
+  return at.toLocaleString(document.documentElement.lang || undefined, { dateStyle: "medium", timeStyle: "short", hourCycle: "h23" });
 }
 
 /* What the page says of itself in its head: person, shop, device, units, csrf, build. */
