@@ -3,8 +3,12 @@ PYTHON ?= python3
 BIN := .venv/bin
 EXAMPLES := $(sort $(dir $(wildcard examples/*/job.toml)))
 export PYTHONUTF8 := 1
+# What opens a ledger or a page of the bench; the other tests know of no store and have nothing to show on a second one.
+STORED := tests/store tests/services tests/cli tests/journeys tests/record tests/evidence tests/history tests/web \
+  --ignore tests/web/browser/test_outline_editor.py --ignore tests/web/browser/test_entry_form.py \
+  --ignore tests/web/browser/test_outbox.py
 
-.PHONY: demo test quick check bench evidence lock clean setup-run setup-test
+.PHONY: demo test test-postgres quick check bench evidence lock clean setup-run setup-test
 
 # Run the main job on every example folder and say where the certificates are.
 demo: setup-run
@@ -15,6 +19,10 @@ demo: setup-run
 # ledger and the accounts in a PostgreSQL that is made for it and thrown away.
 test: check
 	@$(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
+	@$(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist loadfile --durations=15 $(STORED)
+
+# Every test there is on PostgreSQL, the pure ones too.
+test-postgres: setup-test
 	@$(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
 
 # The same without the tests marked slow.
