@@ -15,8 +15,8 @@ demo: setup-run
 	@rm -rf out
 	@$(BIN)/python scripts/demo.py $(EXAMPLES)
 
-# Everything a change must survive: style, types, the house plan, every room, the walking path; then the whole again with the
-# ledger and the accounts in a PostgreSQL that is made for it and thrown away.
+# Everything a change must survive: style, types, the house plan, every room, the walking path, the browser; then all that opens a
+# store again, in a PostgreSQL that is made for it and thrown away.
 test: check
 	@$(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
 	@$(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist loadfile --durations=15 $(STORED)
