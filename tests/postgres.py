@@ -149,7 +149,10 @@ def main(command: list[str]) -> int:
         print(__doc__)
         return 2
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+    from soundedge.services.opened import prepare
+
     with cluster() as running:
+        prepare(running.url(OWNER), APP)  # the accounts' tables too
         print(f"PostgreSQL of its own for this run ({binaries()}), fsync on.", flush=True)
         named = {"SOUNDEDGE_DATABASE_URL": running.url(APP), OWNER_URL: running.url(OWNER)}
         child = subprocess.Popen(command, env=os.environ | named)
