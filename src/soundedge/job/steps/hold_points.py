@@ -121,7 +121,9 @@ def release(case: Case) -> Step:
             f"{name} did repair work on this job ({', '.join(e.id for e in done[:4])}) and signed its release.",
             "Let an inspector who did no repair step look and release.", "common practice, no source",
         )
-    decided = [e for e in job.of("escalation.decided") if e.by == asked.by]
+    own_voids = {void.body.entry for void in job.voids if void.by == asked.by}  # voiding one's own decision does not unmake it
+    decided = [e for e in (*job.of("escalation.decided"), *job.voided)
+               if e.kind == "escalation.decided" and e.by == asked.by and (e not in job.voided or e.id in own_voids)]
     if decided:
         step.hold("nobody_releases_his_own_decision", f"{name} answered the engineering review and signed the release.",
                   "Let another person release.", "common practice, no source")
