@@ -35,7 +35,7 @@ def playwright():
 @pytest.fixture(scope="package")
 def browser(playwright):
     """Debian's Chromium, once for all modules here."""
-    chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+    chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS, timeout=180_000)
     yield chromium
     chromium.close()
 
