@@ -26,7 +26,10 @@ class OwnBench:
             given.pop("SOUNDEDGE_DATABASE_URL", "")
             command = [sys.executable, "-m", "tests.postgres", *command]
         self.process = subprocess.Popen(command, cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=given)
-        self.url, self.code = self.process.stdout.readline().split()
+        line = self.process.stdout.readline()
+        while line and not line.startswith("http"):  # the cluster says its own line first
+            line = self.process.stdout.readline()
+        self.url, self.code = line.split()
 
     @property
     def now(self) -> datetime:

@@ -190,8 +190,10 @@ def test_the_description_of_the_api_is_for_people_who_are_signed_in(shop):
     assert shop.client("auditor").get("/api/v1/docs").status_code == 404
 
 
-def test_djangos_own_check_for_use_finds_nothing(installation, in_installation):
+def test_djangos_own_check_for_use_finds_nothing(installation, in_installation, monkeypatch):
     from django.core.management import call_command
+
+    monkeypatch.delenv("DJANGO_ALLOW_ASYNC_UNSAFE", raising=False)  # set for the browser tests of the same process
 
     said = io.StringIO()
     call_command("check", "--deploy", "--fail-level", "INFO", stdout=said, stderr=said)

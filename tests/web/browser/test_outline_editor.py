@@ -37,14 +37,16 @@ CARD = {"bar_x_mm": 100.0, "bar_y_mm": 100.0, "thickness_mm": 0.5}
 SCENE = scenes.scene(seed=33, shape_seed=11, tilt_deg=17.0, area_mm2=420.0)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def settings_of_the_bench(installation):
+    """The editor's template is rendered with the bench's own settings; a process has one set of them."""
+
+
 # ------------------------------------------------------------------ the page
 def rendered(**given) -> str:
     """The editor's template in the harness page."""
-    from django.conf import settings
     from django.template import Context, Engine
 
-    if not settings.configured:
-        settings.configure(USE_I18N=False)
     engine = Engine(dirs=[str(WEB / "templates")], libraries={
         "i18n": "django.templatetags.i18n", "static": "django.templatetags.static"})
     editor = engine.get_template("survey/_editor.html").render(Context(given))
