@@ -33,7 +33,9 @@ for (const form of document.querySelectorAll('form[action="/sign-out/"], form[da
 if ("serviceWorker" in navigator && isSecureContext) {
   try {
     // The worker keeps what it sees; the first page, and the first of another person, it has not seen.
-    const seen = (!said("person") || (await same_person())) && Boolean(navigator.serviceWorker.controller);
+    // It may take over while this page is already here: whether it brought the page, the page's own times say.
+    const brought = performance.getEntriesByType("navigation")[0]?.workerStart > 0;
+    const seen = (!said("person") || (await same_person())) && brought;
     await navigator.serviceWorker.register(`/sw.js?build=${encodeURIComponent(said("build") || "0")}`, { scope: "/", updateViaCache: "none" });
     const held = await navigator.serviceWorker.ready;
     if (!kept_at && held.active && document.readyState !== "complete") await new Promise((go) => addEventListener("load", go, { once: true }));
