@@ -8,6 +8,7 @@ nobody. Whoever comes in finds himself as ``request.actor``, his shop's data fol
 from __future__ import annotations
 
 import hashlib
+import logging
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
@@ -27,6 +28,7 @@ from ..services.desk.stopped import stopped
 from .page import OPEN, Page
 from .pages.refused import answer_to, refused
 
+LOG = logging.getLogger("soundedge.web")
 Answer = Callable[[HttpRequest], HttpResponse]
 DEVICE_COOKIE = "__Host-device"
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
@@ -140,6 +142,8 @@ def _known(request: Any) -> None:
     if not user.is_authenticated:
         return
     if _too_long(request) or (user.one_time and user.one_time_until and user.one_time_until < request.now):
+        seen, began = (request.session.get(key, "never") for key in ("seen_at", "began_at"))
+        LOG.warning("the session of %s has ended: last seen %s, began %s", user.person, seen, began)
         logout(request)
         return
     request.device = accounts.device_with(user.shop, request.COOKIES.get(DEVICE_COOKIE, ""))

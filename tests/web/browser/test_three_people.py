@@ -120,13 +120,13 @@ def people(hands, bench):
     def later(minutes, only=None):
         """Time goes by; meanwhile everybody looks at the bench now and then, so nobody is signed out for idling."""
         while minutes > 0:
-            hop = min(minutes, 15)
+            hop = min(minutes, 6)
             bench.later(hop)
             minutes -= hop
             unseen[0] += hop
-            for one in held.values() if only is None or unseen[0] >= 10 else [only]:
+            for one in held.values() if only is None or unseen[0] >= 4 else [only]:
                 one.clock()
-            if unseen[0] < 10:
+            if unseen[0] < 4:
                 continue
             unseen[0] = 0
             for one in held.values():
