@@ -8,7 +8,7 @@ import pytest
 from .installation import PASSWORDS, browser, now
 
 
-def test_a_fresh_installation_has_no_account_and_the_first_code_opens_once(
+def test_a_code_that_was_not_printed_opens_no_first_page(
     tmp_path, monkeypatch, installation, in_installation
 ):
     from soundedge.basis.errors import Refused

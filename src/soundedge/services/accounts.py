@@ -23,8 +23,8 @@ from .setting import root
 if TYPE_CHECKING:
     from ..store.accounts.models import Account, Device, Shop
 
-ONE_TIME_DAYS, CODE_DAYS, FIRST_HOURS = 7, 2, 24
-PASSWORD_MIN, PASSWORD_MAX = 12, 200
+ONE_TIME_DAYS, CODE_DAYS, FIRST_HOURS = 7, 2, 24  # own estimate
+PASSWORD_MIN, PASSWORD_MAX = 12, 200  # OWASP ASVS 5.0.0, 6.2.1 and 6.2.9: at least 8, better 15; at least 64 must fit
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is read as another
 
 

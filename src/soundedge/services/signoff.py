@@ -12,7 +12,7 @@ import json
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from ..basis.errors import Conflict, Contradiction, Unknown
 from ..basis.quantity import instant_text
@@ -41,6 +41,15 @@ class Reviewed:
     voids: int
     events: int
 
+    @classmethod
+    def of(cls, outcome: Outcome, head: str, events: int, **more: Any) -> Self:
+        """What stands by a judged job; ``more`` is what another door shows besides."""
+        return cls(
+            outcome.job.the("job.opened").number, head, outcome.verdict,
+            tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
+            len(outcome.job.corrections), len(outcome.job.voids), events, **more,
+        )
+
     @property
     def lines(self) -> list[str]:
         """As it is shown before the passphrase is asked for."""
@@ -61,11 +70,7 @@ def review(folder: Path, data: Path, *, now: datetime) -> Reviewed:
         The sheet, the ledger or its witnesses do not allow it.
     """
     outcome, head, count = _kept(folder, data, now)
-    return Reviewed(
-        outcome.job.the("job.opened").number, head, outcome.verdict,
-        tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
-        len(outcome.job.corrections), len(outcome.job.voids), count,
-    )
+    return Reviewed.of(outcome, head, count)
 
 
 def sign(

@@ -20,8 +20,6 @@ from django.urls import URLPattern, path
 READERS = frozenset({"technician", "inspector", "engineer", "manager", "auditor"})
 WORKERS = READERS - {"auditor"}
 MANAGER = frozenset({"manager"})
-INSPECTOR = frozenset({"inspector"})
-ENGINEER = frozenset({"engineer"})
 OPEN = frozenset({"everybody"})
 
 

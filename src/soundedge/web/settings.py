@@ -63,7 +63,7 @@ PASSWORD_HASHERS = [
 ]
 AUTH_PASSWORD_VALIDATORS = [{"NAME": "soundedge.web.passwords.LongEnough"}]
 LOGIN_URL = "/sign-in/"
-# Five wrong passwords close an account for an hour and a half: at most 80 guesses are looked at in a day.
+# Five wrong passwords close an account for an hour and a half: at most 80 guesses are looked at in a day; own estimate.
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 1.5
 AXES_LOCKOUT_PARAMETERS = ["username"]
@@ -82,7 +82,7 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 12 * 3600
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
-IDLE_S, ABSOLUTE_S = 30 * 60, 12 * 3600
+IDLE_S, ABSOLUTE_S = 30 * 60, 12 * 3600  # a shared tablet, one shift; own estimate
 CSRF_COOKIE_NAME = "__Host-csrf"
 CSRF_COOKIE_SECURE = True
 CSRF_COOKIE_HTTPONLY = True

@@ -6,7 +6,6 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-import shutil
 import threading
 import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -17,8 +16,6 @@ import soundedge.web
 WEB = Path(soundedge.web.__file__).parent
 POLICY = ("default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; worker-src 'self'; "
           "manifest-src 'self'; form-action 'self'")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]
 TYPES = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml", ".png": "image/png"}
 JOB = "KBW-2031-014"
 AIR = """<entry-form kind="air.read" job="{job}"><form class="sheet"><h2>Air and steel</h2>
@@ -26,10 +23,6 @@ AIR = """<entry-form kind="air.read" job="{job}"><form class="sheet"><h2>Air and
 <input id="air" name="air_c" data-type="number" inputmode="decimal" required>
 <label for="meter">Meter</label><input id="meter" name="meter" data-keep>
 <button type="submit">Write it down</button><output></output></form></entry-form>"""
-
-
-def launch(playwright):
-    return playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
 
 
 def rendered(name: str, **given: str) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 from pathlib import Path
 
 import axe_playwright_python
@@ -27,11 +26,6 @@ SIZES = {"phone": PHONE, "laptop": LAPTOP}
 AXE = next(Path(axe_playwright_python.__file__).parent.rglob("axe.min.js")).read_text("utf-8")
 SMALL = """[...document.querySelectorAll("main button, main input:not([type=checkbox]):not([type=radio]), main select, main summary")]
   .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 47.5).map((one) => one.outerHTML.slice(0, 120))"""
-
-
-def launch(playwright):
-    """Chromium as the system has it."""
-    return playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
 
 
 def signed_in(browser, live, client, size=PHONE, **more):

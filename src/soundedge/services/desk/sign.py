@@ -26,6 +26,7 @@ from ...record.sign import key_id, public_of, sign_event
 from ...record.verify import verify
 from ...record.write import document
 from .. import keys as keyring
+from .. import signoff
 from ..records import body_said, events_in
 from ..seal import ready
 from . import may
@@ -55,16 +56,9 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Reviewed:
-    """What stands now: the digest to sign on, and what a signer should have looked at."""
+class Reviewed(signoff.Reviewed):
+    """The same as at the terminal, with every hold point and the release as this person sees them."""
 
-    job: str
-    head: str
-    verdict: str
-    blocked_by: tuple[str, ...]
-    corrections: int
-    voids: int
-    events: int
     points: list[Point]
     release: Point
 
@@ -89,11 +83,7 @@ def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | 
         wanted = [p for p in outcome.case.hold_points if "hazards" in outcome.steps or p != "surface"]
         points = [_point(entries, outcome, person, book, p, at, held.next_step) for p in wanted]
         release = _point(entries, outcome, person, book, "release", at, held.next_step)
-    return Reviewed(
-        job, held.head, outcome.verdict,
-        tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
-        len(outcome.job.corrections), len(outcome.job.voids), len(entries), points, release,
-    )
+    return Reviewed.of(outcome, held.head, len(entries), points=points, release=release)
 
 
 def sign(

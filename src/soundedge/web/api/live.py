@@ -23,7 +23,7 @@ from ..page import READERS
 from .door import operation
 
 router = Router(tags=["live"])
-STREAMS, STREAM_S, LOOK_S, AGAIN_MS = 4, 25, 1.0, 10_000
+STREAMS, STREAM_S, LOOK_S, AGAIN_MS = 4, 25, 1.0, 10_000  # a quarter of a process's 16 threads; own estimate
 _free = threading.BoundedSemaphore(STREAMS)
 
 

@@ -13,7 +13,7 @@ from ..page import READERS, Page
 
 def hold_points(request: Any, job: str) -> HttpResponse:
     """Every hold point of the procedure, in the order of the job."""
-    seen = review(request.data, job, actor=request.actor)
+    seen = review(request.data, job, actor=request.actor, now=request.now)
     return job_page(request, job, "hold_points", "hold_points/hold_points.html", {"review": seen})
 
 

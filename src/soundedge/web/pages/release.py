@@ -13,7 +13,7 @@ from ..page import READERS, Page
 
 def release(request: Any, job: str) -> HttpResponse:
     """What stands, what was corrected, what holds it; the form to sign the release; the certificate."""
-    seen = review(request.data, job, actor=request.actor)
+    seen = review(request.data, job, actor=request.actor, now=request.now)
     return job_page(request, job, "release", "release/release.html", {"review": seen})
 
 
