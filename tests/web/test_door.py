@@ -73,10 +73,31 @@ def test_a_session_gets_a_new_key_at_sign_in_and_the_old_one_is_dead(shop):
 @pytest.mark.parametrize(("key", "back"), [("seen_at", timedelta(minutes=31)), ("began_at", timedelta(hours=12, minutes=1))])
 def test_a_session_ends_when_it_stood_idle_or_lasted_too_long(shop, key, back):
     client = shop.client("inspector")
-    session = client.session
-    session[key] = (now() - back).isoformat()
-    session.save()
+    if key == "seen_at":
+        shop.accounts["inspector"].sessions.update(seen_at=now() - back)
+    else:
+        session = client.session
+        session[key] = (now() - back).isoformat()
+        session.save()
     assert client.get("/").status_code == 302
+
+
+def test_a_slower_request_of_the_same_browser_does_not_take_back_when_it_was_last_seen(shop):
+    client = shop.client("inspector")
+    slow = client.session
+    slow.load()
+    later = now() + timedelta(minutes=5)
+    client.session.seen(later)
+    slow.seen(now())
+    assert shop.accounts["inspector"].sessions.get().seen_at == later
+
+
+def test_a_session_that_is_used_stays(shop):
+    client = shop.client("inspector")
+    rows = shop.accounts["inspector"].sessions
+    rows.update(seen_at=now() - timedelta(minutes=29))
+    assert client.get("/").status_code == 200
+    assert now() - rows.get().seen_at < timedelta(minutes=1)
 
 
 def test_five_wrong_passwords_close_the_account_and_a_manager_opens_it(shop):

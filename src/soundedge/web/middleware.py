@@ -142,8 +142,9 @@ def _known(request: Any) -> None:
     if not user.is_authenticated:
         return
     if _too_long(request) or (user.one_time and user.one_time_until and user.one_time_until < request.now):
-        seen, began = (request.session.get(key, "never") for key in ("seen_at", "began_at"))
-        LOG.warning("the session of %s has ended: last seen %s, began %s", user.person, seen, began)
+        session = request.session
+        since = session.get("began_at")
+        LOG.warning("the session of %s has ended: last seen %s, began %s", user.person, session.seen_at, since)
         logout(request)
         return
     request.device = accounts.device_with(user.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
@@ -156,13 +157,15 @@ def _too_long(request: Any) -> bool:
     """Whether the session stood idle, or lasted, too long. Writing it down each minute is enough."""
     session = request.session
     try:
-        began, seen = (datetime.fromisoformat(session[key]) for key in ("began_at", "seen_at"))
+        began, seen = datetime.fromisoformat(session["began_at"]), session.seen_at
     except (KeyError, ValueError):
         return True
-    if request.now - seen > timedelta(seconds=settings.IDLE_S) or request.now - began > timedelta(seconds=settings.ABSOLUTE_S):
+    if seen is None or request.now - seen > timedelta(seconds=settings.IDLE_S):
+        return True
+    if request.now - began > timedelta(seconds=settings.ABSOLUTE_S):
         return True
     if request.now - seen > timedelta(seconds=60):
-        session["seen_at"] = request.now.isoformat()
+        session.seen(request.now)
     return False
 
 

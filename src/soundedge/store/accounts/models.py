@@ -75,8 +75,6 @@ class Device(models.Model):
     enrolled_at = models.DateTimeField()
     enrolled_by = models.CharField(max_length=40)
     revoked_at = models.DateTimeField(null=True, blank=True)
-    seen_at = models.DateTimeField(null=True, blank=True)
-    clock_offset_s = models.IntegerField(default=0)
 
     class Meta:
         constraints: ClassVar[list[Any]] = [models.UniqueConstraint(fields=["shop", "name"], name="one_name_per_device")]
@@ -99,6 +97,7 @@ class SignedIn(AbstractBaseSession):
     account = models.ForeignKey(Account, null=True, on_delete=models.CASCADE, related_name="sessions")
     device_label = models.CharField(max_length=120, blank=True)
     began_at = models.DateTimeField(null=True)
+    seen_at = models.DateTimeField(null=True)
 
     @classmethod
     def get_session_store_class(cls) -> Any:

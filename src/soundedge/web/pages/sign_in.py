@@ -43,7 +43,7 @@ def begin(request: Any, account: Any) -> None:
     request.session.flush()
     login(request, account, backend="django.contrib.auth.backends.ModelBackend")
     device = accounts.device_with(account.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
-    request.session["began_at"] = request.session["seen_at"] = request.now.isoformat()
+    request.session["began_at"] = request.now.isoformat()
     request.session["device_label"] = device.label if device else ""
 
 

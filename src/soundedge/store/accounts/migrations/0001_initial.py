@@ -78,6 +78,7 @@ class Migration(migrations.Migration):
                 ("expire_date", models.DateTimeField(db_index=True, verbose_name="expire date")),
                 ("device_label", models.CharField(blank=True, max_length=120)),
                 ("began_at", models.DateTimeField(null=True)),
+                ("seen_at", models.DateTimeField(null=True)),
                 (
                     "account",
                     models.ForeignKey(
@@ -104,8 +105,6 @@ class Migration(migrations.Migration):
                 ("enrolled_at", models.DateTimeField()),
                 ("enrolled_by", models.CharField(max_length=40)),
                 ("revoked_at", models.DateTimeField(blank=True, null=True)),
-                ("seen_at", models.DateTimeField(blank=True, null=True)),
-                ("clock_offset_s", models.IntegerField(default=0)),
                 (
                     "shop",
                     models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="devices", to="accounts.shop"),
