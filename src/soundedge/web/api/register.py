@@ -6,6 +6,7 @@ again, as on the pages. A one-time password or code is in the answer once and ke
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.http import HttpResponse, JsonResponse
@@ -27,39 +28,39 @@ _PROCEDURES = frozenset({"engineer", "manager"})
 _PERSON = ("id", "name", "role", "qualified_until", "qualified_for", "certificate")
 
 
-@operation(router, "GET", "/people", roles=READERS, summary="Everybody of the shop")
-def people(request: Any) -> HttpResponse:
-    """Name, role and qualification, as the register has them now."""
-    held = desk.register(request.data).people.values()
-    return JsonResponse({"people": [_plain(one.named) | {"disabled": one.disabled} for one in held]})
+def _lists(name: str, things: str, summary: str, plain: Callable[[Any], dict[str, Any]]) -> None:
+    """An operation that lists one part of the register, as it stands now."""
+
+    @operation(router, "GET", f"/{name}", roles=READERS, summary=summary)
+    def listed(request: Any) -> HttpResponse:
+        held = getattr(desk.register(request.data), things).values()
+        return JsonResponse({name: [plain(one) for one in held]})
 
 
-@operation(router, "GET", "/devices", roles=READERS, summary="The shop's devices")
-def devices(request: Any) -> HttpResponse:
-    """Name, what people call it, and whether it still records."""
-    held = desk.register(request.data).devices.values()
-    return JsonResponse({"devices": [{"id": one.id, "name": one.name, "revoked": one.revoked_at is not None} for one in held]})
+def _revision(one: Any) -> dict[str, Any]:
+    keys = ("revision", "id", "title", "edition", "word", "sha256", "because", "proposed_by", "approved_by", "withdrawn_by")
+    return {key: getattr(one, key) for key in keys}
 
 
-@operation(router, "GET", "/instruments", roles=READERS, summary="The shop's instruments")
-def instruments(request: Any) -> HttpResponse:
-    """Each with its newest calibration."""
-    held = desk.register(request.data).instruments.values()
-    return JsonResponse({"instruments": [_plain(one.listed) | {"withdrawn": one.withdrawn} for one in held]})
+def _plain(body: BaseModel) -> dict[str, Any]:
+    return body.model_dump(mode="json")
 
 
-@operation(router, "GET", "/lots", roles=READERS, summary="The shop's lots")
-def lots(request: Any) -> HttpResponse:
-    """Powder, primer, solvent, abrasive."""
-    held = desk.register(request.data).lots.values()
-    return JsonResponse({"lots": [_plain(one.received) | {"withdrawn": one.withdrawn} for one in held]})
-
-
-@operation(router, "GET", "/procedures", roles=READERS, summary="Every revision of the shop's lining procedures")
-def procedures(request: Any) -> HttpResponse:
-    """Proposed, approved or withdrawn, by whom; the text itself with ``/procedures/{revision}``."""
-    held = desk.register(request.data).revisions.values()
-    return JsonResponse({"procedures": [_revision(one) for one in held]})
+_lists("people", "people", "Everybody of the shop", lambda one: _plain(one.named) | {"disabled": one.disabled})
+_lists(
+    "devices",
+    "devices",
+    "The shop's devices",
+    lambda one: {"id": one.id, "name": one.name, "revoked": one.revoked_at is not None},
+)
+_lists(
+    "instruments",
+    "instruments",
+    "The shop's instruments with their newest calibrations",
+    lambda one: _plain(one.listed) | {"withdrawn": one.withdrawn},
+)
+_lists("lots", "lots", "The shop's lots", lambda one: _plain(one.received) | {"withdrawn": one.withdrawn})
+_lists("procedures", "revisions", "Every revision of the shop's lining procedures", _revision)
 
 
 @operation(router, "GET", "/procedures/{revision}", roles=READERS, summary="One revision with its text and limits")
@@ -245,22 +246,3 @@ def _held(request: Any, revision: str) -> Any:
     if held is None:
         raise Unreadable("revision", f"There is no revision '{revision[:60]}' in this shop. GET /procedures lists them.")
     return held
-
-
-def _revision(one: Any) -> dict[str, Any]:
-    return {
-        "revision": one.revision,
-        "id": one.id,
-        "title": one.title,
-        "edition": one.edition,
-        "word": one.word,
-        "sha256": one.sha256,
-        "because": one.because,
-        "proposed_by": one.proposed_by,
-        "approved_by": one.approved_by,
-        "withdrawn_by": one.withdrawn_by,
-    }
-
-
-def _plain(body: BaseModel) -> dict[str, Any]:
-    return body.model_dump(mode="json")
