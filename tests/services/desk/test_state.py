@@ -39,6 +39,18 @@ def test_a_job_just_opened_has_a_path_and_asks_for_the_damage(data):
     assert state(data, NUMBER, estimates=True).outcome.verdict == "held"
 
 
+def test_reason_and_next_move_speak_of_the_same_step(data):
+    bench.opened(data)
+    put(data, "damage.outlined", {"id": "A", "stage": "as_found", "circle_mm": {"x": 0, "y": 0, "d": 20}}, by=INES)
+
+    held = standing(data)
+    here = next(step for step in held.path if step.name == held.next_step)
+    assert held.because in {block.because for block in here.blocks} | {here.because, ""}
+    assert held.because or held.next_move
+    (line,) = jobs.listed(data)
+    assert line.next_step == held.next_step and line.because == (held.because or held.next_move)
+
+
 def test_the_next_step_leads_through_the_day_in_the_order_of_the_trade(data):
     """Whoever does only what the path says next comes to a release; no step is named before its time."""
     bench.opened(data)

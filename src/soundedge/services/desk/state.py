@@ -94,6 +94,15 @@ class State:
         """The job's word."""
         return self.outcome.verdict
 
+    @property
+    def because(self) -> str:
+        """Why the next step is next, so that reason and next move speak of one thing; empty when the move says it itself."""
+        step = next((one for one in self.path if one.name == self.next_step), None)
+        if step is None:
+            return self.outcome.because
+        said = step.blocks[0].because if step.blocks else step.because
+        return "" if self.next_move.startswith(said) else said
+
 
 class _Shelf:
     """A bounded store of what was thought out once, the oldest first out."""
@@ -180,7 +189,7 @@ def line(ledger: Any, data: Path, job: str) -> JobLine:
         polymer = bodies["lining.identified"].get("polymer", "")
     else:
         held = state_in(ledger, data, job)
-        word, because, step = held.outcome.verdict, held.outcome.because, held.next_step
+        word, because, step = held.outcome.verdict, held.because or held.next_move, held.next_step
         part = held.outcome.job.the("part.identified")
         names, polymer = (part.name, part.tag), held.outcome.job.the("lining.identified").polymer
     made = JobLine(job, *names, polymer, word, because, step, last.recorded_at, last.no, last.digest)
@@ -191,7 +200,7 @@ def line(ledger: Any, data: Path, job: str) -> JobLine:
 def plain(held: State) -> dict[str, Any]:
     """The state as plain JSON values."""
     return {
-        "number": held.number, "head": held.head, "verdict": held.outcome.verdict, "because": held.outcome.because,
+        "number": held.number, "head": held.head, "verdict": held.outcome.verdict, "because": held.because,
         "blocked_by": [block.as_plain() for block in held.outcome.blocked_by], "missing": held.outcome.missing,
         "path": [
             {"name": one.name, "word": one.word, "status": one.status, "because": one.because, "missing": one.missing,
