@@ -270,3 +270,21 @@ def test_a_change_that_one_person_wrote_alone_does_not_count(keys, data):
 def _folder(path):
     path.mkdir(parents=True)
     return path
+
+
+def test_a_key_sealed_at_another_cost_is_opened_by_what_its_file_says(tmp_path, monkeypatch):
+    import json
+
+    folder = tmp_path / "keys"
+    monkeypatch.setattr(keyring, "_SCRYPT_N", 2**10)
+    keyring.new_person("ines", "four quiet harbour words", folder=folder)
+    monkeypatch.setattr(keyring, "_SCRYPT_N", 2**12)
+
+    assert keyring.person_seed("ines", "four quiet harbour words", folder=folder)
+    file = folder / "persons" / "ines.key"
+    body = json.loads(file.read_text())
+    assert body["scrypt_n"] == 2**10
+    for wrong in (2**10 + 1, 2**24, "1024", True, 0):
+        keyring.write_private(file, json.dumps(body | {"scrypt_n": wrong}).encode())
+        with pytest.raises(Unreadable, match="scrypt_n"):
+            keyring.person_seed("ines", "four quiet harbour words", folder=folder)

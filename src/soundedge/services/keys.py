@@ -393,7 +393,7 @@ def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> by
     body = _read_person(file)
     public = _bytes(body, "public", 32, file)
     try:
-        seed = ChaCha20Poly1305(_stretched(passphrase, _bytes(body, "salt", 16, file))).decrypt(
+        seed = ChaCha20Poly1305(_stretched(passphrase, _bytes(body, "salt", 16, file), _cost(body, file))).decrypt(
             _bytes(body, "nonce", 12, file), _bytes(body, "sealed", 48, file), _about(name, public))
     except InvalidTag:
         raise Refused("passphrase", f"This is not {name}'s passphrase. Nothing was signed; type it again.") from None
@@ -478,9 +478,9 @@ def _seal_person(where: Path, name: str, passphrase: str, seed: bytes) -> NoteKe
     _folder(where / PERSONS)
     salt, nonce = secrets.token_bytes(16), secrets.token_bytes(12)
     public = public_of(seed)
-    sealed = ChaCha20Poly1305(_stretched(passphrase, salt)).encrypt(nonce, seed, _about(name, public))
-    body = {"format": _PERSON_FORMAT, "name": name, "public": _b64(public), "salt": _b64(salt), "nonce": _b64(nonce),
-            "sealed": _b64(sealed)}
+    sealed = ChaCha20Poly1305(_stretched(passphrase, salt, _SCRYPT_N)).encrypt(nonce, seed, _about(name, public))
+    body = {"format": _PERSON_FORMAT, "name": name, "public": _b64(public), "scrypt_n": _SCRYPT_N, "salt": _b64(salt),
+            "nonce": _b64(nonce), "sealed": _b64(sealed)}
     if persons(where).get(name) != public:
         _keep_old(where, name)
     write_private(where / PERSONS / f"{name}.key", (json.dumps(body, indent=1) + "\n").encode())
@@ -526,10 +526,18 @@ def _bytes(body: dict[str, Any], name: str, size: int, file: Path) -> bytes:
     return raw
 
 
-def _stretched(passphrase: str, salt: bytes) -> bytes:
+def _cost(body: dict[str, Any], file: Path) -> int:
+    """The scrypt cost that a key was sealed with; it stands in its file, so that a later one may be higher."""
+    n = body.get("scrypt_n", 2**15)
+    if not isinstance(n, int) or isinstance(n, bool) or n & (n - 1) or not 2 <= n <= 2**20:
+        raise Unreadable("keys", f"'{file}' is damaged at 'scrypt_n'. Make a new key for {file.stem}.")
+    return n
+
+
+def _stretched(passphrase: str, salt: bytes, n: int) -> bytes:
     from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
-    return Scrypt(salt=salt, length=32, n=_SCRYPT_N, r=_SCRYPT_R, p=1).derive(passphrase.encode("utf-8", "surrogatepass"))
+    return Scrypt(salt=salt, length=32, n=n, r=_SCRYPT_R, p=1).derive(passphrase.encode("utf-8", "surrogatepass"))
 
 
 def _about(name: str, public: bytes) -> bytes:
