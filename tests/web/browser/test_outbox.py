@@ -71,6 +71,21 @@ def test_three_readings_without_network_survive_a_reload_and_are_stored_once_in_
     assert bench.order[0].startswith("tablet-2-") and len(bench.order[0].split("-")[2]) == 6
 
 
+def test_what_was_said_of_one_entry_is_not_said_of_the_next_that_is_not_kept_yet(tablet, bench):
+    page = opened(tablet, bench)
+    write(page, "19.8")
+    expect(page.locator("entry-form output")).to_contain_text("Stored in the record")
+
+    page.evaluate("() => document.addEventListener('before-entry', (event) => event.detail.wait(new Promise((go) => { window.go_on = go; })))")
+    write(page, "20.1")
+    expect(page.locator("entry-form output")).to_be_empty()
+    page.wait_for_timeout(300)
+    expect(page.locator("entry-form output")).to_be_empty()
+    page.evaluate("() => window.go_on()")
+    expect(page.locator("entry-form output")).to_contain_text("Stored in the record")
+    assert len(bench.stored) == 2
+
+
 def test_lost_replies_give_exactly_one(tablet, bench):
     page = opened(tablet, bench)
     left = [2]

@@ -28,6 +28,7 @@ class EntryForm extends HTMLElement {
     this.last = null; // key of the entry this form speaks of
     this.replaces = null;
     this.taken = new Set();
+    this.asked = 0;
     this.turn = Promise.resolve();
     rows_in(this.form);
     this.form.addEventListener("submit", (event) => { event.preventDefault(); this.keep(); });
@@ -57,10 +58,13 @@ class EntryForm extends HTMLElement {
     const { replaces } = this;
     this.replaces = null;
     this.taken.add(as_typed);
-    this.turn = this.turn.then(() => this.put(found, typed, replaces)).finally(() => this.taken.delete(as_typed));
+    this.unsay(); // what was said of the entry before is not said of this one
+    this.last = null;
+    const newest = ++this.asked;
+    this.turn = this.turn.then(() => this.put(found, typed, replaces, newest)).finally(() => this.taken.delete(as_typed));
   }
 
-  async put(found, typed, replaces) {
+  async put(found, typed, replaces, newest) {
     try {
       const waits = [];
       const detail = { body: over(this.fixed, found.body), at: found.at, photo: found.photo, photo_key: found.photo_key, wait: (promise) => waits.push(promise) };
@@ -71,7 +75,7 @@ class EntryForm extends HTMLElement {
         photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed, replaces: replaces || undefined,
       });
       this.last = item.key;
-      this.say("kept", word("kept"));
+      if (newest === this.asked) this.say("kept", word("kept"));
       if (JSON.stringify(typed_in(this.form)) === JSON.stringify(typed)) clear(this.form); // else the next is being typed already
       this.dispatchEvent(new CustomEvent("entry-kept", { bubbles: true, detail: { item } }));
     } catch (fault) {
@@ -116,6 +120,11 @@ class EntryForm extends HTMLElement {
     const wrong = name && this.form.querySelector(`[name="${CSS.escape(name)}"]`);
     const first = wrong || this.form.querySelector("input:not([type=hidden]), select, textarea");
     if (first) first.focus();
+  }
+
+  unsay() {
+    this.output.replaceChildren();
+    delete this.output.dataset.how;
   }
 
   say(how, text) {
