@@ -12,6 +12,7 @@ import zlib
 
 import pytest
 
+from .installation import now
 from .pictures import jpeg, png
 
 
@@ -229,3 +230,24 @@ def test_photos_are_not_taken_when_the_disk_is_needed_for_entries(bench, in_inst
     monkeypatch.setattr(photos.shutil, "disk_usage", lambda folder: usage(10**12, 10**12, photos.FREE_MIN_BYTES - 1))
     answer = send(client, jpeg(seed=31))
     assert answer.status_code == 507 and "disk" in answer.json()["detail"] and kept(shop) == before
+
+
+def test_a_device_sends_no_more_photos_in_a_day_than_its_share(bench, in_installation, monkeypatch):
+    from datetime import timedelta
+
+    from soundedge.services import accounts
+    from soundedge.store.accounts.models import Device
+
+    shop, client = bench
+    raw = jpeg(seed=32)
+    Device.objects.update(photos_on=None)  # what other tests sent today is not this one's
+    monkeypatch.setattr(accounts, "PHOTO_BYTES_DAY", 2 * len(raw))
+    assert [send(client, raw).status_code for _ in range(2)] == [201, 201]
+    before = kept(shop)
+    answer = send(client, jpeg(seed=33))
+    assert answer.status_code == 429 and "tomorrow" in answer.json()["detail"] and kept(shop) == before
+    (device,) = Device.objects.filter(photo_bytes=2 * len(raw))
+    assert accounts.photos_left(device, now=now() + timedelta(days=1)) == 2 * len(raw)
+    accounts.photo_taken(device, 5, now=now() + timedelta(days=1))
+    device.refresh_from_db()
+    assert device.photo_bytes == 5

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ..store.accounts.models import Account, Device, Shop
 
 ONE_TIME_DAYS, CODE_DAYS, FIRST_HOURS = 7, 2, 24  # own estimate
+PHOTO_BYTES_DAY = 5_000_000_000  # own estimate: 200 of the largest photos a day from one device
 PASSWORD_MIN, PASSWORD_MAX = 12, 200  # OWASP ASVS 5.0.0, 6.2.1 and 6.2.9: at least 8, better 15; at least 64 must fit
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is read as another
 
@@ -46,7 +47,7 @@ def code(groups: int = 4, length: int = 4) -> str:
 
 
 class Closed(Refused):
-    """Too many wrong passwords: none is looked at for a while."""
+    """Too many wrong passwords, or too many photos of one device: none is looked at for a while."""
 
     kind = "locked"
 
@@ -326,6 +327,36 @@ def device_with(shop: Shop, token: str) -> Device | None:
     if not token:
         return None
     return Device.objects.filter(shop=shop, token_sha256=_digest(token), revoked_at=None).first()
+
+
+def photos_left(device: Device, *, now: datetime) -> int:
+    """Bytes of photos that the device may still send today (UTC).
+
+    Raises
+    ------
+    Closed
+        It has sent as many as a device may; its readings are taken all the same.
+    """
+    sent = device.photo_bytes if device.photos_on == now.astimezone(UTC).date() else 0
+    if sent >= PHOTO_BYTES_DAY:
+        raise Closed(
+            "photo",
+            f"This device has sent {sent / 1e9:.1f} GB of photos today; {PHOTO_BYTES_DAY / 1e9:.0f} GB a day are taken from "
+            "one device. Readings are taken as before. Send the photos tomorrow, or from another device.",
+        )
+    return PHOTO_BYTES_DAY - sent
+
+
+def photo_taken(device: Device, size: int, *, now: datetime) -> None:
+    """Count a photo of ``size`` bytes with those of the day; one sent again counts again."""
+    from django.db.models import F
+
+    from ..store.accounts.models import Device
+
+    today = now.astimezone(UTC).date()
+    row = Device.objects.filter(pk=device.pk)
+    if not row.filter(photos_on=today).update(photo_bytes=F("photo_bytes") + size):
+        row.update(photos_on=today, photo_bytes=size)
 
 
 def revoke_device(device: Device, *, because: str, by: Actor, now: datetime) -> None:

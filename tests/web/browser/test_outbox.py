@@ -230,6 +230,28 @@ def test_one_entry_that_breaks_the_bench_does_not_hold_up_the_rest(tablet, bench
     until(page, WAITING, 0)
 
 
+@pytest.mark.parametrize("status", [507, 429])
+def test_a_photo_for_which_there_is_no_room_holds_up_no_reading(tablet, bench, status):
+    page = opened(tablet, bench)
+    bench.dead = True
+    page.evaluate("""j => import('/static/outbox/outbox.js').then(async m => {
+      const photo = new Blob([new Uint8Array(5000).fill(7)], {type: 'image/jpeg'});
+      await m.outbox.put({job: j, kind: 'picture.taken', body: {file: 'a.jpg', caption: 'edge'}, photo});
+      await m.outbox.put({job: j, kind: 'picture.taken', body: {file: 'b.jpg', caption: 'edge'}, photo});
+    })""", JOB)
+    put(page, 21)
+    put(page, 22)
+    bench.dead, bench.fault = False, lambda method, path, n: status if path.endswith("/photos") else None
+    page.evaluate(FLUSH)
+    until(page, WAITING, 2)
+    assert [one["body"] for one in bench.stored.values()] == [{"air_c": 21}, {"air_c": 22}]
+    expect(page.locator("outbox-panel")).to_contain_text(f"It is {status} here.", use_inner_text=False)
+    bench.fault = lambda *_: None
+    page.evaluate(FLUSH)
+    until(page, WAITING, 0)
+    assert len(bench.stored) == 4
+
+
 def test_a_photo_goes_first_and_its_digest_stands_in_the_entry(tablet, bench):
     page = opened(tablet, bench)
     page.evaluate("""j => import('/static/outbox/outbox.js').then(async m => {

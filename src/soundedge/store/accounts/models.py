@@ -75,6 +75,8 @@ class Device(models.Model):
     enrolled_at = models.DateTimeField()
     enrolled_by = models.CharField(max_length=40)
     revoked_at = models.DateTimeField(null=True, blank=True)
+    photos_on = models.DateField(null=True, blank=True)  # the day (UTC) of which photo_bytes speaks
+    photo_bytes = models.BigIntegerField(default=0)
 
     class Meta:
         constraints: ClassVar[list[Any]] = [models.UniqueConstraint(fields=["shop", "name"], name="one_name_per_device")]

@@ -9,6 +9,7 @@ from ninja import Router
 
 from ...basis import strict_json
 from ...basis.errors import Unreadable
+from ...services import accounts
 from ...services.desk import photos
 from ..page import READERS, WORKERS
 from .door import operation
@@ -47,10 +48,13 @@ def send(request: Any) -> HttpResponse:
     kind = (request.content_type or "").lower()
     if kind not in TYPES:
         return problem(415, "unreadable", "Only JPEG and PNG photos are taken.")
+    accounts.photos_left(request.device, now=request.now)
     raw = request.read(PHOTO_MAX_BYTES + 1)
     if len(raw) != size:
         raise Unreadable("photo", f"{len(raw)} of {size} bytes of the photo came. Send it again.")
-    return JsonResponse(photos.keep(request.data, raw, claimed=kind), status=201)
+    kept = photos.keep(request.data, raw, claimed=kind)
+    accounts.photo_taken(request.device, size, now=request.now)
+    return JsonResponse(kept, status=201)
 
 
 @operation(

@@ -105,6 +105,8 @@ class Migration(migrations.Migration):
                 ("enrolled_at", models.DateTimeField()),
                 ("enrolled_by", models.CharField(max_length=40)),
                 ("revoked_at", models.DateTimeField(blank=True, null=True)),
+                ("photos_on", models.DateField(blank=True, null=True)),
+                ("photo_bytes", models.BigIntegerField(default=0)),
                 (
                     "shop",
                     models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="devices", to="accounts.shop"),

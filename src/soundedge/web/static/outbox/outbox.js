@@ -276,9 +276,11 @@ async function one_job(job, me, again_with) {
   let most = BATCH;
   let renewed = false;
   let stop = null;
+  let photos = true;
   for (;;) {
     const waiting = (await all()).filter((item) => item.job === job && item.person === me.person && item.shop === me.shop
-      && (item.state === "waiting" || item.state === "sending") && !passed_over.has(item.key));
+      && (item.state === "waiting" || item.state === "sending") && !passed_over.has(item.key)
+      && (photos || !item.photo || item.photo_sha256));
     if (!waiting.length) return stop;
     const batch = run_of(waiting, most);
     const answer = await send(job, batch);
@@ -296,6 +298,10 @@ async function one_job(job, me, again_with) {
     } else if (final(answer)) {
       await refuse(batch[0], answer.status === 409 ? "conflict" : "refused",
         { sentence: answer.json.detail, kind: answer.json.kind || "", field: answer.json.field || "" });
+    } else if (answer.of_photo && (answer.status === 507 || answer.status === 429)) {
+      await back(batch); // no room for photos now: readings need little and go on without them
+      photos = false;
+      stop = new Stop("held", refusal(answer).sentence);
     } else if (answer.status >= 500 && answer.status !== 503 && answer.status !== 507 && passed_over.size < 3) {
       await back(batch);
       passed_over.add(batch[0].key);
@@ -335,7 +341,7 @@ async function send(job, batch) {
     if (first.photo && !first.photo_sha256) {
       const answer = await call("POST", `${API}/photos`, { body: first.photo, type: first.photo.type || "image/jpeg", ms: PHOTO_MS });
       const digest = answer.status >= 200 && answer.status < 300 && answer.json && answer.json.sha256;
-      if (!digest) return answer.status < 300 ? { status: 502, json: null, problem: false } : answer;
+      if (!digest) return answer.status < 300 ? { status: 502, json: null, problem: false } : { ...answer, of_photo: true };
       await change(first.key, (held) => ({ ...held, photo_sha256: digest, body: placed(held.body, held.photo_key, digest) }));
       return "photo sent";
     }
