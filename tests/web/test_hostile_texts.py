@@ -4,39 +4,7 @@ from html.parser import HTMLParser
 
 import pytest
 
-MARK = "zqx"
-TEXTS = (
-    '<script>zqx()</script>',
-    '<img src=x onerror=zqx()>',
-    '"><svg onload=zqx()>',
-    "'><zqx>",
-    '<zqx onclick=1>',
-    '</title><zqx>',
-    '</textarea><zqx>',
-    '</script><zqx>',
-    '<!--<zqx>-->',
-    '{{ zqx|safe }}',
-    '{% zqx %}',
-    "' OR zqx=1 --",
-    '"; DROP TABLE zqx;--',
-    '<a href=javascript:zqx()>x</a>',
-    "<iframe srcdoc='<zqx>'>",
-    "<style>@import 'zqx'</style>",
-    '<base href=zqx>',
-    '&lt;zqx&gt;',
-    '" autofocus onfocus=zqx() x="',
-    "' style='x:zqx' x='",
-    '<math><zqx>',
-    '<template><zqx>',
-    '<zqx/',
-    '<<zqx>>',
-    'javascript:zqx()',
-    '=zqx()',
-    '+zqx',
-    '@zqx',
-    '${zqx}',
-    '<form action=zqx>',
-)
+from .hostile import MARK, TEXTS, hostile_shop
 
 
 class Seen(HTMLParser):
@@ -56,39 +24,26 @@ def bench(installation):
     import os
 
     os.environ["SOUNDEDGE_KEYS"] = str(installation / "keys")
-    from .installation import new_shop
-    from .one_job import opened
+    return hostile_shop()
 
-    shop = new_shop()
-    return shop, opened(shop, "KBW-2036-740")
+
+def pages():
+    """The paths of the matrix that are pages to read."""
+    from .test_matrix import HELD
+
+    for route in HELD["routes"]:
+        if route.startswith("GET /") and "/api/" not in route and not route.endswith((".pdf", ".jpg", ".svg")):
+            yield route
 
 
 def test_thirty_hostile_texts_make_no_element_on_any_page(bench, in_installation):
-    from soundedge.services.desk import enter
-    from soundedge.services.desk import register as desk
+    from .test_matrix import asked
 
-    from .installation import now
-    from .test_matrix import HELD, asked
-
-    shop, job = bench
-    assert len(TEXTS) >= 30
-    kept = 0
-    for number, text in enumerate(TEXTS):
-        person = {"id": f"h{number}", "name": text, "role": "technician", "certificate": text}
-        desk.enrol_person(shop.data, shop.actor("manager"), person, now=now())
-        (said,) = enter.enter(shop.data, shop.actor("technician"), job, [
-            {"id": text, "kind": "permit.issued", "at": "2026-11-25T10:00:00Z",
-             "body": {"until": "2026-11-25T18:00:00Z", "by": text, "number": text}}], now=now())
-        (also,) = enter.enter(shop.data, shop.actor("technician"), job, [
-            {"id": f"air-{text}", "kind": "air.read", "at": "2026-11-25T10:00:00Z",
-             "body": {"air_c": 21, "rh_pct": 45, "steel_c": 22, "instrument": "H2"}}], now=now())
-        kept += (said["outcome"] == "stored") + (also["outcome"] == "stored")
-    assert kept >= len(TEXTS), kept
+    shop, job, kept = bench
+    assert len(TEXTS) >= 30 and kept >= 2 * len(TEXTS), kept
     manager, found = shop.client("manager"), 0
-    for route in HELD["routes"]:
-        if not route.startswith("GET /") or "/api/" in route or route.endswith((".pdf", ".jpg", ".svg")):
-            continue
-        answer = asked(manager, route, job)
+    for route in pages():
+        answer = asked(manager, route.replace("<slug:revision>", "proposed-words"), job)
         if not str(answer.get("Content-Type", "")).startswith("text/html") or "verify/page" in route:
             continue
         page = answer.content.decode()
@@ -97,4 +52,4 @@ def test_thirty_hostile_texts_make_no_element_on_any_page(bench, in_installation
         seen.feed(page)
         assert not [tag for tag in seen.tags if MARK in tag or tag in ("iframe", "math", "base", "style")], route
         assert not [name for name in seen.names if MARK in name or name.startswith("on")], route
-    assert found > 60, found
+    assert found > 200, found
