@@ -28,3 +28,27 @@ def test_a_line_names_a_test_that_exists_or_a_dated_reason(line):
         assert re.search(rf"^def {name}\(", text, re.MULTILINE), f"{row}: {file} has no {name}"
     if not named:
         assert re.search(r"20\d\d-\d\d-\d\d: .{15,}", proof), f"{row} has neither a test nor a dated reason"
+
+
+WORDS_OF = {"ed25519": "Ed25519", "rsa": "RSA-3072", "ec": "ECDSA P-256", "Scrypt": "scrypt",
+            "ChaCha20Poly1305": "ChaCha20-Poly1305", "EllipticCurvePrivateKey": "ECDSA P-256", "hashes": "SHA-256",
+            "Ed25519PrivateKey": "Ed25519", "Ed25519PublicKey": "Ed25519", "PKCS1v15": "PKCS #1 v1.5"}
+NO_ALGORITHM = {"serialization", "Encoding", "NoEncryption", "PrivateFormat", "PublicFormat", "load_pem_private_key"}
+
+
+def test_every_key_file_and_every_algorithm_stands_in_the_inventory():
+    from soundedge.services import keys, setting, tls
+
+    page = (ROOT / "docs" / "keys.md").read_text(encoding="utf-8")
+    table = page.split("## Every key, secret and algorithm")[1].split("\n## ")[0]
+    files = [keys.LOG, keys.PUBLIC, keys.CERTIFICATE_KEY, keys.CERTIFICATE, f"{keys.PERSONS}/", setting.SECRET]
+    files += [f"{tls.FOLDER}/{name}" for name in (tls.AUTHORITY_KEY, tls.AUTHORITY, tls.SERVER_KEY, tls.SERVER)]
+    assert not [name for name in files if f"`{name}`" not in table]
+    used = set()
+    for file in (ROOT / "src").rglob("*.py"):
+        for names in re.findall(r"from cryptography\.hazmat\.\S+ import ([^\n(]+)", file.read_text(encoding="utf-8")):
+            used |= {name.strip() for name in names.split(",")}
+    assert len(used) > 5
+    assert not [name for name in used - NO_ALGORITHM if WORDS_OF.get(name, name) not in table]
+    assert "n = 2^15, r = 8" in table and "_SCRYPT_N, _SCRYPT_R = 2**15, 8" in Path(keys.__file__).read_text(encoding="utf-8")
+    assert f"{tls.SERVER_DAYS} days" in table
