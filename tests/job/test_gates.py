@@ -169,6 +169,8 @@ GATES = {
     "layers by a technician who is not qualified for it": (entry("person", 0, qualified_for=["pvdf"]), "held", ["qualified"]),
     "layers by a technician without a date": (entry("person", 0, qualified_until=None), "held", ["qualified"]),
     "qualification ended between two layers": (entry("person", 0, qualified_until=at("09:20")), "held", ["qualified"]),
+    "qualified for thinner plates": (entry("person", 0, qualified_plate_mm_max=11.9), "held", ["qualified_plate"]),
+    "qualified for thicker plates": (entry("person", 0, qualified_plate_mm_min=12.1), "held", ["qualified_plate"]),
     "a layer by an inspector": (entry("layer", 1, by="tobias"), "held",
                                 ["fused_by_technician", "nobody_releases_his_own_work"]),
     # heat
@@ -338,6 +340,9 @@ FREE = {
                                 entry("release", by="mara")),
     "two technicians share the layers": every(
         person(id="jon", name="Jon Ask", role="technician"), entry("layer", 2, by="jon"), entry("layer", 3, by="jon")),
+    "a qualification that ends exactly at this plate": entry(
+        "person", 0, qualified_plate_mm_min=12, qualified_plate_mm_max=12),
+    "a qualification of an inspector for other plates": entry("person", 1, qualified_plate_mm_max=5),
     "solvent used when all heat was over, long before the test": again("solvent", 0, at=at("10:10"), ml=1),
     "a picture taken after the release": also("picture", at=at("12:50"), by="tobias", file="a.jpg", sha256="0" * 64,
                                               caption="On the pallet"),

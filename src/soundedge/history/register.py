@@ -3,7 +3,7 @@
 A person, an instrument, a lot, a device or a procedure is never written over: each change is an event, and this is what
 they say together.
 
-    person.enrolled      id, name, role, qualified_until, qualified_for, certificate
+    person.enrolled      id, name, role, qualified_until, qualified_for, qualified_plate_mm_min, …_max, certificate
     person.changed       the same, whole, as it stands from then on
     person.disabled      {id, because}
     person.key_given     {id, key}        the name of his signing key; the newest counts, older ones stay good for the past

@@ -97,14 +97,37 @@ class LiningIdentified(Request):
 
 
 class PersonNamed(Request):
-    """A person: name, role, and what he is qualified for until when."""
+    """A person: name, role, and what he is qualified for until when: polymers, and the plates on which he fuses."""
 
     id: Word
     name: Word
     role: Role
     qualified_until: Instant | None = None
     qualified_for: list[Polymer] = []
+    qualified_plate_mm_min: PlateMm | None = None
+    qualified_plate_mm_max: PlateMm | None = None
     certificate: Word | None = None
+
+    @model_validator(mode="after")
+    def _a_range(self) -> PersonNamed:
+        least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
+        if least is not None and most is not None and least > most:
+            raise refuse("contradiction", f"{self.name} is qualified for plates of at least {least:g} and at most {most:g} mm; "
+                                          "no plate is both. Correct the range of his qualification.")
+        return self
+
+    def fuses_on(self, plate_mm: float) -> bool:
+        """Whether his qualification covers a plate; a bound that it does not name bounds nothing."""
+        least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
+        return (least is None or plate_mm >= least) and (most is None or plate_mm <= most)
+
+    @property
+    def plates(self) -> str:
+        """The plates of his qualification in words, empty when it names none."""
+        least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
+        if least is None:
+            return f"up to {most:g} mm" if most is not None else ""
+        return f"from {least:g} mm" + (f" to {most:g} mm" if most is not None else "")
 
 
 class InstrumentListed(Request):

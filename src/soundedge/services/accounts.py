@@ -167,7 +167,8 @@ def add_person(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | No
     Parameters
     ----------
     person : dict
-        As ``person.named``: id, name, role, qualified_until, qualified_for, certificate.
+        As ``person.named``: id, name, role, qualified_until, qualified_for, qualified_plate_mm_min, qualified_plate_mm_max,
+        certificate.
     by : Actor or None
         The manager who adds him; None only for the first.
 

@@ -20,6 +20,7 @@ from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_ori
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
+from ..basis.errors import Unreadable
 from ..basis.quantity import Quantity, printed
 from ..basis.units import UNITS, Unit
 from ..job.case import EVIDENCE
@@ -99,6 +100,22 @@ def in_units(value: float, unit: str, units: str) -> tuple[float, str]:
     """A number of the house as this person reads it, with its unit's sign."""
     shown = shown_in(unit, units)
     return (value - shown.offset) / shown.factor, shown.unit
+
+
+def held_as(label: str, typed: str, unit: str, units: str) -> float:
+    """A number as a person of ``units`` typed it, in the house's own unit.
+
+    Raises
+    ------
+    Unreadable
+        No number.
+    """
+    try:
+        number = float(typed.strip().replace(",", ".").replace("\u2212", "-"))
+    except ValueError:
+        raise Unreadable(label, f"{label} is '{typed[:40]}'; it must be a number. Type the number alone.") from None
+    shown = shown_in(unit, units)
+    return number if shown.factor == 1 and not shown.offset else round(shown.factor * number + shown.offset, 6)
 
 
 def fields_of(kind: str) -> tuple[Field, ...]:

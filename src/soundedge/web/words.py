@@ -416,6 +416,8 @@ WORDS = (
     _("pvdf"),
     _("pvdf copolymer"),
     _("qualified for"),
+    _("qualified plate mm max"),
+    _("qualified plate mm min"),
     _("qualified until"),
     _("radius"),
     _("radius mm"),

@@ -122,5 +122,10 @@ def _fuser(case: Case, step: Step, layers: list[Any]) -> None:
                 f"{person.name}'s qualification ended on {person.qualified_until:%d %B %Y}, before {clock(layer.at)}.",
                 "Requalify him; hold the part.", case.rule_book,
             )
+        plate_mm = case.job.the("part.identified").plate_mm
+        if not person.fuses_on(plate_mm):
+            step.hold("qualified_plate",
+                      f"{person.name} is qualified for plates {person.plates}; this one has {plate_mm:g} mm.",
+                      "Let a person do it whose qualification covers the plate.", "common practice, no source")
         if len(step.blocks) > before:
             told.add(layer.by)

@@ -40,7 +40,8 @@ def register(data: Path) -> Register:
 
 
 def enrol_person(data: Path, actor: Actor, person: dict[str, Any], *, now: datetime) -> Entry:
-    """A new person: id, name, role, qualified_until, qualified_for, certificate.
+    """A new person: id, name, role, qualified_until, qualified_for, qualified_plate_mm_min,
+    qualified_plate_mm_max, certificate.
 
     Raises
     ------

@@ -25,7 +25,8 @@ _DIGEST = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 _TOOLS, _LOTS = frozenset({"manager", "inspector"}), frozenset({"manager", "technician"})
 _WITHDRAW = frozenset({"manager", "inspector", "engineer"})
 _PROCEDURES = frozenset({"engineer", "manager"})
-_PERSON = ("id", "name", "role", "qualified_until", "qualified_for", "certificate")
+_QUALIFICATION = ("qualified_until", "qualified_for", "qualified_plate_mm_min", "qualified_plate_mm_max", "certificate")
+_PERSON = ("id", "name", "role", *_QUALIFICATION)
 
 
 def _lists(name: str, things: str, summary: str, plain: Callable[[Any], dict[str, Any]]) -> None:
@@ -88,13 +89,15 @@ def procedure(request: Any, revision: str) -> HttpResponse:
             "password": {"type": "string"},
             "qualified_until": INSTANT,
             "qualified_for": {"type": "array", "items": {"type": "string"}},
+            "qualified_plate_mm_min": {"type": "number"},
+            "qualified_plate_mm_max": {"type": "number"},
             "certificate": ID,
         },
     },
 )
 def add_person(request: Any) -> HttpResponse:
     """Only a manager, with his password."""
-    raw = body_of(request, "id", "name", "role", "login", "password", also=("qualified_until", "qualified_for", "certificate"))
+    raw = body_of(request, "id", "name", "role", "login", "password", also=_QUALIFICATION)
     accounts.check_password(request.user, text(raw, "password", 200))
     for key in ("id", "name", "role", "login"):
         text(raw, key, 120)

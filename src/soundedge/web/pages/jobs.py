@@ -11,7 +11,7 @@ from django.shortcuts import render
 from ...basis.errors import BenchError, Unreadable
 from ...services.desk import jobs
 from ...services.desk.register import register
-from ...services.entry_fields import Field, fields_of, shown_in
+from ...services.entry_fields import Field, fields_of, held_as, shown_in
 from ..on_job import job_page
 from ..page import READERS, Page
 
@@ -112,12 +112,7 @@ def _value(field: Field, typed: str, units: str) -> Any:
         return typed == "on"
     if field.type != "number":
         return typed
-    try:
-        number = float(typed.replace(",", ".").replace("\u2212", "-"))
-    except ValueError:
-        raise Unreadable(field.name, f"{field.label} is '{typed[:40]}'; it must be a number. Type the number alone.") from None
-    shown = shown_in(field.unit, units)
-    return number if shown.factor == 1 and not shown.offset else round(shown.factor * number + shown.offset, 6)
+    return held_as(field.label, typed, field.unit, units)
 
 
 PAGES = (

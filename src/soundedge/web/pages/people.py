@@ -11,9 +11,11 @@ from django.shortcuts import render
 from ...basis.errors import BenchError, Unreadable
 from ...services import accounts
 from ...services.desk.register import register
+from ...services.entry_fields import held_as, in_units, shown_in
 from ..page import MANAGER, READERS, Page
 
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
+PLATES = ("qualified_plate_mm_min", "qualified_plate_mm_max")
 POLYMERS = ("ectfe", "etfe", "pvdf", "pvdf_copolymer", "fep", "pfa", "pa11", "pe")
 
 
@@ -22,7 +24,10 @@ def people(request: Any) -> HttpResponse:
     shop = request.user.shop
     book = register(request.data)
     held = {account.person: account for account in shop.accounts.all()}
-    rows = [{"person": person, "account": held.get(person.id)} for person in book.people.values()]
+    rows = [
+        {"person": one, "account": held.get(one.id), "plates": [getattr(one.named, name) for name in PLATES]}
+        for one in book.people.values()
+    ]
     return render(
         request,
         "people/people.html",
@@ -43,25 +48,12 @@ def add(request: Any) -> HttpResponse:
         try:
             accounts.check_password(request.user, request.POST.get("password", ""))
             account, one_time = accounts.add_person(
-                request.user.shop, _person(request.POST), login=request.POST.get("login", ""), by=request.actor, now=request.now
+                request.user.shop, _person(request), login=request.POST.get("login", ""), by=request.actor, now=request.now
             )
             made = {"account": account, "one_time": one_time}
         except BenchError as fault:
             wrong = fault.message
-    return render(
-        request,
-        "people/person.html",
-        {
-            "nav": "people",
-            "wrong": wrong,
-            "made": made,
-            "given": request.POST if request.method == "POST" else {},
-            "roles": ROLES,
-            "polymers": POLYMERS,
-            "new": True,
-        },
-        status=422 if wrong else 200,
-    )
+    return _form(request, wrong, made, request.POST if request.method == "POST" else {}, {"new": True})
 
 
 def one(request: Any, person: str) -> HttpResponse:
@@ -77,7 +69,7 @@ def one(request: Any, person: str) -> HttpResponse:
             accounts.check_password(request.user, request.POST.get("password", ""))
             because = request.POST.get("because", "").strip()
             if what == "change":
-                accounts.change_person(account, _person(request.POST, person), by=request.actor, now=request.now)
+                accounts.change_person(account, _person(request, person), by=request.actor, now=request.now)
             elif what == "reset":
                 made = {
                     "account": account,
@@ -105,23 +97,9 @@ def one(request: Any, person: str) -> HttpResponse:
             "qualified_until": f"{standing.qualified_until:%Y-%m-%d}" if standing.qualified_until else "",
             "qualified_for": standing.qualified_for,
         }
+        | {name: _plate(getattr(standing.named, name), request.user.units) for name in PLATES}
     )
-    return render(
-        request,
-        "people/person.html",
-        {
-            "nav": "people",
-            "wrong": wrong,
-            "made": made,
-            "given": given,
-            "roles": ROLES,
-            "polymers": POLYMERS,
-            "new": False,
-            "person": standing,
-            "account": account,
-        },
-        status=422 if wrong else 200,
-    )
+    return _form(request, wrong, made, given, {"new": False, "person": standing, "account": account})
 
 
 def device_code(request: Any) -> HttpResponse:
@@ -148,7 +126,26 @@ def device_revoke(request: Any, name: str) -> HttpResponse:
     return HttpResponseRedirect("/people/#devices")
 
 
-def _person(form: Any, person: str = "") -> dict[str, Any]:
+def _form(request: Any, wrong: str, made: Any, given: Any, more: dict[str, Any]) -> HttpResponse:
+    chosen = given.getlist("qualified_for") if hasattr(given, "getlist") else given.get("qualified_for", [])
+    context = {
+        "nav": "people",
+        "wrong": wrong,
+        "made": made,
+        "given": given,
+        "roles": ROLES,
+        "polymers": [(polymer, polymer in chosen) for polymer in POLYMERS],
+        "length": shown_in("mm", request.user.units),
+    }
+    return render(request, "people/person.html", context | more, status=422 if wrong else 200)
+
+
+def _plate(value: float | None, units: str) -> str:
+    return "" if value is None else f"{in_units(value, 'mm', units)[0]:.4g}"
+
+
+def _person(request: Any, person: str = "") -> dict[str, Any]:
+    form = request.POST
     out: dict[str, Any] = {
         "id": person or form.get("id", "").strip(),
         "name": form.get("name", "").strip(),
@@ -160,6 +157,9 @@ def _person(form: Any, person: str = "") -> dict[str, Any]:
         out["qualified_until"] = f"{form['qualified_until']}T23:59:59Z"
     if form.getlist("qualified_for"):
         out["qualified_for"] = form.getlist("qualified_for")
+    for name in PLATES:
+        if form.get(name, "").strip():
+            out[name] = held_as("Plate thickness", form[name], "mm", request.user.units)
     return out
 
 
