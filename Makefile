@@ -3,10 +3,10 @@ PYTHON ?= python3
 BIN := .venv/bin
 EXAMPLES := $(sort $(dir $(wildcard examples/*/job.toml)))
 export PYTHONUTF8 := 1
-# What opens a ledger or a page of the bench; the other tests know of no store and have nothing to show on a second one.
+# What opens a ledger; the other tests know of no store, or ask of a page only how it looks, and show nothing new on a second one.
 STORED := tests/store tests/services tests/cli tests/journeys tests/record tests/evidence tests/history tests/web \
-  --ignore tests/web/browser/test_outline_editor.py --ignore tests/web/browser/test_entry_form.py \
-  --ignore tests/web/browser/test_outbox.py
+  $(foreach file,every_page outline_editor entry_form outbox,--ignore tests/web/browser/test_$(file).py) \
+  $(foreach file,words asvs,--ignore tests/web/test_$(file).py)
 
 .PHONY: demo test test-postgres quick check bench evidence lock clean setup-run setup-test
 
@@ -19,7 +19,7 @@ demo: setup-run
 # store again, in a PostgreSQL that is made for it and thrown away.
 test: check
 	@$(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
-	@$(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist loadfile --durations=15 $(STORED)
+	@SOUNDEDGE_TEST_HISTORIES=30 $(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist loadfile --durations=15 $(STORED)
 
 # Every test there is on PostgreSQL, the pure ones too.
 test-postgres: setup-test
