@@ -5,13 +5,17 @@ import os
 import pytest
 from hypothesis import settings
 
+from .postgres import OWNER_URL, another
+
 # A slow machine is no fault of the code; in CI the same examples are tried every time.
 settings.register_profile("house", deadline=None, derandomize=bool(os.environ.get("CI")))
 settings.load_profile("house")
 
-# Only a database that was made for the tests (python -m tests.postgres …) is ever written to.
-IN_DATABASE = "SOUNDEDGE_TEST_OWNER_URL" in os.environ
-if not IN_DATABASE:
+# Only a database that was made for the tests (python -m tests.postgres …) is ever written to; each process has its own.
+IN_DATABASE = OWNER_URL in os.environ
+if IN_DATABASE:
+    os.environ.update(another())
+else:
     os.environ.pop("SOUNDEDGE_DATABASE_URL", None)
 
 

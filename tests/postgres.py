@@ -2,6 +2,9 @@
 
     python -m tests.postgres python -m pytest        runs the command with the ledger in PostgreSQL
 
+Each process of the tests takes a database of its own in it, and so does each bench that is to have no account yet
+(``another``): what one does to its tables holds up nobody else.
+
 The cluster lies in a temporary folder, listens on a socket there and on no port, syncs as a shop's would (fsync on), and is
 ended with the command whatever happens: it is told to end when the process that started it dies. PostgreSQL does not run as
 root; then it runs as the system's user ``postgres``.
@@ -12,6 +15,8 @@ from __future__ import annotations
 import ctypes
 import os
 import pwd
+import re
+import secrets
 import shutil
 import signal
 import subprocess
@@ -24,7 +29,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 OWNER_URL = "SOUNDEDGE_TEST_OWNER_URL"
+APP_URL = "SOUNDEDGE_DATABASE_URL"
 APP, OWNER = "soundedge_app", "soundedge_owner"
+BLANK = "blank"  # prepared, nobody in it, never connected to: a pattern for others
 
 
 @dataclass
@@ -89,11 +96,26 @@ def cluster() -> Iterator[Cluster]:
         shutil.rmtree(place, ignore_errors=True)
 
 
+def another() -> dict[str, str]:
+    """A prepared database with nobody in it, in the cluster of this run: the environment that names it."""
+    import psycopg
+
+    name = f"se_{secrets.token_hex(6)}"
+    with psycopg.connect(os.environ[OWNER_URL], dbname="postgres", autocommit=True) as db:
+        db.execute(f"CREATE DATABASE {name} TEMPLATE {BLANK}")
+    return {key: beside(name, os.environ[key]) for key in (APP_URL, OWNER_URL)}
+
+
+def beside(name: str, url: str) -> str:
+    """The address of another database of the same cluster, for the same role."""
+    return re.sub(r"(?<=///)\w+", name, url)
+
+
 def _started(place: Path, without: str = "") -> subprocess.Popen[bytes]:
     programs = binaries()
     assert programs is not None
     settings = {"listen_addresses": "", "unix_socket_directories": str(place), "fsync": "on", "synchronous_commit": "on",
-                "full_page_writes": "on", "shared_buffers": "64MB", "max_connections": "60", "log_min_messages": "fatal"}
+                "full_page_writes": "on", "shared_buffers": "64MB", "max_connections": "100", "log_min_messages": "fatal"}
     with open(os.devnull, "wb") as nowhere:
         server = subprocess.Popen(
             [programs / "postgres", "-D", place / "data",
@@ -117,8 +139,15 @@ def _roles(running: Cluster) -> None:
     import psycopg
 
     with psycopg.connect(f"postgresql:///postgres?host={running.place}&user=postgres", autocommit=True) as db:
-        db.execute(f"CREATE ROLE {OWNER} LOGIN CREATEROLE")
+        db.execute(f"CREATE ROLE {OWNER} LOGIN CREATEROLE CREATEDB")
         db.execute(f"CREATE DATABASE soundedge OWNER {OWNER}")
+
+
+def _pattern(running: Cluster) -> None:
+    import psycopg
+
+    with psycopg.connect(f"postgresql:///postgres?host={running.place}&user={OWNER}", autocommit=True) as db:
+        db.execute(f"CREATE DATABASE {BLANK} TEMPLATE soundedge")
 
 
 def _end_with_me() -> None:
@@ -153,8 +182,9 @@ def main(command: list[str]) -> int:
 
     with cluster() as running:
         prepare(running.url(OWNER), APP)  # the accounts' tables too
+        _pattern(running)
         print(f"PostgreSQL of its own for this run ({binaries()}), fsync on.", flush=True)
-        named = {"SOUNDEDGE_DATABASE_URL": running.url(APP), OWNER_URL: running.url(OWNER)}
+        named = {APP_URL: running.url(APP), OWNER_URL: running.url(OWNER)}
         child = subprocess.Popen(command, env=os.environ | named)
         try:
             return child.wait()

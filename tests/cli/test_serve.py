@@ -18,6 +18,8 @@ import pytest
 
 from soundedge.cli.bench import run
 
+from ..postgres import OWNER_URL, another
+
 pytestmark = pytest.mark.slow
 
 
@@ -62,6 +64,8 @@ def serving(tmp_path, *options):
     keys, out, err = tmp_path / "keys", tmp_path / "said", tmp_path / "err"
     environment = {**os.environ, "SOUNDEDGE_KEYS": str(keys), "PYTHONUNBUFFERED": "1"}
     environment.pop("SOUNDEDGE_ROOT", None)
+    if OWNER_URL in os.environ:
+        environment |= another()
     with open(out, "wb") as says, open(err, "wb") as logs:
         command = [sys.executable, "-m", "soundedge", "serve", "--root", str(tmp_path / "bench"), "--port", "0", *options]
         process = subprocess.Popen(command, stdout=says, stderr=logs, env=environment)
@@ -130,6 +134,17 @@ def test_over_tls_it_answers_who_trusts_the_shop_and_nobody_without_tls(tmp_path
         assert all(gone(pid) for pid in children)
         with pytest.raises(OSError):
             socket.create_connection(("127.0.0.1", bench.port), 2).close()
+
+
+@pytest.mark.postgres_only
+def test_more_threads_than_the_database_gives_connections_for_are_told_at_the_start(tmp_path):
+    with serving(tmp_path) as bench:
+        assert "connections" not in bench.said
+        bench.stop()
+    with serving(tmp_path, "--workers", "2", "--threads", "64") as bench:
+        assert ("! 2 workers with 64 threads each can want 256 connections of the database; it gives 97. Take fewer threads, "
+                "or let the database's administrator allow more.") in bench.said
+        bench.stop()
 
 
 def test_a_code_for_the_first_start_counts_only_once_started_anew(tmp_path):

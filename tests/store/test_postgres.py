@@ -12,7 +12,7 @@ from soundedge.store.ledger import FILE, NotKept
 from soundedge.store.sqlite import SqliteLedger, check_file
 
 from ..hand import unguarded
-from ..postgres import APP, OWNER, OWNER_URL, cluster
+from ..postgres import APP, OWNER, OWNER_URL, beside, cluster
 from ..record.jobs import NOW, Said, fact, released
 
 psycopg = pytest.importorskip("psycopg")
@@ -401,7 +401,7 @@ def test_a_database_that_is_not_there_or_not_prepared_is_told(tmp_path, monkeypa
     with pytest.raises(NotKept, match="cannot be reached") as told:
         open_ledger(tmp_path / "data")
     assert "secret-word" not in told.value.message and not (tmp_path / "data" / MARKER).exists()
-    monkeypatch.setenv("SOUNDEDGE_DATABASE_URL", os.environ[OWNER_URL].replace("/soundedge?", "/postgres?"))
+    monkeypatch.setenv("SOUNDEDGE_DATABASE_URL", beside("postgres", os.environ[OWNER_URL]))
     with pytest.raises(Unreadable, match="not prepared for the ledger"):
         open_ledger(tmp_path / "data")
     monkeypatch.setenv("SOUNDEDGE_DATABASE_URL", "no address at all")

@@ -136,6 +136,8 @@ class Live:
         from socketserver import ThreadingMixIn
         from wsgiref.simple_server import WSGIRequestHandler, WSGIServer
 
+        from django.db import connections
+
         from soundedge.web.wsgi import application
 
         class Quiet(WSGIRequestHandler):
@@ -145,6 +147,12 @@ class Live:
         class Server(ThreadingMixIn, WSGIServer):
             daemon_threads = True
             request_queue_size = 64
+
+            def process_request_thread(self, *request: Any) -> None:
+                try:
+                    super().process_request_thread(*request)
+                finally:
+                    connections.close_all()  # this thread's; it answers nothing more
 
         self.server = Server(("127.0.0.1", 0), Quiet)
         self.server.set_app(application)

@@ -12,6 +12,8 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from ..postgres import OWNER_URL, another
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -21,15 +23,9 @@ class OwnBench:
     def __init__(self, folder: Path, hours_ago: float) -> None:
         self.folder, self.behind = folder, timedelta(hours=hours_ago)
         command = [sys.executable, "-m", "tests.web.own_bench", str(folder), str(hours_ago)]
-        given = dict(os.environ)
-        if given.pop("SOUNDEDGE_TEST_OWNER_URL", ""):  # a database with nobody in it: a cluster of its own
-            given.pop("SOUNDEDGE_DATABASE_URL", "")
-            command = [sys.executable, "-m", "tests.postgres", *command]
+        given = os.environ | (another() if OWNER_URL in os.environ else {})  # a database with nobody in it
         self.process = subprocess.Popen(command, cwd=ROOT, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=given)
-        line = self.process.stdout.readline()
-        while line and not line.startswith("http"):  # the cluster says its own line first
-            line = self.process.stdout.readline()
-        self.url, self.code = line.split()
+        self.url, self.code = self.process.stdout.readline().split()
 
     @property
     def now(self) -> datetime:

@@ -58,13 +58,14 @@ class ShopStanding:
 
 @dataclass(frozen=True)
 class Prepared:
-    """Everything is ready; ``listening`` is the socket the bench answers on."""
+    """Everything is ready; ``listening`` is the socket the bench answers on, ``few`` what its database may be short of."""
 
     settings: Settings
     listening: socket.socket
     shops: tuple[ShopStanding, ...]
     tls: Tls | None
     first_code: str | None
+    few: str = ""
 
     @property
     def port(self) -> int:
@@ -109,11 +110,12 @@ def prepare(settings: Settings, *, now: datetime) -> Prepared:
         shops = tuple(standing(data) for data in shops_of(root))
         tls = _certificate(settings, now, root) if settings.tls else None
         code = _first_code(now)
+        few = _few_connections(settings)
         _close_tables()
     except BaseException:
         listening.close()
         raise
-    return Prepared(settings, listening, shops, tls, code)
+    return Prepared(settings, listening, shops, tls, code, few)
 
 
 def said(prepared: Prepared) -> list[str]:
@@ -135,6 +137,8 @@ def said(prepared: Prepared) -> list[str]:
         out += [f"! {note}" for note in tls.notes]
     for shop in prepared.shops:
         out.append(f"{'! ' if shop.read_only else '  '}shop {shop.slug}: {'READ ONLY. ' if shop.read_only else ''}{shop.said}")
+    if prepared.few:
+        out.append(f"! {prepared.few}")
     if prepared.first_code:
         out.append(f"  first     There is no account yet. Open {prepared.addresses[0]}first-start/ and type this code, once, "
                    "within 24 hours:")
@@ -310,6 +314,26 @@ def _tables() -> None:
     except Error as wrong:
         raise Unreadable("root", f"The accounts' tables cannot be opened: {str(wrong)[:200]}. Look at the disk and its rights, "
                                  "or take the folder from a backup.") from None
+
+
+def _few_connections(settings: Settings) -> str:
+    """A sentence when the database gives fewer connections than the bench can want: one per thread for the accounts, one for
+    the ledger, in every worker. Who comes too late is told that nothing was kept; better to know before."""
+    from django.db import connection
+
+    if connection.vendor != "postgresql":
+        return ""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT least(current_setting('max_connections')::int - current_setting('superuser_reserved_connections')::int, "
+            "nullif(datconnlimit, -1), nullif(rolconnlimit, -1)) FROM pg_database, pg_roles "
+            "WHERE datname = current_database() AND rolname = current_user")
+        (given,) = cursor.fetchone()
+    wanted = 2 * settings.workers * settings.threads
+    if wanted <= given:
+        return ""
+    return (f"{settings.workers} workers with {settings.threads} threads each can want {wanted} connections of the database; "
+            f"it gives {given}. Take fewer threads, or let the database's administrator allow more.")
 
 
 def _close_tables() -> None:
