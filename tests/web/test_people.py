@@ -1,5 +1,7 @@
 """The people of a shop, as a manager adds and changes them on the page and by the API: qualification with its plates."""
 
+import re
+
 import pytest
 
 from .installation import PASSWORDS
@@ -41,6 +43,19 @@ def test_inches_are_held_in_millimetres_and_shown_in_inches(shop, manager):
                                                "qualified_plate_mm_max": ""}).status_code == 200
     assert named(shop).qualified_plate_mm_min == pytest.approx(6.35) and named(shop).qualified_plate_mm_max is None
     assert 'value="0.25"' in manager.get("/people/jon/").content.decode()
+
+
+def test_who_changes_a_name_in_inches_changes_no_plate(shop, manager):
+    manager.post("/people/add/", FORM | {"login": f"jon.{shop.slug}", "qualified_plate_mm_max": "10"})
+    shop.accounts["manager"].units = "us"
+    shop.accounts["manager"].save()
+    page = manager.get("/people/jon/").content.decode()
+    shown = {name: re.search(rf'name="{name}"[^>]* value="([^"]*)"', page)[1]
+             for name in ("qualified_plate_mm_min", "qualified_plate_mm_max")}
+    assert shown == {"qualified_plate_mm_min": "0.2362", "qualified_plate_mm_max": "0.3937"}
+    assert manager.post("/people/jon/", FORM | shown | {"name": "Jon Askild"}).status_code == 302
+    held = named(shop)
+    assert (held.name, held.qualified_plate_mm_min, held.qualified_plate_mm_max) == ("Jon Askild", 6, 10)
 
 
 @pytest.mark.parametrize("least, most, said", [

@@ -69,7 +69,8 @@ def one(request: Any, person: str) -> HttpResponse:
             accounts.check_password(request.user, request.POST.get("password", ""))
             because = request.POST.get("because", "").strip()
             if what == "change":
-                accounts.change_person(account, _person(request, person), by=request.actor, now=request.now)
+                changed = _person(request, person, book.people[person].named)
+                accounts.change_person(account, changed, by=request.actor, now=request.now)
             elif what == "reset":
                 made = {
                     "account": account,
@@ -144,7 +145,7 @@ def _plate(value: float | None, units: str) -> str:
     return "" if value is None else f"{in_units(value, 'mm', units)[0]:.4g}"
 
 
-def _person(request: Any, person: str = "") -> dict[str, Any]:
+def _person(request: Any, person: str = "", held: Any = None) -> dict[str, Any]:
     form = request.POST
     out: dict[str, Any] = {
         "id": person or form.get("id", "").strip(),
@@ -158,8 +159,11 @@ def _person(request: Any, person: str = "") -> dict[str, Any]:
     if form.getlist("qualified_for"):
         out["qualified_for"] = form.getlist("qualified_for")
     for name in PLATES:
-        if form.get(name, "").strip():
-            out[name] = held_as("Plate thickness", form[name], "mm", request.user.units)
+        typed, before = form.get(name, "").strip(), getattr(held, name, None)
+        if typed and typed == _plate(before, request.user.units):
+            out[name] = before  # as it was shown: 10 mm do not become 0.3937 in and then 9.99998 mm
+        elif typed:
+            out[name] = held_as("Plate thickness", typed, "mm", request.user.units)
     return out
 
 
