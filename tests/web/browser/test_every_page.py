@@ -157,3 +157,14 @@ def test_every_page_can_be_read_and_touched(hands, live, shop, role, size, tongu
             wrong += [f"{path}: {said}" for said in at.faults]
             at.faults.clear()
     assert not wrong, f"{len(wrong)} faults\n" + "\n".join(wrong)
+
+
+def test_pages_have_no_fault_either_while_the_device_has_not_counted_what_waits(hands, live, shop):
+    at = hands(live, "phone", reduced_motion="reduce", locale="en-GB").cookies_of(shop.client("inspector"))
+    at.page.add_init_script("IDBFactory.prototype.open = () => new EventTarget()")  # never answers
+    wrong = []
+    for step in ("", "survey/", "thickness/", "release/"):
+        at.go(f"/jobs/{cover_day.HALF_WAY}/{step}")
+        assert at.page.locator("outbox-panel summary").inner_text() == "Counting what waits …"
+        wrong += [f"{step}: {said}" for said in faults_at(at.page, "en")]
+    assert not wrong, wrong
