@@ -45,18 +45,29 @@ class JobLine:
     events: int
     head: str
 
+    @property
+    def words(self) -> str:
+        """What it is found by, without capitals."""
+        return f"{self.number} {self.part} {self.tag} {self.polymer}".casefold()
+
     def as_plain(self) -> dict[str, Any]:
         """Plain values."""
         return asdict(self)
 
 
-def listed(data: Path) -> list[JobLine]:
-    """Every job of the shop, the newest entry first."""
+def listed(data: Path, find: str = "") -> list[JobLine]:
+    """The jobs of the shop: those that are not released first, in both the newest entry first.
+
+    ``find``: words that must all stand in number, part, tag or polymer, capitals or not; without one every job.
+    """
     from .state import line
 
     with opened(data) as ledger:
-        found = [line(ledger, data, job) for job in ledger.jobs() if job != SHOP]
-    return sorted(found, key=lambda one: one.last_at, reverse=True)
+        lines = [line(ledger, data, job) for job in ledger.jobs() if job != SHOP]
+    words = find.casefold().split()
+    found = [one for one in lines if all(word in one.words for word in words)]
+    found.sort(key=lambda one: one.last_at, reverse=True)
+    return sorted(found, key=lambda one: one.verdict == "released")
 
 
 def head(data: Path, job: str) -> str:

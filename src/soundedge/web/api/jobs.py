@@ -79,10 +79,10 @@ def listed(raw: dict[str, Any], key: str, most: int) -> list[Any]:
     return value
 
 
-@operation(router, "GET", "/jobs", roles=READERS, summary="All jobs of the shop, the newest first")
-def all_jobs(request: Any) -> HttpResponse:
-    """Number, part, verdict, next step, head of each job."""
-    return JsonResponse({"jobs": [line.as_plain() for line in jobs.listed(request.data)]})
+@operation(router, "GET", "/jobs", roles=READERS, summary="The jobs of the shop, those not released first, then the newest")
+def all_jobs(request: Any, find: str = "") -> HttpResponse:
+    """Number, part, verdict, next step, head of each job; ``find``: words that stand in number, part, tag or polymer."""
+    return JsonResponse({"jobs": [line.as_plain() for line in jobs.listed(request.data, find)]})
 
 
 @operation(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import secrets
 from typing import Any
+from urllib.parse import urlencode
 
+from django.core.paginator import Paginator
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
@@ -16,24 +18,28 @@ from ..on_job import job_page
 from ..page import READERS, Page
 
 OPENERS = frozenset({"manager", "engineer", "technician"})
+LINES, FIND_MAX = 50, 80  # jobs on a leaf of the board; signs that are looked for
 # What the sheet of a new job asks of part and lining; the rest is given later or by correction.
 PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "last_service", "decontamination")
 LINING = ("polymer", "thickness_um", "grade", "applied", "conductive_filler", "immersed")
 
 
 def board(request: Any) -> HttpResponse:
-    """Every job of the shop: what waits for this person first."""
-    lines = jobs.listed(request.data)
-    wanted = request.GET.get("only", "")
+    """The jobs of the shop, what is not released first; found by number, part or tag."""
+    find, wanted = request.GET.get("find", "").strip()[:FIND_MAX], request.GET.get("only", "")
+    lines = jobs.listed(request.data, find)
     if wanted:
         lines = [line for line in lines if line.verdict == wanted]
+    leaf = Paginator(lines, LINES).get_page(request.GET.get("page"))
     return render(
         request,
         "jobs/board.html",
         {
             "nav": "jobs",
-            "lines": lines,
+            "leaf": leaf,
             "only": wanted,
+            "find": find,
+            "kept": urlencode([(name, value) for name, value in (("only", wanted), ("find", find)) if value]),
             "opens": request.actor.role in OPENERS,
             "verdicts": ("held", "engineering_review", "rejected", "released"),
         },
