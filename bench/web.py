@@ -27,6 +27,7 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
+GOAL_MS = 150.0
 ROOT = Path(__file__).parents[1]
 GUNICORN = Path(sys.executable).with_name("gunicorn")
 BARE = """
@@ -239,7 +240,7 @@ def ask(line: http.client.HTTPConnection, port: int, address: str, body: bytes, 
 
 
 def report(given, shop, job: str, ours: Seen, bare: Seen) -> int:
-    """The figures, side by side; 1 when something was lost or refused."""
+    """The figures, side by side; 1 when something was lost, refused or too late."""
     from soundedge.services.desk import jobs
 
     record = json.loads(jobs.record(shop.data, job))
@@ -255,11 +256,11 @@ def report(given, shop, job: str, ours: Seen, bare: Seen) -> int:
     each = [f"{1000 * seen.cpu_s / max(1, len(seen.waits)):.1f} ms" for seen in (ours, bare)]
     print(f"  processor time of the server for each event: the bench {each[0]}, the bare view {each[1]}")
     ratio = at(sorted(ours.waits), 0.95) / max(at(sorted(bare.waits), 0.95), 1e-6)
-    print(f"  p95 of the bench is {ratio:.1f} × the bare view's (goal: at most 150 ms)")
+    print(f"  p95 of the bench is {ratio:.1f} × the bare view's (goal: at most {GOAL_MS:.0f} ms)")
     print(f"  acknowledged {len(ours.acknowledged)}, lost {len(lost)}, answers that were not good {len(ours.wrong)}")
     for one in ours.wrong[:5]:
         print(f"    {one}")
-    return 1 if lost or ours.wrong else 0
+    return 1 if lost or ours.wrong or at(sorted(ours.waits), 0.95) > GOAL_MS else 0
 
 
 def at(waits: list[float], share: float) -> float:

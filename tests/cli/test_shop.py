@@ -50,3 +50,15 @@ def test_a_name_that_is_taken_or_cannot_be_one_is_refused_in_words(bench):
     assert "already" in bench("new", "basin-one", "One", "--manager", "M", "--login", "other", due=2).stderr
     assert "Choose another" in bench("new", "../x", "One", "--manager", "M", "--login", "other", due=2).stderr
     assert "no account" in bench("unlock", "nobody", due=2).stderr
+
+
+def test_a_manager_whom_nobody_can_help_gets_a_new_password_at_the_machine_and_the_ledger_says_so(bench, tmp_path):
+    first = json.loads(bench("new", "basin-two", "Two", "--manager", "Mara Lindqvist", "--login", "mara", "--json").stdout)
+    again = json.loads(bench("reset", "Mara", "--because", "forgot it,\nno other", "--json").stdout)
+    assert again["login"] == "mara" and again["one_time_password"] != first["one_time_password"]
+    if OWNER_URL not in os.environ:
+        ledger = (tmp_path / "bench" / "shops" / "basin-two" / "ledger.sqlite3").read_bytes()
+        wal = tmp_path / "bench" / "shops" / "basin-two" / "ledger.sqlite3-wal"
+        assert b"At the machine itself: forgot it, no other" in ledger + (wal.read_bytes() if wal.exists() else b"")
+    assert "no account" in bench("reset", "nobody", "--because", "x", due=2).stderr
+    assert "A reason is needed" in bench("reset", "mara", "--because", " ", due=2).stderr

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from .installation import PASSWORDS
+from .installation import PASSWORDS, browser, now
 
 FORM = {"what": "change", "id": "jon", "login": "", "name": "Jon Ask", "role": "technician", "qualified_until": "2037-01-31",
         "qualified_for": ["ectfe", "etfe"], "qualified_plate_mm_min": "6", "qualified_plate_mm_max": "20",
@@ -56,6 +56,34 @@ def test_who_changes_a_name_in_inches_changes_no_plate(shop, manager):
     assert manager.post("/people/jon/", FORM | shown | {"name": "Jon Askild"}).status_code == 302
     held = named(shop)
     assert (held.name, held.qualified_plate_mm_min, held.qualified_plate_mm_max) == ("Jon Askild", 6, 10)
+
+
+def test_a_page_that_is_older_than_the_last_change_gives_back_nothing_that_was_taken_away(shop, manager):
+    manager.post("/people/add/", FORM | {"login": f"jon.{shop.slug}"})
+    old = {"seen": re.search(r'name="seen" value="([^"]+)"', manager.get("/people/jon/").content.decode())[1]}
+    assert manager.post("/people/jon/", FORM | old | {"qualified_for": ["etfe"]}).status_code == 302
+    answer = manager.post("/people/jon/", FORM | old | {"name": "Jon Askild"})
+    page = answer.content.decode()
+    assert answer.status_code == 409 and "changed since this page was made" in page and page.count('" checked>') == 1
+    assert [str(one) for one in named(shop).qualified_for] == ["etfe"] and named(shop).name == "Jon Ask"
+    now = {"seen": re.search(r'name="seen" value="([^"]+)"', page)[1]}
+    assert manager.post("/people/jon/", FORM | now | {"qualified_for": ["etfe"], "name": "Jon Askild"}).status_code == 302
+
+
+@pytest.mark.parametrize("login", ["a\0b", "x" * 5000, "\u202ea", ""])
+def test_a_sign_in_name_that_no_account_can_have_is_a_wrong_one(login, installation, in_installation):
+    answer = browser().post("/sign-in/", {"login": login, "password": "no such thing"})
+    assert answer.status_code in (401, 429), answer.status_code
+
+
+def test_a_device_whose_name_cannot_be_printed_is_not_enrolled(shop):
+    from soundedge.basis.errors import Unreadable
+    from soundedge.services import accounts
+
+    before = shop.row.devices.count()
+    with pytest.raises(Unreadable, match="cannot be printed"):
+        accounts.enrol_device(shop.row, "tab\0let", by=shop.actor("manager"), now=now())
+    assert shop.row.devices.count() == before
 
 
 @pytest.mark.parametrize("least, most, said", [

@@ -3,6 +3,7 @@
     soundedge shop new basin-two "Basin Two" --manager "Mara Lindqvist" --login mara2 --root our-bench
     soundedge shop list --root our-bench
     soundedge shop unlock mara --root our-bench
+    soundedge shop reset mara --because "forgot it, no other manager" --root our-bench
 """
 
 from __future__ import annotations
@@ -70,6 +71,23 @@ def listed(root: str, as_json: bool) -> int:
 def unlock(login: str, root: str) -> int:
     """Open an account again that wrong passwords have closed."""
     say(_accounts(root).unlock_login(login))
+    return 0
+
+
+@command.command("reset")
+@click.argument("login")
+@click.option("--because", required=True, help="Why; it stands in the shop's ledger.")
+@ROOT
+@answer_options
+def reset(login: str, because: str, root: str, as_json: bool) -> int:
+    """A new one-time password for a manager whom no other manager can help. His old signing key ends."""
+    account, once = _accounts(root).reset_manager(login, because=because, now=datetime.now(UTC))
+    if as_json:
+        say(json.dumps({"login": account.login, "one_time_password": once}, ensure_ascii=False))
+        return 0
+    say(f"{account.name} signs in as {account.login} with the one-time password")
+    say(f"    {once}")
+    say("It holds seven days, is shown once, and is changed at the first sign-in. The shop's ledger says that it was given.")
     return 0
 
 

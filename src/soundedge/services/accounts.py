@@ -149,13 +149,50 @@ def unlock_login(login: str) -> str:
     Unknown
         There is no such account.
     """
+    found = _with_login(login)
+    unlock(found)
+    return f"The account of {found.name} is open again. Its password is what it was."
+
+
+def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, str]:
+    """A new one-time password for a manager whom no other can give one, for whoever sits at the machine itself.
+
+    It stands in the shop's ledger, in his name, that it was done there and why. His old signing key ends.
+
+    Returns
+    -------
+    (Account, str)
+        The account and its one-time password.
+
+    Raises
+    ------
+    Unknown
+        There is no such account.
+    Refused
+        No manager, or one who is not let in any more.
+    NotEnough
+        No reason.
+    """
+    from .desk import register
+
+    found, why = _with_login(login), " ".join(because.split())
+    if found.role != "manager" or not found.is_active:
+        raise Refused("login", f"{found.name} is no manager who is let in. A manager of the shop gives passwords (People).")
+    if not why:
+        raise NotEnough("because", "A reason is needed; it stands in the ledger. Add: --because 'forgot it, no other manager'.")
+    register.key_reset(data_of(found.shop), actor_of(found), found.person, f"At the machine itself: {why}", now=now)
+    found.sessions.all().delete()
+    unlock(found)
+    return found, _one_time(found, now)
+
+
+def _with_login(login: str) -> Account:
     from ..store.accounts.models import Account
 
     found = Account.objects.filter(login=login.strip().casefold()).first()
     if found is None:
         raise Unknown("login", f"There is no account '{login[:40]}' in this installation. List them: soundedge shop list.")
-    unlock(found)
-    return f"The account of {found.name} is open again. Its password is what it was."
+    return found
 
 
 # ------------------------------------------------------------------ people
@@ -306,18 +343,23 @@ def enrol_with_code(shop: Shop, typed: str, label: str, *, by: Actor, now: datet
 
 def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
     """A device of the shop, and the secret it keeps."""
+    from django.db import transaction
+
     from ..store.accounts.models import Device
     from .desk import register
 
     label = " ".join(label.split())[:120]
     if not label:
         raise NotEnough("label", "The device has no name. Write what people call it: tablet at bench 2.")
+    if not label.isprintable():
+        raise Unreadable("label", "The device's name holds a sign that cannot be printed. Type it again.")
     token = secrets.token_urlsafe(32)
-    number = 1 + Device.objects.filter(shop=shop).count()
-    device = Device.objects.create(
-        shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now, enrolled_by=by.person
-    )
-    register.enrol_device(data_of(shop), by, device.name, label, now=now)
+    with transaction.atomic():
+        number = 1 + Device.objects.filter(shop=shop).count()
+        device = Device.objects.create(
+            shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now, enrolled_by=by.person
+        )
+        register.enrol_device(data_of(shop), by, device.name, label, now=now)
     return device, token
 
 

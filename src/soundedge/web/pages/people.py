@@ -3,12 +3,13 @@ types his password for each change; each change is an event of the shop's own ch
 
 from __future__ import annotations
 
+import hashlib
 from typing import Any
 
 from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
-from ...basis.errors import BenchError, Unreadable
+from ...basis.errors import BenchError, Conflict, Unreadable
 from ...services import accounts
 from ...services.desk.register import register
 from ...services.entry_fields import held_as, in_units, shown_in
@@ -62,12 +63,17 @@ def one(request: Any, person: str) -> HttpResponse:
     if person not in book.people:
         raise Http404
     account = accounts.person_known(request.user.shop, person)
-    wrong, made = "", None
+    wrong, made, stale = "", None, False
     if request.method == "POST":
         what = request.POST.get("what", "")
         try:
             accounts.check_password(request.user, request.POST.get("password", ""))
             because = request.POST.get("because", "").strip()
+            now_seen = _seen(book.people[person])
+            if what == "change" and request.POST.get("seen", now_seen) != now_seen:
+                stale = True
+                raise Conflict("person", f"{book.people[person].name} was changed since this page was made; nothing was "
+                                         "written. Below is how it stands now: look, and type your change again.")
             if what == "change":
                 changed = _person(request, person, book.people[person].named)
                 accounts.change_person(account, changed, by=request.actor, now=request.now)
@@ -89,7 +95,7 @@ def one(request: Any, person: str) -> HttpResponse:
     standing = book.people[person]
     given = (
         request.POST
-        if wrong
+        if wrong and not stale
         else {
             "id": standing.id,
             "name": standing.name,
@@ -100,7 +106,8 @@ def one(request: Any, person: str) -> HttpResponse:
         }
         | {name: _plate(getattr(standing.named, name), request.user.units) for name in PLATES}
     )
-    return _form(request, wrong, made, given, {"new": False, "person": standing, "account": account})
+    more = {"new": False, "person": standing, "account": account, "seen": _seen(standing)}
+    return _form(request, wrong, made, given, more, status=409 if stale else 422)
 
 
 def device_code(request: Any) -> HttpResponse:
@@ -127,7 +134,12 @@ def device_revoke(request: Any, name: str) -> HttpResponse:
     return HttpResponseRedirect("/people/#devices")
 
 
-def _form(request: Any, wrong: str, made: Any, given: Any, more: dict[str, Any]) -> HttpResponse:
+def _seen(person: Any) -> str:
+    """What a page shows of a person, in short: a page that is older than the last change says another."""
+    return hashlib.sha256(person.named.model_dump_json().encode()).hexdigest()[:16]
+
+
+def _form(request: Any, wrong: str, made: Any, given: Any, more: dict[str, Any], *, status: int = 422) -> HttpResponse:
     chosen = given.getlist("qualified_for") if hasattr(given, "getlist") else given.get("qualified_for", [])
     context = {
         "nav": "people",
@@ -138,7 +150,7 @@ def _form(request: Any, wrong: str, made: Any, given: Any, more: dict[str, Any])
         "polymers": [(polymer, polymer in chosen) for polymer in POLYMERS],
         "length": shown_in("mm", request.user.units),
     }
-    return render(request, "people/person.html", context | more, status=422 if wrong else 200)
+    return render(request, "people/person.html", context | more, status=status if wrong else 200)
 
 
 def _plate(value: float | None, units: str) -> str:

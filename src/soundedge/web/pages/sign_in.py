@@ -18,6 +18,8 @@ from ..middleware import DEVICE_COOKIE
 from ..page import OPEN, READERS, Page
 from .refused import refused
 
+LOGIN_MAX = 80  # as the accounts' table
+
 
 @sensitive_post_parameters("password")
 def sign_in(request: Any) -> HttpResponse:
@@ -28,6 +30,7 @@ def sign_in(request: Any) -> HttpResponse:
     wrong = False
     if request.method == "POST":
         name, password = request.POST.get("login", "").strip().casefold(), request.POST.get("password", "")
+        name = name[:LOGIN_MAX] if name.isprintable() else ""  # no account is called so; a database may not hold it
         account = authenticate(request, username=name, login=name, password=password[: accounts.PASSWORD_MAX])
         if account is not None:
             begin(request, account)
