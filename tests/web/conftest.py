@@ -23,6 +23,15 @@ def in_installation(request, monkeypatch):
         monkeypatch.setenv("SOUNDEDGE_ROOT", os.path.join(root, "installation"))
 
 
+@pytest.fixture(scope="module")
+def keys_for_module(installation):
+    """The keys of the installation while the shop of a whole module is made and used."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SOUNDEDGE_KEYS", str(installation / "keys"))
+        patch.setenv("SOUNDEDGE_ROOT", str(installation / "installation"))
+        yield
+
+
 @pytest.fixture
 def shop(installation, in_installation):
     return new_shop()

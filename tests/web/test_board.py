@@ -11,15 +11,12 @@ from .one_job import opened
 
 
 @pytest.fixture(scope="module")
-def shop(installation):
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SOUNDEDGE_KEYS", str(installation / "keys"))
-        patch.setenv("SOUNDEDGE_ROOT", str(installation / "installation"))
-        made = cover_day.shop_with_jobs()
-        for number in ("KBW-2036-101", "KBW-2036-102", "KBW-2036-103"):
-            opened(made, number)
-        opened(new_shop(), "KBW-2036-999")
-        yield made
+def shop(keys_for_module):
+    made = cover_day.shop_with_jobs()
+    for number in ("KBW-2036-101", "KBW-2036-102", "KBW-2036-103"):
+        opened(made, number)
+    opened(new_shop(), "KBW-2036-999")
+    return made
 
 
 @pytest.fixture

@@ -22,6 +22,10 @@ def named(shop, person="jon"):
     return register(shop.data).people[person].named
 
 
+def seen_on(page):
+    return {"seen": re.search(r'name="seen" value="([^"]+)"', page)[1]}
+
+
 def test_a_qualification_is_kept_and_shown_as_it_was_typed(shop, manager):
     answer = manager.post("/people/add/", FORM | {"login": f"jon.{shop.slug}"})
     assert answer.status_code == 200 and "One-time password" in answer.content.decode()
@@ -53,21 +57,32 @@ def test_who_changes_a_name_in_inches_changes_no_plate(shop, manager):
     shown = {name: re.search(rf'name="{name}"[^>]* value="([^"]*)"', page)[1]
              for name in ("qualified_plate_mm_min", "qualified_plate_mm_max")}
     assert shown == {"qualified_plate_mm_min": "0.2362", "qualified_plate_mm_max": "0.3937"}
-    assert manager.post("/people/jon/", FORM | shown | {"name": "Jon Askild"}).status_code == 302
+    assert manager.post("/people/jon/", FORM | shown | seen_on(page) | {"name": "Jon Askild"}).status_code == 302
     held = named(shop)
     assert (held.name, held.qualified_plate_mm_min, held.qualified_plate_mm_max) == ("Jon Askild", 6, 10)
 
 
 def test_a_page_that_is_older_than_the_last_change_gives_back_nothing_that_was_taken_away(shop, manager):
     manager.post("/people/add/", FORM | {"login": f"jon.{shop.slug}"})
-    old = {"seen": re.search(r'name="seen" value="([^"]+)"', manager.get("/people/jon/").content.decode())[1]}
+    old = seen_on(manager.get("/people/jon/").content.decode())
     assert manager.post("/people/jon/", FORM | old | {"qualified_for": ["etfe"]}).status_code == 302
     answer = manager.post("/people/jon/", FORM | old | {"name": "Jon Askild"})
     page = answer.content.decode()
     assert answer.status_code == 409 and "changed since this page was made" in page and page.count('" checked>') == 1
     assert [str(one) for one in named(shop).qualified_for] == ["etfe"] and named(shop).name == "Jon Ask"
-    now = {"seen": re.search(r'name="seen" value="([^"]+)"', page)[1]}
-    assert manager.post("/people/jon/", FORM | now | {"qualified_for": ["etfe"], "name": "Jon Askild"}).status_code == 302
+    again = manager.post("/people/jon/", FORM | old | {"password": "not this one"}).content.decode()
+    assert seen_on(again) == old  # a wrong password makes an old page no newer
+    assert manager.post("/people/jon/", FORM | {"name": "Jon Askild"}).status_code == 409  # nor does one that names nothing
+    changed = FORM | seen_on(page) | {"qualified_for": ["etfe"], "name": "Jon Askild"}
+    assert manager.post("/people/jon/", changed).status_code == 302
+
+
+def test_a_wrong_password_at_another_question_leaves_the_form_as_the_person_stands(shop, manager):
+    manager.post("/people/add/", FORM | {"login": f"jon.{shop.slug}"})
+    before = manager.get("/people/jon/").content.decode()
+    answer = manager.post("/people/jon/", {"what": "reset", "because": "forgot it", "password": "not this one"})
+    page = answer.content.decode()
+    assert answer.status_code == 422 and 'value="Jon Ask"' in page and seen_on(page) == seen_on(before)
 
 
 @pytest.mark.parametrize("login", ["a\0b", "x" * 5000, "\u202ea", ""])

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 ONE_TIME_DAYS, CODE_DAYS, FIRST_HOURS = 7, 2, 24  # own estimate
 PHOTO_BYTES_DAY = 5_000_000_000  # own estimate: 200 of the largest photos a day from one device
+LOGIN_MAX = 80  # as wide as the accounts' table has it
 PASSWORD_MIN, PASSWORD_MAX = 12, 200  # OWASP ASVS 5.0.0, 6.2.1 and 6.2.9: at least 8, better 15; at least 64 must fit
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is read as another
 
@@ -246,7 +247,7 @@ def reset_password(account: Account, *, because: str, by: Actor, now: datetime) 
     """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why."""
     from .desk import register
 
-    _not_himself(account, by, "reset your own password; change it instead")
+    _not_himself(account, by, "reset your own password; change it instead, or at the machine itself: soundedge shop reset")
     register.key_reset(data_of(account.shop), by, account.person, because, now=now)
     account.sessions.all().delete()
     unlock(account)
@@ -419,8 +420,8 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
     from .desk import register
 
     login = login.strip().casefold()
-    if not 3 <= len(login) <= 80 or not all(c.isalnum() or c in ".-_@" for c in login):
-        raise Unreadable("login", f"The sign-in name '{login[:40]}' must have 3 to 80 letters, digits, . - _ or @.")
+    if not 3 <= len(login) <= LOGIN_MAX or not all(c.isalnum() or c in ".-_@" for c in login):
+        raise Unreadable("login", f"The sign-in name '{login[:40]}' must have 3 to {LOGIN_MAX} letters, digits, . - _ or @.")
     if Account.objects.filter(login=login).exists():
         raise Conflict("login", f"The sign-in name '{login[:40]}' is taken. Choose another.")
     if Account.objects.filter(shop=shop, person=person["id"]).exists():

@@ -80,11 +80,8 @@ TEXTS = """() => {
 
 
 @pytest.fixture(scope="module")
-def shop(installation, tmp_path_factory):
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SOUNDEDGE_KEYS", str(installation / "keys"))
-        patch.setenv("SOUNDEDGE_ROOT", str(installation / "installation"))
-        yield cover_day.shop_with_jobs()
+def shop(keys_for_module):
+    return cover_day.shop_with_jobs()
 
 
 def paths(shop, role, job):

@@ -32,12 +32,9 @@ FOCUSED = """() => {
 
 
 @pytest.fixture(scope="module")
-def shop(installation):
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SOUNDEDGE_KEYS", str(installation / "keys"))
-        patch.setenv("SOUNDEDGE_ROOT", str(installation / "installation"))
-        before_surface = next(n for n, (_, _, kind, body) in enumerate(cover_day.steps()) if body.get("hold_point") == "surface")
-        yield cover_day.shop_with_jobs({WORK: 0, SIGNS: before_surface})
+def shop(keys_for_module):
+    before_surface = next(n for n, (_, _, kind, body) in enumerate(cover_day.steps()) if body.get("hold_point") == "surface")
+    return cover_day.shop_with_jobs({WORK: 0, SIGNS: before_surface})
 
 
 class Keys:

@@ -19,13 +19,10 @@ READY, WORK = "KBW-2036-011", "KBW-2036-012"
 
 
 @pytest.fixture(scope="module")
-def shop(installation):
+def shop(keys_for_module):
     """A shop with one job in the middle of its repair, and one that waits for the release only."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SOUNDEDGE_KEYS", str(installation / "keys"))
-        patch.setenv("SOUNDEDGE_ROOT", str(installation / "installation"))
-        acts = cover_day.steps()
-        yield cover_day.shop_with_jobs({WORK: cover_day.half_way(), READY: len(acts) - 1})
+    acts = cover_day.steps()
+    return cover_day.shop_with_jobs({WORK: cover_day.half_way(), READY: len(acts) - 1})
 
 
 @pytest.fixture

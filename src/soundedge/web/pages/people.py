@@ -70,7 +70,7 @@ def one(request: Any, person: str) -> HttpResponse:
             accounts.check_password(request.user, request.POST.get("password", ""))
             because = request.POST.get("because", "").strip()
             now_seen = _seen(book.people[person])
-            if what == "change" and request.POST.get("seen", now_seen) != now_seen:
+            if what == "change" and request.POST.get("seen") != now_seen:
                 stale = True
                 raise Conflict("person", f"{book.people[person].name} was changed since this page was made; nothing was "
                                          "written. Below is how it stands now: look, and type your change again.")
@@ -93,9 +93,10 @@ def one(request: Any, person: str) -> HttpResponse:
         if not wrong and made is None:
             return HttpResponseRedirect("/people/")
     standing = book.people[person]
+    typed = wrong and not stale and request.POST.get("what") == "change"
     given = (
         request.POST
-        if wrong and not stale
+        if typed
         else {
             "id": standing.id,
             "name": standing.name,
@@ -106,7 +107,8 @@ def one(request: Any, person: str) -> HttpResponse:
         }
         | {name: _plate(getattr(standing.named, name), request.user.units) for name in PLATES}
     )
-    more = {"new": False, "person": standing, "account": account, "seen": _seen(standing)}
+    seen = request.POST.get("seen") if typed else _seen(standing)  # what is typed again is as old as before
+    more = {"new": False, "person": standing, "account": account, "seen": seen}
     return _form(request, wrong, made, given, more, status=409 if stale else 422)
 
 

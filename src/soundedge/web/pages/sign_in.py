@@ -18,8 +18,6 @@ from ..middleware import DEVICE_COOKIE
 from ..page import OPEN, READERS, Page
 from .refused import refused
 
-LOGIN_MAX = 80  # as the accounts' table
-
 
 @sensitive_post_parameters("password")
 def sign_in(request: Any) -> HttpResponse:
@@ -30,7 +28,8 @@ def sign_in(request: Any) -> HttpResponse:
     wrong = False
     if request.method == "POST":
         name, password = request.POST.get("login", "").strip().casefold(), request.POST.get("password", "")
-        name = name[:LOGIN_MAX] if name.isprintable() else ""  # no account is called so; a database may not hold it
+        if len(name) > accounts.LOGIN_MAX or not name.isprintable():
+            name = ""  # no account is called so, and a database may not hold it
         account = authenticate(request, username=name, login=name, password=password[: accounts.PASSWORD_MAX])
         if account is not None:
             begin(request, account)
@@ -53,7 +52,8 @@ def begin(request: Any, account: Any) -> None:
 def locked(request: HttpRequest, credentials: Any = None, *args: Any, **kwargs: Any) -> HttpResponse:
     """Too many wrong passwords."""
     sentence = (
-        "Too many wrong passwords for this name: it is closed for an hour and a half. A manager can open it again (People)."
+        "Too many wrong passwords for this name: it is closed for an hour and a half. A manager can open it again (People); "
+        "without one: at the bench's machine, soundedge shop unlock."
     )
     return refused(request, 429, sentence, "locked")
 
