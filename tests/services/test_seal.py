@@ -76,7 +76,7 @@ def test_with_everything_at_hand_everything_but_the_gauge_is_checked(floor):
     assert f"in the log {ORIGIN} as that log was signed" in said
     assert "Byte for byte the file that was issued, by certificate.proof" in said
     assert f"The witness '{floor / 'stick'}' has seen the very same log." in said
-    assert said.endswith("Not checked: whether what was typed was read rightly.")
+    assert said.endswith("Not checked: whether what was typed was read rightly; whether it has been replaced since.")
 
 
 def test_the_pdf_alone_says_what_it_cannot_say(floor, tmp_path):

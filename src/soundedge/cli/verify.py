@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..basis.errors import BenchError
+from ..basis.errors import BenchError, RecordBroken
 from .flags import answer_options, say
 
 
@@ -17,17 +17,21 @@ from .flags import answer_options, say
                                                    "elsewhere; may be given twice.")
 @click.option("--proof", type=click.Path(), default=None, help="The certificate.proof; the one beside the PDF when left out.")
 @click.option("--witness", type=click.Path(), default=None, help="A folder where somebody keeps the log's checkpoint.")
+@click.option("--data", type=click.Path(), default=None, envvar="SOUNDEDGE_DATA",
+              help="The shop's data folder: its ledger is asked whether anything has come since.")
 @click.option("--page", type=click.Path(dir_okay=False), default=None,
               help="Write the one-file page that checks the same in a browser, without network, and without this program.")
 @answer_options
 def command(
-    files: tuple[str, ...], keys: tuple[str, ...], proof: str | None, witness: str | None, page: str | None, as_json: bool
+    files: tuple[str, ...], keys: tuple[str, ...], proof: str | None, witness: str | None, data: str | None, page: str | None,
+    as_json: bool,
 ) -> int:
     """Check FILES: certificate.pdf, record.json, log.jsonl, or the text of a square code (SE1|…).
 
-    Each sentence says what was checked and what was not: with more at hand (--key, --proof, --witness) more is.
+    Each sentence says what was checked and what was not: with more at hand (--key, --proof, --witness, --data) more is.
 
-    Exit 0 when all hold, 4 when one does not say what it said (it is named), 2 when a file cannot be used.
+    Exit 0 when all hold, 4 when one does not say what it said (it is named) or, by the ledger at hand, does not count any
+    more, 2 when a file cannot be used.
     """
     from ..services.sealed import given
     from ..services.verify import verify_file, write_page
@@ -37,7 +41,7 @@ def command(
         say(f"{page}: open it in a browser and choose the files there.", error=as_json)
     elif not files:
         raise click.UsageError("Name a certificate or a record to check.")
-    at_hand = given(keys, proof=proof, witness=witness)
+    at_hand = given(keys, proof=proof, witness=witness, data=data)
     results, code = [], 0
     for file in files:
         try:
@@ -46,8 +50,11 @@ def command(
             code = max(code, fault.exit_code)
             found = {"file": file} | fault.as_json()
         results.append(found)
+        if found.get("counts") is False:
+            code = max(code, RecordBroken.exit_code)
         if not as_json:
-            say(f"{file}: {found['sentence']}" if "sentence" in found else f"✕ {file}: {found['error']['message']}")
+            mark = "" if found.get("counts") is not False else "✕ "
+            say(f"{mark}{file}: {found['sentence']}" if "sentence" in found else f"✕ {file}: {found['error']['message']}")
     if as_json:
         say(json.dumps(results, ensure_ascii=False, indent=1))
     return code

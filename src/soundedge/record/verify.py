@@ -77,7 +77,8 @@ class Verified:
             signatures = f" {self.signatures_checked} of {self.signed} signatures were checked against given keys and are good."
         return (
             f"{self.core} It was last written down {self.last_recorded_at}.{signatures} "
-            "Whether the whole was written anew, only a witness can tell: compare the head with a printed certificate."
+            "Whether the whole was written anew, only a witness can tell: compare the head with a printed certificate. "
+            "Whether it has been replaced since, only the shop can tell."
         )
 
     def entries(self) -> Iterator[Entry]:

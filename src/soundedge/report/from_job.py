@@ -120,7 +120,8 @@ def certificate_view(
             "This page carries its whole record as the attachment record.json. Anybody can check both with: "
             "soundedge verify certificate.pdf",
             "The check recomputes every link of the record, judges the job again by its own procedure and compares "
-            "the result with this page. It does not prove that a typed number was read rightly.",
+            "the result with this page. It does not prove that a typed number was read rightly, nor that nothing has changed "
+            "since: the shop's ledger tells whether this page still counts.",
         ),
         qr_text=qr_text,
     )

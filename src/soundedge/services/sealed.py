@@ -31,6 +31,7 @@ from ..record.write import document
 from . import keys as keyring
 from .files import read_bytes
 from .seal import INSIDE_KEY, INSIDE_PROOF
+from .since import REPLACED, Since, since_issued
 from .witness import read_checkpoints
 
 READ_RIGHT = "whether what was typed was read rightly"
@@ -43,7 +44,8 @@ class Given:
     """What a checker has besides the file: public keys, certificates of signing keys, the proof, a witness.
 
     ``named``: the keys were named by the checker; only they count then. Else they are this machine's own, and what
-    another shop has signed is looked at with the key inside the file.
+    another shop has signed is looked at with the key inside the file. ``data``: a shop's data folder, whose ledger is asked
+    what has come since.
     """
 
     keys: tuple[NoteKey, ...] = ()
@@ -52,6 +54,7 @@ class Given:
     proof: Path | None = None
     witness: Path | None = None
     people: tuple[bytes, ...] = ()
+    data: Path | None = None
 
     @property
     def persons(self) -> dict[str, bytes]:
@@ -72,7 +75,9 @@ class Found:
         return " ".join([*self.checked, f"Not checked: {'; '.join(self.not_checked)}."])
 
 
-def given(keys: Sequence[str] = (), *, proof: str | None = None, witness: str | None = None) -> Given:
+def given(
+    keys: Sequence[str] = (), *, proof: str | None = None, witness: str | None = None, data: str | None = None
+) -> Given:
     """What the command line named; without any key, the public ones of this machine's keys' folder.
 
     Parameters
@@ -103,7 +108,7 @@ def given(keys: Sequence[str] = (), *, proof: str | None = None, witness: str | 
                         for file in sorted(place.glob("certificate*.pem"))]
     people = () if keys else tuple(keyring.person_keys().values())
     return Given(tuple(public), tuple(certificates), bool(keys), Path(proof) if proof else None,
-                 Path(witness) if witness else None, people)
+                 Path(witness) if witness else None, people, Path(data) if data else None)
 
 
 def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, bytes], found: Found) -> None:
@@ -217,11 +222,22 @@ def check_claim_text(text: str, at_hand: Given) -> dict[str, Any]:
         raise Missing("key", "A square code is checked with the shop's public key. Give it: --key FILE (log.pub, from the "
                              "shop, by another way than this paper).")
     claim = read_claim(text.strip(), list(at_hand.keys))
-    return {
-        "certificate": claim.certificate, "verdict": claim.verdict, "size": claim.size,
-        "sentence": f"The code is signed by the given key. {claim.sentence} Not checked: the record, the rules, the page (that "
-                    f"takes the PDF); {READ_RIGHT}; what came after that day.",
-    }
+    found = Found([f"The code is signed by the given key. {claim.sentence}"],
+                  ["the record, the rules, the page (that takes the PDF)", READ_RIGHT])
+    asked = since_issued(at_hand.data, claim.certificate, claim.record.hex()) if at_hand.data else None
+    return {"certificate": claim.certificate, "verdict": claim.verdict, "size": claim.size} | said_since(asked, found)
+
+
+def said_since(asked: Since | None, found: Found) -> dict[str, Any]:
+    """The whole sentence, beginning with what counts most when the file does not count any more; and ``counts``."""
+    if asked is None or asked.counts is None:
+        found.not_checked.append(REPLACED)
+    if asked is None:
+        return {"counts": None, "sentence": found.sentence}
+    if asked.counts is not False:
+        found.checked.append(asked.sentence)
+        return {"counts": asked.counts, "sentence": found.sentence}
+    return {"counts": False, "sentence": f"{asked.sentence} What the file says of the time when it was made: {found.sentence}"}
 
 
 def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:

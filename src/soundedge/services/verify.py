@@ -24,8 +24,10 @@ from .sealed import (
     check_place,
     check_signature,
     check_witness,
+    said_since,
     shop_chain,
 )
+from .since import Since, since
 
 FILE_MAX_BYTES = 200_000_000
 
@@ -43,7 +45,8 @@ def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, 
     Returns
     -------
     dict
-        ``file`` and ``sentence``; of a job also ``verdict``, ``job``, ``events``, ``head``, ``record_sha256``.
+        ``file`` and ``sentence``; of a job also ``verdict``, ``job``, ``events``, ``head``, ``record_sha256``, and ``counts``:
+        whether the ledger at hand has anything later that changes it (None without one; see ``since.py``).
 
     Raises
     ------
@@ -79,7 +82,8 @@ def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:
     if verify(raw).job == SHOP:
         return {"job": SHOP, "sentence": shop_chain(raw)}
     held, outcome, _ = replayed(raw, persons=at_hand.persons)
-    return _plain(outcome, held) | {"sentence": f"{held.core} {_rules(held, outcome)} {_LIMITS}"}
+    found = Found([held.core, _rules(held, outcome)], [READ_RIGHT, WRITTEN_ANEW])
+    return _plain(outcome, held) | said_since(_since(held, at_hand), found)
 
 
 def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
@@ -98,11 +102,8 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
     check_witness(proofs, at_hand, inside, found)
     found.not_checked.insert(0, READ_RIGHT)
-    return _plain(outcome, held) | {
-        "certificate": judged.body.certificate,
-        "sentence": f"Certificate {judged.body.certificate} holds and names its record. {held.core} "
-        f"{_rules(held, outcome)} {found.sentence}",
-    }
+    found.checked[:0] = [f"Certificate {judged.body.certificate} holds and names its record.", held.core, _rules(held, outcome)]
+    return _plain(outcome, held) | {"certificate": judged.body.certificate} | said_since(_since(held, at_hand), found)
 
 
 def _rules(held: Verified, outcome: Outcome) -> str:
@@ -116,7 +117,8 @@ def _rules(held: Verified, outcome: Outcome) -> str:
     return f"{said} {insist(held).sentence}" if outcome.verdict == "released" else said
 
 
-_LIMITS = f"Not checked: {READ_RIGHT}; {WRITTEN_ANEW}."
+def _since(held: Verified, at_hand: Given) -> Since | None:
+    return since(at_hand.data, held.job, [entry.digest for entry in held.entries()]) if at_hand.data else None
 
 
 def _plain(outcome: Outcome, held: Any) -> dict[str, Any]:

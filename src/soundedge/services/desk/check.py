@@ -1,4 +1,5 @@
-"""Does a file that somebody brings to the bench hold? As ``soundedge verify``, with this shop's own keys at hand.
+"""Does a file that somebody brings to the bench hold, and does it still count? As ``soundedge verify``, with this shop's own
+keys and ledger at hand: a page of a job that was changed after its release is whole, but it does not count any more.
 
 The file is written to a private temporary place for the check and removed at once; nothing of it is kept.
 """
@@ -6,6 +7,7 @@ The file is written to a private temporary place for the check and removed at on
 from __future__ import annotations
 
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -57,10 +59,10 @@ def verify_page() -> bytes:
 
 
 def _at_hand(data: Path) -> Given:
-    """The public keys of this shop, and of its people."""
+    """The public keys of this shop and of its people, and its ledger."""
     folder = keys_of(data)
     if not keyring.there(folder):
-        return given()
+        return replace(given(), data=data)
     certificates = [file.read_bytes() for file in sorted(folder.glob("certificate*.pem"))]
     return Given(tuple(keyring.public_keys(folder)), tuple(certificates), False, None, None,
-                 tuple(keyring.persons(folder).values()))
+                 tuple(keyring.persons(folder).values()), data)
