@@ -269,3 +269,42 @@ def test_what_changes_one_way_changes_back_the_other(a, b):
     one, other = read_procedure({"feather_mm": a}), read_procedure({"feather_mm": b})
 
     assert [(d.key, d.old, d.new) for d in compare(one, other)] == [(d.key, d.new, d.old) for d in compare(other, one)]
+
+
+def test_who_is_let_in_again_is_as_he_was_but_for_his_key():
+    gone = (
+        person("odile", "manager"),
+        person("ines", certificate="Q-1"),
+        ("person.key_given", "ines", {"id": "ines", "key": "0" * 16}),
+        ("person.disabled", "odile", {"id": "ines", "because": WHY}),
+    )
+    away = folded(chain(*gone))
+    assert (away.people["ines"].disabled_by, away.people["ines"].disabled_because) == ("odile", WHY)
+    for kind, body in (
+        ("person.changed", {"id": "ines", "name": "Ines Marlow", "role": "inspector"}),
+        ("person.key_reset", {"id": "ines", "because": WHY}),
+        ("person.disabled", {"id": "ines", "because": WHY}),
+    ):
+        with pytest.raises(Refused, match="let in no more since 04 May 2026"):
+            may(away, kind, body)
+    with pytest.raises(NotEnough):
+        may(away, "person.enabled", {"id": "ines", "because": "back"})
+    back = folded(chain(*gone, ("person.enabled", "odile", {"id": "ines", "because": WHY})))
+    ines = back.people["ines"]
+    assert not ines.disabled and (ines.disabled_because, ines.disabled_by) == ("", "") and back.faults == ()
+    assert (ines.key, ines.keys, ines.certificate) == ("", ("0" * 16,), "Q-1")
+    with pytest.raises(Conflict):
+        may(back, "person.enabled", {"id": "ines", "because": WHY})
+    may(back, "person.key_given", {"id": "ines", "key": "1" * 16}, by="ines")
+
+
+def test_what_an_older_chain_says_of_a_person_who_is_gone_still_counts():
+    held = folded(
+        chain(
+            person("ines"),
+            ("person.disabled", "odile", {"id": "ines", "because": WHY}),
+            ("person.changed", "odile", {"id": "ines", "name": "Ines Marlow", "role": "inspector"}),
+            ("person.key_reset", "odile", {"id": "ines", "because": WHY}),
+        )
+    )
+    assert held.faults == () and held.people["ines"].name == "Ines Marlow" and held.people["ines"].disabled

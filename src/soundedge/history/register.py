@@ -5,7 +5,8 @@ they say together.
 
     person.enrolled      id, name, role, qualified_until, qualified_for, qualified_plate_mm_min, …_max, certificate
     person.changed       the same, whole, as it stands from then on
-    person.disabled      {id, because}
+    person.disabled      {id, because}    let in no more
+    person.enabled       {id, because}    let in again; his key was taken away, his next password gives him another
     person.key_given     {id, key}        the name of his signing key; the newest counts, older ones stay good for the past
     person.key_reset     {id, because}    his key is taken away; he gets another with his next password
     device.enrolled      {id, name}       device.revoked {id, because}
@@ -14,8 +15,8 @@ they say together.
     procedure.proposed   {id, edition, text, sha256, because}: one revision, as TOML, under a name of its own
     procedure.approved   {proposal, sha256} by a second person; procedure.withdrawn {id, because}
 
-``admit`` holds the rules; it is asked before an event is written and again when the chain is read. An event that breaks
-one counts for nothing and is named in ``faults``. Two people may not carry the same name or the same certificate number:
+``admit`` holds the rules before an event is written; all but those of ``_anew`` are asked again when the chain is read. An
+event that breaks one there counts for nothing and is named in ``faults``. Two people may not carry the same name or the same certificate number:
 one human with two accounts would be his own second person. What it cannot see: one human under two invented names.
 """
 
@@ -110,6 +111,7 @@ BODIES: dict[str, type[Request]] = {
     "person.enrolled": PersonNamed,
     "person.changed": PersonNamed,
     "person.disabled": Reasoned,
+    "person.enabled": Reasoned,
     "person.key_given": KeyGiven,
     "person.key_reset": Reasoned,
     "device.enrolled": DeviceEnrolled,
@@ -151,6 +153,7 @@ class Person:
     key: str = ""
     disabled_at: datetime | None = None
     disabled_because: str = ""
+    disabled_by: str = ""
 
     @property
     def id(self) -> str:
@@ -363,6 +366,7 @@ def admit(register: Register, kind: str, raw: Any, *, by: str, at: datetime) -> 
     body = read(BODIES[kind], raw)
     copy = Register(dict(register.people), dict(register.devices), dict(register.instruments), dict(register.lots),
                     dict(register.revisions))
+    _anew(copy, kind, body)
     _take(copy, kind, body, by, at)
     assert isinstance(body, Request)
     return body
@@ -398,6 +402,12 @@ def text_digest(text: str) -> str:
 # ---------------------------------------------------------------------------- the rules
 
 
+def _anew(held: Register, kind: str, body: Any) -> None:
+    """What is asked of an event before it is written, and not of those that an older chain holds already."""
+    if kind in ("person.changed", "person.key_reset"):
+        _active(_the(held.people, body.id, "person"))
+
+
 def _take(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
     thing, what = kind.split(".")
     {"person": _person, "device": _device, "instrument": _instrument, "lot": _lot, "procedure": _procedure}[thing](
@@ -430,12 +440,16 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
         _reason(body.because)
         if what == "key_reset":
             held.people[body.id] = replace(person, key="")
+        elif what == "enabled":
+            if not person.disabled_at:
+                raise Conflict("id", f"{person.name} is let in already. Look at his page again.")
+            held.people[body.id] = replace(person, key="", disabled_at=None, disabled_because="", disabled_by="")
         else:
             _active(person)
             others = [p for p in held.people.values() if p.role == "manager" and not p.disabled_at and p.id != person.id]
             if person.role == "manager" and not others:
                 raise Refused("id", f"{person.name} is the only manager. Enrol another one first.")
-            held.people[body.id] = replace(person, disabled_at=at, disabled_because=body.because)
+            held.people[body.id] = replace(person, disabled_at=at, disabled_because=body.because, disabled_by=by)
 
 
 def _nobody_twice(held: Register, body: PersonNamed) -> None:
@@ -539,7 +553,9 @@ def _the(things: dict[str, Any], name: str, what: str) -> Any:
 
 def _active(person: Person) -> None:
     if person.disabled_at:
-        raise Refused("id", f"{person.name} was disabled on {person.disabled_at:%d %B %Y}: {person.disabled_because}")
+        raise Refused("id", f"{person.name} is let in no more since {person.disabled_at:%d %B %Y} "
+                            f"({person.disabled_because.rstrip('.')}). A manager may let him in again; before that nothing is "
+                            "changed.")
 
 
 def _reason(because: str) -> None:

@@ -243,6 +243,17 @@ def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None
     account.sessions.all().delete()
 
 
+def enable(account: Account, *, because: str, by: Actor, now: datetime) -> str:
+    """The person is let in again, with a one-time password: his key was taken away, and no session of his comes back."""
+    from .desk import register
+
+    register.enable_person(data_of(account.shop), by, account.person, because, now=now)
+    account.is_active = True
+    account.sessions.all().delete()
+    unlock(account)
+    return _one_time(account, now)
+
+
 def reset_password(account: Account, *, because: str, by: Actor, now: datetime) -> str:
     """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why."""
     from .desk import register
@@ -287,6 +298,11 @@ def check_password(account: Account, password: str) -> None:
         raise Refused("password", "This is not your password. Nothing was signed or changed; type it again.")
 
 
+def can_be_login(login: str) -> bool:
+    """Whether an account could have this sign-in name."""
+    return 3 <= len(login) <= LOGIN_MAX and all(c.isalnum() or c in ".-_@" for c in login)
+
+
 def password_good(password: str, *, login: str = "", name: str = "") -> None:
     """Length and guessability; no rule about kinds of letters.
 
@@ -313,9 +329,18 @@ def password_good(password: str, *, login: str = "", name: str = "") -> None:
 
 
 def unlock(account: Account) -> None:
-    """Forget the wrong passwords that closed an account."""
+    """Forget the wrong passwords that closed an account.
+
+    Raises
+    ------
+    Refused
+        He is let in no more: it is not his passwords that keep him out.
+    """
     from axes.utils import reset
 
+    if not account.is_active:
+        raise Refused("login", f"{account.name} is let in no more, so there is nothing to open. A manager may let him in again "
+                               "(People).")
     reset(username=account.login)
 
 
@@ -420,7 +445,7 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
     from .desk import register
 
     login = login.strip().casefold()
-    if not 3 <= len(login) <= LOGIN_MAX or not all(c.isalnum() or c in ".-_@" for c in login):
+    if not can_be_login(login):
         raise Unreadable("login", f"The sign-in name '{login[:40]}' must have 3 to {LOGIN_MAX} letters, digits, . - _ or @.")
     if Account.objects.filter(login=login).exists():
         raise Conflict("login", f"The sign-in name '{login[:40]}' is taken. Choose another.")

@@ -67,6 +67,17 @@ def disable_person(data: Path, actor: Actor, person: str, because: str, *, now: 
     return entry
 
 
+def enable_person(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
+    """A person who was let in no more acts again, from the next entry on; his next password gives him a key.
+
+    Raises
+    ------
+    Conflict
+        He is let in already.
+    """
+    return _write(data, actor, "person.enabled", {"id": person, "because": because}, "people", now)
+
+
 def seal_key(data: Path, person: str, password: str, *, old: str = "", now: datetime) -> str:
     """The person's signing key under his password: the same key when ``old`` opens it, else a new one.
 

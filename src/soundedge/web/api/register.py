@@ -109,6 +109,28 @@ def add_person(request: Any) -> HttpResponse:
 @operation(
     router,
     "POST",
+    "/people/returns",
+    roles=MANAGER,
+    summary="Let a person in again who was let in no more; the one-time password is in the answer once",
+    body_schema={
+        "type": "object",
+        "required": ["id", "because", "password"],
+        "additionalProperties": False,
+        "properties": {"id": ID, "because": {"type": "string"}, "password": {"type": "string"}},
+    },
+)
+def enable(request: Any) -> HttpResponse:
+    """Only a manager, with his password and the reason; no session of the person's comes back."""
+    raw = body_of(request, "id", "because", "password")
+    account = accounts.person_known(request.user.shop, text(raw, "id", 120))
+    accounts.check_password(request.user, text(raw, "password", 200))
+    once = accounts.enable(account, because=text(raw, "because"), by=request.actor, now=request.now)
+    return JsonResponse({"id": account.person, "login": account.login, "one_time_password": once}, status=201)
+
+
+@operation(
+    router,
+    "POST",
     "/devices",
     roles=MANAGER,
     summary="A code that enrols one device once",

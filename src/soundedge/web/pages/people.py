@@ -58,7 +58,7 @@ def add(request: Any) -> HttpResponse:
 
 
 def one(request: Any, person: str) -> HttpResponse:
-    """One person: role and qualification, a new one-time password, closed or opened again, let in no more."""
+    """One person: role and qualification, a new one-time password, closed or opened again, let in no more or again."""
     book = register(request.data)
     if person not in book.people:
         raise Http404
@@ -81,6 +81,11 @@ def one(request: Any, person: str) -> HttpResponse:
                 made = {
                     "account": account,
                     "one_time": accounts.reset_password(account, because=because, by=request.actor, now=request.now),
+                }
+            elif what == "enable":
+                made = {
+                    "account": account,
+                    "one_time": accounts.enable(account, because=because, by=request.actor, now=request.now),
                 }
             elif what == "disable":
                 accounts.disable(account, because=because, by=request.actor, now=request.now)
@@ -108,7 +113,8 @@ def one(request: Any, person: str) -> HttpResponse:
         | {name: _plate(getattr(standing.named, name), request.user.units) for name in PLATES}
     )
     seen = request.POST.get("seen") if typed else _seen(standing)  # what is typed again is as old as before
-    more = {"new": False, "person": standing, "account": account, "seen": seen}
+    more = {"new": False, "person": standing, "account": account, "seen": seen,
+            "disabled_by": book.people.get(standing.disabled_by)}
     return _form(request, wrong, made, given, more, status=409 if stale else 422)
 
 

@@ -28,9 +28,9 @@ def sign_in(request: Any) -> HttpResponse:
     wrong = False
     if request.method == "POST":
         name, password = request.POST.get("login", "").strip().casefold(), request.POST.get("password", "")
-        if len(name) > accounts.LOGIN_MAX or not name.isprintable():
-            name = ""  # no account is called so, and a database may not hold it
-        account = authenticate(request, username=name, login=name, password=password[: accounts.PASSWORD_MAX])
+        account = None
+        if accounts.can_be_login(name):  # no account is called otherwise, and a database may not hold it
+            account = authenticate(request, username=name, login=name, password=password[: accounts.PASSWORD_MAX])
         if account is not None:
             begin(request, account)
             return HttpResponseRedirect("/password/" if account.one_time else _there(request, request.POST.get("next", "")))
