@@ -238,7 +238,25 @@ def test_nothing_is_changed_by_reading(shop):
     for route in HELD["routes"]:
         if route.startswith("GET") and not route.endswith(("/stream", "certificate.pdf", "certificate.proof")):
             asked(client, route, job)
+    reader = shop.client("auditor")
+    for route in HELD["routes"]:
+        if route.startswith("GET") and not route.endswith("/stream"):
+            asked(reader, route, job)
     assert jobs.size(shop.data) == before
+
+
+def test_who_only_reads_takes_the_page_that_was_made_and_makes_none(shop):
+    from .one_job import opened
+
+    job = opened(shop, "KBW-2036-001")
+    address, reader, worker = f"/api/v1/jobs/{job}/certificate.pdf", shop.client("auditor"), shop.client("manager")
+
+    refused = reader.get(address)
+    assert refused.status_code >= 400 and "has been made" in refused.json()["detail"]
+    assert "has been made" in reader.get(f"/jobs/{job}/release/").content.decode()
+    made = worker.get(address).content
+    assert made[:4] == b"%PDF" and reader.get(address).content == made
+    assert address in reader.get(f"/jobs/{job}/release/").content.decode()
 
 
 def test_a_next_address_of_another_place_is_not_followed(shop):

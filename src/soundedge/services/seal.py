@@ -116,7 +116,7 @@ def seal(
     with open_ledger(data) as ledger:
         keys = shop.enrol(ledger, keys, now=now)
         blobs = Blobs(Path(data) / "blobs")
-        issued, pdf = _issued_before(ledger, blobs, record)
+        issued, pdf = issued_before(ledger, blobs, record.digest)
         if issued is None or pdf is None:
             pdf = _signed(_page(build, ledger, outcome, record, keys, number), outcome, record, keys, now)
             issued = _issue(ledger, blobs, outcome, record, pdf, now)
@@ -127,6 +127,18 @@ def seal(
         proof = make_proof(issued.raw, place, leaves[:size], note)
     return SealedFiles({PDF: pdf, PROOF: proof.encode()},
                        f"Signed, and issued as event {place + 1} of the ledger; {PROOF} beside it proves every byte.")
+
+
+def issued_before(ledger: Ledger, blobs: Blobs, record_sha256: str) -> tuple[Entry | None, bytes | None]:
+    """The event and the file of this very record, when it was issued already and the file still holds."""
+    for entry in reversed(shop.chain(ledger)):
+        body = entry.body
+        if entry.kind == "certificate.issued" and body.get("record_sha256") == record_sha256:
+            try:
+                return entry, blobs.get(str(body["pdf_sha256"]))
+            except (BenchError, KeyError):
+                continue
+    return None, None
 
 
 def _page(build: Build, ledger: Ledger, outcome: Outcome, record: Record, keys: Keys, number: str) -> bytes:
@@ -140,18 +152,6 @@ def _page(build: Build, ledger: Ledger, outcome: Outcome, record: Record, keys: 
         INSIDE_KEY: ("\n".join(key.text for key in keys.public) + "\n").encode(),
     }
     return build(_claim(outcome, record, keys, point), inside)
-
-
-def _issued_before(ledger: Ledger, blobs: Blobs, record: Record) -> tuple[Entry | None, bytes | None]:
-    """The event and the file of this very record, when it was issued already and the file still holds."""
-    for entry in reversed(shop.chain(ledger)):
-        body = entry.body
-        if entry.kind == "certificate.issued" and body.get("record_sha256") == record.digest:
-            try:
-                return entry, blobs.get(str(body["pdf_sha256"]))
-            except (BenchError, KeyError):
-                continue
-    return None, None
 
 
 def _issue(ledger: Ledger, blobs: Blobs, outcome: Outcome, record: Record, pdf: bytes, now: datetime) -> Entry:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +17,13 @@ from ...basis.errors import BenchError, Conflict
 from ...job.judge import Outcome
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
+from ...record.write import document
 from ...store.blobs import Blobs
+from .. import keys as keyring
 from ..folder import Folder
 from ..pages import certificate as page
 from ..records import BENCH, Record, judgement
-from ..seal import SealedFiles, ready, seal
+from ..seal import SealedFiles, issued_before, ready, seal
 from . import book
 from .place import keys_of
 from .state import judged, restored_since
@@ -52,6 +55,22 @@ def certificate(data: Path, job: str, *, now: datetime) -> SealedFiles:
                                       times=("when each was entered; the record keeps beside it when it was written down",)),
             outcome, record, now=now, data=data, keys=keys,
         )
+
+
+def made(data: Path, job: str, *, now: datetime) -> bool:
+    """Is the page of the job as it stands made already? Then ``certificate`` hands it out and adds nothing to the ledger.
+
+    Raises
+    ------
+    Unknown
+        No such job.
+    """
+    with book.opened(data) as ledger:
+        entries = list(ledger.record(job).entries)
+        if word_of(entries, judged(data, job, entries), now=now) is not None:
+            return False
+        digest = sha256(document(entries)).hexdigest()
+        return not keyring.there(keys_of(data)) or issued_before(ledger, Blobs(Path(data) / "blobs"), digest)[1] is not None
 
 
 def word_of(entries: Sequence[Entry], outcome: Outcome, *, now: datetime) -> Said | None:

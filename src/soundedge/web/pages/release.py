@@ -6,7 +6,9 @@ from typing import Any
 
 from django.http import HttpResponse
 
+from ...services.desk import issue
 from ...services.desk.sign import review
+from ..api.jobs import NOT_MADE, makes_pages
 from ..on_job import job_page
 from ..page import READERS, Page
 
@@ -14,7 +16,9 @@ from ..page import READERS, Page
 def release(request: Any, job: str) -> HttpResponse:
     """What stands, what was corrected, what holds it; the form to sign the release; the certificate."""
     seen = review(request.data, job, actor=request.actor, now=request.now)
-    return job_page(request, job, "release", "release/release.html", {"review": seen})
+    there = makes_pages(request) or issue.made(request.data, job, now=request.now)
+    more = {"review": seen, "page_there": there, "not_made": NOT_MADE}
+    return job_page(request, job, "release", "release/release.html", more)
 
 
 PAGES = (Page("jobs/<job:job>/release/", release, "release", READERS),)
