@@ -38,7 +38,7 @@ def ways(shop, job):
 
 @pytest.mark.parametrize("way", ["signatures", "decisions", "people by the API", "devices by the API", "people", "one person",
                                  "device code", "device at hand", "own password"])
-def test_five_wrong_passwords_with_a_session_close_the_account_too(shop, way):
+def test_five_wrong_passwords_with_a_session_stop_what_asks_for_it_and_not_the_sign_in(shop, way):
     from .one_job import opened
 
     job = opened(shop, "KBW-2036-730")
@@ -64,9 +64,43 @@ def test_five_wrong_passwords_with_a_session_close_the_account_too(shop, way):
     with pytest.raises(BenchError) as said:
         accounts.check_password(shop.accounts[role], PASSWORDS[role])
     assert said.value.kind == "locked"
-    assert shop.client(None).post("/sign-in/", {"login": shop.login(role), "password": PASSWORDS[role]}).status_code == 429
+    assert shop.client(None).post("/sign-in/", {"login": shop.login(role), "password": PASSWORDS[role]}).status_code == 302
+    with pytest.raises(BenchError):  # to sign in once more opens nothing
+        accounts.check_password(shop.accounts[role], PASSWORDS[role])
     accounts.unlock(shop.accounts[role])
     accounts.check_password(shop.accounts[role], PASSWORDS[role])
+
+
+def test_a_stranger_who_types_a_name_at_the_sign_in_stops_no_signature_of_that_person(shop):
+    from .one_job import opened
+
+    job = opened(shop, "KBW-2036-731")
+    role, address, body = ways(shop, job)["signatures"]
+    client, stranger = shop.client(role), shop.client(None)
+    for name in (shop.login(role), f"again:{shop.login(role)}"):
+        for _ in range(6):
+            answer = stranger.post("/sign-in/", {"login": name, "password": WRONG})
+    from soundedge.services import accounts
+
+    accounts.check_password(shop.accounts[role], PASSWORDS[role])
+    answer = client.post(address, data=json.dumps(body | {"password": PASSWORDS[role]}), content_type="application/json")
+    assert answer.json()["kind"] != "locked", answer.json()
+    again = stranger.post("/sign-in/", {"login": shop.login(role), "password": PASSWORDS[role]})
+    assert again.status_code == 429  # a password typed rightly at a signature gives the stranger no more guesses
+    assert "soundedge shop unlock" in again.content.decode()
+
+
+def test_at_the_machine_both_counts_are_forgotten(shop):
+    from soundedge.basis.errors import BenchError
+    from soundedge.services import accounts
+
+    for _ in range(6):
+        shop.client(None).post("/sign-in/", {"login": shop.login("manager"), "password": WRONG})
+        with pytest.raises(BenchError):
+            accounts.check_password(shop.accounts["manager"], WRONG)
+    accounts.unlock_login(shop.login("manager"))
+    accounts.check_password(shop.accounts["manager"], PASSWORDS["manager"])
+    shop.client("manager")
 
 
 def test_a_right_password_forgets_the_wrong_ones_before_it(shop):

@@ -6,7 +6,7 @@ they say together.
     person.enrolled      id, name, role, qualified_until, qualified_for, qualified_plate_mm_min, …_max, certificate
     person.changed       the same, whole, as it stands from then on
     person.disabled      {id, because}    let in no more
-    person.enabled       {id, because}    let in again; his key was taken away, his next password gives him another
+    person.enabled       {id, because}    let in again; his next password gives him another key
     person.key_given     {id, key}        the name of his signing key; the newest counts, older ones stay good for the past
     person.key_reset     {id, because}    his key is taken away; he gets another with his next password
     device.enrolled      {id, name}       device.revoked {id, because}

@@ -289,8 +289,8 @@ def check_password(account: Account, password: str) -> None:
     Raises
     ------
     Closed
-        Too many wrong ones: they count together with those at sign-in, so a session that was taken away is of no use for
-        guessing.
+        Too many wrong ones from sessions of this person: a session that was taken away is of little use for guessing. They
+        are counted apart from those at sign-in, where a stranger could stop a person's signatures by typing his name.
     Refused
         Not his password.
     """
@@ -329,7 +329,7 @@ def password_good(password: str, *, login: str = "", name: str = "") -> None:
 
 
 def unlock(account: Account) -> None:
-    """Forget the wrong passwords that closed an account.
+    """Forget the wrong passwords that closed an account, at sign-in and where the password is asked again.
 
     Raises
     ------
@@ -341,7 +341,8 @@ def unlock(account: Account) -> None:
     if not account.is_active:
         raise Refused("login", f"{account.name} is let in no more, so there is nothing to open. A manager may let him in again "
                                "(People).")
-    reset(username=account.login)
+    for counted in (account.login, _again(account)):
+        reset(username=counted)
 
 
 # ------------------------------------------------------------------ devices
@@ -468,22 +469,29 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
 
 
 def _right(account: Account, password: str) -> bool:
-    """Whether it is his password. Wrong ones are counted where those at sign-in are counted, and close the account."""
+    """Whether it is his password; asked in his own session. Five wrong ones, and none is looked at for a while."""
     from axes.handlers.proxy import AxesProxyHandler
+    from axes.utils import reset
     from django.http import HttpRequest
 
     asked = HttpRequest()
     asked.META["REMOTE_ADDR"] = "127.0.0.1"
     asked.method, asked.path = "POST", "/password-again"
-    name = {"username": account.login, "login": account.login}
+    name = dict.fromkeys(("username", "login"), _again(account))
     if not AxesProxyHandler.is_allowed(asked, name):
         raise Closed("password", "Too many wrong passwords: none is looked at for an hour and a half. Nothing was signed or "
-                                 "changed. A manager can open the account again (People).")
+                                 "changed. A manager can open the account again (People); without one: at the bench's machine, "
+                                 "soundedge shop unlock.")
     if not account.check_password(password[: PASSWORD_MAX + 1]):
         AxesProxyHandler.user_login_failed(type(account), name, asked)
         return False
-    unlock(account)
+    reset(username=name["username"])
     return True
+
+
+def _again(account: Account) -> str:
+    """What wrong passwords in a person's own sessions are counted under; nobody can type it as a sign-in name."""
+    return f"again:{account.login}"
 
 
 def _one_time(account: Account, now: datetime) -> str:

@@ -63,7 +63,8 @@ PASSWORD_HASHERS = [
 ]
 AUTH_PASSWORD_VALIDATORS = [{"NAME": "soundedge.web.passwords.LongEnough"}]
 LOGIN_URL = "/sign-in/"
-# Five wrong passwords close an account for an hour and a half: at most 80 guesses are looked at in a day; own estimate.
+# Five wrong passwords close an account for an hour and a half: at most 80 guesses are looked at in a day, and as many more in
+# a session of the person, where they are counted apart (services/accounts.py); own estimate.
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 1.5
 AXES_LOCKOUT_PARAMETERS = ["username"]
