@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundedge.basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refused, Unknown
+from soundedge.basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refused, Unknown, Unreadable
 from soundedge.basis.procedure import load_procedure, read_procedure
 from soundedge.basis.quantity import read_instant
 from soundedge.history.register import BODIES, Register, admit, compare, folded, text_digest
@@ -308,3 +308,49 @@ def test_what_an_older_chain_says_of_a_person_who_is_gone_still_counts():
         )
     )
     assert held.faults == () and held.people["ines"].name == "Ines Marlow" and held.people["ines"].disabled
+
+
+UNSEEN = ["Ines\u200b Marlow", "Ines\u2060 Marlow", "\u202eInes Marlow\u202c", "Ines\u00a0Marlow", "Ines\nMarlow", "Ines\u2028Marlow",
+          "Ines\u3164Marlow", "Ines\ufe0f Marlow", "Ines\ue000 Marlow", "Ines\U000e0101 Marlow", "Ines\u00adMarlow"]
+
+
+@pytest.mark.parametrize("name", UNSEEN)
+def test_a_name_with_a_sign_that_nobody_sees_is_refused(name):
+    for kind, body in (
+        ("person.enrolled", {"id": "x", "name": name, "role": "technician"}),
+        ("person.enrolled", {"id": "x", "name": "Xaver", "role": "technician", "certificate": name}),
+        ("device.enrolled", {"id": "d1", "name": name}),
+    ):
+        with pytest.raises(Unreadable, match=r"U\+.*nobody can see"):
+            may(Register(), kind, body)
+    with pytest.raises(Unreadable):
+        may(folded(chain(person("ines"))), "person.changed", {"id": "ines", "name": name, "role": "technician"})
+
+
+@pytest.mark.parametrize("name", ["Ines Marl\u043ew", "\u0391ron Vega", "\u041e'Neil", "Ines Marlo\u03bd"])
+def test_a_word_of_two_alphabets_is_refused(name):
+    with pytest.raises(Unreadable, match="two alphabets"):
+        may(Register(), "person.enrolled", {"id": "x", "name": name, "role": "technician"})
+
+
+@pytest.mark.parametrize("name", ["Ольга Петрова-Иванова", "Ελένη Παππά", "Jürgen Straße-Łoś", "José Ñáñez", "山田 太郎",
+                                  "Nguyễn Thị Ánh", "عمر خالد", "D'Arcy O’Neil", "Zoe\u0308 Kay"])
+def test_a_name_in_its_own_alphabet_is_taken(name):
+    assert may(Register(), "person.enrolled", {"id": "x", "name": name, "role": "technician"}).id == "x"
+
+
+def test_a_device_may_have_a_unit_in_its_name():
+    assert may(Register(), "device.enrolled", {"id": "d1", "name": "gauge in \u00b5m"}).id == "d1"
+
+
+def test_two_people_whose_names_look_the_same_are_refused_though_an_older_chain_holds_such():
+    wide = "\uff29\uff4e\uff45\uff53 Marlow"
+    with pytest.raises(Contradiction):
+        may(folded(chain(("person.enrolled", "odile", {"id": "ines", "name": "Ines Marlow", "role": "technician"}))),
+            "person.enrolled", {"id": "x", "name": wide, "role": "inspector"})
+    older = [("person.enrolled", "odile", {"id": f"p{n}", "name": name, "role": "technician"})
+             for n, name in enumerate(("Ines Marlow", wide, "Ines\u200b Marlow", "Ines Marl\u043ew"))]
+    held = folded(chain(*older, ("device.enrolled", "odile", {"id": "d1", "name": "tab\u200blet"})))
+    assert held.faults == () and list(held.people) == ["p0", "p1", "p2", "p3"] and "d1" in held.devices
+    with pytest.raises(Contradiction, match="Ines"):  # one with a sign that nobody sees stands in the way of the plain one
+        may(folded(chain(older[2])), "person.enrolled", {"id": "x", "name": "INES MARLOW", "role": "inspector"})

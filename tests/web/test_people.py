@@ -189,3 +189,17 @@ def test_nobody_is_let_in_again_without_a_reason_and_the_managers_password(shop,
     answer = manager.post("/people/tech/", asked)
     assert answer.status_code == 422 and said in answer.content.decode()
     assert manager.get("/people/tech/").content.decode().count("is let in no more since") == 1
+
+
+@pytest.mark.parametrize("login", ["t\u043eve.x", "\uff54ove.x", "tove\u3164x"])
+def test_a_sign_in_name_that_looks_like_another_is_not_given(shop, manager, login):
+    answer = manager.post("/people/add/", FORM | {"login": login})
+    assert answer.status_code == 422 and not ONCE.search(answer.content.decode())
+
+
+def test_two_people_who_look_alike_on_the_page_are_refused_in_a_sentence(shop, manager):
+    for name, said in (
+        ("Tove\u200b Brandt", "U+200B"), ("T\u043eve Brandt", "two alphabets"), ("\uff34ove Brandt", "is called"),
+    ):
+        answer = manager.post("/people/add/", FORM | {"login": f"jon.{shop.slug}", "name": name})
+        assert answer.status_code == 422 and said in answer.content.decode()

@@ -16,15 +16,18 @@ they say together.
     procedure.approved   {proposal, sha256} by a second person; procedure.withdrawn {id, because}
 
 ``admit`` holds the rules before an event is written; all but those of ``_anew`` are asked again when the chain is read. An
-event that breaks one there counts for nothing and is named in ``faults``. Two people may not carry the same name or the same certificate number:
-one human with two accounts would be his own second person. What it cannot see: one human under two invented names.
+event that breaks one there counts for nothing and is named in ``faults``. Two people may not carry the same name or the same
+certificate number: one human with two accounts would be his own second person. New names are compared as they look: wide
+letters are plain ones, signs that show nothing are refused, and so are words of two alphabets. What it cannot see: one human
+under two invented names, or under one name in two whole alphabets.
 """
 
 from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable
+import unicodedata
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Annotated, Any, Protocol
@@ -42,6 +45,10 @@ TEXT_MAX = 200_000
 NOBODY = ("sheet", "bench", "shop")
 PERSON_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}\Z")
 DEVICE_ID = re.compile(r"[a-z][a-z0-9]{0,19}\Z")
+ALPHABETS = ("LATIN", "GREEK", "CYRILLIC", "ARMENIAN", "CHEROKEE", "COPTIC", "LISU")  # whose letters are taken for each other
+# Letters and marks that show nothing though they count as printable (Unicode: Default_Ignorable_Code_Point), and U+2800.
+_UNSEEN = frozenset(map(chr, (0x34F, 0x115F, 0x1160, 0x17B4, 0x17B5, *range(0x180B, 0x1810), 0x2800, 0x3164,
+                              *range(0xFE00, 0xFE10), 0xFFA0, *range(0xE0100, 0xE01F0))))
 _KEY_ID = re.compile(r"[0-9a-f]{16}\Z")
 
 
@@ -394,6 +401,32 @@ def compare(one: Procedure, other: Procedure) -> list[Difference]:
     return found
 
 
+def legible(field: str, what: str, text: str) -> None:
+    """Refuse a name that is not what it looks like.
+
+    Raises
+    ------
+    Unreadable
+        A sign that shows nothing or turns the others round, another blank than the plain one, a word of two alphabets.
+
+    >>> legible("name", "name", "Ольга Петрова")
+    >>> legible("name", "name", "Ines Okaf\u043er")
+    Traceback (most recent call last):
+    ...
+    soundedge.basis.errors.Unreadable: ...
+    """
+    for sign in text:
+        if not sign.isprintable() or sign in _UNSEEN:
+            raise Unreadable(field, f"The {what} holds the sign U+{ord(sign):04X}, which nobody can see. Type it again, by "
+                                    "hand.")
+    for word in text.replace("\u00b5", "").split():
+        letters = (unicodedata.name(c, "").split(" ")[0] for c in unicodedata.normalize("NFKC", word) if c.isalpha())
+        found = sorted(set(letters).intersection(ALPHABETS))
+        if len(found) > 1:
+            raise Unreadable(field, f"In the {what}, '{word[:40]}' mixes letters of two alphabets, {found[0].title()} and "
+                                    f"{found[1].title()}, that look alike. Write each word in one alphabet.")
+
+
 def text_digest(text: str) -> str:
     """SHA-256 of a procedure's text, 64 hex digits."""
     return hashlib.sha256(text.encode()).hexdigest()
@@ -406,6 +439,12 @@ def _anew(held: Register, kind: str, body: Any) -> None:
     """What is asked of an event before it is written, and not of those that an older chain holds already."""
     if kind in ("person.changed", "person.key_reset"):
         _active(_the(held.people, body.id, "person"))
+    if kind in ("person.enrolled", "person.changed"):
+        legible("name", "name", body.name)
+        legible("certificate", "number of the qualification", body.certificate or "")
+        _nobody_twice(held, body, _as_seen)
+    if kind == "device.enrolled":
+        legible("name", "device's name", body.name)
 
 
 def _take(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
@@ -421,12 +460,12 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
                                    f"{', '.join(NOBODY)}. Choose another.")
         if body.id in held.people:
             raise Conflict("id", f"There is a person '{body.id}' already ({held.people[body.id].name}). Choose another id.")
-        _nobody_twice(held, body)
+        _nobody_twice(held, body, _plain)
         held.people[body.id] = Person(body, at)
         return
     person = _the(held.people, body.id, "person")
     if what == "changed":
-        _nobody_twice(held, body)
+        _nobody_twice(held, body, _plain)
         held.people[body.id] = replace(person, named=body)
     elif what == "key_given":
         if not _KEY_ID.match(body.key):
@@ -452,15 +491,15 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
             held.people[body.id] = replace(person, disabled_at=at, disabled_because=body.because, disabled_by=by)
 
 
-def _nobody_twice(held: Register, body: PersonNamed) -> None:
-    name = _plain(body.name)
+def _nobody_twice(held: Register, body: PersonNamed, same: Callable[[str], str]) -> None:
+    name = same(body.name)
     for other in held.people.values():
         if other.id == body.id:
             continue
-        if _plain(other.name) == name:
+        if same(other.name) == name:
             raise Contradiction("name", f"'{other.id}' is called {other.name} too. One person has one id; if they are two, "
                                         "write their names so that they can be told apart.")
-        if body.certificate and other.named.certificate and _plain(other.named.certificate) == _plain(body.certificate):
+        if body.certificate and other.named.certificate and same(other.named.certificate) == same(body.certificate):
             raise Contradiction("certificate", f"Certificate {body.certificate} is {other.name}'s. One person has one id.")
 
 
@@ -566,6 +605,12 @@ def _reason(because: str) -> None:
 
 def _plain(text: str) -> str:
     return " ".join(text.casefold().split())
+
+
+def _as_seen(text: str) -> str:
+    """A text as people see it: without signs that show nothing, wide letters as plain ones."""
+    shown = "".join(c for c in text if c not in _UNSEEN and unicodedata.category(c) != "Cf")
+    return _plain(unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", shown).casefold()))
 
 
 def _differ(found: list[Difference], key: str, old: Any, new: Any, unit: str = "") -> None:

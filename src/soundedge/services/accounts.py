@@ -12,11 +12,13 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+import unicodedata
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..basis.errors import Conflict, NotEnough, Refused, Unknown, Unreadable
+from ..history.register import legible
 from .desk.who import Actor
 from .setting import root
 
@@ -448,6 +450,9 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
     login = login.strip().casefold()
     if not can_be_login(login):
         raise Unreadable("login", f"The sign-in name '{login[:40]}' must have 3 to {LOGIN_MAX} letters, digits, . - _ or @.")
+    legible("login", "sign-in name", login)
+    if unicodedata.normalize("NFKC", login) != login:
+        raise Unreadable("login", f"The sign-in name '{login[:40]}' holds letters of another width or form. Write plain ones.")
     if Account.objects.filter(login=login).exists():
         raise Conflict("login", f"The sign-in name '{login[:40]}' is taken. Choose another.")
     if Account.objects.filter(shop=shop, person=person["id"]).exists():
