@@ -87,7 +87,7 @@ def test_a_notice_still_counts_when_only_the_same_judgement_came_again(data, rel
                                             "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19}}], now=at("12:52"))
 
     said = check_bytes(data, notice.pdf, "page.pdf")
-    assert said["counts"] is False and "the first of a person number" in said["sentence"]
+    assert said["counts"] is False and "the first by hand is number" in said["sentence"]
 
 
 def test_a_ledger_that_does_not_know_the_job_says_so_and_it_is_named_as_not_checked(data, released, tmp_path, monkeypatch):
