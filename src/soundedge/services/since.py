@@ -100,10 +100,12 @@ def _after(ledger: Ledger, job: str, entries: list[Entry], known: int) -> Since:
     by = outcome.job.name_of(first.by)
     count = "1 entry has" if len(later) == 1 else f"{len(later)} entries have"
     because = outcome.blocked_by[0].because if outcome.blocked_by else outcome.because
+    which = "the first" if first.by == BENCH else "the first by hand"
     kind = first.kind.replace(".", " ").replace("_", " ")
-    return Since(False, f"It does not count any more: since it was made, {count} come into job {job}; "
-                        f"{'the first' if first.by == BENCH else 'the first by hand'} is number {first.no}, {kind}, by {by} at {first.recorded_at}. The job is now "
-                        f"{outcome.verdict.replace('_', ' ').upper()}: {because}{_newer(ledger, job, entries)}")
+    verdict = outcome.verdict.replace("_", " ").upper()
+    return Since(False, f"It does not count any more: since it was made, {count} come into job {job}; {which} is number "
+                        f"{first.no}, {kind}, by {by} at {first.recorded_at}. The job is now {verdict}: {because}"
+                        f"{_newer(ledger, job, entries)}")
 
 
 def _newer(ledger: Ledger, job: str, entries: list[Entry]) -> str:
