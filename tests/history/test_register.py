@@ -311,7 +311,8 @@ def test_what_an_older_chain_says_of_a_person_who_is_gone_still_counts():
 
 
 UNSEEN = ["Ines\u200b Marlow", "Ines\u2060 Marlow", "\u202eInes Marlow\u202c", "Ines\u00a0Marlow", "Ines\nMarlow",
-          "Ines\u2028Marlow", "Ines\u3164Marlow", "Ines\ufe0f Marlow", "Ines\ue000 Marlow", "Ines\U000e0101 Marlow", "Ines\u00adMarlow"]
+          "Ines\u2028Marlow", "Ines\u3164Marlow", "Ines\ufe0f Marlow", "Ines\ue000 Marlow",
+          "Ines\U000e0101 Marlow", "Ines\u00adMarlow"]
 
 
 @pytest.mark.parametrize("name", UNSEEN)
