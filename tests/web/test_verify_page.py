@@ -1,0 +1,54 @@
+"""Can an auditor take the certificate as soon as the release is signed, and does the bench say when it counts no more?"""
+
+import json
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from . import cover_day
+from .installation import PASSWORDS, now
+
+LAST = next(n for n, (_, _, kind, _) in enumerate(cover_day.steps()) if kind == "release.signed")
+
+
+@pytest.fixture
+def signed(installation, in_installation):
+    """A shop whose job was released over the API by its inspector, and what the API answered."""
+    from soundedge.services.desk import jobs
+
+    shop = cover_day.shop_with_jobs({cover_day.RELEASED: LAST})
+    body = {"id": "rel-1", "on_head": jobs.head(shop.data, cover_day.RELEASED), "what": "release",
+            "meaning": "The repair is proved and is released.", "password": PASSWORDS["inspector"]}
+    answer = shop.client("inspector").post(f"/api/v1/jobs/{cover_day.RELEASED}/signatures", json.dumps(body),
+                                           content_type="application/json")
+    assert answer.status_code == 200, answer.content
+    return shop, answer.json()
+
+
+def test_a_release_makes_its_certificate_and_verify_says_when_it_counts_no_more(signed):
+    from soundedge.services.desk import enter, jobs
+    from soundedge.services.desk.state import state
+
+    shop, answer = signed
+    assert answer["verdict"] == "released" and "page" not in answer
+    head, auditor = jobs.head(shop.data, cover_day.RELEASED), shop.client("auditor")
+    taken = auditor.get(f"/api/v1/jobs/{cover_day.RELEASED}/certificate.pdf")
+    assert taken.status_code == 200 and jobs.head(shop.data, cover_day.RELEASED) == head
+
+    def asked():
+        page = auditor.post("/verify/", {"file": SimpleUploadedFile("certificate.pdf", taken.content)}).content.decode()
+        return page, auditor.post("/api/v1/verify", taken.content, content_type="application/octet-stream").json()
+
+    page, told = asked()
+    assert "<h2>It holds, and it counts</h2>" in page and told["counts"] is True
+
+    row = next(one for one in state(shop.data, cover_day.RELEASED).events if one["kind"] == "air.read")
+    body = {"entry": row["id"], "field": "air_c", "old": row["body"]["air_c"], "new": 20.4,
+            "because": "typed from the wrong line"}
+    enter.correct(shop.data, shop.actor("engineer"), cover_day.RELEASED, body, id="c-1", at=now(), on_head=head, now=now())
+
+    page, told = asked()
+    assert "<h2>It is whole, but it does not count any more</h2>" in page and "It holds" not in page
+    assert told["counts"] is False and told["sentence"].startswith("It does not count any more")
+    gone = auditor.get(f"/api/v1/jobs/{cover_day.RELEASED}/certificate.pdf")
+    assert gone.status_code == 422 and "has been made" in gone.json()["detail"]
