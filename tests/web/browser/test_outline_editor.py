@@ -540,6 +540,7 @@ def test_a_suggestion_is_shown_beside_and_taken_or_not(desk):
     desk.do("keep")
     assert desk.value == mine
     desk.do("snap")
+    expect(desk.page.locator("[data-suggestion]")).to_be_visible()  # asked again: the answer has to come first
     desk.do("take")
 
     body, token = desk.served.asked[0]
