@@ -179,6 +179,60 @@ def photograph(page):
 
 
 @pytest.mark.slow
+def test_a_job_of_which_only_its_own_page_was_opened_is_worked_without_network_in_every_step(tablet, gate, shop):
+    sign_in(tablet, shop, "technician")
+    page = tablet.go(f"/jobs/{WORK}/")
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network", timeout=60000)
+    tablet.picture("offline-ready")
+    before = own(shop)
+
+    no_network(tablet, gate)
+
+    def step(name, kind="", **fields):
+        page.goto(f"{gate.url}/jobs/{WORK}/{name}/")
+        expect(page.locator("#kept-copy")).to_contain_text("No network. This is the copy of")
+        if kind:
+            expect(write(page, kind, **fields)).to_contain_text("Kept on this device")
+
+    page.reload()
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
+    step("survey")
+    photograph(page)
+    step("disposition")
+    step("hazards", "vapour.read", lel_pct=2)
+    step("conditions", "air.read", air_c="19,8", rh_pct=51, steel_c="19.2", instrument="H2")
+    step("buildup", "layer.fused", number=3, lot="P-311")
+    step("heat")
+    page.locator("heat-log [data-start]").tap()
+    page.locator("#log-c").fill("180")
+    page.get_by_role("button", name="Now: keep this reading").tap()
+    page.locator("heat-log [data-end]").tap()
+    page.locator("heat-log [data-yes]").tap()
+    expect(page.locator("heat-log [data-advice]")).to_contain_text("The log is written down")
+    step("thickness", "film.cooled", film_c=30)
+    for key in "900":
+        page.locator(f"reading-pad [data-key='{key}']").tap()
+    page.locator("reading-pad [data-key='enter']").tap()
+    page.locator("reading-pad [data-do='complete']").first.tap()
+    expect(page.locator("reading-pad [data-end]")).to_contain_text("1")
+    step("instruments", "gauge.checked", instrument="G7", reference_um=1000, reading_um=1001)
+    step("typed")
+    page.locator("[data-card-at]").fill(page.evaluate("new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString().slice(0, 16)"))
+    expect(write(page, "surface.prepared", method="Ground back and blasted")).to_contain_text("Kept on this device")
+    for name in ("holiday", "hold_points", "release", "history"):
+        step(name)
+    expect(panel(page)).to_have_text("9 entries wait (kept on this device)")
+    assert own(shop) == before
+
+    network(tablet, gate)
+    page.evaluate("dispatchEvent(new Event('online'))")
+    until(page, "import('/static/outbox/outbox.js').then(m => m.outbox.count()).then(c => c.waiting)", 0, 60)
+    kinds = [kind for _, kind, _ in own(shop)][len(before):]
+    assert kinds == ["damage.outlined", "vapour.read", "air.read", "layer.fused", "heat.logged", "film.cooled", "film.measured",
+                     "gauge.checked", "surface.prepared"]
+
+
+@pytest.mark.slow
 def test_a_release_without_network_is_refused_in_one_sentence(tablet, gate, shop):
     sign_in(tablet, shop, "inspector")
     page = tablet.go(f"/jobs/{READY}/release/")
@@ -214,13 +268,14 @@ def test_a_signature_on_a_page_that_others_have_overtaken_shows_what_they_added(
     expect(form.locator("output li")).to_contain_text(shop.actor("technician").person)
     tablet.picture("offline-overtaken")
     assert [kind for _, kind, _ in entries(shop, READY)].count("release.signed") == 0
-    form.get_by_role("button", name="Load the page and look again").tap()
+    with page.expect_navigation():
+        form.get_by_role("button", name="Load the page and look again").tap()
     expect(page.locator("deciding-form")).to_have_count(1)
     form = page.locator("deciding-form")
     unfold(form)
     form.locator("#password-release").fill(PASSWORDS["inspector"])
     form.get_by_role("button", name="Sign").tap()
-    expect(page.locator("deciding-form")).to_have_count(0)
+    expect(page.locator("deciding-form")).to_have_count(0, timeout=60000)  # its certificate is made at once
     assert entries(shop, READY)[-1][1] in ("release.signed", "repair.released", "job.judged")
 
 

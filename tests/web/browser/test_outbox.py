@@ -86,6 +86,76 @@ def test_what_was_said_of_one_entry_is_not_said_of_the_next_that_is_not_kept_yet
     assert len(bench.stored) == 2
 
 
+NAV = """<nav class="path" data-head="{head}" data-also="/jobs/{job}/typed/"><a href="/jobs/{job}/">{job}</a>
+<a href="/jobs/{job}/heat/">heat</a></nav><p data-job-kept role="status" hidden></p><script type="module" src="/static/heat/heat-log.js"></script>"""
+KEPT = "caches.open('soundedge-pages').then(c => c.keys()).then(all => all.map(one => new URL(one.url).pathname).filter(one => one.startsWith('/jobs/')).sort().join(' '))"
+KEEP = """job => navigator.serviceWorker.ready.then(held => new Promise((go) => {
+  const { port1, port2 } = new MessageChannel();
+  port1.onmessage = ({ data }) => go(data.ready);
+  held.active.postMessage({ job }, [port2]); }))"""
+
+
+def with_paths(bench):
+    """Each job's pages name the job's other pages, as they do at the bench."""
+    answer = bench.answer
+
+    def by_job(handler, method, path, raw):
+        bench.body = NAV.format(job=path.split("/")[2], head="9f") if path.startswith("/jobs/") else ""
+        return answer(handler, method, path, raw)
+
+    bench.answer = by_job
+
+
+def test_all_pages_of_the_jobs_last_visited_are_kept_and_the_oldest_job_goes(tablet, bench):
+    with_paths(bench)
+    page = tablet.new_page()
+    for n in range(1, 10):
+        page.goto(f"{bench.at}/jobs/J{n}/")
+        expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
+    until(page, KEPT, " ".join(f"/jobs/J{n}/{step}" for n in range(2, 10) for step in ("", "heat/", "typed/")))
+    asked = []
+    bench.fault = lambda method, path, n: asked.append(path)
+    page.reload()  # what was kept a moment ago is not fetched again
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
+    assert [path for path in asked if path.startswith("/jobs/")] == ["/jobs/J9/"]
+    bench.dead = True
+    tablet.set_offline(True)
+    page.goto(f"{bench.at}/jobs/J4/heat/?gun=2#log")
+    expect(page.locator("#kept-copy")).to_contain_text("No network. This is the copy of")
+    until(page, "Boolean(customElements.get('heat-log'))")
+
+
+def test_a_job_is_not_called_ready_while_a_page_or_a_file_of_it_is_missing(tablet, bench):
+    with_paths(bench)
+    bench.fault = lambda method, path, n: 500 if path.endswith("/heat/draft.js") else None
+    page = tablet.new_page()
+    page.goto(f"{bench.at}/jobs/A/")
+    expect(page.locator("[data-job-kept]")).to_contain_text("Not all pages of this job are on this device yet")
+    bench.fault = lambda method, path, n: "drop" if path.endswith("/typed/") else None
+    page.goto(f"{bench.at}/jobs/B/")
+    expect(page.locator("[data-job-kept]")).to_contain_text("Not all pages of this job are on this device yet")
+    bench.fault = lambda *_: None
+    page.reload()
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
+
+
+def test_pages_fetched_for_one_person_are_not_kept_when_somebody_else_is_signed_in(tablet, bench):
+    with_paths(bench)
+    page = tablet.new_page()
+    page.goto(f"{bench.at}/jobs/A/")
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
+    bench.person, bench.name, bench.token = "tom", "Tom", "t2"
+    asked = {"pages": ["/jobs/B/", "/jobs/B/heat/"], "head": "9f", "owner": "kestrel/ines"}
+    assert page.evaluate(KEEP, asked) is False
+    assert page.evaluate(KEEP, asked | {"owner": "kestrel/tom"}) is False  # Tom has no page of his own here yet
+    until(page, KEPT, "/jobs/A/ /jobs/A/heat/ /jobs/A/typed/")
+    for other in ("https://elsewhere.example/jobs/A/", "/people/", "/jobs/B/heat/card.pdf", "/jobs/A/survey/x.jpg"):
+        assert page.evaluate(KEEP, asked | {"pages": ["/jobs/A/", other], "owner": "kestrel/ines"}) is False
+    page.goto(f"{bench.at}/jobs/B/")
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
+    until(page, KEPT, "/jobs/B/ /jobs/B/heat/ /jobs/B/typed/")
+
+
 def test_lost_replies_give_exactly_one(tablet, bench):
     page = opened(tablet, bench)
     left = [2]

@@ -26,6 +26,25 @@ async function same_person() {
   return false;
 }
 
+/* Every page of this job, told to the worker; and said on the job's own page: is all of it here? */
+const path = document.querySelector("nav.path[data-head]");
+const job_kept = document.querySelector("[data-job-kept]");
+
+function say_job(name) {
+  if (!job_kept) return;
+  job_kept.textContent = word(name);
+  job_kept.hidden = false;
+}
+
+function keep_job(worker) {
+  if (!path || !said("person")) return;
+  const pages = [...path.querySelectorAll("a[href]")].map((one) => one.pathname).concat(path.dataset.also);
+  const { port1, port2 } = new MessageChannel();
+  port1.onmessage = ({ data }) => say_job(data.ready ? "job_ready" : "job_not_ready");
+  say_job("job_asking");
+  worker.postMessage({ job: { pages, head: path.dataset.head, owner: `${said("shop")}/${said("person")}`, look: Boolean(kept_at) } }, [port2]);
+}
+
 for (const form of document.querySelectorAll('form[action="/sign-out/"], form[data-sign-out]')) {
   form.addEventListener("submit", () => { wipe(); });
 }
@@ -43,6 +62,9 @@ if ("serviceWorker" in navigator && isSecureContext) {
       const files = performance.getEntriesByType("resource").map((one) => one.name).filter((name) => name.startsWith(`${location.origin}/static/`));
       held.active.postMessage({ files, page: said("person") && !seen ? location.href : "" });
     }
+    if (held.active) keep_job(held.active);
     document.documentElement.dataset.offlineReady = "yes";
-  } catch { /* an authority this device does not trust: no worker, the outbox works without */ }
+  } catch { say_job("job_never"); /* an authority this device does not trust: no worker, the outbox works without */ }
+} else {
+  say_job("job_never");
 }
