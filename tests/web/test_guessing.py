@@ -32,12 +32,20 @@ def ways(shop, job):
         "one person": ("manager", "/people/tech/", {"what": "reset", "because": "He forgot it again.", "password": WRONG}),
         "device code": ("manager", "/devices/code/", {"password": WRONG}),
         "device at hand": ("manager", "/device/", {"label": "x", "password": WRONG}),
+        "withdrawals by the API": ("manager", "/api/v1/instruments/withdrawals",
+                                   {"id": "G7", "because": "It was dropped on concrete.", "password": WRONG}),
+        "withdrawals": ("manager", "/instruments/change/",
+                        {"what": "withdraw_instrument", "id": "G7", "because": "It was dropped once.", "password": WRONG}),
+        "corrections": ("inspector", f"/api/v1/jobs/{job}/corrections",
+                        {"id": "c-1", "on_head": head, "entry": "x", "field": "rh_pct", "old": 1, "new": 2,
+                         "because": "It was read wrongly.", "password": WRONG}),
         "own password": ("technician", "/password/", {"old": WRONG, "new": "seven quiet harbour gulls"}),
     }
 
 
 @pytest.mark.parametrize("way", ["signatures", "decisions", "people by the API", "devices by the API", "people", "one person",
-                                 "device code", "device at hand", "own password"])
+                                 "device code", "device at hand", "withdrawals by the API", "withdrawals", "corrections",
+                                 "own password"])
 def test_five_wrong_passwords_with_a_session_stop_what_asks_for_it_and_not_the_sign_in(shop, way):
     from .one_job import opened
 

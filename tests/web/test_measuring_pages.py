@@ -7,7 +7,7 @@ import io
 import pytest
 from pypdf import PdfReader
 
-from .installation import new_shop
+from .installation import PASSWORDS, new_shop
 from .thin_edge import EXAMPLES, NOW, NUMBER, opened
 
 JOB = f"/jobs/{NUMBER}"
@@ -121,7 +121,8 @@ def test_instruments_are_added_calibrated_and_withdrawn_by_those_who_may(measure
     assert "good until 2027-10-01" in page(measured, "manager", "/instruments/")
     assert (
         measured.clients["manager"]
-        .post("/instruments/change/", {"what": "withdraw_instrument", "id": "G9", "because": "Dropped on concrete"})
+        .post("/instruments/change/", {"what": "withdraw_instrument", "id": "G9", "because": "Dropped on concrete",
+                                       "password": PASSWORDS["manager"]})
         .status_code
         == 302
     )
@@ -141,9 +142,10 @@ def test_lots_are_received_opened_and_withdrawn(measured, installation, in_insta
         change("inspector", what="receive_lot", id="P-901", kind="powder", polymer="ectfe", expires="2028-01-01") == 403
     )
     assert change("technician", what="open_lot", id="P-900", opened_on="2026-06-01") == 302
-    assert change("technician", what="withdraw_lot", id="P-900", because="Damp in the can") == 403
-    assert change("manager", what="withdraw_lot", id="P-900", because="no") == 422
-    assert change("manager", what="withdraw_lot", id="P-900", because="Damp in the can") == 302
+    word, his = PASSWORDS["manager"], PASSWORDS["technician"]
+    assert change("technician", what="withdraw_lot", id="P-900", because="Damp in the can", password=his) == 403
+    assert change("manager", what="withdraw_lot", id="P-900", because="no", password=word) == 422
+    assert change("manager", what="withdraw_lot", id="P-900", because="Damp in the can", password=word) == 302
     assert "Damp in the can" in page(measured, "technician", "/instruments/")
 
 

@@ -33,6 +33,11 @@ class Value:
     asked: Field | None = None
 
 
+def stands_signed(job: Any) -> bool:
+    """Whether a signature or a decision counts in this job: then whoever changes what was reviewed says again who he is."""
+    return any(event.kind in SIGNED for event in job.events)
+
+
 def values_of(event: Any) -> list[Value]:
     """The values of one entry that a correction may name, in the order in which they were asked."""
     if event.kind in SIGNED:

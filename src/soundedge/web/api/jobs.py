@@ -12,8 +12,8 @@ from ...basis import strict_json
 from ...basis.errors import BenchError, Conflict, Missing, Unreadable
 from ...basis.quantity import NotThat, read_instant
 from ...services import accounts
+from ...services.desk import correctable, issue, jobs, sign
 from ...services.desk import enter as desk
-from ...services.desk import issue, jobs, sign
 from ...services.desk.state import plain, state
 from ..page import MANAGER, READERS, WORKERS
 from .door import operation
@@ -25,6 +25,8 @@ HEAD = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 INSTANT = {"type": "string", "format": "date-time"}
 NOT_MADE = ("No page of this job as it stands now has been made. Somebody who works on it takes it once, at a device of the "
             "shop, on the job's page Release; then everybody can. The record can be read meanwhile.")
+SIGNED_ALREADY = ("Something is signed in this job already. What was reviewed is changed with your password only: "
+                  "type it, and send the same again.")
 ENTRY = {
     "type": "object",
     "required": ["id", "kind", "at", "body"],
@@ -240,7 +242,14 @@ def makes_pages(request: Any) -> bool:
     return request.actor.role in WORKERS and bool(request.actor.device)
 
 
-def _deciding(name: str, needed: tuple[str, ...], roles: frozenset[str], summary: str, work: Any) -> None:
+def _deciding(
+    name: str,
+    needed: tuple[str, ...],
+    roles: frozenset[str],
+    summary: str,
+    work: Any,
+    also: tuple[str, ...] = ("at", "instruction"),
+) -> None:
     properties = {
         key: ID if key in ("id", "entry", "field", "what", "decision") else HEAD if key == "on_head" else {} for key in needed
     }
@@ -255,16 +264,24 @@ def _deciding(name: str, needed: tuple[str, ...], roles: frozenset[str], summary
             "type": "object",
             "required": list(needed),
             "additionalProperties": False,
-            "properties": properties | {"at": INSTANT, "instruction": {"type": "string"}},
+            "properties": properties | {key: INSTANT if key == "at" else {"type": "string"} for key in also},
         },
     )
     def decide(request: Any, job: str) -> HttpResponse:
-        raw = body_of(request, *needed, also=("at", "instruction"))
-        if "password" in needed:
-            accounts.check_password(request.user, text(raw, "password", 200))
+        raw = body_of(request, *needed, also=also)
         for key in ("id", "on_head"):
             text(raw, key, 120)
+        if "password" in raw:
+            accounts.check_password(request.user, text(raw, "password", 200))
+        elif _touches_what_is_signed(request, job, raw["on_head"]):
+            raise Missing("password", SIGNED_ALREADY)
         return JsonResponse(work(request, job, raw))
+
+
+def _touches_what_is_signed(request: Any, job: str, on_head: str) -> bool:
+    """A page that others have overtaken changes nothing and is told so; it is not asked for a password first."""
+    held = state(request.data, job)
+    return held.head == on_head and correctable.stands_signed(held.outcome.job)
 
 
 def _correct(request: Any, job: str, raw: dict[str, Any]) -> dict[str, Any]:
@@ -325,10 +342,18 @@ _deciding(
     "corrections",
     ("id", "on_head", "entry", "field", "old", "new", "because"),
     WORKERS,
-    "Correct a value: the old one stays, the new one counts",
+    "Correct a value: the old one stays, the new one counts; with the password once something is signed in the job",
     _correct,
+    ("at", "password"),
 )
-_deciding("voids", ("id", "on_head", "entry", "because"), WORKERS, "An entry that must not count, with the reason", _void)
+_deciding(
+    "voids",
+    ("id", "on_head", "entry", "because"),
+    WORKERS,
+    "An entry that must not count, with the reason; with the password once something is signed in the job",
+    _void,
+    ("at", "password"),
+)
 _deciding(
     "signatures",
     ("id", "on_head", "what", "meaning", "password"),

@@ -169,6 +169,8 @@ def _changes(
     )
     def change(request: Any) -> HttpResponse:
         raw = body_of(request, *needed, also=also)
+        if "password" in needed:
+            accounts.check_password(request.user, text(raw, "password", 200))
         entry = work(request, raw)
         return JsonResponse({"no": entry.no, "kind": entry.kind, "recorded_at": entry.recorded_at}, status=201)
 
@@ -192,11 +194,11 @@ _changes(
 _changes(
     "/instruments/withdrawals",
     _WITHDRAW,
-    "An instrument is used no more",
+    "An instrument is used no more, with the password",
     lambda request, raw: desk.withdraw_instrument(
         request.data, request.actor, text(raw, "id", 120), text(raw, "because"), now=request.now
     ),
-    ("id", "because"),
+    ("id", "because", "password"),
 )
 _changes(
     "/lots",
@@ -209,11 +211,11 @@ _changes(
 _changes(
     "/lots/withdrawals",
     _WITHDRAW,
-    "A lot is used no more",
+    "A lot is used no more, with the password",
     lambda request, raw: desk.withdraw_lot(
         request.data, request.actor, text(raw, "id", 120), text(raw, "because"), now=request.now
     ),
-    ("id", "because"),
+    ("id", "because", "password"),
 )
 
 

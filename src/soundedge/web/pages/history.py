@@ -47,6 +47,7 @@ def correct(request: Any, job: str) -> HttpResponse:
     return render(request, "history/correct.html", common(request, held, "history") | {
         "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "chosen": chosen,
         "fixed": {"entry": event.id, "field": field, "old": chosen["old"]} if chosen else {},
+        "signed": correctable.stands_signed(held.outcome.job),
     })
 
 
@@ -56,7 +57,7 @@ def void(request: Any, job: str) -> HttpResponse:
     values = [_shown(one, request.user.units) for one in correctable.values_of(event)]
     return render(request, "history/void.html", common(request, held, "history") | {
         "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "fixed": {"entry": event.id},
-        "never": event.kind in correctable.NEVER_VOIDED,
+        "never": event.kind in correctable.NEVER_VOIDED, "signed": correctable.stands_signed(held.outcome.job),
     })
 
 

@@ -8,6 +8,7 @@ from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, NotEnough, Unreadable
+from ...services import accounts
 from ...services.desk import jobs, may
 from ...services.desk import register as desk
 from ...services.desk.recalled import falls_with_gauge, falls_with_lot
@@ -95,6 +96,8 @@ def _gauges(book: Any) -> list[Any]:
 def _change(request: Any) -> None:
     form, data, actor, now = request.POST, request.data, request.actor, request.now
     what, name = form.get("what", ""), form.get("id", "").strip()
+    if what.startswith("withdraw_"):
+        accounts.check_password(request.user, form.get("password", ""))
     if what in ("add_instrument", "calibrate_instrument"):
         body: dict[str, Any] = {
             "id": name,
