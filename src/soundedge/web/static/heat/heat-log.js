@@ -2,8 +2,9 @@
    pressed. Each reading is on this device before anything is asked of the bench; the whole log becomes one entry when it is ended.
    Advice and verdict are the heat room's own; without network there is none, and it says so.                            */
 
-import { body_of } from "../outbox/form-body.js";
+import { body_of, label_of } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
+import { word } from "../outbox/words.js";
 import { ask } from "../live/live-answer.js";
 import { change_draft, draft_of } from "./draft.js";
 import { clock_of } from "./heat-chart.js";
@@ -25,6 +26,8 @@ class HeatLog extends HTMLElement {
     this.part("end").addEventListener("click", () => { this.part("sure").hidden = false; this.part("yes").focus(); });
     this.part("no").addEventListener("click", () => { this.part("sure").hidden = true; this.part("end").focus(); });
     this.part("yes").addEventListener("click", () => this.end());
+    for (const name of ["outbox:refused", "outbox:conflict"]) document.addEventListener(name, ({ detail }) => this.refused(detail.item));
+    document.addEventListener("outbox:discarded", ({ detail }) => { if (this.takes(detail.item)) this.part("refused").hidden = true; });
     this.timer = setInterval(() => this.tick(), 500);
     addEventListener("online", () => this.judge());
     try {
@@ -34,6 +37,7 @@ class HeatLog extends HTMLElement {
     }
     this.show();
     if (this.draft) this.judge();
+    this.refused((await outbox.not_taken(this.job, "heat.logged").catch(() => []))[0]);
   }
 
   disconnectedCallback() { clearInterval(this.timer); }
@@ -54,7 +58,7 @@ class HeatLog extends HTMLElement {
   seconds() { return Math.max(0, (Date.now() - Date.parse(this.draft.began_at)) / 1000); }
 
   tick() {
-    if (!this.draft) return;
+    if (!this.draft || this.draft.replaces) return;
     const text = clock_of(this.seconds());
     if (this.part("time").textContent !== text) this.part("time").textContent = text;
   }
@@ -80,16 +84,19 @@ class HeatLog extends HTMLElement {
       field.focus();
       return this.say("kept", this.word("not_a_number"));
     }
-    const row = { time_s, ...found.body };
+    const old = this.draft.replaces ? this.draft.readings[this.correcting] : null; // a reading that is put right keeps its time
+    const row = { time_s: old ? old.time_s : time_s, ...found.body };
+    const with_it = (readings) => (old ? readings.map((one, i) => (i === this.correcting ? row : one)) : [...readings, row]);
     try {
-      this.draft = await change_draft(this.job, (held) => ({ ...(held || this.draft), readings: [...((held || this.draft).readings), row] }));
+      this.draft = await change_draft(this.job, (held) => ({ ...(held || this.draft), readings: with_it((held || this.draft).readings) }));
     } catch {
       return this.say("kept", this.word("not_kept"));
     }
+    this.correcting = null;
     field.value = "";
-    field.focus();
+    if (!old) field.focus();
     this.say("true", "");
-    this.say("kept", this.word("kept", { time: clock_of(time_s) }));
+    this.say("kept", this.word("kept", { time: clock_of(row.time_s) }));
     this.show();
     this.judge();
   }
@@ -101,10 +108,15 @@ class HeatLog extends HTMLElement {
   }
 
   async end() {
-    const { readings, instrument } = this.draft;
+    const { readings, replaces, at } = this.draft;
+    const instrument = replaces ? this.part("instrument").value : this.draft.instrument;
+    const lines = readings.map((row, i) => [String(i + 1), this.line(row)]);
+    if (instrument) lines.unshift([label_of(this.part("instrument")), instrument]);
     this.part("yes").disabled = true;
     try {
-      await outbox.put({ job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}) } });
+      await outbox.put({
+        job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}) }, lines, replaces, at,
+      });
       await change_draft(this.job, () => null);
     } catch {
       return this.say("advice", this.word("not_kept"));
@@ -121,19 +133,89 @@ class HeatLog extends HTMLElement {
   show() {
     const on = Boolean(this.draft);
     const readings = on ? this.draft.readings : [];
-    this.part("start-box").hidden = on;
-    this.form.hidden = !on;
+    const again = on && Boolean(this.draft.replaces); // a log that was not taken: its readings are put right, none is added
+    this.part("start-box").hidden = on && !again;
+    this.part("start").hidden = again;
+    this.form.hidden = !on || (again && !Number.isInteger(this.correcting));
     this.part("kept-box").hidden = !readings.length;
     this.part("sure").hidden = true;
     if (!on) this.part("advice-because").hidden = true;
-    this.part("rows").replaceChildren(...readings.slice().reverse().map((row) => {
+    this.part("rows").replaceChildren(...readings.map((row, i) => {
       const line = document.createElement("li");
-      line.textContent = this.word("row", { time: clock_of(row.time_s), c: this.shown(row.reading_c), aim: this.word(row.aimed_at), e: row.emissivity_set ?? 0.95 });
+      line.textContent = this.line(row);
+      if (again) line.append(" ", this.button("correct", this.line(row), () => this.correct_row(i)), " ", this.button("take_out", this.line(row), () => this.take_out(i)));
       return line;
-    }));
+    }).reverse());
     const chart = this.querySelector("heat-chart");
     if (chart.draw) chart.draw(readings);
     this.tick();
+  }
+
+  line(row) {
+    return this.word("row", { time: clock_of(row.time_s), c: this.shown(row.reading_c), aim: this.word(row.aimed_at), e: row.emissivity_set ?? 0.95 });
+  }
+
+  button(name, of, does) {
+    const one = document.createElement("button");
+    one.type = "button";
+    one.className = "quiet";
+    one.textContent = this.word(name);
+    one.setAttribute("aria-label", `${this.word(name)}: ${of}`);
+    one.addEventListener("click", does);
+    return one;
+  }
+
+  // ------------------------------------------------------------------ not taken by the bench
+  takes(item) { return item.job === this.job && item.kind === "heat.logged"; }
+
+  refused(item) {
+    if (!item || !this.takes(item) || (this.draft && this.draft.replaces === item.key)) return;
+    const sentence = document.createElement("p");
+    sentence.lang = "en";
+    sentence.textContent = (item.answer && item.answer.sentence) || "";
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "quiet";
+    button.textContent = this.word("take_back");
+    button.addEventListener("click", () => this.take_back(item));
+    this.part("refused").replaceChildren(sentence, button);
+    this.part("refused").hidden = false;
+  }
+
+  /* The log as it was written down, to be put right; a log that runs now is ended first. */
+  async take_back(item) {
+    if (this.draft && !this.draft.replaces) return this.say("advice", this.word("end_first"));
+    const { readings = [], instrument = "" } = item.body;
+    const at = item.answer && item.answer.field === "at" ? undefined : item.at;
+    try {
+      this.draft = await change_draft(this.job, () => ({ began_at: item.at, at, readings, instrument, replaces: item.key }));
+    } catch {
+      return this.say("advice", this.word("not_kept"));
+    }
+    this.part("instrument").value = instrument;
+    this.part("refused").hidden = true;
+    this.say("advice", word("correct_now"));
+    this.show();
+    this.judge();
+    this.part("kept-box").scrollIntoView({ block: "nearest" });
+  }
+
+  correct_row(i) {
+    const row = this.draft.readings[i];
+    this.correcting = i;
+    this.show();
+    const fields = this.form.elements;
+    fields.reading_c.value = Number(((row.reading_c - Number(this.dataset.offset)) / Number(this.dataset.factor)).toFixed(3));
+    fields.aimed_at.value = row.aimed_at;
+    fields.emissivity_set.value = row.emissivity_set ?? "";
+    fields.reading_c.focus();
+  }
+
+  async take_out(i) {
+    this.draft = await change_draft(this.job, (held) => held && { ...held, readings: held.readings.filter((_, at) => at !== i) });
+    this.correcting = null;
+    this.show();
+    this.judge();
   }
 
   /* What the typed reading means, before it is kept. */

@@ -6,7 +6,7 @@
    "before-entry" is dispatched here before anything is kept: detail.body, detail.at, detail.photo, detail.photo_key may be
    changed, preventDefault() stops it, detail.wait(promise) makes it wait. "entry-kept" follows with the item.            */
 
-import { body_of, clear, fill, label_of, mark, rows_in, typed_in } from "./form-body.js";
+import { body_of, clear, fill, label_of, lines_in, lines_of, mark, rows_in, suits, typed_in } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { word } from "./words.js";
 
@@ -34,6 +34,7 @@ class EntryForm extends HTMLElement {
     this.form.addEventListener("submit", (event) => { event.preventDefault(); this.keep(); });
     this.heard = (event) => this.hear(event);
     for (const name of EVENTS) document.addEventListener(name, this.heard);
+    this.refused_before();
   }
 
   disconnectedCallback() {
@@ -47,6 +48,7 @@ class EntryForm extends HTMLElement {
   /* What is typed is taken at once; keeping it may wait for the one before. A glove taps twice: the same again is not taken. */
   keep() {
     const typed = typed_in(this.form);
+    const lines = [...lines_in(this.form), ...lines_of(this.fixed)];
     const as_typed = JSON.stringify(typed);
     if (this.taken.has(as_typed)) return;
     const found = body_of(this.form);
@@ -61,10 +63,10 @@ class EntryForm extends HTMLElement {
     this.unsay(); // what was said of the entry before is not said of this one
     this.last = null;
     const newest = ++this.asked;
-    this.turn = this.turn.then(() => this.put(found, typed, replaces, newest)).finally(() => this.taken.delete(as_typed));
+    this.turn = this.turn.then(() => this.put(found, typed, lines, replaces, newest)).finally(() => this.taken.delete(as_typed));
   }
 
-  async put(found, typed, replaces, newest) {
+  async put(found, typed, lines, replaces, newest) {
     try {
       const waits = [];
       const detail = { body: over(this.fixed, found.body), at: found.at, photo: found.photo, photo_key: found.photo_key, wait: (promise) => waits.push(promise) };
@@ -72,7 +74,7 @@ class EntryForm extends HTMLElement {
       await Promise.all(waits);
       const item = await outbox.put({
         job: this.getAttribute("job"), kind: this.getAttribute("kind"), body: detail.body, at: detail.at || undefined,
-        photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed, replaces: replaces || undefined,
+        photo: detail.photo || undefined, photo_key: detail.photo_key || undefined, typed, lines, replaces: replaces || undefined,
       });
       this.last = item.key;
       if (newest === this.asked) this.say("kept", word("kept"));
@@ -86,8 +88,22 @@ class EntryForm extends HTMLElement {
 
   hear({ type, detail }) {
     if (!detail || !detail.item || detail.item.key !== this.last) return;
+    if (type === "outbox:discarded") this.unsay();
     if (type === "outbox:stored") this.say("stored", word("stored", { no: detail.answer.no ?? "" }));
     if (type === "outbox:refused" || type === "outbox:conflict") this.refused(detail.item, type.slice(7));
+  }
+
+  /* Is it this form's own? So the list of what waits finds the place where an entry is put right. */
+  takes(item) {
+    return item.kind === this.getAttribute("kind") && item.job === this.getAttribute("job") && Boolean(this.form && item.typed) && suits(this.form, item.typed);
+  }
+
+  /* What was not taken while this page was not open. */
+  async refused_before() {
+    const found = (await outbox.not_taken(this.getAttribute("job"), this.getAttribute("kind")).catch(() => [])).find((item) => [...document.querySelectorAll("entry-form")].find((one) => one.takes(item)) === this);
+    if (!found || this.last || this.asked || this.replaces) return;
+    this.last = found.key;
+    this.refused(found, found.state);
   }
 
   /* The bench's own sentence, and the way back: the form as it was filled. */
@@ -111,7 +127,10 @@ class EntryForm extends HTMLElement {
     fill(this.form, item.typed);
     this.replaces = item.key;
     this.last = null;
-    this.say("held", word("correct_now"));
+    const photo = item.photo || item.has_photo ? this.form.querySelector("input[type=file]") : null;
+    if (photo) photo.dataset.held = "yes";
+    this.say("held", photo ? `${word("correct_now")} ${word("photo_stays")}` : word("correct_now"));
+    this.time_of(item);
     const sentence = document.createElement("span");
     sentence.lang = "en";
     sentence.textContent = ` ${(item.answer && item.answer.sentence) || ""}`;
@@ -120,6 +139,16 @@ class EntryForm extends HTMLElement {
     const wrong = name && this.form.querySelector(`[name="${CSS.escape(name)}"]`);
     const first = wrong || this.form.querySelector("input:not([type=hidden]), select, textarea");
     if (first) first.focus();
+  }
+
+  /* It happened when it was written down first: that time is shown, and it can be changed. */
+  time_of(item) {
+    const at = this.form.querySelector('[data-type="at"]');
+    if (!at) return;
+    const then = new Date(item.at);
+    if (!at.value && !(item.answer && item.answer.field === "at")) at.value = new Date(then - then.getTimezoneOffset() * 60000).toISOString().slice(0, 16);
+    const closed = at.closest("details:not([open])");
+    if (closed) closed.open = true;
   }
 
   unsay() {
@@ -137,7 +166,7 @@ class EntryForm extends HTMLElement {
   }
 }
 
-const EVENTS = ["outbox:stored", "outbox:refused", "outbox:conflict"];
+const EVENTS = ["outbox:stored", "outbox:refused", "outbox:conflict", "outbox:discarded"];
 
 /* What is typed goes over what is fixed, group by group. */
 function over(fixed, typed) {

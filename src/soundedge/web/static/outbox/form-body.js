@@ -81,7 +81,7 @@ function value_of(element, found, form) {
     if (element === same[0] && element.required && !same.some((one) => one.checked)) return fault("required");
   }
   if ((element.type === "radio" || kind === "choices") && !element.checked) return undefined;
-  if (kind === "photo") return element.files.length ? element.files[0] : element.required ? fault("required") : undefined;
+  if (kind === "photo") return element.files.length ? element.files[0] : element.required && !element.dataset.held ? fault("required") : undefined;
   const text = element.value.trim();
   if (!text) return element.required ? fault("required") : element.validity.badInput ? fault("not_a_number") : undefined;
   if (kind === "number" || kind === "numbers") {
@@ -174,19 +174,55 @@ const fields = (form) => [...form.querySelectorAll("input[name], select[name], t
 export function typed_in(form) {
   return {
     rows: [...form.querySelectorAll("[data-list]")].map((list) => rows_of(list).length),
+    names: fields(form).map((one) => one.name),
     values: fields(form).map((one) => (one.type === "password" ? "" : one.type === "checkbox" || one.type === "radio" ? one.checked : one.value)),
   };
 }
+
+/* Can this form be filled so? One kind may be asked in more than one form, a circle here and an ellipse there. */
+export function suits(form, typed) {
+  const here = new Set(fields(form).map((one) => one.name));
+  return !typed.names || (typed.names.length > 0 && typed.names.every((name, i) => here.has(name) || in_a_row(form, name) || typed.values[i] === "" || typed.values[i] === false));
+}
+
+const in_a_row = (form, name) => [...form.querySelectorAll("template[data-row]")].some((one) => one.content.querySelector(`[name="${CSS.escape(name)}"]`));
 
 export function fill(form, typed) {
   for (let i = 0; i < typed.rows.length; i += 1) {
     const list = form.querySelectorAll("[data-list]")[i];
     if (list) resize(list, typed.rows[i]);
   }
+  const at = typed.names ? [...typed.names] : null; // the same fields may stand elsewhere in another form of this kind
   fields(form).forEach((one, i) => {
-    const value = typed.values[i];
+    const place = at ? at.indexOf(one.name) : i;
+    if (at && place >= 0) at[place] = null;
+    const value = typed.values[place];
     if (typeof value === "boolean") one.checked = value;
     else if (typeof value === "string") one.value = value;
+  });
+}
+
+/* The same for people: [[what the field is called, what stands in it]], with the unit in which it was typed. */
+export function lines_in(form) {
+  return fields_and_photos(form).filter((one) => !one.disabled && one.type !== "hidden" && one.type !== "password").map((one) => {
+    if (one.type === "radio" || one.dataset.type === "choices") return one.checked ? [legend_of(one), label_of(one, false)] : null;
+    if (one.type === "checkbox") return [label_of(one, false), one.checked ? "\u2713" : "\u2013"];
+    const text = one.type === "file" ? [...one.files].map((file) => file.name).join(", ")
+      : one.tagName === "SELECT" ? (one.value ? one.selectedOptions[0].textContent : "") : one.value;
+    return text.trim() ? [label_of(one, false), text.trim().replace("T", one.type === "datetime-local" ? " " : "T")] : null;
+  }).filter(Boolean);
+}
+
+const fields_and_photos = (form) => [...form.querySelectorAll("input[name], select[name], textarea[name]")];
+const legend_of = (one) => (one.closest("fieldset")?.querySelector("legend")?.textContent || one.name).trim().replace(/\s+/g, " ");
+
+/* What is sent, for people, where no form said it: its keys as words, one line a value, a list of plain values in one line. */
+export function lines_of(body, before = "") {
+  return Object.entries(body || {}).flatMap(([key, value]) => {
+    const name = `${before} ${/^\d+$/.test(key) ? Number(key) + 1 : key.replace(/[._]/g, " ")}`.trim();
+    const list = Array.isArray(value) && value.every((one) => one === null || typeof one !== "object");
+    if (value && typeof value === "object" && !list) return lines_of(value, name);
+    return [[name, list ? value.join(" · ") : value === true ? "\u2713" : value === false ? "\u2013" : String(value)]];
   });
 }
 
@@ -194,6 +230,7 @@ export function fill(form, typed) {
 export function clear(form) {
   const stays = fields(form).filter((one) => one.hasAttribute("data-keep")).map((one) => [one, one.checked, one.value]);
   form.reset();
+  for (const one of form.querySelectorAll("input[type=file]")) delete one.dataset.held;
   for (const list of form.querySelectorAll("[data-list]")) {
     if (list.isConnected && !list.hasAttribute("data-keep")) { resize(list, 0); start(list); }
   }
@@ -206,13 +243,13 @@ export function clear(form) {
 // ------------------------------------------------------------------ what is wrong
 
 /* "Air temperature: that is not a number." – said in the form's own output, the field marked and shown. */
-export function label_of(element) {
+export function label_of(element, short = true) {
   const label = element.labels && element.labels[0];
-  const legend = element.type === "radio" && element.closest("fieldset")?.querySelector("legend");
+  const legend = short && element.type === "radio" && element.closest("fieldset")?.querySelector("legend");
   const from = legend || label;
   if (!from) return element.getAttribute("aria-label") || element.name;
   const copy = from.cloneNode(true);
-  copy.querySelectorAll(".unit, .may, input, select, textarea").forEach((one) => one.remove());
+  copy.querySelectorAll(short ? ".unit, .may, input, select, textarea" : ".may, input, select, textarea").forEach((one) => one.remove());
   return copy.textContent.trim().replace(/\s+/g, " ");
 }
 

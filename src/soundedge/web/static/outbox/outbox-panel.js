@@ -2,11 +2,21 @@
    Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.       */
 
 import { said_kind } from "./deciding.js";
+import { lines_of } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { counted, moment, said, word } from "./words.js";
 
 const ORDER = { conflict: 0, refused: 1, sending: 2, waiting: 3 };
+// kind → the page of the job where such an entry is made, and put right
+const PAGE = {
+  damage: "survey", "damage.outlined": "survey", "picture.taken": "survey", "solvent.used": "hazards", "vapour.read": "hazards",
+  "permit.issued": "hazards", "hot_work.ended": "hazards", "air.read": "conditions", "surface.prepared": "conditions",
+  "surface.checked": "conditions", "layer.fused": "buildup", "heat.planned": "heat", "heat.logged": "heat", "film.cooled": "thickness",
+  "film.measured": "thickness", "gauge.checked": "instruments", "holiday.tested": "holiday", "repair.recalled": "history",
+};
 const SHAPE = { conflict: "square", refused: "square", sending: "half", waiting: "half" };
+
+const photo_line = ({ name, size }) => `${name ? `${name}, ` : ""}${Math.max(1, Math.round(size / 1000))} kB`;
 
 class OutboxPanel extends HTMLElement {
   connectedCallback() {
@@ -83,10 +93,18 @@ class OutboxPanel extends HTMLElement {
     part("state-shape").classList.add(`shape-${SHAPE[item.state]}`);
     part("sentence").textContent = (item.answer && item.answer.sentence) || "";
     part("sentence").hidden = !part("sentence").textContent;
+    this.values(part("values"), item);
+    const held = item.state === "refused" || item.state === "conflict";
+    const there = (this.dataset.jobAddress || "/jobs/{job}/").replace("{job}", encodeURIComponent(item.job));
     const form = this.form_of(item);
-    part("correct").hidden = !(form && item.typed && (item.state === "refused" || item.state === "conflict"));
+    part("correct").hidden = !(form && held);
+    part("page").hidden = Boolean(form) || !held || !PAGE[item.kind];
+    part("page").href = `${there}${PAGE[item.kind]}/`;
+    part("there").hidden = item.state !== "conflict";
+    part("there").href = `${there}history/#entry-${encodeURIComponent(item.id)}`;
     part("correct").addEventListener("click", () => {
       this.querySelector("[data-panel]").open = false;
+      for (let fold = form.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
       form.scrollIntoView({ block: "center" });
       form.take_back(item);
     });
@@ -96,9 +114,20 @@ class OutboxPanel extends HTMLElement {
     return row;
   }
 
-  /* The form on this page that wrote such an entry, if there is one. */
+  /* What it says: as it was typed, where a form said so; else what is sent. Texts of people, so never as markup. */
+  values(list, item) {
+    const lines = item.lines || lines_of(item.body);
+    list.replaceChildren(...(item.photo ? [[word("photo"), photo_line(item.photo)], ...lines] : lines).flatMap(([name, value]) => ["dt", "dd"].map((tag, i) => {
+      const one = document.createElement(tag);
+      one.textContent = i ? value : name;
+      return one;
+    })));
+    list.tabIndex = lines.length > 8 ? 0 : -1; // it scrolls, also by keyboard
+  }
+
+  /* The form on this page that such an entry is put right in, if there is one. */
   form_of(item) {
-    return [...document.querySelectorAll("entry-form")].find((one) => one.getAttribute("kind") === item.kind && one.getAttribute("job") === item.job);
+    return [...document.querySelectorAll("entry-form, heat-log, survey-page, reading-pad")].find((one) => one.takes && one.takes(item));
   }
 
   sure(row, item) {

@@ -47,10 +47,13 @@ async function recount() {
 
    photo      a Blob that is sent first; its digest goes into body[photo_key] ("photo_sha256" for kind "damage", else "sha256")
    kind       a kind of the record, or "damage": a damage to be measured on the photo by the bench
+   photo_sha256  the photo's digest where the bench has it already: the photo is kept with the entry, but not sent again
    typed      how the form was filled, so that it can be filled so again
+   lines      the same for people: [[what it is called, what was written]], shown while it waits
    replaces   key of a refused or conflicting item which this one corrects. A refused one was never stored: its number is
-              used again, so that correcting leaves no gap. A conflicting one keeps its number; the new one gets the next. */
-async function put({ job, kind, body, at, photo, photo_key, typed, replaces }) {
+              used again, so that correcting leaves no gap. A conflicting one keeps its number; the new one gets the next.
+              Its photo goes over to the new one, unless that has one of its own. */
+async function put({ job, kind, body, at, photo, photo_key, photo_sha256, typed, lines, replaces }) {
   const person = said("person");
   const shop = said("shop");
   const device = said("device") || "device";
@@ -75,12 +78,14 @@ async function put({ job, kind, body, at, photo, photo_key, typed, replaces }) {
       key: `${shop}/${job}/${id}`, seq: outboxes.seq, id, job, kind, body: whole,
       at: at || new Date().toISOString().replace(/\.\d+Z$/, "Z"), shop, person,
       name: (panel && panel.dataset.name) || person, state: "waiting", answer: null, kept_at: new Date().toISOString(),
-      typed: typed || null,
+      typed: typed || null, lines: lines || null,
     };
-    if (photo) {
-      made.photo = photo;
-      made.photo_key = photo_key || (kind === "damage" ? "photo_sha256" : "sha256");
-      made.photo_sha256 = null;
+    const from = photo ? { photo, photo_key, photo_sha256 } : own && old.photo ? old : null;
+    if (from) {
+      made.photo = from.photo;
+      made.photo_key = from.photo_key || (kind === "damage" ? "photo_sha256" : "sha256");
+      made.photo_sha256 = from.photo_sha256 || null;
+      if (made.photo_sha256) made.body = placed(whole, made.photo_key, made.photo_sha256);
     }
     await asked(items.put(made));
     return made;
@@ -115,6 +120,12 @@ async function count() {
   }
   answer.others = [...others.values()];
   return answer;
+}
+
+/* What of this person the bench did not take, of one job and kind; the oldest first. */
+async function not_taken(job, kind) {
+  return (await all()).filter((item) => item.job === job && item.kind === kind && item.person === said("person")
+    && item.shop === said("shop") && (item.state === "refused" || item.state === "conflict"));
 }
 
 /* Throw an entry away, by its key, or by its id where only one job has it. Asks nothing: the page asks. */
@@ -399,4 +410,4 @@ addEventListener("online", () => { fails = 0; flush(); });
 addEventListener("pageshow", () => flush());
 document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") flush(); });
 
-export const outbox = { put, all, count, discard, flush, trouble: () => trouble };
+export const outbox = { put, all, count, not_taken, discard, flush, trouble: () => trouble };

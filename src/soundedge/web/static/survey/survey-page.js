@@ -4,7 +4,7 @@
    outline before it is written down; without, photo and outline wait in the outbox. What the bench says comes as a piece of the
    page from its own templates; this script holds no words.                                                              */
 
-import { body_of, number_of } from "../outbox/form-body.js";
+import { body_of, fill, lines_in, number_of, typed_in } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
 import { said } from "../outbox/words.js";
 
@@ -30,6 +30,7 @@ class SurveyPage extends HTMLElement {
     for (const name of ["outbox:stored", "outbox:refused", "outbox:conflict"]) document.addEventListener(name, (event) => this.hear(event));
     this.fill_card();
     this.kind();
+    this.refused_before();
   }
 
   part(name) { return this.querySelector(`[data-${name}]`); }
@@ -180,7 +181,7 @@ class SurveyPage extends HTMLElement {
   // ---------------------------------------------------------------- written down
   async write() {
     if (this.busy) return;
-    if (!this.outline || !this.photo) { this.say("kept", "square", this.word("confirm_first")); return; }
+    if (!this.outline || !(this.photo || this.digest)) { this.say("kept", "square", this.word("confirm_first")); return; }
     const found = body_of(this.form);
     for (const input of this.form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
     if (found.faults.length) {
@@ -198,8 +199,8 @@ class SurveyPage extends HTMLElement {
     if (this.digest) body.photo_sha256 = this.digest;
     try {
       const item = await outbox.put({
-        job: this.dataset.job, kind: "damage", body, photo: this.digest ? undefined : this.photo, photo_key: this.digest ? undefined : "photo_sha256",
-        replaces: this.replaces || undefined,
+        job: this.dataset.job, kind: "damage", body, photo: this.photo || undefined, photo_sha256: this.digest || undefined,
+        typed: typed_in(this.form), lines: lines_in(this.form), replaces: this.replaces || undefined,
       });
       this.last = item.key;
       this.replaces = null;
@@ -228,6 +229,55 @@ class SurveyPage extends HTMLElement {
       this.replaces = detail.item.key;
       this.say("kept", "square", this.word("taken_back"), (detail.item.answer && detail.item.answer.sentence) || "");
     }
+  }
+
+  // ---------------------------------------------------------------- not taken by the bench
+  takes(item) { return item.kind === "damage" && item.job === this.dataset.job && Boolean(item.typed); }
+
+  /* What was not taken while this page was not open: why, and the way back to it. */
+  async refused_before() {
+    const item = (await outbox.not_taken(this.dataset.job, "damage").catch(() => [])).find((one) => this.takes(one));
+    if (!item || this.photo || this.digest) return;
+    this.say("photo", "square", this.word("refused_before", { damage: item.body.damage }), (item.answer && item.answer.sentence) || "");
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "quiet";
+    button.textContent = this.word("take_back");
+    button.addEventListener("click", () => this.take_back(item));
+    this.querySelector('[data-says="photo"]').append(button);
+  }
+
+  /* Photo, card, outline and words as they were; the next writing down takes this one's place. */
+  async take_back(item) {
+    this.turn += 1;
+    const turn = this.turn;
+    const { outline, card = {}, damage, stage } = item.body;
+    this.photo = item.photo || null;
+    this.digest = item.photo_sha256 || item.body.photo_sha256 || null;
+    for (const input of this.querySelectorAll("[data-card-field]")) input.value = card[input.dataset.cardField] ?? "";
+    this.keep_card();
+    fill(this.form, item.typed);
+    for (const [name, value] of [["damage", damage], ["stage", stage]]) {
+      for (const one of this.form.querySelectorAll(`[name="${name}"]`)) one.checked = one.value === value;
+    }
+    this.part("kind").value = outline.kind;
+    this.kind();
+    if (outline.band_mm !== undefined) {
+      const band = this.part("band").querySelector("input");
+      band.value = outline.band_mm / Number(band.dataset.factor || 1);
+    }
+    this.part("edge").hidden = false;
+    this.part("what").hidden = false;
+    if (this.photo) this.editor.photo = this.photo;
+    this.editor.value = outline;
+    this.outline = outline;
+    this.replaces = item.key;
+    this.last = null;
+    this.say("photo", "ring", "");
+    this.say("kept", "square", this.word("taken_back"), (item.answer && item.answer.sentence) || "");
+    this.form.querySelector("button[type=submit]").focus();
+    await this.look();
+    if (turn === this.turn) this.part("what").hidden = false;
   }
 
   // ---------------------------------------------------------------- asking the bench

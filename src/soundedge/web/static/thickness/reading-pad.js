@@ -231,7 +231,7 @@ class ReadingPad extends HTMLElement {
 
   do_empty(button) {
     const sure = this.querySelector("template[data-sure]").content.firstElementChild.cloneNode(true);
-    sure.querySelector("[data-yes]").addEventListener("click", () => { this.draft.clear(); sure.remove(); this.answer = null; this.replaces = undefined; this.render(); this.render_live(); button.focus(); });
+    sure.querySelector("[data-yes]").addEventListener("click", () => { this.draft.clear(); sure.remove(); this.answer = null; this.render(); this.render_live(); button.focus(); });
     sure.querySelector("[data-no]").addEventListener("click", () => { sure.remove(); button.focus(); });
     this.part("end").replaceChildren(sure);
     sure.querySelector("[data-no]").focus();
@@ -248,9 +248,10 @@ class ReadingPad extends HTMLElement {
     const body = { instrument: this.set.instrument, spots: this.spots(), correction: this.correction };
     if (this.draft.is.file) body.file = this.draft.is.file;
     if (this.draft.is.aside.length) body.set_aside = this.draft.is.aside;
+    const lines = [...body.spots.map((spot) => [spot.id, `${this.word(spot.where)}: ${spot.readings_um.map((um) => this.length(um)).join(" · ")}`]),
+      ["", this.word("setting", { gauge: body.instrument, unit: SIGN[this.unit], per: this.per_spot, off: this.length(body.correction.value_um) })]];
     try {
-      await outbox.put({ job: this.job, kind: "film.measured", body, replaces: this.replaces });
-      this.replaces = undefined;
+      await outbox.put({ job: this.job, kind: "film.measured", body, lines, replaces: this.draft.is.replaces });
       this.draft.clear();
       this.answer = null;
       this.shown = null;
@@ -473,26 +474,29 @@ class ReadingPad extends HTMLElement {
 
   // ------------------------------------------------------------------ not taken by the bench
 
+  takes(item) { return item.job === this.job && item.kind === "film.measured" && Boolean(item.body.spots); }
+
   async refused_before() {
-    const kept = await outbox.all().catch(() => []);
-    const found = kept.find((item) => item.job === this.job && item.kind === "film.measured" && item.person === said("person") && item.shop === said("shop") && ["refused", "conflict"].includes(item.state));
+    const [found] = await outbox.not_taken(this.job, "film.measured").catch(() => []);
     if (found) this.refused(found);
   }
 
   refused(item) {
-    if (!item || item.job !== this.job || item.kind !== "film.measured") return;
+    if (!item || !this.takes(item) || this.draft.is.replaces === item.key) return;
     const button = text("button", this.word("take_back"), "quiet");
     button.type = "button";
-    button.addEventListener("click", () => {
-      this.draft.add(item.body.spots);
-      this.draft.is.aside = item.body.set_aside || [];
-      this.draft.save();
-      this.replaces = item.key;
-      this.part("end").replaceChildren();
-      this.render();
-      this.ask_soon();
-    });
+    button.addEventListener("click", () => this.take_back(item));
     this.part("end").replaceChildren(english((item.answer && item.answer.sentence) || "", "p", "said"), button);
+  }
+
+  take_back(item) {
+    this.draft.add(item.body.spots);
+    this.draft.is.aside = item.body.set_aside || [];
+    this.draft.is.replaces = item.key;
+    this.draft.save();
+    this.part("end").replaceChildren();
+    this.render();
+    this.ask_soon();
   }
 }
 
