@@ -8,6 +8,7 @@ import json
 import re
 import threading
 import time
+from datetime import UTC, datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
@@ -39,7 +40,9 @@ class PaperBench:
     """``fault(method, path, n)`` names what goes wrong: drop | lose | hang | a status | None."""
 
     def __init__(self) -> None:
-        self.person, self.name = "ines", "Ines"
+        self.person, self.name, self.role = "ines", "Ines", "technician"
+        self.closed: set[str] = set()  # who is let in no more
+        self.made_ago = 0.0  # seconds by which the bench's clock is ahead of the device's
         self.body, self.units = AIR.format(job=JOB), "metric"
         self.stored: dict[tuple[str, str], dict] = {}
         self.order: list[str] = []
@@ -126,12 +129,13 @@ class PaperBench:
         return 200, self.page().encode(), "text/html; charset=utf-8"
 
     def page(self) -> str:
-        meta = {"csrf": self.token, "build": "1", "person": self.person, "shop": "kestrel", "device": "tablet-2", "units": self.units}
+        meta = {"csrf": self.token, "build": "1", "person": self.person, "shop": "kestrel", "device": "tablet-2", "units": self.units,
+                "kept-at": datetime.fromtimestamp(time.time() + self.made_ago, UTC).isoformat()}
         head = "".join(f'<meta name="{name}" content="{value}">' for name, value in meta.items())
         return (f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{JOB}</title>{head}<meta name="viewport" '
                 'content="width=device-width, initial-scale=1"><link rel="stylesheet" href="/static/sheet.css"></head><body>'
                 f'<header class="top"><p class="name"><a href="/"><span class="mark"></span>Sound Edge</a></p><p class="who">{self.name}</p>'
-                f'{rendered("outbox/_outbox.html", **{"actor.name": self.name})}</header><main><h1>{JOB}</h1>{self.body}'
+                f'{rendered("outbox/_outbox.html", **{"actor.name": self.name, "actor.role": self.role})}</header><main><h1>{JOB}</h1>{self.body}'
                 '<form method="post" action="/sign-out/"><button>Sign out</button></form></main></body></html>')
 
     def api(self, handler, method, path, raw):
@@ -141,6 +145,8 @@ class PaperBench:
             return 403, {"status": 403, "kind": "csrf", "detail": "The page is too old."}
         if path == "/api/v1/me":
             return 200, {"person": self.person, "name": self.name, "shop": "kestrel", "device": "tablet-2"}
+        if path == "/api/v1/people":
+            return 200, {"people": [{"id": one, "disabled": one in self.closed} for one in ("ines", "tom")]}
         if path == "/api/v1/photos":
             digest = hashlib.sha256(raw).hexdigest()
             self.photos[digest] = raw

@@ -345,13 +345,77 @@ def test_a_full_device_is_said_and_the_form_stays_filled(tablet, bench):
     expect(page.locator("#air")).to_have_value("19.8")
 
 
-def test_a_wrong_clock_is_said(tablet, bench):
+def test_a_wrong_clock_is_said_without_opening_the_list(tablet, bench):
     bench.offset = -240
     page = opened(tablet, bench)
+    expect(page.locator("[data-clock]")).to_be_hidden()
     put(page, 19)
     until(page, WAITING, 0)
-    page.locator("outbox-panel summary").click()
+    expect(page.locator("[data-clock]")).to_be_visible()
     expect(page.locator("[data-clock]")).to_contain_text("4 minutes behind the bench")
+
+
+@pytest.mark.parametrize(("ahead", "words"), [(900, "15 minutes behind the bench"), (-300, "5 minutes ahead of the bench"), (20, "")])
+def test_a_wrong_clock_is_said_when_a_page_is_loaded_and_nothing_was_sent(tablet, bench, ahead, words):
+    bench.made_ago = ahead
+    page = opened(tablet, bench)
+    if words:
+        expect(page.locator("[data-clock]")).to_be_visible()
+        expect(page.locator("[data-clock]")).to_contain_text(words)
+    else:
+        until(page, WAITING, 0)
+        expect(page.locator("[data-clock]")).to_be_hidden()
+
+
+def test_a_copy_of_a_page_says_nothing_of_the_clock(tablet, bench):
+    bench.made_ago = -20000
+    page = opened(tablet, bench)
+    until(page, "document.documentElement.dataset.offlineReady", "yes")
+    until(page, f"caches.open('soundedge-pages').then(c => c.match('/jobs/{JOB}/')).then(Boolean)")
+    bench.dead = True
+    tablet.set_offline(True)
+    page.reload()
+    expect(page.locator("#kept-copy")).to_contain_text("No network. This is the copy of")
+    expect(page.locator("[data-clock]")).to_be_hidden()
+
+
+@pytest.mark.parametrize("role", ["technician", "manager", "inspector"])
+def test_what_waits_of_a_person_let_in_no_more_is_read_and_thrown_away_by_who_answers_for_it(tablet, bench, role):
+    page = opened(tablet, bench)
+    bench.fault = lambda method, path, n: "drop" if path.startswith("/api/") else None
+    for air in (19, 20):
+        put(page, air)
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Signed out")).to_be_visible()
+    bench.fault = lambda *_: None
+    bench.person, bench.name, bench.token, bench.role = "tom", "Tom", "t2", role
+    page.goto(f"{bench.at}/jobs/{JOB}/")
+    page.locator("outbox-panel summary").click()
+    expect(page.locator("[data-others]")).to_have_text("2 entries of Ines wait for the next sign-in of Ines")
+    expect(page.locator("[data-left] li")).to_have_count(0)  # she is let in: they are hers
+
+    bench.closed = {"ines"}
+    page.reload()
+    page.locator("outbox-panel summary").click()
+    if role == "technician":
+        expect(page.locator("[data-others]")).to_have_text("2 entries of Ines wait for the next sign-in of Ines")
+        expect(page.locator("[data-left] li")).to_have_count(0)
+        return
+    expect(page.locator("[data-left] .notice")).to_contain_text("2 entries of Ines, who is let in no more: nobody can send them")
+    rows = page.locator("[data-left] li")
+    expect(rows).to_have_count(2)
+    expect(rows.first.locator("[data-values]")).to_contain_text("air c19")
+    expect(page.locator("[data-others]")).to_be_empty()
+    expect(rows.first.get_by_role("button")).to_have_count(1)  # neither sent nor put right in her name
+    page.evaluate(FLUSH)
+    rows.first.locator("[data-discard]").click()
+    expect(rows.first.locator("[data-sure]")).to_contain_text("Discard this entry of Ines?")
+    rows.first.locator("[data-no]").click()
+    expect(rows).to_have_count(2)
+    rows.first.locator("[data-discard]").click()
+    rows.first.locator("[data-yes]").click()
+    expect(rows).to_have_count(1)
+    assert not bench.order and [path for path, _ in bench.posts] == ["/sign-out/"]
 
 
 def test_without_locks_chance_of_ids_and_worker_it_works_the_same(browser, bench):

@@ -1,5 +1,8 @@
 /* <outbox-panel>: one quiet line, "All sent" or what waits on this device; opened, it lists what waits, why, and what can be done.
-   Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.       */
+   What somebody else wrote down here is only counted; but what waits of a person who is let in no more could wait for ever, so
+   an inspector or a manager reads it here and throws it away.
+   Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.
+   data-role: of who is signed in.                                                                                          */
 
 import { said_kind } from "./deciding.js";
 import { lines_of } from "./form-body.js";
@@ -16,7 +19,20 @@ const PAGE = {
 };
 const SHAPE = { conflict: "square", refused: "square", sending: "half", waiting: "half" };
 
+const CLEARS = ["inspector", "manager"];
+const WRONG_CLOCK_S = 60;
+
 const photo_line = ({ name, size }) => `${name ? `${name}, ` : ""}${Math.max(1, Math.round(size / 1000))} kB`;
+
+/* How far this device's clock is from the bench's, by the page just loaded: it was made between the asking for it and now.
+   Negative: behind. 0 for a copy, and where it cannot be told apart from the way. */
+function clock_offset_s() {
+  const made = Date.parse(said("kept-at"));
+  if (Number.isNaN(made) || document.documentElement.dataset.keptAt) return 0;
+  const least = (Date.now() - performance.now() - made) / 1000;
+  const most = (Date.now() - made) / 1000;
+  return least > 0 ? least : most < 0 ? most : 0;
+}
 
 class OutboxPanel extends HTMLElement {
   connectedCallback() {
@@ -34,12 +50,25 @@ class OutboxPanel extends HTMLElement {
     const later = () => { clearTimeout(this.soon); this.soon = setTimeout(() => this.draw(), 60); };
     for (const name of ["outbox:counted", "outbox:sending", "outbox:refused", "outbox:conflict", "outbox:stored"]) document.addEventListener(name, later);
     document.addEventListener("outbox:trouble", ({ detail }) => { this.trouble = detail; later(); });
-    document.addEventListener("outbox:clock", ({ detail }) => {
-      const minutes = Math.max(1, Math.round(Math.abs(detail.seconds) / 60));
-      this.clock.textContent = counted(detail.seconds < 0 ? "clock_slow" : "clock_fast", minutes);
-      this.clock.hidden = false;
-    });
+    document.addEventListener("outbox:clock", ({ detail }) => this.wrong_clock(detail.seconds));
+    this.wrong_clock(clock_offset_s());
     this.draw();
+  }
+
+  wrong_clock(seconds) {
+    if (Math.abs(seconds) <= WRONG_CLOCK_S) return;
+    this.clock.textContent = counted(seconds < 0 ? "clock_slow" : "clock_fast", Math.max(1, Math.round(Math.abs(seconds) / 60)));
+    this.clock.hidden = false;
+  }
+
+  /* Whose entries can never be sent: asked of the bench once, when an inspector or manager looks and somebody else's wait here. */
+  async let_in_no_more(others) {
+    if (!CLEARS.includes(this.dataset.role) || !others.some((one) => one.shop === said("shop"))) return new Set();
+    this.closed = this.closed || fetch("/api/v1/people", { cache: "no-store", credentials: "same-origin", headers: { Accept: "application/json" } })
+      .then((answer) => (answer.ok ? answer.json() : Promise.reject(new Error(String(answer.status)))))
+      .then(({ people }) => new Set(people.filter((one) => one.disabled).map((one) => one.id)))
+      .catch(() => { this.closed = null; return new Set(); }); // no network: asked again the next time he looks
+    return this.closed;
   }
 
   async draw() {
@@ -65,19 +94,37 @@ class OutboxPanel extends HTMLElement {
       this.whys.append(theirs);
     }
     this.whys.hidden = !why;
-    this.others.replaceChildren(...n.others.map((one) => {
+    const open = this.querySelector("[data-panel]").open;
+    const gone = open ? await this.let_in_no_more(n.others) : new Set();
+    const left = items.filter((item) => item.shop === said("shop") && item.person !== said("person") && gone.has(item.person));
+    this.others.replaceChildren(...n.others.filter((one) => one.shop !== said("shop") || !gone.has(one.person)).map((one) => {
       const line = document.createElement("p");
       line.textContent = one.shop === said("shop") || !said("shop") ? counted("other", one.n, { name: one.name }) : counted("other_shop", one.n);
       return line;
     }));
     this.querySelector("[data-nothing]").hidden = Boolean(n.total || n.others.length);
-    if (!this.querySelector("[data-panel]").open || this.list.querySelector("[data-sure]")) return; // not while he is asked
+    if (!open || this.querySelector("[data-sure]")) return; // not while he is asked
     const own = items.filter((item) => item.person === said("person") && item.shop === said("shop"));
     own.sort((a, b) => ORDER[a.state] - ORDER[b.state] || a.seq - b.seq);
     const focused = this.list.contains(document.activeElement) ? document.activeElement.closest("li")?.dataset.key : null;
     this.list.replaceChildren(...own.map((item) => this.row(item)));
     this.list.hidden = !own.length;
+    this.leave(left);
     if (focused) (this.list.querySelector(`[data-key="${CSS.escape(focused)}"] button`) || this.querySelector("summary")).focus();
+  }
+
+  /* What waits of people who are let in no more, person by person, with what can be done. */
+  leave(left) {
+    const names = [...new Set(left.map((item) => item.person))];
+    this.querySelector("[data-left]").replaceChildren(...names.flatMap((person) => {
+      const its = left.filter((item) => item.person === person);
+      const says = document.createElement("p");
+      says.className = "notice";
+      says.textContent = counted("left", its.length, { name: its[0].name });
+      const list = document.createElement("ol");
+      list.append(...its.map((item) => this.row(item)));
+      return [says, list];
+    }));
   }
 
   row(item) {
@@ -94,9 +141,10 @@ class OutboxPanel extends HTMLElement {
     part("sentence").textContent = (item.answer && item.answer.sentence) || "";
     part("sentence").hidden = !part("sentence").textContent;
     this.values(part("values"), item);
-    const held = item.state === "refused" || item.state === "conflict";
+    const own = item.person === said("person");
+    const held = own && (item.state === "refused" || item.state === "conflict");
     const there = (this.dataset.jobAddress || "/jobs/{job}/").replace("{job}", encodeURIComponent(item.job));
-    const form = this.form_of(item);
+    const form = own ? this.form_of(item) : null;
     part("correct").hidden = !(form && held);
     part("page").hidden = Boolean(form) || !held || !PAGE[item.kind];
     part("page").href = `${there}${PAGE[item.kind]}/`;
@@ -133,6 +181,7 @@ class OutboxPanel extends HTMLElement {
   sure(row, item) {
     const asks = document.getElementById("outbox-panel-sure").content.firstElementChild.cloneNode(true);
     asks.setAttribute("data-sure", "");
+    if (item.person !== said("person")) asks.querySelector("p").textContent = word("discard_left", { name: item.name });
     asks.querySelector("[data-yes]").addEventListener("click", async () => {
       await outbox.discard(item.key);
       asks.remove();
@@ -142,7 +191,7 @@ class OutboxPanel extends HTMLElement {
     asks.querySelector("[data-no]").addEventListener("click", async () => {
       asks.remove();
       await this.draw();
-      this.list.querySelector(`[data-key="${CSS.escape(item.key)}"] [data-discard]`)?.focus();
+      this.querySelector(`[data-key="${CSS.escape(item.key)}"] [data-discard]`)?.focus();
     });
     row.append(asks);
     asks.querySelector("[data-no]").focus();

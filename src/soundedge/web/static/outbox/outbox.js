@@ -103,7 +103,7 @@ async function all() {
   return items.sort((a, b) => a.seq - b.seq);
 }
 
-/* {total, waiting, refused, conflict} of the person of this page, and `others`: [{name, shop, n}] of everybody else. */
+/* {total, waiting, refused, conflict} of the person of this page, and `others`: [{name, person, shop, n}] of everybody else. */
 async function count() {
   const answer = { total: 0, waiting: 0, refused: 0, conflict: 0, others: [] };
   const others = new Map();
@@ -113,7 +113,7 @@ async function count() {
       answer[item.state === "sending" ? "waiting" : item.state] += 1;
     } else {
       const key = `${item.shop}/${item.person}`;
-      const held = others.get(key) || { name: item.name, shop: item.shop, n: 0 };
+      const held = others.get(key) || { name: item.name, person: item.person, shop: item.shop, n: 0 };
       held.n += 1;
       others.set(key, held);
     }
