@@ -203,3 +203,21 @@ def test_two_people_who_look_alike_on_the_page_are_refused_in_a_sentence(shop, m
     ):
         answer = manager.post("/people/add/", FORM | {"login": f"jon.{shop.slug}", "name": name})
         assert answer.status_code == 422 and said in answer.content.decode()
+
+
+def test_a_device_keeps_who_gave_its_code_and_who_typed_it_and_an_auditor_enrols_none(shop, manager):
+    from soundedge.services import accounts
+    from soundedge.services.desk.register import register
+
+    code = accounts.device_code(shop.row, by=shop.actor("manager"), now=now())
+    auditor, technician = shop.client("auditor", device=False), shop.client("technician", device=False)
+    assert 'name="code"' not in auditor.get("/device/").content.decode()
+    assert auditor.post("/device/", {"code": code, "label": "own phone"}).status_code == 403
+    assert list(register(shop.data).devices) == ["d1"]
+    assert technician.post("/device/", {"code": code, "label": "tablet at bench 2"}).status_code == 302
+    device = shop.row.devices.get(name="d2")
+    assert (register(shop.data).devices["d2"].typed_by, device.enrolled_by) == ("tech", "mana")
+    assert register(shop.data).devices["d1"].typed_by == ""
+    page = manager.get("/people/").content.decode()
+    assert "enrolled by Mara Lindqvist on" in page and page.count("the code typed by") == 1
+    assert "the code typed by Tove Brandt" in page

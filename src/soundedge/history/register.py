@@ -9,7 +9,7 @@ they say together.
     person.enabled       {id, because}    let in again; his next password gives him another key
     person.key_given     {id, key}        the name of his signing key; the newest counts, older ones stay good for the past
     person.key_reset     {id, because}    his key is taken away; he gets another with his next password
-    device.enrolled      {id, name}       device.revoked {id, because}
+    device.enrolled      {id, name, typed_by: who typed another's code}       device.revoked {id, because}
     instrument.listed    as in a job      instrument.calibrated, instrument.withdrawn {id, because}
     lot.received         as in a job      lot.opened {id, opened_on}, lot.withdrawn {id, because}
     procedure.proposed   {id, edition, text, sha256, because}: one revision, as TOML, under a name of its own
@@ -73,10 +73,14 @@ class KeyGiven(Request):
 
 
 class DeviceEnrolled(Request):
-    """A tablet or phone: the short id that stands in every entry's name, and what people call it."""
+    """A tablet or phone: the short id that stands in every entry's name, and what people call it.
+
+    ``typed_by``: who sat at it and typed the code, where another gave it.
+    """
 
     id: Word
     name: Word
+    typed_by: Word | None = None
 
 
 class InstrumentCalibrated(Request):
@@ -203,6 +207,7 @@ class Device:
     id: str
     name: str
     enrolled_at: datetime
+    typed_by: str = ""
     revoked_at: datetime | None = None
     revoked_because: str = ""
 
@@ -445,6 +450,8 @@ def _anew(held: Register, kind: str, body: Any) -> None:
         _nobody_twice(held, body, _as_seen)
     if kind == "device.enrolled":
         legible("name", "device's name", body.name)
+        if body.typed_by:
+            _active(_the(held.people, body.typed_by, "person"))
 
 
 def _take(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
@@ -510,7 +517,7 @@ def _device(held: Register, what: str, body: Any, by: str, at: datetime) -> None
                                    "digits. Choose another.")
         if body.id in held.devices:
             raise Conflict("id", f"There is a device '{body.id}' already. An id is given once; choose another.")
-        held.devices[body.id] = Device(body.id, body.name, at)
+        held.devices[body.id] = Device(body.id, body.name, at, body.typed_by or "")
         return
     device = _the(held.devices, body.id, "device")
     _reason(body.because)

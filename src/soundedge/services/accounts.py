@@ -362,15 +362,17 @@ def device_code(shop: Shop, *, by: Actor, now: datetime) -> str:
 
 
 def enrol_with_code(shop: Shop, typed: str, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
-    """Enrol the device at hand with a manager's code."""
+    """Enrol the device at hand with a manager's code: in his name, and who typed it stands beside it."""
     from django.db import transaction
 
     with transaction.atomic():
         given = _use("device", typed, now, shop=shop)
-        return enrol_device(shop, label, by=Actor(given.made_by or by.person, by.name, by.role, None), now=now)
+        gave = given.made_by or by.person
+        typed_by = by.person if by.person != gave else ""
+        return enrol_device(shop, label, by=Actor(gave, by.name, by.role, None), now=now, typed_by=typed_by)
 
 
-def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
+def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime, typed_by: str = "") -> tuple[Device, str]:
     """A device of the shop, and the secret it keeps."""
     from django.db import transaction
 
@@ -388,7 +390,7 @@ def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime) -> tuple[D
         device = Device.objects.create(
             shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now, enrolled_by=by.person
         )
-        register.enrol_device(data_of(shop), by, device.name, label, now=now)
+        register.enrol_device(data_of(shop), by, device.name, label, now=now, typed_by=typed_by)
     return device, token
 
 

@@ -128,9 +128,10 @@ def key_reset(data: Path, actor: Actor, person: str, because: str, *, now: datet
 # ------------------------------------------------------------------ devices, instruments, lots
 
 
-def enrol_device(data: Path, actor: Actor, device: str, name: str, *, now: datetime) -> Entry:
-    """A tablet or phone: its short id and what people call it."""
-    return _write(data, actor, "device.enrolled", {"id": device, "name": name}, "devices", now)
+def enrol_device(data: Path, actor: Actor, device: str, name: str, *, now: datetime, typed_by: str = "") -> Entry:
+    """A tablet or phone: its short id, what people call it, and who typed the code where another gave it."""
+    body = {"id": device, "name": name} | ({"typed_by": typed_by} if typed_by else {})
+    return _write(data, actor, "device.enrolled", body, "devices", now)
 
 
 def revoke_device(data: Path, actor: Actor, device: str, because: str, *, now: datetime) -> Entry:

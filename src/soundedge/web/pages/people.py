@@ -35,7 +35,8 @@ def people(request: Any) -> HttpResponse:
         {
             "nav": "people",
             "rows": rows,
-            "devices": shop.devices.order_by("enrolled_at"),
+            "devices": [(one, _name(book, one.enrolled_by), _name(book, book.devices[one.name].typed_by))
+                        for one in shop.devices.order_by("enrolled_at")],
             "manages": request.actor.role == "manager",
             "fresh_code": request.session.pop("fresh_code", None),
         },
@@ -114,7 +115,7 @@ def one(request: Any, person: str) -> HttpResponse:
     )
     seen = request.POST.get("seen") if typed else _seen(standing)  # what is typed again is as old as before
     more = {"new": False, "person": standing, "account": account, "seen": seen,
-            "disabled_by": book.people.get(standing.disabled_by)}
+            "disabled_by": _name(book, standing.disabled_by)}
     return _form(request, wrong, made, given, more, status=409 if stale else 422)
 
 
@@ -145,6 +146,10 @@ def device_revoke(request: Any, name: str) -> HttpResponse:
 def _seen(person: Any) -> str:
     """What a page shows of a person, in short: a page that is older than the last change says another."""
     return hashlib.sha256(person.named.model_dump_json().encode()).hexdigest()[:16]
+
+
+def _name(book: Any, person: str) -> str:
+    return book.people[person].name if person in book.people else person
 
 
 def _form(request: Any, wrong: str, made: Any, given: Any, more: dict[str, Any], *, status: int = 422) -> HttpResponse:

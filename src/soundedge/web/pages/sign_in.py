@@ -15,7 +15,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from ...basis.errors import BenchError
 from ...services import accounts
 from ..middleware import DEVICE_COOKIE
-from ..page import OPEN, READERS, Page
+from ..page import OPEN, READERS, WORKERS, Page
 from .refused import refused
 
 
@@ -178,6 +178,6 @@ PAGES = (
     Page("sign-out/", sign_out, "sign_out", READERS, methods=("POST",), device=False, one_time=True),
     Page("password/", password, "password", READERS, methods=("GET", "POST"), device=False, one_time=True),
     Page("first-start/", first_start, "first_start", OPEN, methods=("GET", "POST")),
-    Page("device/", device, "device", READERS, methods=("GET", "POST"), device=False),
+    Page("device/", device, "device", READERS, methods=("GET", "POST"), posts=WORKERS, device=False),
     Page("mine/", mine, "mine", READERS, methods=("GET", "POST"), device=False),
 )
