@@ -12,11 +12,12 @@ import json
 from typing import Any
 
 from django import template
-from django.utils.html import format_html
+from django.utils.html import conditional_escape, format_html
 from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from ...services.entry_fields import Field, fields_of, in_units, plain_words, shown_in
+from ..refusals import said_in_own_words
 
 register = template.Library()
 
@@ -55,6 +56,13 @@ def verdict(word: str) -> str:
         shape,
         _(said),
     )
+
+
+@register.simple_tag
+def refusal(sentence: str) -> str:
+    """Why something was refused: in the reader's language where it is known there, else as the bench says it, marked so."""
+    said, language = said_in_own_words(str(sentence))
+    return format_html('<span lang="en">{}</span>', said) if language == "en" else conditional_escape(said)
 
 
 @register.filter
