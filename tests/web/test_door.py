@@ -1,5 +1,6 @@
 """Coming in, going, and what every answer carries."""
 
+import json
 import os
 import re
 import subprocess
@@ -225,38 +226,85 @@ def test_a_form_without_its_token_is_refused(shop):
     assert answer.status_code == 403 and answer.json()["kind"] == "csrf"
 
 
-def test_nothing_is_changed_by_reading(shop):
+@pytest.mark.parametrize("page", ["not made", "made"])
+def test_nothing_is_changed_by_reading(shop, page):
+    from soundedge.services.desk import jobs
+    from soundedge.services.desk.place import keys_of
+
     from .one_job import opened
+    from .test_matrix import HELD, ROLES, asked
 
     job = opened(shop, "KBW-2036-001")
+    if page == "made":
+        assert made(shop, "technician", job).status_code == 200
+
+    def stands():
+        files = [file for folder in (shop.data / "blobs", keys_of(shop.data)) for file in folder.rglob("*") if file.is_file()]
+        return jobs.size(shop.data), {file: file.read_bytes() for file in files}
+
+    before = stands()
+    for role in ROLES:
+        client = shop.client(role)
+        for route in HELD["routes"]:
+            if route.startswith("GET") and not route.endswith("/stream"):
+                asked(client, route, job)
+                assert jobs.size(shop.data) == before[0], f"{route} as {role}"
+    assert stands() == before
+
+
+def made(shop, role, job, *, id="page-1", on_head=None):
+    """The answer to the button "Make the page"."""
     from soundedge.services.desk import jobs
 
-    before = jobs.size(shop.data)
-    client = shop.client("manager")
-    from .test_matrix import HELD, asked
-
-    for route in HELD["routes"]:
-        if route.startswith("GET") and not route.endswith(("/stream", "certificate.pdf", "certificate.proof")):
-            asked(client, route, job)
-    reader = shop.client("auditor")
-    for route in HELD["routes"]:
-        if route.startswith("GET") and not route.endswith("/stream"):
-            asked(reader, route, job)
-    assert jobs.size(shop.data) == before
+    body = {"id": id, "on_head": on_head or jobs.head(shop.data, job)}
+    return shop.client(role).post(f"/api/v1/jobs/{job}/certificate", json.dumps(body), content_type="application/json")
 
 
-def test_who_only_reads_takes_the_page_that_was_made_and_makes_none(shop):
+def test_a_page_is_made_by_a_button_and_then_everybody_takes_the_same(shop):
+    from soundedge.services.desk import jobs
+
+    from .one_job import opened
+    from .test_matrix import ROLES
+
+    job = opened(shop, "KBW-2036-001")
+    address = f"/api/v1/jobs/{job}/certificate.pdf"
+    for role in ROLES:
+        client = shop.client(role)
+        refused, seen = client.get(address), client.get(f"/jobs/{job}/release/").content.decode()
+        assert refused.status_code == 422 and "Make the page" in refused.json()["detail"]
+        assert "has been made" in seen and address not in seen
+        assert (f'action="/api/v1/jobs/{job}/certificate"' in seen) == (role != "auditor")
+    assert made(shop, "auditor", job).status_code == 403
+
+    head = jobs.head(shop.data, job)
+    answer = made(shop, "technician", job).json()
+    said = {"id": "page-1", "outcome": "stored", "certificate": job, "verdict": "held"}
+    assert answer == said | {"head": jobs.head(shop.data, job)}
+    taken = {shop.client(role).get(address).content for role in ROLES}
+    assert len(taken) == 1 and taken.pop()[:4] == b"%PDF"
+    assert shop.client("auditor").get(f"/api/v1/jobs/{job}/certificate.proof").status_code == 200
+    assert address in shop.client("auditor").get(f"/jobs/{job}/release/").content.decode()
+
+    size = jobs.size(shop.data)
+    assert made(shop, "technician", job, on_head=head).json() == answer | {"outcome": "duplicate"}
+    assert made(shop, "inspector", job, id="page-2").json()["outcome"] == "duplicate"
+    assert jobs.size(shop.data) == size
+
+
+def test_a_page_is_made_of_what_was_seen_and_of_nothing_newer(shop):
+    from soundedge.services.desk import enter, jobs
+
     from .one_job import opened
 
     job = opened(shop, "KBW-2036-001")
-    address, reader, worker = f"/api/v1/jobs/{job}/certificate.pdf", shop.client("auditor"), shop.client("manager")
-
-    refused = reader.get(address)
-    assert refused.status_code >= 400 and "has been made" in refused.json()["detail"]
-    assert "has been made" in reader.get(f"/jobs/{job}/release/").content.decode()
-    made = worker.get(address).content
-    assert made[:4] == b"%PDF" and reader.get(address).content == made
-    assert address in reader.get(f"/jobs/{job}/release/").content.decode()
+    head = jobs.head(shop.data, job)
+    air = {"id": "d1-abcdef-1", "kind": "air.read", "at": now().isoformat(),
+           "body": {"air_c": 20, "rh_pct": 55, "steel_c": 19.5, "instrument": "H2"}}
+    assert enter.enter(shop.data, shop.actor("technician"), job, [air], now=now())[0]["outcome"] == "stored"
+    size = jobs.size(shop.data)
+    answer = made(shop, "technician", job, on_head=head)
+    assert answer.status_code == 409 and [one["kind"] for one in answer.json()["changed"]][-1] == "air.read"
+    assert jobs.size(shop.data) == size
 
 
 def test_a_next_address_of_another_place_is_not_followed(shop):
@@ -281,7 +329,7 @@ def test_a_ledger_that_a_witness_contradicts_is_read_only_in_the_browser(shop):
     older = shop.data.parent / f"{shop.slug}-older"
     client = shop.client("technician")
     shutil.copytree(shop.data, older)
-    assert client.get(f"/api/v1/jobs/{job}/certificate.pdf").status_code == 200  # a checkpoint beside the keys
+    assert made(shop, "technician", job).status_code == 200  # a checkpoint beside the keys
     shutil.rmtree(shop.data)
     shutil.move(older, shop.data)
     forget(shop.data)

@@ -5,6 +5,8 @@ import json
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from soundedge.store.ledger import NotKept
+
 from . import cover_day
 from .installation import PASSWORDS, now
 
@@ -13,7 +15,7 @@ LAST = next(n for n, (_, _, kind, _) in enumerate(cover_day.steps()) if kind == 
 
 @pytest.fixture
 def signed(installation, in_installation):
-    """A shop whose job was released over the API by its inspector, and what the API answered."""
+    """A shop whose job was released over the API by its inspector, what the API answered, and what was sent."""
     from soundedge.services.desk import jobs
 
     shop = cover_day.shop_with_jobs({cover_day.RELEASED: LAST})
@@ -22,14 +24,14 @@ def signed(installation, in_installation):
     answer = shop.client("inspector").post(f"/api/v1/jobs/{cover_day.RELEASED}/signatures", json.dumps(body),
                                            content_type="application/json")
     assert answer.status_code == 200, answer.content
-    return shop, answer.json()
+    return shop, answer.json(), body
 
 
 def test_a_release_makes_its_certificate_and_verify_says_when_it_counts_no_more(signed):
     from soundedge.services.desk import enter, jobs
     from soundedge.services.desk.state import state
 
-    shop, answer = signed
+    shop, answer, body = signed
     assert answer["verdict"] == "released" and "page" not in answer
     head, auditor = jobs.head(shop.data, cover_day.RELEASED), shop.client("auditor")
     taken = auditor.get(f"/api/v1/jobs/{cover_day.RELEASED}/certificate.pdf")
@@ -43,12 +45,38 @@ def test_a_release_makes_its_certificate_and_verify_says_when_it_counts_no_more(
     assert "<h2>It holds, and it counts</h2>" in page and told["counts"] is True
 
     row = next(one for one in state(shop.data, cover_day.RELEASED).events if one["kind"] == "air.read")
-    body = {"entry": row["id"], "field": "air_c", "old": row["body"]["air_c"], "new": 20.4,
+    wrong = {"entry": row["id"], "field": "air_c", "old": row["body"]["air_c"], "new": 20.4,
             "because": "typed from the wrong line"}
-    enter.correct(shop.data, shop.actor("engineer"), cover_day.RELEASED, body, id="c-1", at=now(), on_head=head, now=now())
+    enter.correct(shop.data, shop.actor("engineer"), cover_day.RELEASED, wrong, id="c-1", at=now(), on_head=head, now=now())
 
     page, told = asked()
     assert "<h2>It is whole, but it does not count any more</h2>" in page and "It holds" not in page
     assert told["counts"] is False and told["sentence"].startswith("It does not count any more")
     gone = auditor.get(f"/api/v1/jobs/{cover_day.RELEASED}/certificate.pdf")
     assert gone.status_code == 422 and "has been made" in gone.json()["detail"]
+
+    size = jobs.size(shop.data)
+    again = shop.client("inspector").post(f"/api/v1/jobs/{cover_day.RELEASED}/signatures", json.dumps(body),
+                                          content_type="application/json")
+    assert again.status_code == 200 and again.json()["outcome"] == "duplicate" and "page" not in again.json()
+    assert jobs.size(shop.data) == size, "the release sent again made a notice of the correction"
+
+
+def test_a_release_that_was_cut_off_gets_its_certificate_when_it_is_sent_again(installation, in_installation, monkeypatch):
+    from soundedge.services.desk import issue, jobs
+
+    shop = cover_day.shop_with_jobs({cover_day.RELEASED: LAST})
+    body = {"id": "rel-1", "on_head": jobs.head(shop.data, cover_day.RELEASED), "what": "release",
+            "meaning": "The repair is proved and is released.", "password": PASSWORDS["inspector"]}
+    client, address = shop.client("inspector"), f"/api/v1/jobs/{cover_day.RELEASED}"
+
+    def cut_off(*_, **__):
+        raise NotKept("disk", "The disk is full.")
+
+    with monkeypatch.context() as cut:
+        cut.setattr(issue, "seal", cut_off)
+        answer = client.post(f"{address}/signatures", json.dumps(body), content_type="application/json").json()
+    assert answer["outcome"] == "stored" and answer["page"] == "The disk is full."
+    assert client.get(f"{address}/certificate.pdf").status_code == 422
+    assert client.post(f"{address}/signatures", json.dumps(body), content_type="application/json").status_code == 200
+    assert client.get(f"{address}/certificate.pdf").status_code == 200

@@ -35,7 +35,7 @@ from . import shop
 from .keys import Keys
 from .opened import open_ledger
 from .records import Record
-from .witness import guard, leaves_of, sign_checkpoint
+from .witness import guard, last_signed, leaves_of, sign_checkpoint
 
 Build = Callable[[str, Mapping[str, bytes]], bytes]
 PDF, PROOF = "certificate.pdf", "certificate.proof"
@@ -120,13 +120,30 @@ def seal(
         if issued is None or pdf is None:
             pdf = _signed(_page(build, ledger, outcome, record, keys, number), outcome, record, keys, now)
             issued = _issue(ledger, blobs, outcome, record, pdf, now)
-        note = sign_checkpoint(ledger, keys, data=data)
-        leaves = leaves_of(ledger)
-        place = ledger.places(shop.SHOP)[issued.no - 1]
-        size = int(note.split("\n")[1])
-        proof = make_proof(issued.raw, place, leaves[:size], note)
-    return SealedFiles({PDF: pdf, PROOF: proof.encode()},
-                       f"Signed, and issued as event {place + 1} of the ledger; {PROOF} beside it proves every byte.")
+        return _handed_over(ledger, issued, pdf, sign_checkpoint(ledger, keys, data=data))
+
+
+def kept(ledger: Ledger, record_sha256: str, *, data: Path, folder: Path) -> SealedFiles | None:
+    """What was sealed of this very record, as it lies there; None when nothing was. Nothing is written.
+
+    Parameters
+    ----------
+    data : Path
+        The shop's data folder.
+    folder : Path
+        The keys' folder, with the checkpoint that was signed last; ``ready`` has to be asked before.
+    """
+    found = covered(ledger, record_sha256, data=data, folder=folder)
+    return _handed_over(ledger, *found) if found else None
+
+
+def covered(ledger: Ledger, record_sha256: str, *, data: Path, folder: Path) -> tuple[Entry, bytes, str] | None:
+    """Event and file of this very record, and the checkpoint signed since; None when one of the three is not there."""
+    issued, pdf = issued_before(ledger, Blobs(Path(data) / "blobs"), record_sha256)
+    note = last_signed(folder)
+    if issued is None or pdf is None or ledger.places(shop.SHOP)[issued.no - 1] >= _size(note):
+        return None
+    return issued, pdf, note
 
 
 def issued_before(ledger: Ledger, blobs: Blobs, record_sha256: str) -> tuple[Entry | None, bytes | None]:
@@ -139,6 +156,18 @@ def issued_before(ledger: Ledger, blobs: Blobs, record_sha256: str) -> tuple[Ent
             except (BenchError, KeyError):
                 continue
     return None, None
+
+
+def _handed_over(ledger: Ledger, issued: Entry, pdf: bytes, note: str) -> SealedFiles:
+    place = ledger.places(shop.SHOP)[issued.no - 1]
+    proof = make_proof(issued.raw, place, leaves_of(ledger)[: _size(note)], note)
+    return SealedFiles({PDF: pdf, PROOF: proof.encode()},
+                       f"Signed, and issued as event {place + 1} of the ledger; {PROOF} beside it proves every byte.")
+
+
+def _size(note: str) -> int:
+    """How many events a signed checkpoint covers; 0 for none."""
+    return int(note.split("\n")[1]) if note else 0
 
 
 def _page(build: Build, ledger: Ledger, outcome: Outcome, record: Record, keys: Keys, number: str) -> bytes:

@@ -33,7 +33,7 @@ from ..record.witness import Forked, RolledBack, compare
 from ..store.ledger import Ledger
 from . import keys as keyring
 from . import shop
-from .files import read_bytes, write_whole
+from .files import read_bytes, read_text, write_whole
 from .keys import CHECKPOINTS, Keys
 from .opened import open_ledger, there
 
@@ -171,6 +171,20 @@ def sign_checkpoint(ledger: Ledger, keys: Keys, *, data: Path) -> str:
                 put(folder, note, keys)
             except BenchError:
                 continue  # a full or read-only stick does not hold up the job; doctor tells how old it is
+    return note
+
+
+def last_signed(folder: Path) -> str:
+    """The checkpoint that these keys have signed last, as it lies beside them; empty when none does, or none that holds."""
+    known = keyring.public_keys(folder)
+    file = keyring.place(folder) / CHECKPOINTS / f"{_slug(known[-1].name)}.checkpoint" if known else None
+    if file is None or not file.is_file():
+        return ""
+    try:
+        note = read_text(file, what="The checkpoint", field="keys")
+        open_checkpoint(note, known)
+    except BenchError:
+        return ""
     return note
 
 

@@ -1,8 +1,8 @@
 """How does a job of the desk become the page that is handed over? The bench's word is written down, then it is sealed.
 
-The same job asked for again, with nothing new in it, gives the same bytes. With something new, or when the word has changed
-(an instrument's fault corrected, a restore), the word is written again; a released page that is replaced is named on the
-new one.
+Making a page writes; handing one out does not. The same job made again, with nothing new in it, gives the same bytes. With
+something new, or when the word has changed (an instrument's fault corrected, a restore), the word is written again; a
+released page that is replaced is named on the new one.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from hashlib import sha256
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -21,56 +22,125 @@ from ...record.write import document
 from ...store.blobs import Blobs
 from .. import keys as keyring
 from ..folder import Folder
+from ..keys import Keys
 from ..pages import certificate as page
 from ..records import BENCH, Record, judgement
-from ..seal import SealedFiles, issued_before, ready, seal
-from . import book
+from ..seal import SealedFiles, covered, kept, ready, seal
+from . import book, may
+from .enter import moved, own_id
 from .place import keys_of
 from .state import judged, restored_since
+from .who import Actor
 
 TRIES = 8
 
 
-def certificate(data: Path, job: str, *, now: datetime) -> SealedFiles:
-    """Certificate, hold notice, review or rejection of the job as it stands, sealed; the same bytes when asked again.
+def certificate(data: Path, job: str, *, now: datetime, on_head: str | None = None) -> SealedFiles:
+    """Make the certificate, hold notice, review or rejection of the job as it stands; the same bytes when made again.
+
+    Parameters
+    ----------
+    on_head : str, optional
+        Digest of the job's last entry that was looked at; the job as it is found when left out.
+
+    Raises
+    ------
+    Unknown
+        No such job.
+    Moved
+        The job has moved on since ``on_head``.
+    RolledBack, Forked
+        Somebody outside has seen another ledger; nothing is written (services/witness.py).
+    """
+    keys = ready(data, job, folder=keys_of(data))
+    with book.job_lock(data, job):
+        record, restored = _judged(data, job, now, on_head)
+        return _sealed(data, job, record, restored, now, keys)
+
+
+def make(data: Path, actor: Actor, job: str, *, id: str, on_head: str, now: datetime) -> dict[str, Any]:
+    """The page of a job, for somebody who works on it, of exactly what he has seen.
+
+    The head names the page: sent twice, the second makes nothing new, also when the job has moved on meanwhile.
+
+    Returns
+    -------
+    dict
+        ``id``, ``outcome`` (stored, or duplicate when the page was there), ``certificate``, ``verdict``, ``head``.
+
+    Raises
+    ------
+    NotYours
+        The role makes no pages.
+    Moved
+        The job has moved on since ``on_head``, and no page was made of that.
+    """
+    own_id(id)
+    with book.job_lock(data, job):
+        with book.opened(data) as ledger:
+            may.check(book.person_of(book.register_in(ledger, data), actor).role, "make_page")
+            book.known(ledger, data, job)
+            entries = list(ledger.record(job).entries)
+        word = next((later for seen, later in pairwise(entries)
+                     if seen.digest == on_head and later.kind == "job.judged"), None)
+        there = (word is not None and word is not entries[-1]) or made(data, job, now=now)
+        if word is None or word is entries[-1]:
+            certificate(data, job, now=now, on_head=word.digest if word else on_head)
+            with book.opened(data) as ledger:
+                word = next(one for one in reversed(ledger.record(job).entries) if one.kind == "job.judged")
+    return {"id": id, "outcome": "duplicate" if there else "stored", "certificate": str(word.body["certificate"]),
+            "verdict": str(word.body["verdict"]), "head": word.digest}
+
+
+def certify(data: Path, job: str, *, release: str, now: datetime) -> None:
+    """The certificate of a release, by the id of its entry; none, and nothing new, when the job has moved on since."""
+    with book.job_lock(data, job):
+        with book.opened(data) as ledger:
+            entries = list(ledger.record(job).entries)
+            at = next((place for place, entry in enumerate(entries) if entry.id == release), len(entries))
+            word = next((entry for entry in entries[at:] if entry.kind == "job.judged"), None)
+            stands = word is entries[-1] and word_of(entries, judged(data, job, entries), now=now) is None
+        if stands:
+            certificate(data, job, now=now, on_head=entries[-1].digest)
+
+
+def at_hand(data: Path, job: str, *, now: datetime) -> SealedFiles | None:
+    """The page of the job as it stands, as it was made; None when none was. Nothing is written.
 
     Raises
     ------
     Unknown
         No such job.
     RolledBack, Forked
-        Somebody outside has seen another ledger; nothing is written (services/witness.py).
+        Somebody outside has seen another ledger.
     """
     keys = ready(data, job, folder=keys_of(data))
-    with book.job_lock(data, job):
-        record, restored = _judged(data, job, now)
-        with book.opened(data) as ledger:
-            entries = list(ledger.record(job).entries)
-        outcome = judged(data, job, entries, estimates=True)
-        folder = _files(data, outcome)
-        before = entries[-1].body.get("supersedes")
-        replaces = f"Replaces certificate {before}." if before else ""
-        return seal(
-            lambda code, inside: page(outcome, record, folder, replaces=replaces, code=code, inside=inside, restored=restored,
-                                      times=("when each was entered; the record keeps beside it when it was written down",)),
-            outcome, record, now=now, data=data, keys=keys,
-        )
+    with book.opened(data) as ledger:
+        entries = list(ledger.record(job).entries)
+        if word_of(entries, judged(data, job, entries), now=now) is not None:
+            return None
+        if keys is not None:
+            return kept(ledger, sha256(document(entries)).hexdigest(), data=data, folder=keys.folder)
+        record, restored = _written(ledger, data, job)
+    return _sealed(data, job, record, restored, now, None)
 
 
 def made(data: Path, job: str, *, now: datetime) -> bool:
-    """Is the page of the job as it stands made already? Then ``certificate`` hands it out and adds nothing to the ledger.
+    """Is the page of the job as it stands made already? Then ``at_hand`` hands it out.
 
     Raises
     ------
     Unknown
         No such job.
     """
+    folder = keys_of(data)
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
         if word_of(entries, judged(data, job, entries), now=now) is not None:
             return False
-        digest = sha256(document(entries)).hexdigest()
-        return not keyring.there(keys_of(data)) or issued_before(ledger, Blobs(Path(data) / "blobs"), digest)[1] is not None
+        if not keyring.there(folder):
+            return True
+        return covered(ledger, sha256(document(entries)).hexdigest(), data=data, folder=folder) is not None
 
 
 def word_of(entries: Sequence[Entry], outcome: Outcome, *, now: datetime) -> Said | None:
@@ -96,27 +166,48 @@ def letters(number: int) -> str:
     return out
 
 
-def _judged(data: Path, job: str, now: datetime) -> tuple[Record, list[str]]:
+def _judged(data: Path, job: str, now: datetime, on_head: str | None) -> tuple[Record, list[str]]:
+    """The record with the bench's word at its end; the word is written when it has to be."""
     fault: BenchError | None = None
     for _ in range(TRIES):
         with book.opened(data) as ledger:
             held = book.known(ledger, data, job)
+            if on_head is not None and on_head != held.head:
+                raise moved(ledger, job, on_head)
             entries = list(ledger.record(job).entries)
             word = word_of(entries, judged(data, job, entries), now=now)
             if word is not None:
                 try:
                     book_append(ledger, held, [word], now)
-                except Conflict as moved:
-                    fault = moved
+                except Conflict as newer:
+                    fault = newer
                     continue
-            written = ledger.record(job)
-            last = written.entries[-1]
-            assert last.kind == "job.judged" and last.by == BENCH
-            restored = restored_since(ledger, data, written.entries[0])
-            return Record(written.raw, written.digest, written.head, last.no, datetime.fromisoformat(last.recorded_at),
-                          str(last.body["certificate"])), restored
+            return _written(ledger, data, job)
     assert fault is not None
     raise fault
+
+
+def _written(ledger: Any, data: Path, job: str) -> tuple[Record, list[str]]:
+    """The record as it lies in the ledger, which ends with the bench's word; and what was restored since it was opened."""
+    written = ledger.record(job)
+    last = written.entries[-1]
+    assert last.kind == "job.judged" and last.by == BENCH
+    return Record(written.raw, written.digest, written.head, last.no, datetime.fromisoformat(last.recorded_at),
+                  str(last.body["certificate"])), restored_since(ledger, data, written.entries[0])
+
+
+def _sealed(data: Path, job: str, record: Record, restored: list[str], now: datetime, keys: Keys | None) -> SealedFiles:
+    with book.opened(data) as ledger:
+        entries = list(ledger.record(job).entries)
+    outcome = judged(data, job, entries, estimates=True)
+    folder = _files(data, outcome)
+    before = entries[-1].body.get("supersedes")
+    replaces = f"Replaces certificate {before}." if before else ""
+    return seal(
+        lambda code, inside: page(outcome, record, folder, replaces=replaces, code=code, inside=inside, restored=restored,
+                                  times=("when each was entered; the record keeps beside it when it was written down",)),
+        outcome, record, now=now, data=data, keys=keys,
+    )
 
 
 def book_append(ledger: Any, held: book.Known, facts: list[Said], now: datetime) -> None:

@@ -60,6 +60,7 @@ MAY: dict[str, frozenset[str]] = {
     "propose_procedure": _only(ENGINEER, MANAGER),
     "approve_procedure": _only(MANAGER, ENGINEER),
     "withdraw_procedure": _only(MANAGER, ENGINEER),
+    "make_page": _EVERY,
     "certificate": frozenset(ROLES),
 }
 
@@ -70,7 +71,7 @@ _WORDS = {
     "decide": "answer the engineering review", "people": "change people", "devices": "change devices",
     "instruments": "change instruments", "lots": "change lots", "withdraw": "withdraw an instrument or a lot",
     "propose_procedure": "propose a procedure", "approve_procedure": "approve a procedure",
-    "withdraw_procedure": "withdraw a procedure", "certificate": "read a certificate",
+    "withdraw_procedure": "withdraw a procedure", "make_page": "make the page of a job", "certificate": "read a certificate",
 }
 
 

@@ -23,8 +23,8 @@ router = Router(tags=["jobs"])
 ID = {"type": "string", "minLength": 1, "maxLength": 120}
 HEAD = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 INSTANT = {"type": "string", "format": "date-time"}
-NOT_MADE = ("No page of this job as it stands now has been made. Somebody who works on it takes it once, at a device of the "
-            "shop, on the job's page Release; then everybody can. The record can be read meanwhile.")
+NOT_MADE = ("No page of this job as it stands now has been made. Somebody who works on it presses 'Make the page' on the job's "
+            "page Release, at a device of the shop; then everybody can take it. The record can be read meanwhile.")
 SIGNED_ALREADY = ("Something is signed in this job already. What was reviewed is changed with your password only: "
                   "type it, and send the same again.")
 ENTRY = {
@@ -148,7 +148,7 @@ def record(request: Any, job: str) -> HttpResponse:
     produces="application/pdf",
 )
 def certificate(request: Any, job: str) -> HttpResponse:
-    """Sealed as the job stands; the same bytes when it is asked again."""
+    """As it was made of the job as it stands; 422 when it was not. Nothing is written."""
     return download(_page_of(request, job).pdf, f"{job}.pdf", "application/pdf")
 
 
@@ -161,6 +161,26 @@ def proof(request: Any, job: str) -> HttpResponse:
     if "certificate.proof" not in files:
         raise Missing("keys", "There is no proof: this shop has no keys yet. Make them with: soundedge key new.")
     return download(files["certificate.proof"], f"{job}.proof", "text/plain; charset=utf-8")
+
+
+@operation(
+    router,
+    "POST",
+    "/jobs/{job}/certificate",
+    roles=WORKERS,
+    summary="Make the certificate or notice of exactly what was seen; then everybody can take it",
+    body_schema={
+        "type": "object",
+        "required": ["id", "on_head"],
+        "additionalProperties": False,
+        "properties": {"id": ID, "on_head": HEAD},
+    },
+)
+def make_page(request: Any, job: str) -> HttpResponse:
+    """The bench's word is written and the page is sealed; the same ``on_head`` sent again makes nothing new."""
+    raw = body_of(request, "id", "on_head")
+    seen = text(raw, "on_head", 120)
+    return JsonResponse(issue.make(request.data, request.actor, job, id=raw["id"], on_head=seen, now=request.now))
 
 
 @operation(
@@ -231,15 +251,11 @@ def damage(request: Any, job: str) -> HttpResponse:
 
 
 def _page_of(request: Any, job: str) -> Any:
-    """Making a page writes the bench's word into the job: whoever only reads gets one that is made already."""
-    if not makes_pages(request) and not issue.made(request.data, job, now=request.now):
+    """What was made; reading makes none."""
+    found = issue.at_hand(request.data, job, now=request.now)
+    if found is None:
         raise Missing("certificate", NOT_MADE)
-    return issue.certificate(request.data, job, now=request.now)
-
-
-def makes_pages(request: Any) -> bool:
-    """Who works here with a device of the shop; everybody else takes what was made."""
-    return request.actor.role in WORKERS and bool(request.actor.device)
+    return found
 
 
 def _deciding(
@@ -313,7 +329,7 @@ def _sign(request: Any, job: str, raw: dict[str, Any]) -> dict[str, Any]:
     if raw["what"] != "release":
         return answer
     try:  # the certificate is made with the release, so that an auditor can take it; the release stands without it
-        issue.certificate(request.data, job, now=request.now)
+        issue.certify(request.data, job, release=raw["id"], now=request.now)
     except BenchError as fault:
         return answer | {"page": fault.message}
     return answer
