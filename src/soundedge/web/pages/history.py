@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 
 from ...basis.errors import Unknown
 from ...services.desk import correctable, place_history, plan
@@ -84,7 +85,8 @@ def _row(row: dict[str, Any], job: Any, units: str) -> dict[str, Any]:
 def _shown(one: correctable.Value, units: str) -> dict[str, Any]:
     """A value as this reader reads it, and how the new one is asked."""
     asked = one.asked
-    out = {"field": one.field, "label": called(one.field, asked), "old": one.old, "type": asked.type if asked else "text",
+    label = str(_(asked.label)) if asked and "." not in one.field else called(one.field, asked)  # as the form asked for it
+    out = {"field": one.field, "label": label, "old": one.old, "type": asked.type if asked else "text",
            "choices": asked.choices if asked else (),
            "unit": "", "factor": "1.0", "offset": "0.0", "said": said_in(asked, one.value, units)}
     if asked and asked.type == "number" and one.value is not None:
