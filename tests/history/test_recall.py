@@ -1,6 +1,6 @@
 """When a gauge or a lot turns out bad, does every job that stands on it fall, and no other?"""
 
-from soundedge.history.recall import checks_and_readings, repairs_of, standing_on_lot, standing_on_person
+from soundedge.history.recall import checks_and_readings, repairs_of, standing_on_lot, standing_on_person, told_by
 from soundedge.job.fold import fold
 from soundedge.job.typed import events_of
 from soundedge.services.ask import ask
@@ -9,7 +9,7 @@ from ..job.sheets import sheet
 
 
 def a_job(name="mixer-cover", **changes):
-    return fold(events_of(sheet(name) | changes))
+    return told_by(fold(events_of(sheet(name) | changes)))
 
 
 def two_jobs():
@@ -36,7 +36,7 @@ def test_a_failed_closing_check_takes_the_readings_since_the_last_good_one_and_n
     late = sheet("thin-edge-cover")
     late["gauge_check"][-1] = late["gauge_check"][-1] | {"reading_um": 1100}
 
-    answer = ask("instruments", checks_and_readings([a_job(), fold(events_of(late))]) | {"tol_pct": 3})
+    answer = ask("instruments", checks_and_readings([a_job(), told_by(fold(events_of(late)))]) | {"tol_pct": 3})
 
     assert answer["jobs_held"] == ["KBW-2026-027"]
     assert len(answer["suspect"]) == 36 and all(r.startswith("KBW-2026-027 ") for r in answer["suspect"])
@@ -51,7 +51,7 @@ def test_a_lot_finds_its_jobs_and_their_layers():
 
 
 def test_a_person_finds_what_he_did():
-    found = standing_on_person([a_job()], "Tobias Renn")
+    found = standing_on_person([fold(events_of(sheet()))], "Tobias Renn")
 
     assert "film-1" in found[0].entries and "layer-1" not in found[0].entries
 

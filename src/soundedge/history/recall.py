@@ -7,6 +7,7 @@ seldom followed through. Here every kept job is asked.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any, NamedTuple
 
 from ..job.fold import Job
@@ -31,7 +32,39 @@ class Repair(NamedTuple):
     d: float
 
 
-def checks_and_readings(jobs: Iterable[Job]) -> dict[str, Any]:
+class Told(NamedTuple):
+    """What a job says to these questions and nothing else of it, small enough to be kept of every job.
+
+    ``checks``: instrument, when, shim and reading. ``films``: entry, instrument, when, and of each spot its readings.
+    ``lots``: lot and entry, the layers first.
+    """
+
+    job: str
+    part: str
+    checks: tuple[tuple[str, datetime, float, float], ...] = ()
+    films: tuple[tuple[str, str, datetime, tuple[tuple[str, tuple[float, ...]], ...]], ...] = ()
+    lots: tuple[tuple[str, str], ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    certificates: tuple[str, ...] = ()
+
+
+def told_by(job: Job) -> Told:
+    """What a folded job says of gauges, lots and places."""
+    part = job.last("part.identified")
+    number = job.the("job.opened").number
+    return Told(
+        number, part.body.tag if part else "",
+        tuple((event.body.instrument, event.at, event.body.reference_um, event.body.reading_um)
+              for event in job.of("gauge.checked")),
+        tuple((event.id, event.body.instrument, event.at,
+               tuple((spot.id, tuple(spot.readings_um)) for spot in event.body.spots)) for event in job.of("film.measured")),
+        (*((event.body.lot, event.id) for event in job.of("layer.fused")),
+         *((event.body.id, event.id) for event in job.of("lot.received"))),
+        tuple(_repairs(job, number)), tuple(certificates_of(job)),
+    )
+
+
+def checks_and_readings(jobs: Iterable[Told]) -> dict[str, Any]:
     """All shim checks and all film readings of many jobs, as the instruments room asks for them.
 
     Returns
@@ -43,31 +76,23 @@ def checks_and_readings(jobs: Iterable[Job]) -> dict[str, Any]:
     checks: dict[tuple[Any, ...], dict[str, Any]] = {}
     readings = []
     for job in jobs:
-        number = job.the("job.opened").number
-        for event in job.of("gauge.checked"):
-            b = event.body
-            key = (b.instrument, event.at, b.reference_um, b.reading_um)
-            checks[key] = {"instrument": b.instrument, "at": event.at.isoformat(), "reference_um": b.reference_um,
-                           "reading_um": b.reading_um}
-        issued = certificates_of(job)
-        for event in job.of("film.measured"):
-            for spot in event.body.spots:
-                for place, value in enumerate(spot.readings_um, 1):
-                    one = {"id": f"{number} {event.id} {spot.id}.{place}", "instrument": event.body.instrument,
-                           "at": event.at.isoformat(), "job": number, "value_um": max(0.0, value)}
-                    readings.append(one | ({"certificate": issued[-1]} if issued else {}))
+        for check in job.checks:
+            instrument, at, reference_um, reading_um = check
+            checks[check] = {"instrument": instrument, "at": at.isoformat(), "reference_um": reference_um,
+                             "reading_um": reading_um}
+        issued = {"certificate": job.certificates[-1]} if job.certificates else {}
+        for entry, instrument, at, spots in job.films:
+            for spot, values in spots:
+                for place, value in enumerate(values, 1):
+                    readings.append({"id": f"{job.job} {entry} {spot}.{place}", "instrument": instrument,
+                                     "at": at.isoformat(), "job": job.job, "value_um": max(0.0, value)} | issued)
     return {"checks": sorted(checks.values(), key=lambda c: c["at"]), "readings": readings}
 
 
-def standing_on_lot(jobs: Iterable[Job], lot: str) -> list[Standing]:
+def standing_on_lot(jobs: Iterable[Told], lot: str) -> list[Standing]:
     """The jobs in which a layer was made from a lot, or which list it."""
-    out = []
-    for job in jobs:
-        entries = [event.id for event in job.of("layer.fused") if event.body.lot == lot]
-        entries += [event.id for event in job.of("lot.received") if event.body.id == lot]
-        if entries:
-            out.append(_standing(job, entries))
-    return out
+    found = ((job, tuple(entry for name, entry in job.lots if name == lot)) for job in jobs)
+    return [Standing(job.job, job.part, entries, job.certificates) for job, entries in found if entries]
 
 
 def standing_on_person(jobs: Iterable[Job], name: str) -> list[Standing]:
@@ -81,28 +106,28 @@ def standing_on_person(jobs: Iterable[Job], name: str) -> list[Standing]:
     return out
 
 
-def repairs_of(jobs: Iterable[Job], tag: str) -> list[Repair]:
+def repairs_of(jobs: Iterable[Told], tag: str) -> list[Repair]:
     """Every repair with layers on the part of this tag, oldest first: where, how large.
 
     The place is the middle of the last outline and ``d`` its greatest distance from there, doubled.
     """
-    out = []
-    for job in jobs:
-        if job.the("part.identified").tag != tag or not job.of("layer.fused"):
-            continue
-        latest = {event.body.id: event for event in job.of("damage.outlined")}
-        for event in latest.values():
-            body = event.body
-            shape = body.outline_mm or (body.circle_mm or body.ellipse_mm).outline()
-            x, y = (sum(point[axis] for point in shape) / len(shape) for axis in (0, 1))
-            d = 2 * max(((px - x) ** 2 + (py - y) ** 2) ** 0.5 for px, py in shape)
-            out.append(Repair(job.the("job.opened").number, job.of("layer.fused")[0].at.isoformat(), x, y, d))
-    return sorted(out, key=lambda repair: repair.at)
+    return sorted((repair for job in jobs if job.part == tag for repair in job.repairs), key=lambda repair: repair.at)
 
 
 def certificates_of(job: Job) -> list[str]:
     """The certificates that say a job was released, oldest first, from the bench's own events."""
     return [event.body.certificate for event in job.judged if event.body.verdict == "released"]
+
+
+def _repairs(job: Job, number: str) -> list[Repair]:
+    layers, out = job.of("layer.fused"), []
+    latest = {event.body.id: event.body for event in job.of("damage.outlined")} if layers else {}
+    for body in latest.values():
+        shape = body.outline_mm or (body.circle_mm or body.ellipse_mm).outline()
+        x, y = (sum(point[axis] for point in shape) / len(shape) for axis in (0, 1))
+        d = 2 * max(((px - x) ** 2 + (py - y) ** 2) ** 0.5 for px, py in shape)
+        out.append(Repair(number, layers[0].at.isoformat(), x, y, d))
+    return out
 
 
 def _standing(job: Job, entries: list[str]) -> Standing:

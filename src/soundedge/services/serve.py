@@ -27,6 +27,7 @@ from ..basis.errors import BenchError, Missing, OutOfRange, Unreadable
 from . import keys as keyring
 from .tls import Tls, make_shop_tls, names_of_this_machine
 
+LOG = logging.getLogger("soundedge")
 WEB = "soundedge.web.server"
 PORT = 8741
 WORKERS_MAX, THREADS_MAX = 16, 64
@@ -183,10 +184,18 @@ def standing(data: Path) -> ShopStanding:
 
 
 def wake() -> bool:
-    """Load what the heat estimates are compiled with, so that the first one asked for does not wait for it."""
+    """Load what the heat estimates are compiled with, then read every shop's jobs once: who asks first does not wait for it."""
     from ..heat import compiled
+    from .desk.warm import warm
+    from .setting import root
 
-    return compiled.wake()
+    awake = compiled.wake()
+    for data in shops_of(root()):
+        try:
+            warm(data)
+        except BenchError as fault:  # that shop's own pages say it
+            LOG.warning("the jobs of shop %s were not read at the start: %s", data.name, fault.message)
+    return awake
 
 
 def write_lines(file: Path | None) -> None:

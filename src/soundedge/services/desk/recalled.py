@@ -13,7 +13,7 @@ from typing import Any
 from ...basis.errors import Missing, NotEnough
 from ...history.recall import checks_and_readings
 from ..ask import ask
-from ..recall import by_lot, jobs_in
+from ..recall import by_lot, told_in
 from .jobs import listed
 
 
@@ -48,7 +48,7 @@ def falls_with_gauge(
     """
     if (reference_um is None) != (reading_um is None):
         raise Missing("reading_um", "A check has two numbers: the shim and what the gauge showed on it. Give both.")
-    whole = checks_and_readings(jobs_in(data))
+    whole = checks_and_readings(told_in(data))
     checks = [one for one in whole["checks"] if one["instrument"] == gauge]
     readings = [one for one in whole["readings"] if one["instrument"] == gauge]
     if reference_um is not None:

@@ -8,8 +8,6 @@ takes them: no layer before the hold points are signed, no heat before the meter
 from __future__ import annotations
 
 import re
-import threading
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -25,6 +23,7 @@ from ...record.rotation import SHOP
 from .. import keys as keyring
 from .. import shop
 from ..records import events_in
+from ..shelf import Shelf
 from .book import opened
 from .correctable import LEFT_OUT
 from .jobs import JobLine, _there
@@ -50,7 +49,7 @@ COVERS: dict[str, tuple[str, ...]] = {
     "holiday": ("holiday.tested",),
 }
 LATE = timedelta(minutes=15)
-OUTCOMES_HELD, STATES_HELD = 200, 400
+OUTCOMES_HELD, STATES_HELD, LINES_HELD = 200, 400, 5000
 GAPS_NAMED = 12
 _DEVICE_ID = re.compile(r"([a-z][a-z0-9]{0,19})-([0-9a-f]{6})-([1-9]\d{0,8})\Z")
 
@@ -104,29 +103,7 @@ class State:
         return "" if self.next_move.startswith(said) else said
 
 
-class _Shelf:
-    """A bounded store of what was thought out once, the oldest first out."""
-
-    def __init__(self, most: int) -> None:
-        self.most = most
-        self.held: OrderedDict[Any, Any] = OrderedDict()
-        self.lock = threading.Lock()
-
-    def get(self, key: Any) -> Any:
-        with self.lock:
-            if key in self.held:
-                self.held.move_to_end(key)
-                return self.held[key]
-        return None
-
-    def put(self, key: Any, value: Any) -> None:
-        with self.lock:
-            self.held[key] = value
-            while len(self.held) > self.most:
-                self.held.popitem(last=False)
-
-
-_outcomes, _states, _lines, _restores = _Shelf(OUTCOMES_HELD), _Shelf(STATES_HELD), _Shelf(5000), _Shelf(40)
+_outcomes, _states, _lines, _restores = Shelf(OUTCOMES_HELD), Shelf(STATES_HELD), Shelf(LINES_HELD), Shelf(40)
 
 
 def state(data: Path, job: str, *, estimates: bool = False) -> State:
@@ -146,34 +123,36 @@ def state(data: Path, job: str, *, estimates: bool = False) -> State:
         return state_in(ledger, data, job, estimates=estimates)
 
 
-def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False) -> State:
-    """As ``state``, where the ledger is open already."""
+def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False, keep: bool = True) -> State:
+    """As ``state``, where the ledger is open already. ``keep``: in memory, for who asks next."""
     head = _there(ledger.head(job), job)
     key = (str(data), job, head, ledger.head(SHOP), estimates)
     found = _states.get(key)
     if found is not None:
         return found  # type: ignore[no-any-return]
     entries = list(ledger.record(job).entries)
-    outcome = judged(data, job, entries, estimates=estimates)
+    outcome = judged(data, job, entries, estimates=estimates, keep=keep)
     rows = rows_of(entries, outcome)
     path, step, move = path_of(outcome, rows, list(unseen_by(entries, outcome).values()))
     made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries),
                  restored_since(ledger, data, entries[0]))
-    _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
+    if keep:
+        _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
     return made
 
 
-def judged(data: Path, job: str, entries: Sequence[Entry], *, estimates: bool = False) -> Outcome:
+def judged(data: Path, job: str, entries: Sequence[Entry], *, estimates: bool = False, keep: bool = True) -> Outcome:
     """The judged job of these entries, judged once for each head."""
     key = (str(data), job, entries[-1].digest, estimates)
     found = _outcomes.get(key)
     if found is None:
         found = judge_job(events_in(entries), from_record=True, estimates=estimates)
-        _outcomes.put(key, found)
+        if keep:
+            _outcomes.put(key, found)
     return found  # type: ignore[no-any-return]
 
 
-def line(ledger: Any, data: Path, job: str) -> JobLine:
+def line(ledger: Any, data: Path, job: str, *, keep_state: bool = True) -> JobLine:
     """One job as a line of the board. One that ends with the bench's own word of release is not judged anew."""
     head = ledger.head(job)
     key = (str(data), job, head)
@@ -188,7 +167,7 @@ def line(ledger: Any, data: Path, job: str) -> JobLine:
         names = bodies["part.identified"].get("name", ""), bodies["part.identified"].get("tag", "")
         polymer = bodies["lining.identified"].get("polymer", "")
     else:
-        held = state_in(ledger, data, job)
+        held = state_in(ledger, data, job, keep=keep_state)
         word, because, step = held.outcome.verdict, held.because or held.next_move, held.next_step
         part = held.outcome.job.the("part.identified")
         names, polymer = (part.name, part.tag), held.outcome.job.the("lining.identified").polymer

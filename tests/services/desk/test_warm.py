@@ -1,0 +1,60 @@
+"""After a start, does the first who asks find the jobs read already, in every shop, also beside one that cannot be read?"""
+
+from soundedge.services import recall, serve
+from soundedge.services.desk import jobs, recalled, state
+from soundedge.services.desk.place import new_shop
+from soundedge.services.desk.warm import warm
+
+from . import bench
+from .bench import DAY
+
+
+def counted(monkeypatch, room, name):
+    """How often a function is called from now on, one entry for each."""
+    work, calls = getattr(room, name), []
+    monkeypatch.setattr(room, name, lambda *given, **more: (calls.append(name), work(*given, **more))[1])
+    return calls
+
+
+def test_after_the_start_board_and_recall_judge_and_fold_no_job(tmp_path, monkeypatch):
+    data = bench.a_shop(tmp_path, monkeypatch)
+    bench.opened(data)
+    bench.opened(data, "KBW-2036-002")
+    rests = []
+    assert warm(data, rest=rests.append) == 2 == len(rests)
+
+    judged, folded = counted(monkeypatch, state, "judge_job"), counted(monkeypatch, recall, "fold")
+    assert {line.number for line in jobs.listed(data)} == {bench.NUMBER, "KBW-2036-002"}
+    assert recalled.falls_with_lot(data, "P-311") == []
+    assert not judged and not folded
+
+
+def test_what_was_read_at_the_start_leaves_no_whole_job_in_memory(tmp_path, monkeypatch):
+    data = bench.a_shop(tmp_path, monkeypatch)
+    bench.opened(data)
+    before = len(state._states.held), len(state._outcomes.held)
+    warm(data, rest=lambda seconds: None)
+    assert (len(state._states.held), len(state._outcomes.held)) == before
+
+
+def test_a_shop_that_cannot_be_read_holds_up_no_other(tmp_path, monkeypatch):
+    data = bench.a_shop(tmp_path, monkeypatch)
+    root = data.parents[1]
+    bench.opened(data)
+    (root / "shops" / "a-broken-shop").mkdir()
+    new_shop(root, "other-shop", "Kestrel Basin Works, yard", DAY)
+    monkeypatch.setenv("SOUNDEDGE_ROOT", str(root))
+    monkeypatch.setattr("soundedge.heat.compiled.wake", lambda: True)
+    assert serve.wake()
+    judged = counted(monkeypatch, state, "judge_job")
+    assert [line.number for line in jobs.listed(data)] == [bench.NUMBER] and not judged
+
+
+def test_a_job_that_moved_on_after_the_start_is_judged_again(tmp_path, monkeypatch):
+    data = bench.a_shop(tmp_path, monkeypatch)
+    bench.opened(data)
+    warm(data, rest=lambda seconds: None)
+    (before,) = jobs.listed(data)
+    bench.play(data, upto=1)
+    (after,) = jobs.listed(data)
+    assert after.events > before.events and after.head != before.head
