@@ -1,13 +1,15 @@
-"""How long does a tablet wait for "stored" when fifty of them record at once, and is anything lost?
+"""How long does a tablet wait for "stored" when fifty people record at once, and is anything lost?
 
-    python bench/web.py                 30 s, 50 tablets
+    python bench/web.py                 30 s, 50 people at 50 tablets, 10 jobs
     python bench/web.py --minutes 5     the whole figure
 
-Each tablet sends one event a second and one photo of about 1 MB a minute, over its own kept-alive connection, to the bench
-as it is started for a shop (gunicorn, 2 workers × 16 threads, ledger with every commit synced). In the same run the same
-number of clients asks a bare Django view (no session, no database; the same server and settings) at the same pace: that is
-what a web framework takes on this machine by itself. Afterwards the ledger is verified and every acknowledged event is
-looked for in it.
+Each person has an account, a session and an enrolled tablet of his own, and sends one event a second to one of the jobs, one
+photo of about 1 MB a minute, and opens the page of his job once a minute, over his own kept-alive connection, to the bench as
+it is started for a shop (gunicorn, 2 workers × 16 threads, ledger with every commit synced). Every tenth tablet is without
+network for 10 s of each 30 s: what was recorded meanwhile waits and is sent together, as its outbox does. In the same run the
+same number of clients asks a bare Django view (no session, no database; the same server and settings) for the same at the same
+pace: that is what a web framework takes on this machine by itself. Afterwards every acknowledged event is looked for in the
+records, and the ledger is verified.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ import http.client
 import json
 import os
 import random
+import re
 import shutil
 import socket
 import subprocess
@@ -24,10 +27,13 @@ import sys
 import tempfile
 import threading
 import time
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 GOAL_MS = 150.0
+AWAY_EVERY, AWAY_S, ROUND_S = 10, 10, 30  # every tenth tablet is away for the first 10 s of each 30 s
+LATE_S = 3.0  # from the moment of an event (whole seconds) to when it was written down: more than waiting for an answer
 ROOT = Path(__file__).parents[1]
 GUNICORN = Path(sys.executable).with_name("gunicorn")
 BARE = """
@@ -50,7 +56,9 @@ def main() -> int:
     asked = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     asked.add_argument("--minutes", type=float, default=0.5)
     asked.add_argument("--clients", type=int, default=50)
+    asked.add_argument("--jobs", type=int, default=10)
     asked.add_argument("--photo-every-s", type=float, default=60)
+    asked.add_argument("--page-every-s", type=float, default=60)
     given = asked.parse_args()
     place = Path(tempfile.mkdtemp(prefix="soundedge-bench-"))
     os.environ |= {
@@ -60,31 +68,56 @@ def main() -> int:
     }
     sys.path.insert(0, str(ROOT))
     try:
-        shop, tablets, job = prepared(place, given.clients)
-        ours = run(["soundedge.web.wsgi:application"], tablets, job, given)
+        shop, tablets = prepared(place, given.clients, given.jobs)
+        ours = run(["soundedge.web.wsgi:application"], tablets, given)
         (place / "bare.py").write_text(BARE, encoding="utf-8")
-        bare = run(["--chdir", str(place), "bare:application"], [None] * given.clients, None, given)
-        return report(given, shop, job, ours, bare)
+        nobody = [Tablet(number, {"Host": "localhost"}, None, f"d{number + 1}") for number in range(given.clients)]
+        bare = run(["--chdir", str(place), "bare:application"], nobody, given)
+        return report(given, shop, sorted({one.job for one in tablets}), ours, bare)
     finally:
         shutil.rmtree(place, ignore_errors=True)
 
 
-def prepared(place: Path, clients: int):
-    """A shop with a job and a signed-in session for every tablet."""
-    from tests.web.installation import new_shop, set_up
+@dataclass(frozen=True)
+class Tablet:
+    """One person at one device: what his browser sends with each request, and the job he works on; None: the bare view."""
+
+    number: int
+    headers: dict[str, str]
+    job: str | None
+    device: str
+
+    def away(self, second: int) -> bool:
+        """Whether there is no network in this second."""
+        return self.number % AWAY_EVERY == AWAY_EVERY - 1 and second % ROUND_S < AWAY_S
+
+
+def prepared(place: Path, clients: int, jobs: int):
+    """A shop with its jobs, and for every tablet a person who is signed in at it."""
+    from soundedge.services import accounts
+    from tests.web.installation import browser, new_shop, now, set_up
     from tests.web.one_job import opened
 
     set_up(place)
     shop = new_shop()
-    job = opened(shop, "KBW-2036-500")
-    client = shop.client("technician")
-    client.get("/")
-    cookies = "; ".join(f"{name}={one.value}" for name, one in client.cookies.items())
-    import re
-
-    token = re.search(r'name="csrf" content="([^"]+)"', client.get(f"/jobs/{job}/").content.decode())[1]
-    cookies = "; ".join(f"{name}={one.value}" for name, one in client.cookies.items())
-    return shop, [{"Cookie": cookies, "X-CSRFToken": token, "Host": "localhost"}] * clients, job
+    numbers = [opened(shop, f"KBW-2036-5{n:02d}") for n in range(jobs)]
+    manager, tablets = shop.actor("manager"), []
+    for number in range(clients):
+        word = f"{chr(97 + number // 26)}{chr(97 + number % 26)}"
+        person = {"id": f"tech-{word}", "name": f"Tove Brandt {word.upper()}", "role": "technician", "certificate": f"C-{word}",
+                  "qualified_until": "2036-01-01T00:00:00Z", "qualified_for": ["ectfe"]}
+        login, password = f"{word}.{shop.slug}", f"{word} quiet harbour lamps"
+        account, one_time = accounts.add_person(shop.row, person, login=login, by=manager, now=now())
+        accounts.change_password(account, one_time, password, now=now())
+        device, token = accounts.enrol_device(shop.row, f"tablet {word}", by=manager, now=now())
+        client, job = browser(), numbers[number % jobs]
+        client.cookies["__Host-device"] = token
+        answer = client.post("/sign-in/", {"login": login, "password": password})
+        assert answer.status_code == 302, answer.content.decode()[-600:]
+        csrf = re.search(r'name="csrf" content="([^"]+)"', client.get(f"/jobs/{job}/").content.decode())[1]
+        cookies = "; ".join(f"{name}={one.value}" for name, one in client.cookies.items())
+        tablets.append(Tablet(number, {"Cookie": cookies, "X-CSRFToken": csrf, "Host": "localhost"}, job, device.name))
+    return shop, tablets
 
 
 class Seen:
@@ -93,13 +126,27 @@ class Seen:
     def __init__(self) -> None:
         self.waits: list[float] = []
         self.photo_waits: list[float] = []
+        self.page_waits: list[float] = []
+        self.together_waits: list[float] = []
         self.wrong: list[str] = []
-        self.acknowledged: set[str] = set()
+        self.faults = 0
+        self.acknowledged: set[tuple[str, str]] = set()
         self.cpu_s = 0.0
         self.lock = threading.Lock()
 
+    def note(
+        self, waits: list[float], wait: float, status: int, answer: bytes, what: str, good: tuple[int, ...] = (200,)
+    ) -> bool:
+        """One answer; whether it was good."""
+        with self.lock:
+            waits.append(wait)
+            self.faults += status >= 500
+            if status not in good:
+                self.wrong.append(f"{what}: {status} {answer[:200]!r}")
+        return status in good
 
-def run(application: list[str], tablets: list, job: str | None, given) -> Seen:
+
+def run(application: list[str], tablets: list[Tablet], given) -> Seen:
     """Start the server, let every tablet work, stop it."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
@@ -127,8 +174,7 @@ def run(application: list[str], tablets: list, job: str | None, given) -> Seen:
         seen, begin = Seen(), time.monotonic() + 1
         spent = cpu_s(server.pid)
         threads = [
-            threading.Thread(target=tablet, args=(number, port, headers, job, begin, given, seen))
-            for number, headers in enumerate(tablets)
+            threading.Thread(target=work, args=(one, port, begin, given, seen)) for one in tablets
         ]
         for thread in threads:
             thread.start()
@@ -168,43 +214,47 @@ def wait_for(port: int, application: list[str]) -> None:
     raise SystemExit("The server did not start.")
 
 
-def tablet(number: int, port: int, headers: dict | None, job: str | None, begin: float, given, seen: Seen) -> None:
-    """One tablet: an event each second at its own place in the second, a photo each minute."""
-    chance = random.Random(number)
+def work(one: Tablet, port: int, begin: float, given, seen: Seen) -> None:
+    """One tablet: an event each second at its own place in the second, photo and page now and then, times without network."""
+    chance = random.Random(one.number)
     line = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     offset = chance.random()
-    photo_at = chance.random() * given.photo_every_s
-    for second in range(int(given.minutes * 60)):
+    photo_at, page_at = chance.random() * given.photo_every_s, chance.random() * given.page_every_s
+    waiting: list[dict] = []
+    seconds = int(given.minutes * 60)
+    for second in range(seconds):
         time.sleep(max(0.0, begin + second + offset - time.monotonic()))
-        name = f"d1-{number:06x}-{second + 1}"
-        body = {
-            "entries": [
-                {
-                    "id": name,
-                    "kind": "air.read",
-                    "at": datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
-                    "body": {"air_c": round(20 + chance.random(), 1), "rh_pct": 55, "steel_c": 19.5, "instrument": "H2"},
-                }
-            ]
-        }
-        address = f"/api/v1/jobs/{job}/entries" if job else "/"
-        wait, status, answer = ask(line, port, address, json.dumps(body).encode(), "application/json", headers)
-        with seen.lock:
-            seen.waits.append(wait)
-            if status != 200:
-                seen.wrong.append(f"{status} {answer[:200]!r}")
-            elif job and json.loads(answer)["entries"][0]["outcome"] == "stored":
-                seen.acknowledged.add(name)
-            elif job:
-                seen.wrong.append(answer[:200].decode())
+        waiting.append(an_event(f"{one.device}-{one.number:06x}-{second + 1}", chance))
+        if one.away(second) and second < seconds - 1:
+            continue
+        send(one, line, port, waiting, seen)
+        waiting = []
         if second >= photo_at:
             photo_at += given.photo_every_s
-            raw = photo(chance)
-            wait, status, answer = ask(line, port, "/api/v1/photos" if job else "/", raw, "image/jpeg", headers)
-            with seen.lock:
-                seen.photo_waits.append(wait)
-                if status not in (200, 201):
-                    seen.wrong.append(f"photo {status} {answer[:200]!r}")
+            said = ask(line, port, "POST", "/api/v1/photos" if one.job else "/", one.headers, photo(chance), "image/jpeg")
+            seen.note(seen.photo_waits, *said, "photo", (200, 201))
+        if second >= page_at:
+            page_at += given.page_every_s
+            said = ask(line, port, "GET", f"/jobs/{one.job}/conditions/" if one.job else "/", one.headers)
+            seen.note(seen.page_waits, *said, "page")
+
+
+def an_event(name: str, chance: random.Random) -> dict:
+    """A reading of air and steel, made now."""
+    at = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    body = {"air_c": round(20 + chance.random(), 1), "rh_pct": 55, "steel_c": 19.5, "instrument": "H2"}
+    return {"id": name, "kind": "air.read", "at": at, "body": body}
+
+
+def send(one: Tablet, line: http.client.HTTPConnection, port: int, events: list[dict], seen: Seen) -> None:
+    """What was recorded since the last time, in one request; what is answered as stored is noted."""
+    address = f"/api/v1/jobs/{one.job}/entries" if one.job else "/"
+    said = ask(line, port, "POST", address, one.headers, json.dumps({"entries": events}).encode())
+    if seen.note(seen.waits if len(events) == 1 else seen.together_waits, *said, "entries") and one.job:
+        answers = json.loads(said[2])["entries"]
+        with seen.lock:
+            seen.acknowledged |= {(one.job, each["id"]) for each in answers if each["outcome"] in ("stored", "duplicate")}
+            seen.wrong += [str(each)[:200] for each in answers if each["outcome"] not in ("stored", "duplicate")]
 
 
 _photo: list[bytes] = []
@@ -223,12 +273,15 @@ def photo(chance: random.Random) -> bytes:
     return raw[:2] + b"\xff\xfe" + (len(comment) + 2).to_bytes(2, "big") + comment + raw[2:]
 
 
-def ask(line: http.client.HTTPConnection, port: int, address: str, body: bytes, kind: str, headers: dict | None):
-    """One POST; seconds waited, status, answer. A broken line is opened again once, as a browser does."""
+def ask(
+    line: http.client.HTTPConnection, port: int, method: str, address: str, headers: dict[str, str], body: bytes = b"",
+    kind: str = "application/json",
+) -> tuple[float, int, bytes]:
+    """One request; seconds waited, status, answer. A broken line is opened again once, as a browser does."""
     began = time.monotonic()
     for again in (False, True):
         try:
-            line.request("POST", address, body, {"Content-Type": kind, **(headers or {"Host": "localhost"})})
+            line.request(method, address, body or None, headers | ({"Content-Type": kind} if body else {}))
             answer = line.getresponse()
             raw = answer.read()
             return time.monotonic() - began, answer.status, raw
@@ -239,27 +292,36 @@ def ask(line: http.client.HTTPConnection, port: int, address: str, body: bytes, 
     raise AssertionError
 
 
-def report(given, shop, job: str, ours: Seen, bare: Seen) -> int:
+def report(given, shop, numbers: list[str], ours: Seen, bare: Seen) -> int:
     """The figures, side by side; 1 when something was lost, refused or too late."""
     from soundedge.services.desk import jobs
+    from soundedge.services.opened import open_ledger
 
-    record = json.loads(jobs.record(shop.data, job))
-    kept = {event["id"] for event in record["events"]}
+    kept, late = set(), 0
+    for job in numbers:
+        for event in json.loads(jobs.record(shop.data, job))["events"]:
+            kept.add((job, event["id"]))
+            behind = datetime.fromisoformat(event["recorded_at"]) - datetime.fromisoformat(event["at"])
+            late += event["kind"] == "air.read" and behind.total_seconds() > LATE_S
     lost = ours.acknowledged - kept
-    print(f"{given.clients} tablets, {given.minutes * 60:.0f} s, 1 event/s each, a photo every {given.photo_every_s:.0f} s")
+    print(f"{given.clients} people, each at a tablet, {len(numbers)} jobs, {given.minutes * 60:.0f} s, 1 event/s each, "
+          f"a photo every {given.photo_every_s:.0f} s, a page every {given.page_every_s:.0f} s")
     for name, seen in (("the bench", ours), ("bare Django view", bare)):
-        waits = sorted(seen.waits)
-        print(
-            f"  {name:18} {len(waits):6d} events  p50 {at(waits, 0.5):6.1f} ms  p95 {at(waits, 0.95):6.1f} ms  "
-            f"p99 {at(waits, 0.99):6.1f} ms   photos {len(seen.photo_waits)}, p95 {at(sorted(seen.photo_waits), 0.95):.0f} ms"
-        )
+        for what in ("waits", "together_waits", "photo_waits", "page_waits"):
+            waits = sorted(getattr(seen, what))
+            said = {"waits": "events", "together_waits": "sent together", "photo_waits": "photos", "page_waits": "pages"}[what]
+            print(f"  {name:16} {said:13} {len(waits):6d}  p50 {at(waits, 0.5):6.1f} ms  p95 {at(waits, 0.95):6.1f} ms  "
+                  f"p99 {at(waits, 0.99):6.1f} ms")
     each = [f"{1000 * seen.cpu_s / max(1, len(seen.waits)):.1f} ms" for seen in (ours, bare)]
-    print(f"  processor time of the server for each event: the bench {each[0]}, the bare view {each[1]}")
+    print(f"  processor time of the server for each event, all else with it: the bench {each[0]}, the bare view {each[1]}")
     ratio = at(sorted(ours.waits), 0.95) / max(at(sorted(bare.waits), 0.95), 1e-6)
     print(f"  p95 of the bench is {ratio:.1f} × the bare view's (goal: at most {GOAL_MS:.0f} ms)")
-    print(f"  acknowledged {len(ours.acknowledged)}, lost {len(lost)}, answers that were not good {len(ours.wrong)}")
+    print(f"  acknowledged {len(ours.acknowledged)}, lost {len(lost)}, written down more than {LATE_S:.0f} s later {late} "
+          f"(without network meanwhile), answers 5xx {ours.faults}, answers that were not good {len(ours.wrong)}")
     for one in ours.wrong[:5]:
         print(f"    {one}")
+    with open_ledger(shop.data, make=False) as ledger:
+        print(f"  {ledger.verify()}")
     return 1 if lost or ours.wrong or at(sorted(ours.waits), 0.95) > GOAL_MS else 0
 
 
