@@ -210,3 +210,26 @@ def test_a_drawing_is_drawn_with_points_and_not_with_commas_for_a_person_who_rea
     finally:
         account.language = "en"
         account.save(update_fields=["language"])
+
+
+def test_a_long_log_shows_its_newest_forty_and_the_way_to_the_others(held, in_installation):
+    from datetime import timedelta
+
+    from soundedge.services.desk import enter
+
+    from .installation import now
+
+    shop, _, _ = held
+    job, began = opened(shop, "KBW-2036-33"), now() - timedelta(minutes=30)
+    air = [{"id": f"d1-abc123-{n}", "kind": "air.read", "at": (began + timedelta(seconds=10 * n)).isoformat(),
+            "body": {"air_c": 20, "rh_pct": 30 + n / 10, "steel_c": 19.5, "instrument": "H2"}} for n in range(1, 61)]
+    assert {one["outcome"] for one in enter.enter(shop.data, shop.actor("technician"), job, air, now=now())} == {"stored"}
+    text = page(shop, "technician", job, "conditions")
+    listed = text.count('<li id="entry-d1-abc123-')
+    assert listed == 40 and 'id="entry-d1-abc123-60"' in text and 'id="entry-d1-abc123-20"' not in text
+    assert "20 earlier entries stand in the history" in text and "Show all 60 readings" in text
+    assert text.count('data-label="Dew point"') == 40
+    whole = shop.client("technician").get(f"/jobs/{job}/conditions/?all=yes").content.decode()
+    assert whole.count('data-label="Dew point"') == 60 and "Show all" not in whole
+    history = page(shop, "technician", job, "history")
+    assert history.count('<li id="entry-d1-abc123-') == 60

@@ -15,6 +15,7 @@ from __future__ import annotations
 import re
 import types
 from dataclasses import dataclass
+from functools import cache
 from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin
 
 from pydantic import BaseModel
@@ -118,6 +119,7 @@ def held_as(label: str, typed: str, unit: str, units: str) -> float:
     return number if shown.factor == 1 and not shown.offset else round(shown.factor * number + shown.offset, 6)
 
 
+@cache
 def fields_of(kind: str) -> tuple[Field, ...]:
     """What the body of a kind asks, in its own order."""
     return _fields(KINDS[kind])

@@ -26,6 +26,7 @@ STEPS = (
     "hold_points",
     "release",
 )
+LISTED = 40  # entries of a step on its page, the newest; the history has all
 
 
 def job_page(
@@ -52,7 +53,8 @@ def common(request: Any, held: State, step: str) -> dict[str, Any]:
         "held": held,
         "outcome": outcome,
         "step": here,
-        "written": [row | {"lines": lines_of(row, request.user.units)} for row in here.entries] if here else [],
+        "written": [row | {"lines": lines_of(row, request.user.units)} for row in here.entries[-LISTED:]] if here else [],
+        "earlier_written": max(0, len(here.entries) - LISTED) if here else 0,
         "step_name": step,
         "book": book,
         "part": outcome.job.the("part.identified"),

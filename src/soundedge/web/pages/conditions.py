@@ -9,7 +9,7 @@ from django.http import HttpResponse
 
 from ...services.desk import drawn
 from ...services.desk.state import state
-from ..on_job import instruments_of
+from ..on_job import LISTED, instruments_of
 from ..page import READERS, Page
 from ..worked import svg, work_page
 
@@ -23,7 +23,8 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
     rows, prepared = drawn.air_rows(outcome), drawn.prepared(outcome)
     limit = prepared.get("limit_min")
     return {
-        "rows": list(reversed(rows)),
+        "rows": list(reversed(rows if request.GET.get("all") else rows[-LISTED:])),
+        "n_rows": len(rows),
         "last": rows[-1] if rows else None,
         "said": drawn.answer_of(outcome, "conditions"),
         "limit_k": drawn.dew_limit_k(outcome),
