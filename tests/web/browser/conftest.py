@@ -12,12 +12,14 @@ import shutil
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from .tablet import FLAGS, LAPTOP, PHONE
 
 # Playwright's loop runs in the thread of the tests while they set up their shops; nothing there is asynchronous.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
+
+expect.set_options(timeout=15_000)  # a page has time to say it on a machine with much to do
 
 SCREENS = Path(__file__).parents[3] / "out" / "screens"
 SIZES = {"phone": PHONE | {"device_scale_factor": 2}, "laptop": LAPTOP}

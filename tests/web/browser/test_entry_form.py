@@ -157,7 +157,7 @@ def test_a_refused_entry_is_filled_in_again_with_its_rows(page, bench):
     expect(page.get_by_label("Reading").nth(1)).to_have_value("2")
 
 
-DECIDE = f"""<deciding-form action="/api/v1/jobs/{JOB}/signatures" on-head="{'a' * 64}" data-fixed='{{"what": "release"}}'><form>
+DECIDE = f"""<deciding-form action="/api/v1/jobs/{JOB}/signatures" data-on-head="{'a' * 64}" data-fixed='{{"what": "release"}}'><form>
 <label for="g">Meaning</label><input id="g" name="meaning" required><label for="p">Password</label><input id="p" name="password" type="password" required>
 <button type="submit">Sign</button><output></output></form></deciding-form>"""
 

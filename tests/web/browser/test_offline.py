@@ -89,6 +89,11 @@ def panel(page):
     return page.locator("outbox-panel [data-line]")
 
 
+def signing(page):
+    """The form in which the release is signed; beside it stands the button that makes the page of the job."""
+    return page.locator("deciding-form").filter(has=page.locator("#password-release"))
+
+
 def no_network(one, gate):
     gate.shut()
     one.context.set_offline(True)
@@ -236,7 +241,7 @@ def test_a_job_of_which_only_its_own_page_was_opened_is_worked_without_network_i
 def test_a_release_without_network_is_refused_in_one_sentence(tablet, gate, shop):
     sign_in(tablet, shop, "inspector")
     page = tablet.go(f"/jobs/{READY}/release/")
-    form = page.locator("deciding-form")
+    form = signing(page)
     unfold(form)
     no_network(tablet, gate)
     form.locator("#password-release").fill(PASSWORDS["inspector"])
@@ -259,7 +264,7 @@ def test_a_signature_on_a_page_that_others_have_overtaken_shows_what_they_added(
     other = hands(live).cookies_of(shop.client("technician"))
     other.go(f"/jobs/{READY}/conditions/")
     expect(write(other.page, "air.read", air_c=21, rh_pct=50, steel_c="20.2", instrument="H2")).to_contain_text("Stored")
-    form = page.locator("deciding-form")
+    form = signing(page)
     unfold(form)
     form.locator("#password-release").fill(PASSWORDS["inspector"])
     form.get_by_role("button", name="Sign").tap()
@@ -270,12 +275,12 @@ def test_a_signature_on_a_page_that_others_have_overtaken_shows_what_they_added(
     assert [kind for _, kind, _ in entries(shop, READY)].count("release.signed") == 0
     with page.expect_navigation():
         form.get_by_role("button", name="Load the page and look again").tap()
-    expect(page.locator("deciding-form")).to_have_count(1)
-    form = page.locator("deciding-form")
+    expect(signing(page)).to_have_count(1)
+    form = signing(page)
     unfold(form)
     form.locator("#password-release").fill(PASSWORDS["inspector"])
     form.get_by_role("button", name="Sign").tap()
-    expect(page.locator("deciding-form")).to_have_count(0, timeout=60000)  # its certificate is made at once
+    expect(signing(page)).to_have_count(0, timeout=60000)  # its certificate is made at once
     assert entries(shop, READY)[-1][1] in ("release.signed", "repair.released", "job.judged")
 
 

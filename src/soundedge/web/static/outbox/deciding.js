@@ -1,4 +1,4 @@
-/* <deciding-form action="/api/v1/jobs/KBW-2031-014/signatures" on-head="9f…"> round a plain <form>: sign, correct, void, decide.
+/* <deciding-form action="/api/v1/jobs/KBW-2031-014/signatures" data-on-head="9f…"> round a plain <form>: sign, correct, void, decide.
 
    It is sent at once or not at all: you can record without network, you can't release without network. The password field is
    emptied after every try and is kept nowhere. When the job moved since the page was made, it says what was added.
@@ -33,7 +33,7 @@ class DecidingForm extends HTMLElement {
     }
     this.busy = true;
     const passwords = [...this.form.querySelectorAll("input[type=password]")];
-    const body = { ...(this.dataset.fixed ? JSON.parse(this.dataset.fixed) : {}), ...found.body, on_head: this.getAttribute("on-head") };
+    const body = { ...(this.dataset.fixed ? JSON.parse(this.dataset.fixed) : {}), ...found.body, on_head: this.dataset.onHead };
     for (const one of passwords) if (one.name in body) body[one.name] = one.value; // a password may begin with a space
     if (found.at) body.at = found.at;
     body.id = this.name_of(body, passwords);
