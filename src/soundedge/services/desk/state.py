@@ -49,7 +49,7 @@ COVERS: dict[str, tuple[str, ...]] = {
     "holiday": ("holiday.tested",),
 }
 LATE = timedelta(minutes=15)
-OUTCOMES_HELD, STATES_HELD, LINES_HELD = 200, 400, 5000
+OUTCOMES_HELD, STATES_HELD, LINES_HELD = 80, 80, 5000  # a whole job takes about 1 MB, a line of the board 1 kB
 GAPS_NAMED = 12
 _DEVICE_ID = re.compile(r"([a-z][a-z0-9]{0,19})-([0-9a-f]{6})-([1-9]\d{0,8})\Z")
 
