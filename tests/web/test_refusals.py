@@ -81,6 +81,14 @@ def test_what_the_rooms_say_stays_english_and_is_marked_so(german):
     assert answer.status_code == 422 and '<span lang="en">The register holds no lot' in alerts(answer)[0]
 
 
+def test_a_page_that_was_not_made_is_said_with_the_buttons_own_name(german, shop):
+    from .one_job import opened
+
+    job = opened(shop, "KBW-2036-051")
+    text = german("technician").get(f"/jobs/{job}/release/").content.decode()
+    assert "'Blatt ausstellen'" in text.replace("&#x27;", "'") and re.search(r"<button type=\"submit\">\s*Blatt ausstellen", text)
+
+
 def test_the_api_says_the_same_to_everybody(german):
     answer = german("technician").post("/api/v1/devices", "{}", content_type="application/json")
     assert answer.status_code == 403 and answer.json()["detail"].startswith("This is for manager;")

@@ -23,6 +23,9 @@ SENTENCES = (
     "This is not for you.",
     "There is nothing at this address.",
     "The bench has a fault here. Nothing was kept; it is in the log.",
+    # the page of a job (api/jobs.py); it names a button of the page
+    "No page of this job as it stands now has been made. Somebody who works on it presses 'Make the page' on the job's page "
+    "Release, at a device of the shop; then everybody can take it. The record can be read meanwhile.",
     # sign-in and password (pages/sign_in.py, services/accounts.py, services/passwords.py)
     "Too many wrong passwords for this name: it is closed for an hour and a half. A manager can open it again (People); "
     "without one: at the bench's machine, soundedge shop unlock.",
