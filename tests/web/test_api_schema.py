@@ -4,17 +4,18 @@ No answer is a fault of the bench (5xx), none has a status or a type that the de
 Requests are made by schemathesis from /api/v1/openapi.json, always the same ones.
 """
 
+import os
+
 import pytest
 
-CASES = 2000
+SHARE = 4 if os.environ.get("SOUNDEDGE_DATABASE_URL") else 1  # what the API describes is the same on a second store: a quarter
+CASES = 2000 // SHARE
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
 
 
 @pytest.fixture(scope="module")
 def bench(installation):
     """The description, and a job with a photo to name."""
-    import os
-
     import schemathesis
 
     from soundedge.services.desk import photos
@@ -62,7 +63,7 @@ def test_two_thousand_requests_made_from_the_description_get_answers_that_it_nam
     for operation in operations:
         for mode in (GenerationMode.POSITIVE, GenerationMode.NEGATIVE):
             cases = operation.as_strategy(generation_mode=mode)
-            each = 40 if operation.method == "post" else 12
+            each = (40 if operation.method == "post" else 12) // SHARE
 
             @settings(max_examples=each, derandomize=True, deadline=None, database=None,
                       suppress_health_check=list(HealthCheck), phases=_phases())

@@ -24,7 +24,7 @@ expect.set_options(timeout=15_000)  # a page has time to say it on a machine wit
 SCREENS = Path(__file__).parents[3] / "out" / "screens"
 SIZES = {"phone": PHONE | {"device_scale_factor": 2}, "laptop": LAPTOP}
 # The browser writes a line for each answer that is not good; what it means is asked of the page, where a test wants it.
-ANSWERS = re.compile(r"Failed to load resource: (the server responded with a status of (4\d\d|507)|net::ERR_INTERNET_DISCONNECTED)")
+ANSWERS = re.compile(r"Failed to load resource: (the server responded with a status of (4\d\d|507)|net::ERR_(INTERNET_DISCONNECTED|EMPTY_RESPONSE))")
 
 
 @pytest.fixture(scope="package")

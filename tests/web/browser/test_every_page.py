@@ -107,6 +107,10 @@ def paths(shop, role, job):
     return found
 
 
+# Nothing moves, and no other page of a job is fetched behind the one that is looked at (test_offline.py looks at that).
+ONE_AT_A_TIME = {"reduced_motion": "reduce", "service_workers": "block"}
+
+
 @cache
 def english():
     """What the templates say in English, where German says something else."""
@@ -140,7 +144,7 @@ def test_every_page_can_be_read_and_touched(hands, live, shop, role, size, tongu
     account.refresh_from_db()
     account.language, account.units = tongue, units
     account.save(update_fields=["language", "units"])
-    at = hands(live, size, reduced_motion="reduce", locale="de-DE" if tongue == "de" else "en-GB").cookies_of(shop.client(role))
+    at = hands(live, size, **ONE_AT_A_TIME, locale="de-DE" if tongue == "de" else "en-GB").cookies_of(shop.client(role))
     wrong, seen = [], set()
     for job in (cover_day.HALF_WAY, *ALSO.get((role, size), ())):
         for page, path in paths(shop, role, job):
@@ -157,7 +161,7 @@ def test_every_page_can_be_read_and_touched(hands, live, shop, role, size, tongu
 
 
 def test_pages_have_no_fault_either_while_the_device_has_not_counted_what_waits(hands, live, shop):
-    at = hands(live, "phone", reduced_motion="reduce", locale="en-GB").cookies_of(shop.client("inspector"))
+    at = hands(live, "phone", **ONE_AT_A_TIME, locale="en-GB").cookies_of(shop.client("inspector"))
     at.page.add_init_script("IDBFactory.prototype.open = () => new EventTarget()")  # never answers
     wrong = []
     for step in ("", "survey/", "thickness/", "release/"):

@@ -15,7 +15,7 @@ MADE = f"""() => [...document.querySelectorAll("*")].filter((one) => one.localNa
 def test_thirty_hostile_texts_run_nothing_and_reach_nothing_in_a_browser(hands, live, installation):
     os.environ["SOUNDEDGE_KEYS"] = str(installation / "keys")
     shop, job, _ = hostile_shop("KBW-2036-741")
-    hand = hands(live, "laptop").cookies_of(shop.client("manager"))
+    hand = hands(live, "laptop", service_workers="block").cookies_of(shop.client("manager"))
     hand.meant.append("the names in the addresses are of nothing, on some pages")
     page, asked, said, shown = hand.page, [], [], 0
     page.add_init_script(f"window.{MARK} = () => {{ window.ran = true; }}")
