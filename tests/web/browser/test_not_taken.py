@@ -50,7 +50,7 @@ def once(page, end, status, answer):
 
 def values(page):
     if not page.locator("outbox-panel [data-panel][open]").count():
-        page.locator("outbox-panel summary").tap()
+        page.locator("[data-panel] > summary").tap()
     return page.locator("outbox-panel [data-values]")
 
 
@@ -96,6 +96,32 @@ def test_a_heat_log_is_read_put_right_and_written_down_again(tablet, shop):
     expect(panel(page)).to_have_text("All sent", timeout=60000)
     new = bodies(shop, "heat.logged")[len(before):]
     assert [[(float(row["reading_c"]), float(row["emissivity_set"])) for row in one["readings"]] for one in new] == [[(180, 0.95), (231, 0.95)]]
+
+
+@pytest.mark.slow
+def test_a_long_heat_log_that_was_not_taken_is_told_by_its_ends_and_its_extremes(tablet, shop):
+    before = len(bodies(shop, "heat.logged"))
+    page = tablet.go(f"/jobs/{WORK}/heat/")
+    page.evaluate("""job => import('/static/heat/draft.js').then(m => m.change_draft(job, () => ({ began_at: '2031-05-04T06:00:00Z',
+        readings: [...Array(40).keys()].map(i => ({ time_s: 180 * i, reading_c: i === 7 ? 244 : i === 9 ? 31 : 150 + i, aimed_at: 'polymer', emissivity_set: 0.95 })) })))""", WORK)
+    page.reload()
+    expect(page.locator("heat-log [data-rows] li")).to_have_count(40)
+    once(page, "/entries", 200, {"head": "0" * 64, "entries": [{"id": "{id}", "outcome": "refused",
+                                 "error": {"message": "Not this way.", "field": "", "kind": "refused"}}]})
+    page.locator("heat-log [data-end]").tap()
+    page.locator("heat-log [data-yes]").tap()
+    expect(panel(page)).to_have_text("1 entry was not taken: look at it")
+    page.locator("[data-panel] > summary").tap()
+    row = page.locator("outbox-panel li").filter(has_text="Not this way.")
+    assert row.locator("[data-values] dt").all_inner_texts() == ["First reading", "Last reading", "Lowest reading", "Highest reading"]
+    assert [[word for word in ("150", "189", "31", "244") if f" {word}\u00a0" in line] for line in row.locator("[data-values] dd").all_inner_texts()] == [["150"], ["189"], ["31"], ["244"]]
+    row.get_by_text("All 40 lines").tap()
+    expect(row.locator("[data-all] dd")).to_have_count(40)
+    tablet.picture("not-taken-long-heat-log")
+    row.get_by_role("button", name="Discard").tap()
+    page.get_by_role("button", name="Discard it").tap()
+    expect(panel(page)).to_have_text("All sent")
+    assert len(bodies(shop, "heat.logged")) == before
 
 
 @pytest.mark.slow

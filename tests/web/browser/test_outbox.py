@@ -282,6 +282,67 @@ def test_refused_and_conflicting_entries_are_shown_with_the_sentence_and_do_not_
     until(page, WAITING, 0)
 
 
+def test_beside_an_entry_whose_number_is_taken_stands_what_the_record_has_under_it(tablet, bench):
+    bench.answers = {"7": ("conflict", "Another entry has this id.")}
+    page = opened(tablet, bench)
+    name = put(page, 7)
+    events = [{"id": "other", "kind": "air.read", "by": "tom", "at": "2031-05-04T08:00:00Z", "body": {"air_c": "99"}},
+              {"id": name, "kind": "air.read", "by": "tom", "at": "2031-05-04T09:00:00Z", "body": {"air_c": "18.5", "note": "<b>at the edge</b>"}}]
+    answer = bench.answer
+    bench.answer = lambda handler, method, path, raw: (
+        (200, {"events": events}) if path == f"/api/v1/jobs/{JOB}/record.json" else answer(handler, method, path, raw))
+    until(page, "document.querySelector('[data-line]').textContent", "1 entry was not taken: look at it")
+    bench.fault = lambda method, path, n: 500 if path.endswith("/record.json") else None
+    page.locator("[data-panel] > summary").click()
+    row = page.locator("outbox-panel li")
+    expect(row.locator("[data-values]")).to_contain_text("air c7")
+    expect(row.locator("[data-stored]")).to_be_hidden()
+    page.locator("[data-panel] > summary").click()
+    bench.fault = lambda *_: None
+    page.locator("[data-panel] > summary").click()  # asked again the next time he looks
+    expect(row.locator("[data-stored]")).to_contain_text("In the record under this number, by tom,")
+    expect(row.locator("[data-stored]")).to_contain_text("air c18.5note<b>at the edge</b>")
+    expect(row.locator("[data-stored]")).not_to_contain_text("99")
+    expect(row.locator("[data-values]")).to_contain_text("air c7")
+
+
+def test_a_long_entry_is_told_in_short_and_all_of_it_lies_in_a_fold_that_stays_open(tablet, bench):
+    page = opened(tablet, bench)
+    bench.fault = lambda method, path, n: "drop" if path.startswith("/api/") else None
+    page.evaluate("""job => import('/static/outbox/outbox.js').then(m => m.outbox.put({ job, kind: 'heat.logged', body: { readings: [] },
+        lines: [...Array(200).keys()].map(i => [String(i + 1), `${i}:00: ${100 + i} °C`]), brief: [['First', '0:00: 100 °C'], ['Hottest', '199:00: 299 °C']] }))""", JOB)
+    page.evaluate("""job => import('/static/outbox/outbox.js').then(m => m.outbox.put({ job, kind: 'film.measured', body: {
+        spots: [...Array(40).keys()].map(i => ({ id: `S${i + 1}`, readings_um: [1500 + i] })) } }))""", JOB)
+    page.locator("[data-panel] > summary").click()
+    rows = page.locator("outbox-panel li")
+    heat, film = rows.nth(0), rows.nth(1)
+    expect(heat.locator("[data-values]")).to_have_text("First0:00: 100 °CHottest199:00: 299 °C")
+    expect(heat.locator("[data-all] dt")).to_have_count(200)
+    expect(heat.locator("[data-all] dl")).to_be_hidden()
+    expect(heat.get_by_text("All 200 lines")).to_be_visible()
+    expect(film.locator("[data-values] dt")).to_have_count(4)
+    expect(film.get_by_text("All 80 lines")).to_be_visible()
+    heat.get_by_text("All 200 lines").click()
+    put(page, 21)
+    expect(rows).to_have_count(3)
+    expect(heat.locator("[data-all] dl")).to_be_visible()
+    expect(rows.nth(2).locator("[data-all]")).to_have_count(0)
+
+
+def test_the_photo_of_an_entry_that_waits_is_shown_when_it_is_asked_for(tablet, bench):
+    page = opened(tablet, bench)
+    bench.fault = lambda method, path, n: "drop" if path.startswith("/api/") else None
+    page.evaluate("""job => new Promise((go) => { const sheet = document.createElement('canvas'); sheet.width = 40; sheet.height = 30; sheet.toBlob(go); })
+        .then(photo => import('/static/outbox/outbox.js').then(m => m.outbox.put({ job, kind: 'picture.taken', body: { file: 'a.png', caption: 'edge' }, photo })))""", JOB)
+    put(page, 21)
+    page.locator("[data-panel] > summary").click()
+    rows = page.locator("outbox-panel li")
+    expect(rows.nth(1).get_by_role("button", name="Show the photo")).to_have_count(0)
+    expect(rows.nth(0).locator("img")).to_have_count(0)
+    rows.nth(0).get_by_role("button", name="Show the photo").click()
+    expect(rows.nth(0).locator("img")).to_have_js_property("naturalWidth", 40)
+
+
 def test_one_entry_that_breaks_the_bench_does_not_hold_up_the_rest(tablet, bench):
     page = opened(tablet, bench)
     bench.dead = True

@@ -110,12 +110,13 @@ class HeatLog extends HTMLElement {
   async end() {
     const { readings, replaces, at } = this.draft;
     const instrument = replaces ? this.part("instrument").value : this.draft.instrument;
-    const lines = readings.map((row, i) => [String(i + 1), this.line(row)]);
-    if (instrument) lines.unshift([label_of(this.part("instrument")), instrument]);
+    const tool = instrument ? [[label_of(this.part("instrument")), instrument]] : [];
+    const lines = [...tool, ...readings.map((row, i) => [String(i + 1), this.line(row)])];
+    const brief = [...tool, ...this.brief(readings)];
     this.part("yes").disabled = true;
     try {
       await outbox.put({
-        job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}) }, lines, replaces, at,
+        job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}) }, lines, brief, replaces, at,
       });
       await change_draft(this.job, () => null);
     } catch {
@@ -149,6 +150,12 @@ class HeatLog extends HTMLElement {
     const chart = this.querySelector("heat-chart");
     if (chart.draw) chart.draw(readings);
     this.tick();
+  }
+
+  /* A log in four lines: how it began and ended, and how far it went. */
+  brief(readings) {
+    const by_heat = [...readings].sort((a, b) => a.reading_c - b.reading_c);
+    return [["first", readings[0]], ["last", readings.at(-1)], ["coldest", by_heat[0]], ["hottest", by_heat.at(-1)]].map(([name, row]) => [this.word(name), this.line(row)]);
   }
 
   line(row) {

@@ -21,8 +21,17 @@ const SHAPE = { conflict: "square", refused: "square", sending: "half", waiting:
 
 const CLEARS = ["inspector", "manager"];
 const WRONG_CLOCK_S = 60;
+const LONG = 12; // lines that are read at a glance; of more, the first few, and all in a fold
+const FEW = 4;
 
 const photo_line = ({ name, size }) => `${name ? `${name}, ` : ""}${Math.max(1, Math.round(size / 1000))} kB`;
+
+/* Lines as terms of a list. Texts of people, so never as markup. */
+const terms = (lines) => lines.flatMap((line) => line.map((text, i) => {
+  const one = document.createElement(i ? "dd" : "dt");
+  one.textContent = text;
+  return one;
+}));
 
 /* How far this device's clock is from the bench's, by the page just loaded: it was made between the asking for it and now.
    Negative: behind. 0 for a copy, and where it cannot be told apart from the way. */
@@ -107,10 +116,11 @@ class OutboxPanel extends HTMLElement {
     const own = items.filter((item) => item.person === said("person") && item.shop === said("shop"));
     own.sort((a, b) => ORDER[a.state] - ORDER[b.state] || a.seq - b.seq);
     const focused = this.list.contains(document.activeElement) ? document.activeElement.closest("li")?.dataset.key : null;
+    this.unfolded = new Set([...this.querySelectorAll("[data-all][open]")].map((one) => one.closest("li").dataset.key));
     this.list.replaceChildren(...own.map((item) => this.row(item)));
     this.list.hidden = !own.length;
     this.leave(left);
-    if (focused) (this.list.querySelector(`[data-key="${CSS.escape(focused)}"] button`) || this.querySelector("summary")).focus();
+    if (focused) (this.list.querySelector(`[data-key="${CSS.escape(focused)}"] button:not([hidden])`) || this.querySelector("summary")).focus();
   }
 
   /* What waits of people who are let in no more, person by person, with what can be done. */
@@ -140,7 +150,8 @@ class OutboxPanel extends HTMLElement {
     part("state-shape").classList.add(`shape-${SHAPE[item.state]}`);
     part("sentence").textContent = (item.answer && item.answer.sentence) || "";
     part("sentence").hidden = !part("sentence").textContent;
-    this.values(part("values"), item);
+    this.values(row, item);
+    if (item.state === "conflict") this.stored(part("stored"), item);
     const own = item.person === said("person");
     const held = own && (item.state === "refused" || item.state === "conflict");
     const there = (this.dataset.jobAddress || "/jobs/{job}/").replace("{job}", encodeURIComponent(item.job));
@@ -162,15 +173,44 @@ class OutboxPanel extends HTMLElement {
     return row;
   }
 
-  /* What it says: as it was typed, where a form said so; else what is sent. Texts of people, so never as markup. */
-  values(list, item) {
+  /* What it says: as it was typed, where a form said so; else what is sent. A long one in short, and all of it in a fold. */
+  values(row, item) {
     const lines = item.lines || lines_of(item.body);
-    list.replaceChildren(...(item.photo ? [[word("photo"), photo_line(item.photo)], ...lines] : lines).flatMap(([name, value]) => ["dt", "dd"].map((tag, i) => {
-      const one = document.createElement(tag);
-      one.textContent = i ? value : name;
-      return one;
-    })));
-    list.tabIndex = lines.length > 8 ? 0 : -1; // it scrolls, also by keyboard
+    const long = lines.length > LONG;
+    const short = long ? item.brief || lines.slice(0, FEW) : lines;
+    row.querySelector("[data-values]").replaceChildren(...terms(item.photo ? [[word("photo"), photo_line(item.photo)], ...short] : short));
+    const all = row.querySelector("[data-all]");
+    if (!long) all.remove();
+    else {
+      all.open = Boolean(this.unfolded && this.unfolded.has(item.key));
+      all.querySelector("summary").textContent = word("all_lines", { n: lines.length });
+      all.querySelector("dl").append(...terms(lines));
+    }
+    const show = row.querySelector("[data-show-photo]");
+    show.hidden = !item.photo;
+    show.addEventListener("click", () => {
+      const photo = document.createElement("img");
+      photo.src = URL.createObjectURL(item.photo);
+      photo.alt = `${word("photo")}: ${photo_line(item.photo)}`;
+      photo.addEventListener("load", () => URL.revokeObjectURL(photo.src));
+      show.replaceWith(photo);
+    });
+  }
+
+  /* What the record has under the number of an entry that was written down twice; without network there is the link only. */
+  async stored(place, item) {
+    this.records = this.records || new Map();
+    if (!this.records.has(item.job)) {
+      this.records.set(item.job, fetch(`/api/v1/jobs/${encodeURIComponent(item.job)}/record.json`, { cache: "no-store", credentials: "same-origin" })
+        .then((answer) => (answer.ok ? answer.json() : Promise.reject(new Error(String(answer.status)))))
+        .then(({ events }) => events)
+        .catch(() => { this.records.delete(item.job); return []; })); // asked again the next time he looks
+    }
+    const one = (await this.records.get(item.job)).find((event) => event.id === item.id);
+    if (!one) return;
+    place.querySelector("p").textContent = word("stored_there", { by: one.by, at: moment(one.at) });
+    place.querySelector("dl").replaceChildren(...terms(lines_of(one.body)));
+    place.hidden = false;
   }
 
   /* The form on this page that such an entry is put right in, if there is one. */

@@ -50,10 +50,11 @@ async function recount() {
    photo_sha256  the photo's digest where the bench has it already: the photo is kept with the entry, but not sent again
    typed      how the form was filled, so that it can be filled so again
    lines      the same for people: [[what it is called, what was written]], shown while it waits
+   brief      a long one in a few such lines
    replaces   key of a refused or conflicting item which this one corrects. A refused one was never stored: its number is
               used again, so that correcting leaves no gap. A conflicting one keeps its number; the new one gets the next.
               Its photo goes over to the new one, unless that has one of its own. */
-async function put({ job, kind, body, at, photo, photo_key, photo_sha256, typed, lines, replaces }) {
+async function put({ job, kind, body, at, photo, photo_key, photo_sha256, typed, lines, brief, replaces }) {
   const person = said("person");
   const shop = said("shop");
   const device = said("device") || "device";
@@ -78,7 +79,7 @@ async function put({ job, kind, body, at, photo, photo_key, photo_sha256, typed,
       key: `${shop}/${job}/${id}`, seq: outboxes.seq, id, job, kind, body: whole,
       at: at || new Date().toISOString().replace(/\.\d+Z$/, "Z"), shop, person,
       name: (panel && panel.dataset.name) || person, state: "waiting", answer: null, kept_at: new Date().toISOString(),
-      typed: typed || null, lines: lines || null,
+      typed: typed || null, lines: lines || null, brief: brief || null,
     };
     const from = photo ? { photo, photo_key, photo_sha256 } : own && old.photo ? old : null;
     if (from) {
