@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.conditions.dew_point import dew_point_c
-from soundedge.conditions.log import Reading, Rules, intervals, margin_of, state_of, trend
+from soundedge.conditions.log import Reading, Rules, _low_k, intervals, margin_of, state_of, trend
 
 EIGHT = datetime(2031, 5, 4, 8, tzinfo=UTC)
 RULES = Rules(dew_margin_k=3.0, rh_pct_max=85.0, gap_min_max=120.0)
@@ -52,6 +52,34 @@ def test_a_dip_between_two_good_ends_is_not_called_good():
 
     assert margin_of(a) > 3 and margin_of(b) > 3
     assert states(a, b) == ["unknown"]
+
+
+def test_one_more_reading_costs_one_interval_whatever_was_read_before():
+    """A page of a job with 1,500 readings is made anew after each one; the ends are looked at 17 times for each interval."""
+    log = [at(minutes, 5 + minutes / 7, air_c=21.03) for minutes in range(0, 400, 2)]
+    before = intervals(log, RULES)
+    worked = _low_k.cache_info().misses
+
+    after = intervals([*log, at(401, 4.9, air_c=21.03)], RULES)
+
+    assert after[:-1] == before and len(after) == len(log)
+    assert _low_k.cache_info().misses == worked + 1
+
+
+@given(
+    tols=st.lists(st.tuples(st.floats(0, 2), st.floats(0, 5), st.floats(0, 2)), min_size=2, max_size=3, unique=True),
+    limit=st.floats(1, 5),
+)
+def test_what_is_kept_never_answers_for_other_tolerances(tols, limit):
+    a, b = at(0, 6.0, air_c=17.2), at(45, 5.5, air_c=24.8, rh_pct=44.0)
+    first = [intervals([a, b], Rules(limit, 85.0, 120.0, *tol)) for tol in tols]
+    again = []
+    for tol in tols:
+        _low_k.cache_clear()
+        again.append(intervals([a, b], Rules(limit, 85.0, 120.0, *tol)))
+
+    assert first == again
+    assert all(one[0].margin_low_k <= min(margin_of(a), margin_of(b)) for one in first)
 
 
 def test_one_reading_has_no_interval_and_no_trend():

@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -27,6 +28,7 @@ from .dew_point import margin_k, margin_worst_k
 State = Literal["good", "bad", "unknown"]
 RECENT = 6  # readings a trend is drawn through
 INNER = 15  # points looked at between two readings
+KEPT = 20_000  # intervals whose lowest margin is kept: a long log that grows by one reading is not worked out anew
 SPAN_MIN = 1.0  # readings closer together than this draw noise, not a trend
 FALL_K_MIN = 0.02  # a fall over the recent readings smaller than this is no trend
 HORIZON_MIN = 7 * 24 * 60.0
@@ -88,14 +90,6 @@ def intervals(log: Sequence[Reading], rules: Rules) -> list[Between]:
 def margin_of(reading: Reading) -> float:
     """The plain margin of one reading. [K]"""
     return margin_k(reading.air_c, reading.rh_pct, reading.steel_c)
-
-
-def worst_of(reading: Reading, rules: Rules) -> float:
-    """The margin of one reading with every instrument at its unkind tolerance. [K]"""
-    return margin_worst_k(
-        reading.air_c, reading.rh_pct, reading.steel_c,
-        tol_air_k=rules.tol_air_k, tol_rh_pct=rules.tol_rh_pct, tol_steel_k=rules.tol_steel_k,
-    )
 
 
 def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
@@ -178,7 +172,9 @@ def _minutes(a: Reading, b: Reading) -> float:
 def _between(a: Reading, b: Reading, rules: Rules) -> Between:
     minutes = _minutes(a, b)
     plain = (margin_of(a), margin_of(b))
-    low = min(worst_of(_part(a, b, i / (INNER + 1)), rules) for i in range(INNER + 2))
+    low = _low_k(
+        (a.air_c, a.rh_pct, a.steel_c), (b.air_c, b.rh_pct, b.steel_c), rules.tol_air_k, rules.tol_rh_pct, rules.tol_steel_k
+    )
     state, because = _state(a, b, minutes, plain, low, rules)
     return Between(a.at, b.at, minutes, state, plain[0], plain[1], low, because)
 
@@ -211,8 +207,14 @@ def _state(
     return "good", f"The margin holds at both ends, {shown_to(low, limit)} K at worst against {limit:g} K."
 
 
-def _part(a: Reading, b: Reading, share: float) -> Reading:
-    def mix(x: float, y: float) -> float:
-        return x + share * (y - x)
-
-    return Reading(a.at, mix(a.air_c, b.air_c), mix(a.rh_pct, b.rh_pct), mix(a.steel_c, b.steel_c))
+@lru_cache(KEPT)
+def _low_k(
+    a: tuple[float, float, float], b: tuple[float, float, float], tol_air_k: float, tol_rh_pct: float, tol_steel_k: float
+) -> float:
+    """The lowest worst-case margin on the straight line between two readings of air, humidity and steel. [K]"""
+    parts = (i / (INNER + 1) for i in range(INNER + 2))
+    lines = ([x + share * (y - x) for x, y in zip(a, b)] for share in parts)
+    return min(
+        margin_worst_k(air_c, rh_pct, steel_c, tol_air_k=tol_air_k, tol_rh_pct=tol_rh_pct, tol_steel_k=tol_steel_k)
+        for air_c, rh_pct, steel_c in lines
+    )
