@@ -37,7 +37,7 @@ def rendered(name: str, **given: str) -> str:
 
 
 class PaperBench:
-    """``fault(method, path, n)`` names what goes wrong: drop | lose | hang | a status | None."""
+    """``fault(method, path, n)`` names what goes wrong: drop | lose | hang | a status | an event to wait for before the answer is sent | None."""
 
     def __init__(self) -> None:
         self.person, self.name, self.role = "ines", "Ines", "technician"
@@ -93,6 +93,8 @@ class PaperBench:
                 return
             with self.lock:
                 answer = self.answer(handler, method, path, raw)
+            if isinstance(fault, threading.Event):
+                fault.wait(20)
             if fault != "lose":
                 self.send(handler, *answer)
         except (BrokenPipeError, ConnectionResetError):

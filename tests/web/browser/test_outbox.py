@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import random
+import threading
 
 import pytest
 from playwright.sync_api import expect
@@ -240,6 +241,22 @@ def test_sign_out_wipes_the_pages_and_keeps_the_outbox(tablet, bench):
     until(page, f"caches.match('/jobs/{JOB}/').then(Boolean)", False)
     page.goto(f"{bench.at}/offline/")
     expect(page.locator("[data-others]")).to_contain_text("1 entry of Ines waits", use_inner_text=False)
+
+
+def test_a_page_that_comes_after_its_person_has_signed_out_is_not_kept(tablet, bench):
+    page, other = opened(tablet, bench), opened(tablet, bench)
+    let_go = threading.Event()
+    bench.fault = lambda method, path, n: let_go if path == "/jobs/LATE/" else None
+    asked = bench.asked
+    other.evaluate("setTimeout(() => { location.href = '/jobs/LATE/' })")
+    page.wait_for_timeout(1000)
+    assert bench.asked > asked
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Signed out")).to_be_visible()
+    let_go.set()
+    other.wait_for_url("**/jobs/LATE/", wait_until="load")
+    other.wait_for_timeout(500)
+    assert not page.evaluate("caches.match('/jobs/LATE/').then(Boolean)")
 
 
 def test_an_ended_session_keeps_and_says_so(tablet, bench):

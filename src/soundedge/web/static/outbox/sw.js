@@ -88,8 +88,9 @@ self.addEventListener("fetch", (event) => {
 /* The network within its time, or null. What comes later than that is still put away for the next time. */
 async function network(request, put, event) {
   in_front += 1;
+  const begun = turn;
   const asked = fetch(request).finally(() => { in_front -= 1; });
-  const put_away = asked.then((answer) => put(answer.clone())).catch(() => {});
+  const put_away = asked.then((answer) => begun === turn && put(answer.clone())).catch(() => {});
   if (event) event.waitUntil(put_away);
   let clock;
   const late = new Promise((go) => { clock = setTimeout(go, Date.now() < slow_until ? 300 : WAIT_MS, "late"); });
