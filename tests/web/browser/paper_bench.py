@@ -37,7 +37,7 @@ def rendered(name: str, **given: str) -> str:
 
 
 class PaperBench:
-    """``fault(method, path, n)`` names what goes wrong: drop | lose | hang | a status | an event to wait for before the answer is sent | None."""
+    """``fault(method, path, n)`` names what goes wrong: drop | lose | hang | a status | an event to wait for | None."""
 
     def __init__(self) -> None:
         self.person, self.name, self.role = "ines", "Ines", "technician"

@@ -57,7 +57,10 @@ self.addEventListener("message", (event) => {
       const url = new URL(address, self.location);
       if (is_file(url) && !(await shell.match(address))) await fetch(address).then((answer) => answer.ok && shell.put(address, answer)).catch(() => {});
     }
-    if (page && is_job_page(new URL(page, self.location))) await fetch(page, { headers: { Accept: "text/html" } }).then((answer) => keep_page(page, answer)).catch(() => {});
+    if (page && is_job_page(new URL(page, self.location))) {
+      const begun = turn;
+      await fetch(page, { headers: { Accept: "text/html" } }).then((answer) => keep_page(page, answer, { begun })).catch(() => {});
+    }
     if (!job) return;
     keeping = keeping.then(() => keep_job(job)).catch(() => false);
     const ready = await keeping;
@@ -108,7 +111,8 @@ async function file(request) {
 }
 
 async function page(request, url, event) {
-  const { answer, asked } = await network(request, (got) => keep_page(request.url, got), event);
+  const begun = turn;
+  const { answer, asked } = await network(request, (got) => keep_page(request.url, got, { begun }), event);
   if (answer) return answer;
   const pages = await caches.open(PAGES);
   const copy = is_job_page(url) && ((await pages.match(request.url)) || (await pages.match(url.origin + url.pathname)));
@@ -196,13 +200,14 @@ async function visited(root) {
 }
 
 /* A page of a job, as it came; the copy says in its first element when that was. */
-async function keep_page(address, answer, behind = null) {
+async function keep_page(address, answer, { begun, owner = null }) {
   if (answer.redirected && changes_person(new URL(answer.url))) return caches.delete(PAGES); // the session has ended
   if (!answer.ok || answer.redirected || !is_job_page(new URL(address)) || answer.headers.get("x-keep-offline") === "no") return null;
   if (!(answer.headers.get("Content-Type") || "").startsWith("text/html")) return null;
   const kept = await stamped(answer, true);
   const pages = await caches.open(PAGES);
-  if (behind && (behind.begun !== turn || !(await is_of(kept.clone(), behind.owner)))) return null;
+  if (owner !== null && !(await is_of(kept.clone(), owner))) return null;
+  if (begun !== turn) return null; // asked last, right before it is put away
   return pages.put(address, kept);
 }
 
