@@ -412,12 +412,13 @@ def test_a_correction_sent_twice_is_one(data):
     assert (again["outcome"], again["no"]) == ("duplicate", first["no"])
 
 
-def failing(data):
-    """A film with one reading far too low; its id."""
+def failing(data, low=(310.0,)):
+    """A film with the first reading of its first spots far too low, ``d2-ffffff-1``; what a good reading is."""
     bench.play(data, upto=upto("film.measured"))
     _, _, _, body = next(one for one in bench.steps() if one[2] == "film.measured")
     spots = [dict(spot) for spot in body["spots"]]
-    spots[0] = spots[0] | {"readings_um": [310.0, *spots[0]["readings_um"][1:]]}
+    for place, value in enumerate(low):
+        spots[place] = spots[place] | {"readings_um": [value, *spots[place]["readings_um"][1:]]}
     enter.enter(
         data,
         TOBIAS,
@@ -450,6 +451,24 @@ def test_a_failed_reading_is_corrected_by_the_engineer_only(data, actor):
     assert "lining engineer" in fault.value.message
     assert correct(data, AMARA, "d2-ffffff-1", "spots.0.readings_um.0", 310, good, "11:41")["outcome"] == "stored"
     assert standing(data).outcome.steps["thickness"].blocks == []
+
+
+@pytest.mark.parametrize("place, old", [(0, 310), (1, 305)])
+def test_of_two_low_places_nobody_else_corrects_one_behind_the_other(data, place, old):
+    """The job is held either way; but the engineer must see both when he decides."""
+    good = failing(data, low=(310.0, 305.0))
+
+    with pytest.raises(Refused) as fault:
+        correct(data, TOBIAS, "d2-ffffff-1", f"spots.{place}.readings_um.0", old, good, "11:40")
+
+    assert "lining engineer" in fault.value.message
+    assert correct(data, AMARA, "d2-ffffff-1", f"spots.{place}.readings_um.0", old, good, "11:41")["outcome"] == "stored"
+
+
+def test_what_the_failing_step_does_not_rest_on_is_still_corrected_by_its_author(data):
+    failing(data)
+
+    assert correct(data, INES, entry_of(data, "air.read"), "air_c", 19.8, 19.9, "11:40")["outcome"] == "stored"
 
 
 def test_a_correction_that_makes_something_fail_is_anybodys_who_wrote_it(data):

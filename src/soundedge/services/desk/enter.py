@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import re
 import threading
+from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -133,8 +134,8 @@ def correct(
     """A value that was wrong when it was written: entry, field, old, new and the reason.
 
     It is made when it is sent: the bench's clock counts, not ``at``, so nothing is changed behind a signature that was given
-    already. By its author, or by an inspector or engineer. What fails is corrected by an engineer only, and nothing by a
-    person who signed a release of this job.
+    already. By its author, or by an inspector or engineer. What a failing step rests on is corrected by an engineer only, and
+    nothing by a person who signed a release of this job.
 
     Raises
     ------
@@ -416,18 +417,35 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     events = events_in(entries)
     before = judge_job(events, from_record=True, estimates=False)
     after = judge_job([*events, event], from_record=True, estimates=False)
-    lifted = _wrong(before) - _wrong(after)
-    if lifted and person.role not in may.MAY["correct_failed"]:
-        step, rule = sorted(lifted)[0]
-        raise Refused("entry", f"{name} holds the job ({step}: {rule.replace('_', ' ')}). An entry that fails is {word} by the "
-                               "lining engineer, with his reason; or do the work again and record that.")
+    fails = _bears_on(before, after)
+    if fails is not None and person.role not in may.MAY["correct_failed"]:
+        raise Refused("entry", f"{name} bears on what holds the job ({fails[0]}: {fails[1].replace('_', ' ')}). What a failing "
+                               f"step rests on is {word} by the lining engineer, with his reason; or do the work again and "
+                               "record that.")
     standing = next((e for e in after.job.events if e.id == name), None)
     return after, standing.body if standing else None
 
 
-def _wrong(outcome: Outcome) -> set[tuple[str, str]]:
-    """What is really wrong, and not only not there yet."""
-    return {(block.step, block.rule) for step in outcome.steps.values() for block in step.blocks if not block.absent}
+def _bears_on(before: Outcome, after: Outcome) -> tuple[str, str] | None:
+    """Step and rule that hold the job and would hold it no more, or hold it on other values; None when there is none.
+
+    Of two low places one could be made good behind the other, which holds the job alone just as well. So while a step
+    says that something does not conform, whatever it was asked with is changed by nobody but the engineer.
+    """
+    lifted = _wrong(before) - _wrong(after)
+    if lifted:
+        return min(lifted)
+    for name, step in before.steps.items():
+        wrong = [block for block in step.blocks if not block.absent]
+        fails = any(block.kind != "held" for block in wrong) or any(one.verdict == "does_not_conform" for one in step.findings)
+        if wrong and fails and (name not in after.steps or after.steps[name].asked != step.asked):
+            return name, wrong[0].rule
+    return None
+
+
+def _wrong(outcome: Outcome) -> Counter[tuple[str, str]]:
+    """What is really wrong, and not only not there yet, and how often."""
+    return Counter((block.step, block.rule) for step in outcome.steps.values() for block in step.blocks if not block.absent)
 
 
 def own_id(name: Any) -> None:
