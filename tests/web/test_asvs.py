@@ -52,3 +52,19 @@ def test_every_key_file_and_every_algorithm_stands_in_the_inventory():
     assert not [name for name in used - NO_ALGORITHM if WORDS_OF.get(name, name) not in table]
     assert "n = 2^15, r = 8" in table and "_SCRYPT_N, _SCRYPT_R = 2**15, 8" in Path(keys.__file__).read_text(encoding="utf-8")
     assert f"{tls.SERVER_DAYS} days" in table
+
+
+def test_everything_that_the_bench_keeps_in_a_browser_stands_in_the_table_of_what_lies_there():
+    """OWASP ASVS 5.0, 14.3: each store, database and cache that a script names, by the name that it has there."""
+    page = (ROOT / "docs" / "outbox.md").read_text(encoding="utf-8")
+    table = page.split("## What lies in the browser")[1].split("\n## ")[0]
+    names, writes = set(), 0
+    for file in (ROOT / "src/soundedge/web/static").rglob("*.js"):
+        text = file.read_text(encoding="utf-8")
+        kept = re.findall(r"""["'`]((?:soundedge[-/][\w/-]+|survey-card:|ledger-seen:)[\w-]*)""", text)
+        stores = len(re.findall(r"localStorage\.setItem|sessionStorage\.setItem|indexedDB\.open|caches\.open", text))
+        assert kept or not stores, f"{file.name} keeps something under a name that this test does not find"
+        names |= set(kept)
+        writes += stores
+    assert writes >= 10 and len(names) >= 8
+    assert not [name for name in sorted(names) if f"`{name.removesuffix('-')}" not in table]

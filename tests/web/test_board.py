@@ -5,8 +5,10 @@ import re
 
 import pytest
 
+from soundedge.services.desk.enter import enter
+
 from . import cover_day
-from .installation import new_shop
+from .installation import new_shop, now
 from .one_job import opened
 
 
@@ -63,3 +65,22 @@ def test_many_jobs_come_in_leaves_and_each_stands_on_one(seen, monkeypatch):
         address = after and after[1]
     assert [one for leaf in leaves for one in leaf] == whole and {len(leaf) for leaf in leaves[:-1]} == {2}
     assert seen("/?page=5000")[0] == leaves[-1] and seen("/?page=x")[0] == leaves[0]
+
+
+def read_air(shop, job):
+    """Somebody writes something down in a job."""
+    said = {"id": f"d1-abcdef-{job}", "kind": "air.read", "at": "2026-11-25T10:00:00Z",
+            "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19, "instrument": "H2"}}
+    assert enter(shop.data, shop.actor("technician"), job, [said], now=now())[0]["outcome"] == "stored"
+
+
+def test_the_stream_tells_of_a_job_that_moved_on_and_nothing_more_once_its_person_has_signed_out(shop, in_installation):
+    client = shop.client("auditor")
+    told = client.get("/api/v1/stream").streaming_content
+    assert b"event: checkpoint" in next(told)
+    read_air(shop, "KBW-2036-101")
+    assert any(b"KBW-2036-101" in part for part in (next(told) for _ in range(4)))
+
+    client.post("/sign-out/")
+    read_air(shop, "KBW-2036-102")
+    assert b"KBW" not in b"".join(told)

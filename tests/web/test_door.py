@@ -116,6 +116,17 @@ def test_a_session_that_is_used_stays(shop):
     assert now() - rows.get().seen_at < timedelta(minutes=1)
 
 
+@pytest.mark.parametrize("path", ["/api/v1/stream", "/api/v1/me"])
+def test_what_an_open_page_asks_by_itself_does_not_keep_a_session_that_nobody_uses(shop, path):
+    client = shop.client("inspector")
+    rows = shop.accounts["inspector"].sessions
+    rows.update(seen_at=now() - timedelta(minutes=29))
+    assert client.get(path).status_code == 200
+    assert now() - rows.get().seen_at > timedelta(minutes=28)
+    rows.update(seen_at=now() - timedelta(minutes=31))
+    assert client.get(path).status_code == 401
+
+
 def test_five_wrong_passwords_close_the_account_and_a_manager_opens_it(shop):
     client = shop.client(None)
     login = shop.login("technician")

@@ -300,6 +300,11 @@ def check_password(account: Account, password: str) -> None:
         raise Refused("password", "This is not your password. Nothing was signed or changed; type it again.")
 
 
+def still_in(account: Account, session: str) -> bool:
+    """Whether this session of the person's goes on: he has not signed out, and nobody has ended it."""
+    return account.sessions.filter(session_key=session, account__is_active=True).exists()
+
+
 def can_be_login(login: str) -> bool:
     """Whether an account could have this sign-in name."""
     return 3 <= len(login) <= LOGIN_MAX and all(c.isalnum() or c in ".-_@" for c in login)

@@ -33,6 +33,7 @@ Answer = Callable[[HttpRequest], HttpResponse]
 DEVICE_COOKIE = "__Host-device"
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 READING = ("GET", "HEAD", "OPTIONS")
+BY_ITSELF = ("/api/v1/stream", "/api/v1/me")  # an open page asks these with nobody in front of it
 
 
 def address(request: HttpRequest) -> str:
@@ -154,7 +155,10 @@ def _known(request: Any) -> None:
 
 
 def _too_long(request: Any) -> bool:
-    """Whether the session stood idle, or lasted, too long. Writing it down each minute is enough."""
+    """Whether the session stood idle, or lasted, too long. Writing it down each minute is enough.
+
+    What a page asks by itself is no use of the session: a board left open would keep it for a whole shift.
+    """
     session = request.session
     try:
         began, seen = datetime.fromisoformat(session["began_at"]), session.seen_at
@@ -164,7 +168,7 @@ def _too_long(request: Any) -> bool:
         return True
     if request.now - began > timedelta(seconds=settings.ABSOLUTE_S):
         return True
-    if request.now - seen > timedelta(seconds=60):
+    if request.now - seen > timedelta(seconds=60) and request.path not in BY_ITSELF:
         session.seen(request.now)
     return False
 

@@ -9,9 +9,11 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from soundedge.services.desk.enter import enter
+
 from .. import cover_day
 from ..gate import Gate
-from ..installation import PASSWORDS
+from ..installation import PASSWORDS, now
 from .paper_bench import until
 from .test_three_people import COVER
 
@@ -235,6 +237,35 @@ def test_a_job_of_which_only_its_own_page_was_opened_is_worked_without_network_i
     kinds = [kind for _, kind, _ in own(shop)][len(before):]
     assert kinds == ["damage.outlined", "vapour.read", "air.read", "layer.fused", "heat.logged", "film.cooled", "film.measured",
                      "gauge.checked", "surface.prepared"]
+
+
+@pytest.mark.slow
+def test_pages_of_a_session_that_has_ended_are_not_shown_to_who_comes_next(tablet, gate, shop):
+    sign_in(tablet, shop, "technician")
+    page = tablet.go(f"/jobs/{WORK}/")
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network", timeout=60000)
+    shop.accounts["technician"].sessions.all().delete()
+
+    page.goto(f"{gate.url}/jobs/{WORK}/conditions/")
+    page.wait_for_url("**/sign-in/**")
+    until(page, f"caches.match('/jobs/{WORK}/').then(Boolean)", False, 20)
+    no_network(tablet, gate)
+
+    page.goto(f"{gate.url}/jobs/{WORK}/conditions/")
+    expect(page.locator("h1")).to_have_text("No network")
+    assert WORK not in page.content()
+
+
+@pytest.mark.slow
+def test_a_board_left_open_says_when_it_is_told_nothing_more(tablet, shop):
+    sign_in(tablet, shop, "technician")
+    page = tablet.go("/")
+    until(page, "document.querySelector('live-board').source.readyState", 1, 20)
+    shop.accounts["technician"].sessions.all().delete()
+    said = {"id": "d1-abcdef-1", "kind": "air.read", "at": now().isoformat(),
+            "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19, "instrument": "H2"}}
+    assert enter(shop.data, shop.actor("inspector"), WORK, [said], now=now())[0]["outcome"] == "stored"
+    expect(page.locator("live-board p")).to_have_text("This page is told nothing new any more. Load it again.", timeout=40000)
 
 
 @pytest.mark.slow

@@ -1,7 +1,8 @@
 """What moves while a page is open: the board's stream, and the checkpoint that a device keeps as a witness.
 
 A stream holds a thread of the server. So only a few run at once and each ends after a while; a browser that finds none
-free is told what stands now and comes again later, which is polling.
+free is told what stands now and comes again later, which is polling. It comes by itself, so it keeps no session awake
+(middleware.py); and it tells nothing any more once the session has ended.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import json
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from django.http import HttpResponse, JsonResponse, StreamingHttpResponse
 from ninja import Router
 
 from ...basis.errors import Unreadable
+from ...services import accounts
 from ...services.desk import jobs
 from ...services.desk.seen import seen_since
 from ..page import READERS
@@ -32,8 +34,10 @@ _free = threading.BoundedSemaphore(STREAMS)
 )
 def stream(request: Any) -> HttpResponse:
     """Events ``job`` {number, head, verdict} and ``checkpoint`` {size}."""
+    user, session = request.user, request.session.session_key
     held = _free.acquire(blocking=False)
-    answer = StreamingHttpResponse(_events(request.data, held), content_type="text/event-stream; charset=utf-8")
+    told = _events(request.data, held, lambda: accounts.still_in(user, session))
+    answer = StreamingHttpResponse(told, content_type="text/event-stream; charset=utf-8")
     answer.headers["Cache-Control"] = "no-store"
     answer.headers["X-Accel-Buffering"] = "no"
     return answer
@@ -51,7 +55,7 @@ def checkpoint(request: Any, since: int = 0) -> HttpResponse:
     return JsonResponse(seen_since(request.data, since))
 
 
-def _events(data: Path, held: bool) -> Iterator[bytes]:
+def _events(data: Path, held: bool, still_in: Callable[[], bool]) -> Iterator[bytes]:
     try:
         known = {line.number: line.head for line in jobs.listed(data)}
         size = jobs.size(data)
@@ -65,6 +69,8 @@ def _events(data: Path, held: bool) -> Iterator[bytes]:
             if now == size:
                 yield b": still here\n\n"  # finds out that the browser has gone
                 continue
+            if not still_in():
+                return
             size = now
             for line in jobs.listed(data):
                 if known.get(line.number) != line.head:

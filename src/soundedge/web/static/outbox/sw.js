@@ -80,7 +80,7 @@ self.addEventListener("fetch", (event) => {
   if (url.origin !== self.location.origin) return;
   last_asked = Date.now();
   if (request.method !== "GET") {
-    if (request.mode === "navigate" && changes_person(url)) { turn += 1; event.waitUntil(caches.delete(PAGES)); }
+    if (request.mode === "navigate" && changes_person(url)) event.waitUntil(ended());
     return;
   }
   if (is_file(url) || url.pathname === "/manifest.webmanifest") event.respondWith(file(request));
@@ -112,7 +112,8 @@ async function file(request) {
 
 async function page(request, url, event) {
   const begun = turn;
-  const { answer, asked } = await network(request, (got) => keep_page(request.url, got, { begun }), event);
+  const put = (got) => (url.pathname === "/sign-in/" && got.ok ? ended() : keep_page(request.url, got, { begun }));
+  const { answer, asked } = await network(request, put, event);
   if (answer) return answer;
   const pages = await caches.open(PAGES);
   const copy = is_job_page(url) && ((await pages.match(request.url)) || (await pages.match(url.origin + url.pathname)));
@@ -122,13 +123,22 @@ async function page(request, url, event) {
 }
 
 async function state(request, event) {
-  const pages = await caches.open(PAGES);
+  const begun = turn;
   const put = async (got) => {
-    if (got.ok) await pages.put(request.url, await stamped(got));
-    if (got.status === 401) await caches.delete(PAGES);
+    if (got.status === 401) await ended();
+    if (!got.ok) return;
+    const kept = await stamped(got);
+    const pages = await caches.open(PAGES);
+    if (begun === turn) await pages.put(request.url, kept);
   };
   const { answer, asked } = await network(request, put, event);
-  return answer || (await pages.match(request.url)) || asked;
+  return answer || (await (await caches.open(PAGES)).match(request.url)) || asked;
+}
+
+/* Nobody is signed in any more: so the bench said of a page, or it showed its door, which it shows to nobody else. */
+function ended() {
+  turn += 1;
+  return caches.delete(PAGES);
 }
 
 // ------------------------------------------------------------------ a job and all its pages
@@ -144,7 +154,10 @@ async function keep_job({ pages: addresses = [], head = "", owner = "", look = f
   if (!root || urls.some((url) => !is_job_page(url) || root_of(url.pathname) !== root)) return false;
   if (!look) await visited(root);
   let ready = true;
-  for (const url of urls) ready = (await keep_one(url.href, { head, owner, look, begun })) && ready;
+  for (const url of urls) {
+    if (begun !== turn) return false;
+    ready = (await keep_one(url.href, { head, owner, look, begun })) && ready;
+  }
   return ready;
 }
 
@@ -201,7 +214,7 @@ async function visited(root) {
 
 /* A page of a job, as it came; the copy says in its first element when that was. */
 async function keep_page(address, answer, { begun, owner = null }) {
-  if (answer.redirected && changes_person(new URL(answer.url))) return caches.delete(PAGES); // the session has ended
+  if (answer.redirected && changes_person(new URL(answer.url))) return begun === turn ? ended() : null;
   if (!answer.ok || answer.redirected || !is_job_page(new URL(address)) || answer.headers.get("x-keep-offline") === "no") return null;
   if (!(answer.headers.get("Content-Type") || "").startsWith("text/html")) return null;
   const kept = await stamped(answer, true);
