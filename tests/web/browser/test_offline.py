@@ -266,6 +266,7 @@ def test_a_board_left_open_says_when_it_is_told_nothing_more(tablet, shop):
             "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19, "instrument": "H2"}}
     assert enter(shop.data, shop.actor("inspector"), WORK, [said], now=now())[0]["outcome"] == "stored"
     expect(page.locator("live-board p")).to_have_text("This page is told nothing new any more. Load it again.", timeout=40000)
+    tablet.picture("board-told-no-more")
 
 
 @pytest.mark.slow
