@@ -1,6 +1,7 @@
 /* <outbox-panel>: one quiet line, "All sent" or what waits on this device; opened, it lists what waits, why, and what can be done.
    What somebody else wrote down here is only counted; but what waits of a person who is let in no more could wait for ever, so
    an inspector or a manager reads it here and throws it away.
+   A row stands as long as its entry does, so that a tap meets what it was meant for, and a photo that is shown stays shown.
    Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.
    data-role: of who is signed in.                                                                                          */
 
@@ -23,6 +24,7 @@ const CLEARS = ["inspector", "manager"];
 const WRONG_CLOCK_S = 60;
 const LONG = 12; // lines that are read at a glance; of more, the first few, and all in a fold
 const FEW = 4;
+const DIGEST = /^[0-9a-f]{64}$/;
 
 const photo_line = ({ name, size }) => `${name ? `${name}, ` : ""}${Math.max(1, Math.round(size / 1000))} kB`;
 
@@ -43,7 +45,16 @@ function clock_offset_s() {
   return least > 0 ? least : most < 0 ? most : 0;
 }
 
+/* These rows in this order, with nothing touched that stands right. */
+function set_rows(list, rows) {
+  for (const one of [...list.children]) if (!rows.includes(one)) one.remove();
+  rows.forEach((row, i) => { if (list.children[i] !== row) list.insertBefore(row, list.children[i] || null); });
+}
+
 class OutboxPanel extends HTMLElement {
+  rows = new Map(); // key of an entry → {row, item}
+  draws = 0;
+
   connectedCallback() {
     if (this.line) return;
     this.append(document.getElementById("outbox-panel-parts").content.cloneNode(true));
@@ -81,6 +92,8 @@ class OutboxPanel extends HTMLElement {
   }
 
   async draw() {
+    this.draws += 1;
+    const mine = this.draws;
     let n;
     let items;
     try {
@@ -105,6 +118,7 @@ class OutboxPanel extends HTMLElement {
     this.whys.hidden = !why;
     const open = this.querySelector("[data-panel]").open;
     const gone = open ? await this.let_in_no_more(n.others) : new Set();
+    if (mine !== this.draws) return; // a later one draws what is so now
     const left = items.filter((item) => item.shop === said("shop") && item.person !== said("person") && gone.has(item.person));
     this.others.replaceChildren(...n.others.filter((one) => one.shop !== said("shop") || !gone.has(one.person)).map((one) => {
       const line = document.createElement("p");
@@ -115,17 +129,22 @@ class OutboxPanel extends HTMLElement {
     if (!open || this.querySelector("[data-sure]")) return; // not while he is asked
     const own = items.filter((item) => item.person === said("person") && item.shop === said("shop"));
     own.sort((a, b) => ORDER[a.state] - ORDER[b.state] || a.seq - b.seq);
-    const focused = this.list.contains(document.activeElement) ? document.activeElement.closest("li")?.dataset.key : null;
-    this.unfolded = new Set([...this.querySelectorAll("[data-all][open]")].map((one) => one.closest("li").dataset.key));
-    this.list.replaceChildren(...own.map((item) => this.row(item)));
+    const focused = this.list.contains(document.activeElement) ? document.activeElement : null;
+    const its = focused && focused.closest("li").dataset.key;
+    for (const key of this.rows.keys()) if (!items.some((item) => item.key === key)) this.rows.delete(key);
+    set_rows(this.list, own.map((item) => this.row(item)));
     this.list.hidden = !own.length;
     this.leave(left);
-    if (focused) (this.list.querySelector(`[data-key="${CSS.escape(focused)}"] button:not([hidden])`) || this.querySelector("summary")).focus();
+    if (!focused || (this.list.contains(focused) && !focused.closest("[hidden]"))) return;
+    (this.list.querySelector(`[data-key="${CSS.escape(its)}"] button:not([hidden])`) || this.querySelector("summary")).focus();
   }
 
   /* What waits of people who are let in no more, person by person, with what can be done. */
   leave(left) {
     const names = [...new Set(left.map((item) => item.person))];
+    const stand = left.map((item) => `${item.key}/${item.seq}/${item.state}`).join(" ");
+    if (stand === this.left) return;
+    this.left = stand;
     this.querySelector("[data-left]").replaceChildren(...names.flatMap((person) => {
       const its = left.filter((item) => item.person === person);
       const says = document.createElement("p");
@@ -137,64 +156,85 @@ class OutboxPanel extends HTMLElement {
     }));
   }
 
+  /* The row of an entry, made when it is first seen; what can change of it is said anew. A refused one that was put right has
+     the same key and another seq. */
   row(item) {
+    let held = this.rows.get(item.key);
+    if (!held || held.item.seq !== item.seq) {
+      held = this.made(item);
+      this.rows.set(item.key, held);
+    }
+    held.item = item;
+    this.stand(held);
+    return held.row;
+  }
+
+  /* What of a row never changes, and what its buttons do. */
+  made(item) {
     const row = document.getElementById("outbox-panel-row").content.firstElementChild.cloneNode(true);
+    const held = { row, item };
     const part = (name) => row.querySelector(`[data-${name}]`);
     row.dataset.key = item.key;
     part("what").textContent = part("what").dataset[`kind_${item.kind.replace(/\W/g, "_")}`] || said_kind(item.kind);
     part("job").textContent = item.job;
-    part("job").href = (this.dataset.jobAddress || "/jobs/{job}/").replace("{job}", encodeURIComponent(item.job));
+    part("job").href = this.address(item);
     part("at").textContent = moment(item.at);
     part("at").dateTime = item.at;
-    part("state").textContent = word(`state_${item.state}`);
-    part("state-shape").classList.add(`shape-${SHAPE[item.state]}`);
-    part("sentence").textContent = (item.answer && item.answer.sentence) || "";
-    part("sentence").hidden = !part("sentence").textContent;
+    part("page").href = `${this.address(item)}${PAGE[item.kind]}/`;
+    part("there").href = `${this.address(item)}history/#entry-${encodeURIComponent(item.id)}`;
     this.values(row, item);
-    if (item.state === "conflict") this.stored(part("stored"), item);
-    const own = item.person === said("person");
-    const held = own && (item.state === "refused" || item.state === "conflict");
-    const there = (this.dataset.jobAddress || "/jobs/{job}/").replace("{job}", encodeURIComponent(item.job));
-    const form = own ? this.form_of(item) : null;
-    part("correct").hidden = !(form && held);
-    part("page").hidden = Boolean(form) || !held || !PAGE[item.kind];
-    part("page").href = `${there}${PAGE[item.kind]}/`;
-    part("there").hidden = item.state !== "conflict";
-    part("there").href = `${there}history/#entry-${encodeURIComponent(item.id)}`;
+    part("show-photo").hidden = !item.photo;
+    part("show-photo").addEventListener("click", ({ currentTarget }) => {
+      const photo = document.createElement("img");
+      photo.src = URL.createObjectURL(held.item.photo);
+      photo.alt = `${word("photo")}: ${photo_line(held.item.photo)}`;
+      photo.addEventListener("load", () => URL.revokeObjectURL(photo.src));
+      currentTarget.replaceWith(photo);
+    });
     part("correct").addEventListener("click", () => {
+      const form = this.form_of(held.item);
       this.querySelector("[data-panel]").open = false;
       for (let fold = form.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
       form.scrollIntoView({ block: "center" });
-      form.take_back(item);
+      form.take_back(held.item);
     });
-    part("discard").hidden = item.state === "sending";
-    part("discard").addEventListener("click", () => this.sure(row, item));
+    part("discard").addEventListener("click", () => this.sure(row, held.item));
     for (const one of row.querySelectorAll("button")) one.setAttribute("aria-label", `${one.textContent.trim()}: ${part("what").textContent}, ${item.job}, ${part("at").textContent}`);
-    return row;
+    return held;
   }
 
-  /* What it says: as it was typed, where a form said so; else what is sent. A long one in short, and all of it in a fold. */
+  /* What of a row can change: how its entry stands, why, and what can be done. */
+  stand({ row, item }) {
+    const part = (name) => row.querySelector(`[data-${name}]`);
+    part("state").textContent = word(`state_${item.state}`);
+    part("state-shape").className = `shape shape-${SHAPE[item.state]}`;
+    part("sentence").textContent = (item.answer && item.answer.sentence) || "";
+    part("sentence").hidden = !part("sentence").textContent;
+    if (item.state === "conflict" && part("stored").hidden) this.stored(part("stored"), item);
+    const own = item.person === said("person");
+    const not_taken = own && (item.state === "refused" || item.state === "conflict");
+    const form = own && this.form_of(item);
+    part("correct").hidden = !(form && not_taken);
+    part("page").hidden = Boolean(form) || !not_taken || !PAGE[item.kind];
+    part("there").hidden = item.state !== "conflict";
+    part("discard").hidden = item.state === "sending";
+  }
+
+  address(item) {
+    return (this.dataset.jobAddress || "/jobs/{job}/").replace("{job}", encodeURIComponent(item.job));
+  }
+
+  /* What it says: as it was typed, where a form said so; else what is sent, but for the digest of its photo, which comes into it
+     on the way. A long one in short, and all of it in a fold. */
   values(row, item) {
-    const lines = item.lines || lines_of(item.body);
+    const lines = item.lines || lines_of(item.body).filter(([, text]) => !(item.photo && DIGEST.test(text)));
     const long = lines.length > LONG;
     const short = long ? item.brief || lines.slice(0, FEW) : lines;
     row.querySelector("[data-values]").replaceChildren(...terms(item.photo ? [[word("photo"), photo_line(item.photo)], ...short] : short));
     const all = row.querySelector("[data-all]");
-    if (!long) all.remove();
-    else {
-      all.open = Boolean(this.unfolded && this.unfolded.has(item.key));
-      all.querySelector("summary").textContent = word("all_lines", { n: lines.length });
-      all.querySelector("dl").append(...terms(lines));
-    }
-    const show = row.querySelector("[data-show-photo]");
-    show.hidden = !item.photo;
-    show.addEventListener("click", () => {
-      const photo = document.createElement("img");
-      photo.src = URL.createObjectURL(item.photo);
-      photo.alt = `${word("photo")}: ${photo_line(item.photo)}`;
-      photo.addEventListener("load", () => URL.revokeObjectURL(photo.src));
-      show.replaceWith(photo);
-    });
+    if (!long) return all.remove();
+    all.querySelector("summary").textContent = word("all_lines", { n: lines.length });
+    all.querySelector("dl").append(...terms(lines));
   }
 
   /* What the record has under the number of an entry that was written down twice; without network there is the link only. */
