@@ -41,6 +41,7 @@ def test_the_question_while_typing_is_judged_by_the_limits_of_the_procedure(outc
 
     assert said["verdict"] == "does_not_conform"
     assert said["findings"][0]["source"] == "KBW-LP-04, clause 6.1"
+    assert drawn.asking_air(outcome)["decision"]["rule"] == outcome.case.procedure.decision.rule
 
 
 def test_the_surface_alone_is_judged_without_air(outcome):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from playwright.sync_api import expect
@@ -85,6 +86,28 @@ def test_the_answer_comes_while_the_air_is_typed(context, live):
     page.fill("entry-form[kind='air.read'] [name=rh_pct]", "630")
     expect(says).to_contain_text("630")
     expect(says.locator("[data-facts]")).to_be_hidden()
+
+
+def test_the_answer_stands_when_the_meter_is_chosen_and_takes_its_tolerance(laptop, live, shop):
+    from soundedge.conditions.dew_point import margin_worst_k
+    from soundedge.services.desk import register as desk
+    from soundedge.services.desk.drawn import TOL_K, TOL_RH_PCT
+
+    today = datetime.now(UTC).date()
+    for name, more in (("HA", {}), ("HB", {"tol": 1.5})):
+        tool = {"id": name, "kind": "air_meter", "calibrated_on": f"{today}T00:00:00Z",
+                "calibration_due": f"{today + timedelta(days=99)}T00:00:00Z", "certificate": "C-1"} | more
+        desk.list_instrument(shop.data, shop.actor("manager"), tool, now=datetime.now(UTC))
+    page = opened(laptop, live, f"/jobs/{WORK}/conditions/")
+    says = page.locator("live-answer[data-kind='air.read']")
+    form = page.locator("entry-form[kind='air.read']")
+    for name, value in (("air_c", "21.4"), ("rh_pct", "63"), ("steel_c", "20.5")):
+        form.locator(f"[name={name}]").fill(value)
+    for meter, tol in (("HA", TOL_K), ("HB", 1.5)):
+        form.locator("[name=instrument]").select_option(meter)
+        worst = margin_worst_k(21.4, 63, 20.5, tol_air_k=tol, tol_rh_pct=TOL_RH_PCT, tol_steel_k=tol)
+        expect(says.locator("[data-key=dew_margin_worst_k]")).to_have_text(f"{worst:.1f}\u00a0K")
+        expect(says.locator("[data-line]")).to_contain_text("conforms")
 
 
 def test_air_is_written_down_without_network_and_without_an_answer(context, live, shop):

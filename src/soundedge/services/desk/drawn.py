@@ -93,10 +93,15 @@ def air_chart(outcome: Outcome) -> bytes:
 
 
 def asking_air(outcome: Outcome) -> dict[str, Any]:
-    """What the conditions room is asked beside the typed reading: this procedure's limits for air and steel alone."""
+    """What the conditions room is asked beside the typed reading: this procedure's limits for air and steel alone, and its
+    rule of decision."""
     procedure = outcome.case.procedure
     limits = {key: procedure.value(key) for key in AIR_LIMITS if key in procedure.limits}
-    return {"limits": limits, "limit_sources": {key: procedure.cite(key) for key in limits}}
+    return {
+        "limits": limits,
+        "limit_sources": {key: procedure.cite(key) for key in limits},
+        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+    }
 
 
 def asking_surface(outcome: Outcome) -> dict[str, Any]:
@@ -108,6 +113,7 @@ def asking_surface(outcome: Outcome) -> dict[str, Any]:
     return {
         "limits": {"dew_margin_k": None, "rh_pct_max": None, **{key: procedure.value(key) for key in keys}},
         "limit_sources": {key: procedure.cite(key) for key in keys},
+        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
     }
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from django.http import HttpResponse
 
 from ...services.desk import drawn
+from ...services.desk.measuring import tools
 from ...services.desk.state import state
 from ..on_job import LISTED, instruments_of
 from ..page import READERS, Page
@@ -32,6 +33,7 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         "prepared_until": prepared["at"] + timedelta(minutes=limit) if limit else None,
         "ask_air": drawn.asking_air(outcome),
         "ask_surface": drawn.asking_surface(outcome),
+        "air_tols": {name: tool.tol for name, tool in tools(outcome, book, "air_meter", "steel_probe").items() if tool.tol},
         "air_meters": instruments_of(book, "air_meter"),
         "surface_meters": instruments_of(book, "profile_gauge", "salt_meter"),
     }

@@ -6,6 +6,7 @@
    data-ask      what is asked beside what is typed, as JSON
    data-shape    how the typed body becomes the question (shapes below; a page may add its own)
    data-needs    keys that must be there before it asks
+   data-tols     for the shape "air": the tolerance of each meter that has one, as JSON; the record judges with it too
    data-facts    inside: <dd data-key="dew_margin_k" data-factor data-offset data-digits data-unit> filled from the answer  */
 
 import { body_of } from "../outbox/form-body.js";
@@ -16,6 +17,10 @@ const PAUSE_MS = 450;
 /* How typed values become a room's question; null says: not enough yet. */
 export const shapes = {
   plain: (body) => body,
+  air({ instrument, ...read }, element) {
+    const tol = JSON.parse(element.dataset.tols || "{}")[instrument];
+    return tol ? { ...read, tol_air_k: tol, tol_steel_k: tol } : read;
+  },
   surface(body) {
     const asked = {};
     if (body.profile_um !== undefined) asked.profile_um = [body.profile_um];
@@ -83,7 +88,7 @@ class LiveAnswer extends HTMLElement {
     for (const key of (this.dataset.needs || "").split(" ").filter(Boolean)) {
       if (key.split(".").reduce((at, name) => (at === undefined ? at : at[name]), found.body) === undefined) return null;
     }
-    const shaped = shapes[this.dataset.shape || "plain"](found.body);
+    const shaped = shapes[this.dataset.shape || "plain"](found.body, this);
     return shaped && { ...this.asked, ...shaped };
   }
 
