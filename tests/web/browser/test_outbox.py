@@ -485,6 +485,34 @@ def test_a_wrong_clock_is_said_when_a_page_is_loaded_and_nothing_was_sent(tablet
         expect(page.locator("[data-clock]")).to_be_hidden()
 
 
+SIGN = """<deciding-form action="/api/v1/jobs/J/signatures" data-on-head="{}" data-then="reload"><form>
+<button type="submit">Sign</button><output></output></form></deciding-form>"""
+
+
+@pytest.mark.parametrize("moved", [False, True], ids=["signed", "overtaken"])
+def test_after_a_decision_a_slow_bench_is_waited_for_and_no_copy_from_before_is_shown(tablet, bench, moved):
+    bench.body = SIGN.format("a" * 64)
+    page = opened(tablet, bench)
+    until(page, "document.documentElement.dataset.offlineReady", "yes")
+    until(page, f"caches.open('soundedge-pages').then(c => c.match('/jobs/{JOB}/')).then(Boolean)")
+    bench.body = "<p>As it is now.</p>"
+    slow = threading.Event()
+
+    def fault(method, path, n):
+        if path == f"/jobs/{JOB}/":
+            threading.Timer(4.5, slow.set).start()
+            return slow
+
+    bench.fault = fault
+    if moved:
+        bench.deciding = (409, {"status": 409, "detail": "The record has moved.", "kind": "conflict", "changed": []})
+    page.get_by_role("button", name="Sign", exact=True).click()
+    if moved:
+        page.get_by_role("button", name="Load the page and look again").click()
+    expect(page.get_by_text("As it is now.")).to_be_visible()
+    expect(page.locator("#kept-copy")).to_be_hidden()
+
+
 def test_a_copy_of_a_page_says_nothing_of_the_clock(tablet, bench):
     bench.made_ago = -20000
     page = opened(tablet, bench)

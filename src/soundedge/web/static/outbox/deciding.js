@@ -77,7 +77,10 @@ class DecidingForm extends HTMLElement {
       this.words = null;
       this.say("circle", word("decided"));
       const go_on = this.dispatchEvent(new CustomEvent("deciding-done", { bubbles: true, cancelable: true, detail: { answer: json } }));
-      if (go_on && this.dataset.then) { if (this.dataset.then === "reload") location.reload(); else location.assign(this.dataset.then); }
+      if (!go_on || !this.dataset.then) return;
+      await moved_on();
+      if (this.dataset.then === "reload") location.reload();
+      else location.assign(this.dataset.then);
     } else if (answer.type === "opaqueredirect" || answer.status === 401) {
       this.say("square", word("sign_in_again"));
     } else if (answer.status === 409 || (json && json.outcome === "conflict")) {
@@ -100,7 +103,7 @@ class DecidingForm extends HTMLElement {
     const button = document.createElement("button");
     button.type = "button";
     button.textContent = word("look_again");
-    button.addEventListener("click", () => location.reload());
+    button.addEventListener("click", () => moved_on().then(() => location.reload()));
     this.output.append(list, button);
   }
 
@@ -117,6 +120,18 @@ class DecidingForm extends HTMLElement {
       this.output.append(theirs);
     }
   }
+}
+
+/* The worker is told that this job has moved on, so that what is shown next is no copy from before while there is a network. */
+function moved_on() {
+  const worker = navigator.serviceWorker && navigator.serviceWorker.controller;
+  if (!worker) return Promise.resolve();
+  return new Promise((go) => {
+    const { port1, port2 } = new MessageChannel();
+    port1.onmessage = go;
+    setTimeout(go, 1000);
+    worker.postMessage({ moved: location.pathname }, [port2]);
+  });
 }
 
 export const said_kind = (kind) => String(kind || "").replace(/[._]/g, " ");

@@ -3,6 +3,7 @@
    Who opens a page of a job goes on to any step of it, perhaps where no network is: so the others are fetched behind it, one
    after the other and only while no page asks for anything, with the files they need. The jobs last visited are kept, the oldest goes.
    The network is asked first and given three seconds; then comes the copy, which says of itself that it is one and from when.
+   After a decision the copies of its job are old for certain: then the network has twenty seconds, if there is any.
    Never kept: anything that is sent, the API (but who is signed in, and a job's state), certificates, sign-in pages.
    When somebody signs in or out, the pages go. What waits in the outbox is not here and stays.
 
@@ -26,6 +27,8 @@ const JOBS = "/kept-jobs"; // which jobs are kept, the last visited first
 let slow_until = 0;
 let in_front = 0; // requests of open pages under way,
 let last_asked = 0; // and when the last one came
+const decided = new Map(); // job's root → when a page said that the job has moved on
+const DECIDED_MS = 60000;
 let turn = 0; // another person: what is still under way for the one before is not put away
 let keeping = Promise.resolve(true);
 
@@ -50,7 +53,11 @@ self.addEventListener("activate", (event) => {
 });
 
 self.addEventListener("message", (event) => {
-  const { files = [], page = "", job = null } = event.data || {};
+  const { files = [], page = "", job = null, moved = "" } = event.data || {};
+  if (moved) {
+    decided.set(root_of(moved), Date.now());
+    if (event.ports[0]) event.ports[0].postMessage({ moved });
+  }
   event.waitUntil((async () => {
     const shell = await caches.open(SHELL);
     for (const address of files) {
@@ -89,14 +96,14 @@ self.addEventListener("fetch", (event) => {
 });
 
 /* The network within its time, or null. What comes later than that is still put away for the next time. */
-async function network(request, put, event) {
+async function network(request, put, event, wait = Date.now() < slow_until ? 300 : WAIT_MS) {
   in_front += 1;
   const begun = turn;
   const asked = fetch(request).finally(() => { in_front -= 1; });
   const put_away = asked.then((answer) => begun === turn && put(answer.clone())).catch(() => {});
   if (event) event.waitUntil(put_away);
   let clock;
-  const late = new Promise((go) => { clock = setTimeout(go, Date.now() < slow_until ? 300 : WAIT_MS, "late"); });
+  const late = new Promise((go) => { clock = setTimeout(go, wait, "late"); });
   const first = await Promise.race([asked.catch(() => null), late]);
   clearTimeout(clock);
   if (first === "late") slow_until = Date.now() + 30000; // one wait is enough for a page and all its files
@@ -113,7 +120,8 @@ async function file(request) {
 async function page(request, url, event) {
   const begun = turn;
   const put = (got) => (url.pathname === "/sign-in/" && got.ok ? ended() : keep_page(request.url, got, { begun }));
-  const { answer, asked } = await network(request, put, event);
+  const patient = Math.abs(Date.now() - (decided.get(root_of(url.pathname)) ?? -Infinity)) < DECIDED_MS;
+  const { answer, asked } = await network(request, put, event, patient ? LATE_MS : undefined);
   if (answer) return answer;
   const pages = await caches.open(PAGES);
   const copy = is_job_page(url) && ((await pages.match(request.url)) || (await pages.match(url.origin + url.pathname)));
