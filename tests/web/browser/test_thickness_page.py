@@ -351,6 +351,28 @@ def test_a_place_tapped_on_the_map_goes_with_the_spot(context, live, shop):
     assert (spot.x, spot.y) == (x, y)
 
 
+def test_an_answer_that_comes_takes_neither_the_focus_nor_a_tap_away(laptop, live, shop):
+    page = opened(laptop, live, shop.path)
+    page.keyboard.type("1301\n1299\n1298\n1300\n")
+    expect(page.locator("[data-live]")).to_contain_text("decides")
+    go = page.locator("[data-spots] [data-spot]").first
+    go.focus()
+    page.keyboard.type("1302\n")
+    said = page.locator("[data-live] details > summary").first
+    said.focus()
+    with page.expect_response("**/api/v1/ask/thickness"):
+        page.evaluate("document.querySelector('reading-pad').ask()")
+    page.wait_for_timeout(300)
+    expect(said).to_be_focused()
+    go.hover()
+    page.mouse.down()
+    with page.expect_response("**/api/v1/ask/thickness"):
+        page.evaluate("document.querySelector('reading-pad').ask()")
+    page.wait_for_timeout(300)
+    page.mouse.up()
+    assert page.evaluate(DRAFT)["at"] == 0
+
+
 def test_with_the_keyboard_alone(laptop, live, shop):
     page = opened(laptop, live, shop.path)
     page.keyboard.type("1301\n1299\n")

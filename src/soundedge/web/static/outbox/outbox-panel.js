@@ -8,6 +8,7 @@
 import { said_kind } from "./deciding.js";
 import { lines_of } from "./form-body.js";
 import { outbox } from "./outbox.js";
+import { set_rows } from "./rows.js";
 import { counted, moment, said, word } from "./words.js";
 
 const ORDER = { conflict: 0, refused: 1, sending: 2, waiting: 3 };
@@ -43,12 +44,6 @@ function clock_offset_s() {
   const least = (Date.now() - performance.now() - made) / 1000;
   const most = (Date.now() - made) / 1000;
   return least > 0 ? least : most < 0 ? most : 0;
-}
-
-/* These rows in this order, with nothing touched that stands right. */
-function set_rows(list, rows) {
-  for (const one of [...list.children]) if (!rows.includes(one)) one.remove();
-  rows.forEach((row, i) => { if (list.children[i] !== row) list.insertBefore(row, list.children[i] || null); });
 }
 
 class OutboxPanel extends HTMLElement {

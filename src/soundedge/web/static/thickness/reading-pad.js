@@ -5,6 +5,7 @@
 
 import { number_of, in_house_units } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
+import { say_anew } from "../outbox/rows.js";
 import { said } from "../outbox/words.js";
 import { Draft } from "./draft.js";
 import { Cut, read_line, TO_UM } from "./gauge-line.js";
@@ -385,7 +386,7 @@ class ReadingPad extends HTMLElement {
     if (this.answer.thin_fraction_upper_95 !== null) proof.push(text("p", this.word("share", { n: this.answer.n, pct: Math.ceil(100 * this.answer.thin_fraction_upper_95) })));
     if (this.answer.lower_tolerance_95_95_um !== null) proof.push(text("p", this.word("tolerance", { value: this.length(this.answer.lower_tolerance_95_95_um) })));
     proof.push(...this.answer.proves.map((line) => english(line, "p")));
-    box.replaceChildren(...this.rule(first, true), others, this.folded("unproven", proof));
+    say_anew(box, [...this.rule(first, true), others, this.folded("unproven", proof)]);
   }
 
   verdict(name, again = []) {
@@ -408,10 +409,9 @@ class ReadingPad extends HTMLElement {
   }
 
   folded(name, parts) {
-    const details = document.createElement("details");
+    const details = this.querySelector(`[data-fold="${name}"]`) || document.createElement("details");
     details.dataset.fold = name;
-    details.open = Boolean(this.querySelector(`[data-fold="${name}"][open]`));
-    details.append(text("summary", this.word(name)), ...parts);
+    say_anew(details, [text("summary", this.word(name)), ...parts]);
     return details;
   }
 
@@ -442,7 +442,7 @@ class ReadingPad extends HTMLElement {
   render_spots() {
     const again = (this.answer && this.answer.remeasure) || [];
     this.show("count", this.word("count", { n: this.draft.n, spots: this.draft.read.length }));
-    this.part("spots").replaceChildren(...this.draft.is.spots.map((spot, i) => {
+    say_anew(this.part("spots"), this.draft.is.spots.map((spot, i) => {
       const line = document.createElement("li");
       line.dataset.id = spot.id;
       if (i === this.draft.is.at) line.setAttribute("aria-current", "step");
