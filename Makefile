@@ -6,7 +6,7 @@ export PYTHONUTF8 := 1
 # What opens a ledger; the other tests know of no store, or ask of a page only how it looks, and show nothing new on a second one.
 STORED := tests/store tests/services tests/cli tests/journeys tests/record tests/evidence tests/history tests/web \
   $(foreach file,every_page outline_editor entry_form outbox not_taken hostile_texts,--ignore tests/web/browser/test_$(file).py) \
-  $(foreach file,words asvs,--ignore tests/web/test_$(file).py)
+  $(foreach file,words asvs,--ignore tests/web/test_$(file).py) -k "not no_fault_of_access"
 
 .PHONY: demo test test-postgres quick check bench evidence lock clean setup-run setup-test
 
