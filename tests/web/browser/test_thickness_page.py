@@ -14,6 +14,7 @@ from playwright.sync_api import expect
 from ..installation import new_shop
 from ..thin_edge import EXAMPLES, NUMBER, on_paper
 from ..thin_edge import opened as job_opened
+from .paper_bench import until
 from .tablet import LAPTOP, PHONE, SIZES, faults_of, opened, signed_in
 
 PATH = f"/jobs/{NUMBER}/thickness/"
@@ -362,7 +363,7 @@ def test_an_answer_that_comes_takes_neither_the_focus_nor_a_tap_away(laptop, liv
     said.focus()
     with page.expect_response("**/api/v1/ask/thickness"):
         page.evaluate("document.querySelector('reading-pad').ask()")
-    page.wait_for_timeout(300)
+    until(page, "document.querySelector('reading-pad').answer?.n", 5)  # what comes after this is the same answer again
     expect(said).to_be_focused()
     go.hover()
     page.mouse.down()

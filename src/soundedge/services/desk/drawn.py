@@ -5,7 +5,7 @@ The job's steps have asked the rooms already; this only lines up what they said,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
@@ -100,7 +100,7 @@ def asking_air(outcome: Outcome) -> dict[str, Any]:
     return {
         "limits": limits,
         "limit_sources": {key: procedure.cite(key) for key in limits},
-        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+        "decision": asdict(procedure.decision),
     }
 
 
@@ -113,7 +113,7 @@ def asking_surface(outcome: Outcome) -> dict[str, Any]:
     return {
         "limits": {"dew_margin_k": None, "rh_pct_max": None, **{key: procedure.value(key) for key in keys}},
         "limit_sources": {key: procedure.cite(key) for key in keys},
-        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+        "decision": asdict(procedure.decision),
     }
 
 
