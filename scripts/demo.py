@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 BENCH = Path(sys.executable).with_name("soundedge")
-ROOT, KEYS, SHOP = Path("out/bench"), Path("out/keys"), "kestrel-basin"
+ROOT, KEYS, SHOP = Path("out/bench"), Path("out/keys"), "kelderbeck-basin"
 
 
 def main(folders: list[str]) -> int:

@@ -3,7 +3,7 @@ lots, procedures, the example jobs, and one job in the middle of its work.
 
     python scripts/demo_shop.py out/bench out/keys examples/*/
 
-Everybody and everything in it is invented (Kestrel Basin Works). The passwords are made here, printed once and kept nowhere.
+Everybody and everything in it is invented (Kelderbeck Basin Works). The passwords are made here, printed once and kept nowhere.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 BENCH = Path(sys.executable).with_name("soundedge")
-SLUG, NAME = "kestrel-basin", "Kestrel Basin Works, lining shop"
+SLUG, NAME = "kelderbeck-basin", "Kelderbeck Basin Works, lining shop"
 PEOPLE = (
     {"id": "mara", "name": "Mara Lindqvist", "role": "manager"},
     {"id": "ines", "name": "Ines Marlow", "role": "technician", "certificate": "KBW-Q-112"},
@@ -110,8 +110,8 @@ def begun(data: Path, actors: dict[str, Any], now: datetime) -> None:
         actors["mara"],
         {
             "number": f"KBW-{now:%Y}-201",
-            "site": "Kestrel Basin Works, lining shop",
-            "customer": "Kestrel Basin Works, dosing hall",
+            "site": "Kelderbeck Basin Works, lining shop",
+            "customer": "Kelderbeck Basin Works, dosing hall",
             "procedure": "KBW-LP-04",
             "part": part,
             "lining": sheet["lining"],

@@ -15,9 +15,9 @@ from ..record.jobs import NOW, released
 
 @pytest.fixture
 def data(tmp_path):
-    with SqliteLedger.open(tmp_path / "kestrel") as ledger:
+    with SqliteLedger.open(tmp_path / "kelderbeck") as ledger:
         ledger.append("KBW-2031-014", released(), now=NOW)
-    return tmp_path / "kestrel"
+    return tmp_path / "kelderbeck"
 
 
 @pytest.mark.sqlite_only("what is said without a database")

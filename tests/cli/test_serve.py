@@ -110,7 +110,7 @@ def test_on_this_machine_it_answers_without_tls_and_ctrl_c_closes_it_with_a_line
 
 
 def test_over_tls_it_answers_who_trusts_the_shop_and_nobody_without_tls(tmp_path):
-    with serving(tmp_path, "--tls", "--host", "0.0.0.0", "--name", "bench.kestrel-basin.example") as bench:
+    with serving(tmp_path, "--tls", "--host", "0.0.0.0", "--name", "bench.kelderbeck-basin.example") as bench:
         assert bench.get()[0] == 200
         assert bench.get(host="localhost")[0] == 200
         status, raw = bench.get("/authority.cer")

@@ -13,7 +13,7 @@ from soundedge.basis.sources import cite
 from soundedge.disposition.ask import FORMS
 from soundedge.disposition.table import MILDEST_FIRST, TABLE, decide
 
-# Invented figures for the invented Kestrel Basin Works; nobody's approved limits.
+# Invented figures for the invented Kelderbeck Basin Works; nobody's approved limits.
 LIMITS = {
     "bare_area_mm2_max": 900, "footprint_area_mm2_max": 4000, "repairs_per_part_max": 3, "same_spot_repairs_max": 1,
     "same_spot_radius_mm": 25, "feather_mm": 15, "keep_out_mm": 20, "merge_gap_factor": 2, "pit_depth_mm_max": 1,

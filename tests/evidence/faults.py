@@ -29,7 +29,7 @@ from soundedge.store.sqlite import SqliteLedger, verify_rows
 from .disk import Image, library, watched
 from .workload import after, append, job_of, missing, said
 
-ORIGIN, SEED = "kestrel-basin.example/ledger", bytes(range(32))
+ORIGIN, SEED = "kelderbeck-basin.example/ledger", bytes(range(32))
 LOG = key_of(ORIGIN, SEED)
 
 

@@ -12,7 +12,7 @@ from soundedge.holiday.ask import FORMS
 
 SQUARE = [[0, 0], [200, 0], [200, 100], [0, 100]]
 STRIPS = [{"points_mm": [[0, y], [200, y]], "width_mm": 40} for y in (15, 50, 85)]
-# Kestrel Basin Works, cover of mixer 3: ECTFE, maker's strength at 1.8 mm
+# Kelderbeck Basin Works, cover of mixer 3: ECTFE, maker's strength at 1.8 mm
 SESSION = {
     "session": {"id": "HT-7", "part": "mixer cover 3", "by": "I. Varga", "at": "2031-05-04T09:12:00+02:00",
                 "instrument": "H2"},

@@ -21,7 +21,7 @@ def handed_over(tmp_path_factory):
     """A sealed certificate of the released example, its proof and record, and the shop's public key."""
     place = tmp_path_factory.mktemp("shop")
     for command in (
-        ("key", "new", "kestrel-basin.example/ledger", "--shop", "Kestrel Basin Works", "--keys", place / "keys"),
+        ("key", "new", "kelderbeck-basin.example/ledger", "--shop", "Kelderbeck Basin Works", "--keys", place / "keys"),
         ("job", "run", ROOT / "examples" / "mixer-cover", "--out", place / "out", "--data", place / "data"),
     ):
         subprocess.run([sys.executable, "-m", "soundedge", *map(str, command)], check=True, capture_output=True,

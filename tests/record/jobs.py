@@ -1,4 +1,4 @@
-"""Invented jobs for the tests of the record: Kestrel Basin Works, Ines repairs, Tobias inspects, Amara decides."""
+"""Invented jobs for the tests of the record: Kelderbeck Basin Works, Ines repairs, Tobias inspects, Amara decides."""
 
 from datetime import UTC, datetime, timedelta
 

@@ -22,7 +22,7 @@ from soundedge.record.write import document
 from .jobs import NOW, fact, record, released
 
 SEED, NEXT = bytes(range(32)), bytes(range(5, 37))
-ORIGIN = "kestrel-basin.example/ledger"
+ORIGIN = "kelderbeck-basin.example/ledger"
 PEOPLE = {"tobias": bytes([7]) * 32, "amara": bytes([9]) * 32, "ines": bytes([11]) * 32}
 PUBLIC = {key_id(public_of(seed)): public_of(seed) for seed in PEOPLE.values()}
 

@@ -25,9 +25,9 @@ GO_TEXT = "If you think cryptography is the answer to your problem,\nthen you do
 GO_NOTE = GO_TEXT + ("\n— PeterNeumann x08go/ZJkuBS9UG/SffcvIAQxVBtiFupLLr8pAcElZInNIuGUgYN1FFYC2pZSNXgKvqfqdngotpRZb6KE6RyyB"
                      "wJnAM=\n")
 SEED, OTHER, WITNESS_SEED = bytes(range(32)), bytes(range(1, 33)), bytes(range(2, 34))
-ORIGIN = "kestrel-basin.example/ledger"
+ORIGIN = "kelderbeck-basin.example/ledger"
 LOG = key_of(ORIGIN, SEED)
-EYE = key_of("kestrel-basin.example/tablet-3", WITNESS_SEED, WITNESS)
+EYE = key_of("kelderbeck-basin.example/tablet-3", WITNESS_SEED, WITNESS)
 GOOD = record()
 LEAVES = [leaf_hash(entry.raw) for entry in GOOD.entries]
 

@@ -34,7 +34,7 @@ PAGE = Path(__file__).parents[2] / "src" / "soundedge" / "record" / "verify.html
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]
-ORIGIN, SEED = "kestrel-basin.example/ledger", bytes(range(32))
+ORIGIN, SEED = "kelderbeck-basin.example/ledger", bytes(range(32))
 LOG = key_of(ORIGIN, SEED)
 
 needs_browser = pytest.mark.skipif(not Path(CHROMIUM).exists(), reason="no browser on this machine")
@@ -237,7 +237,7 @@ def test_the_page_checks_proofs_and_claims_like_the_bench(page):
     for proof in proofs:
         assert page.evaluate(TRY, ["checkProof", proof, f"{LOG.text}\n{eye.text}\n"])[0]
         assert page.evaluate(TRY, ["checkProof", proof.replace("index 1", "index 2"), LOG.text])[0] == ("index 1" not in proof)
-    assert "signed by kestrel-basin.example/ledger, tablet-3" in page.evaluate(TRY, ["checkProof", proofs[8],
+    assert "signed by kelderbeck-basin.example/ledger, tablet-3" in page.evaluate(TRY, ["checkProof", proofs[8],
                                                                                     f"{LOG.text}\n{eye.text}"])[1]
     assert page.evaluate(TRY, ["checkProof", proofs[8].replace("\n23\n", "\n24\n"), LOG.text]) == [
         False, f"The signature of {ORIGIN} does not hold."]

@@ -168,7 +168,7 @@ def certificate(**changes):
         verdict="Released",
         reason="Every limit of the procedure is met by measurement; two persons signed, none of them for his own work.",
         issued_at=datetime(2031, 5, 5, 9, 40, tzinfo=UTC),
-        issuer=("Kestrel Basin Works \N{EN DASH} lining shop", "Basin Road 4, Kestrel Basin"),
+        issuer=("Kelderbeck Basin Works \N{EN DASH} lining shop", "Basin Road 4, Kelderbeck Basin"),
         replaces="KBW-2031-014, 4 May 2031",
         example_mark="EXAMPLE: invented plant, procedure not approved for work",
         facts=(
@@ -180,7 +180,7 @@ def certificate(**changes):
         identity=(
             ("Part", "Mixer cover"),
             ("Tag", "KBW-MC-07"),
-            ("Site", "Kestrel Basin Works, hall 2"),
+            ("Site", "Kelderbeck Basin Works, hall 2"),
             ("Customer", "Dosing section"),
             ("Steel", "Carbon steel, 12 mm plate"),
             ("Lining", "ECTFE, 0.9 mm"),

@@ -17,7 +17,7 @@ from soundedge.report.sign import make_key, sign_pdf
 
 from . import looking, sample
 
-KEY = make_key("Kestrel Basin Works lining shop", valid_from=datetime(2025, 1, 1, tzinfo=UTC))
+KEY = make_key("Kelderbeck Basin Works lining shop", valid_from=datetime(2025, 1, 1, tzinfo=UTC))
 
 
 def unsigned():

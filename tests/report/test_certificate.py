@@ -95,7 +95,7 @@ def test_a_long_sentence_on_what_it_replaces_leaves_the_issuer_his_line():
 
     _, text, _ = looking.run(pdf, "pdftotext", "-layout", "FILE", "-")
 
-    assert any("Kestrel Basin Works – lining shop" in line and "KBW-2031-014-A" in line for line in text.splitlines())
+    assert any("Kelderbeck Basin Works – lining shop" in line and "KBW-2031-014-A" in line for line in text.splitlines())
     assert "Replaces Replaces" not in text
 
 

@@ -19,7 +19,7 @@ REASON = "Release of KBW-2031-014-A"
 
 @pytest.fixture(scope="module")
 def key():
-    return make_key("Kestrel Basin Works lining shop", valid_from=datetime(2025, 1, 1, tzinfo=UTC))
+    return make_key("Kelderbeck Basin Works lining shop", valid_from=datetime(2025, 1, 1, tzinfo=UTC))
 
 
 @pytest.fixture(scope="module")
@@ -36,9 +36,9 @@ def test_a_signed_certificate_holds(signed, key):
     seen = check_pdf(signed, key.certificate_pem)
 
     assert seen.holds and seen.by_that_key and seen.to_the_last_byte and seen.no_changes_allowed
-    assert (seen.name, seen.reason, seen.at) == ("Kestrel Basin Works lining shop", REASON, AT)
+    assert (seen.name, seen.reason, seen.at) == ("Kelderbeck Basin Works lining shop", REASON, AT)
     assert seen.fingerprint == fingerprint(key.certificate_pem)
-    assert seen.sentence == "Unchanged since Kestrel Basin Works lining shop signed it with the given key."
+    assert seen.sentence == "Unchanged since Kelderbeck Basin Works lining shop signed it with the given key."
 
 
 def test_another_reader_finds_it_valid_over_the_whole_file(signed):
@@ -143,7 +143,7 @@ def test_the_end_cut_off_is_no_signature(page, signed, key):
 
 
 def test_a_file_signed_with_another_key_under_the_same_name_is_told_apart(page, key):
-    other = make_key("Kestrel Basin Works lining shop", valid_from=datetime(2025, 1, 1, tzinfo=UTC))
+    other = make_key("Kelderbeck Basin Works lining shop", valid_from=datetime(2025, 1, 1, tzinfo=UTC))
 
     seen = check_pdf(sign_pdf(page, other, at=AT, reason=REASON), key.certificate_pem)
 

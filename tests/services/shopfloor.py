@@ -12,7 +12,7 @@ from soundedge.services.opened import MARKER, open_ledger
 
 from ..record.jobs import released
 
-ORIGIN = "kestrel-basin.example/ledger"
+ORIGIN = "kelderbeck-basin.example/ledger"
 NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)
 WORDS = {"tobias": "four ordinary words here", "amara": "another four words there"}
 BOTH = list(WORDS.items())
@@ -25,7 +25,7 @@ def _made() -> Path:
     base = tempfile.mkdtemp(prefix="soundedge-test-keys-")
     atexit.register(shutil.rmtree, base, ignore_errors=True)
     folder = Path(base) / "keys"
-    keyring.new(ORIGIN, now=datetime(2026, 1, 1, tzinfo=UTC), shop="Kestrel Basin Works", folder=folder)
+    keyring.new(ORIGIN, now=datetime(2026, 1, 1, tzinfo=UTC), shop="Kelderbeck Basin Works", folder=folder)
     for name, words in WORDS.items():
         keyring.new_person(name, words, folder=folder)
     return folder

@@ -65,14 +65,14 @@ def test_another_program_finds_the_signature_valid(floor):
     assert "Signature is Valid." in said
     assert "Total document signed" in said
     assert "ETSI.CAdES.detached" in said
-    assert "Kestrel Basin Works" in said
+    assert "Kelderbeck Basin Works" in said
 
 
 def test_with_everything_at_hand_everything_but_the_gauge_is_checked(floor):
     found = verify_file(floor / "out" / "certificate.pdf", at_hand=known(floor, witness=str(floor / "stick")))
 
     said = found["sentence"]
-    assert "Kestrel Basin Works signed it with the given key." in said
+    assert "Kelderbeck Basin Works signed it with the given key." in said
     assert f"in the log {ORIGIN} as that log was signed" in said
     assert "Byte for byte the file that was issued, by certificate.proof" in said
     assert f"The witness '{floor / 'stick'}' has seen the very same log." in said

@@ -86,7 +86,7 @@ def test_rotate_witness_backup_restore_declare_in_their_order(shop, said):
     ):
         assert (run(arguments), arguments) == (code, arguments)
         assert words in said(), arguments
-    assert keyring.load(shop / "keys").public[-1].text in (shop / "stick" / "kestrel-basin.example_ledger.pub").read_text()
+    assert keyring.load(shop / "keys").public[-1].text in (shop / "stick" / "kelderbeck-basin.example_ledger.pub").read_text()
 
 
 @pytest.mark.parametrize("arguments", [

@@ -24,7 +24,7 @@ LATER = datetime(2026, 5, 4, 13, 0, tzinfo=UTC)
 def shop(tmp_path, monkeypatch):
     """The cover up to its holiday test: the last hold point and the release are not signed yet."""
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path / "keys"))
-    keys.new("kestrel-basin.example/ledger", now=TESTED, folder=tmp_path / "keys")
+    keys.new("kelderbeck-basin.example/ledger", now=TESTED, folder=tmp_path / "keys")
     keys.new_person("tobias", WORD, folder=tmp_path / "keys")
     keys.new_person("ines", WORD + "!", folder=tmp_path / "keys")
     folder = tmp_path / "jobs" / "cover"

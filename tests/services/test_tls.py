@@ -23,7 +23,7 @@ from soundedge.basis.errors import BenchError, Refused, Unreadable
 from soundedge.services import tls
 
 NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)
-SHOP = "Kestrel Basin Works"
+SHOP = "Kelderbeck Basin Works"
 NAMES = ["bench-2", "bench-2.local", "localhost", "127.0.0.1", "::1", "192.168.14.20", "fd00::2"]
 
 
@@ -64,7 +64,7 @@ def test_the_certificate_is_taken_for_every_name_of_the_machine(shop_tls, name):
     assert accepted(shop_tls, name)
 
 
-@pytest.mark.parametrize("name", ["bench-3.local", "kestrel-basin.example", "192.168.14.21", "x.bench-2", "fd00::3"])
+@pytest.mark.parametrize("name", ["bench-3.local", "kelderbeck-basin.example", "192.168.14.21", "x.bench-2", "fd00::3"])
 def test_the_certificate_is_refused_for_every_other_name(shop_tls, name):
     assert not accepted(shop_tls, name)
 
@@ -184,13 +184,13 @@ def test_when_no_name_is_left_the_next_move_is_said(tmp_path):
     made(tmp_path)
 
     with pytest.raises(Refused, match="--new-authority"):
-        made(tmp_path, ["bench-9.kestrel-basin.example"])
+        made(tmp_path, ["bench-9.kelderbeck-basin.example"])
 
 
 def test_a_name_of_the_shops_own_and_a_public_address_are_vouched_for_when_given_first(tmp_path):
-    held = made(tmp_path, ["bench.kestrel-basin.example", "198.51.100.7"])
+    held = made(tmp_path, ["bench.kelderbeck-basin.example", "198.51.100.7"])
 
-    assert accepted(held, "bench.kestrel-basin.example") and accepted(held, "198.51.100.7")
+    assert accepted(held, "bench.kelderbeck-basin.example") and accepted(held, "198.51.100.7")
     assert not accepted(held, "198.51.100.8", leaf=stolen(held, "198.51.100.8"))
 
 

@@ -184,7 +184,7 @@ def test_another_shops_checkpoint_on_the_same_stick_says_nothing(data, keys, sti
 
 def test_a_checkpoint_that_no_key_of_the_shop_signed_is_an_alarm(data, keys, stick):
     forged = make_checkpoint(ORIGIN, [bytes(32)] * 3, bytes(range(32)))
-    (stick / "kestrel-basin.example_ledger.checkpoint").write_text(forged)
+    (stick / "kelderbeck-basin.example_ledger.checkpoint").write_text(forged)
 
     with pytest.raises(RecordBroken, match="No key that is trusted here signed this"):
         witness.guard(data, folder=keys.folder)

@@ -14,7 +14,7 @@ from soundedge.thickness.ask import FORMS, FilmRequest
 from soundedge.thickness.chances import tolerance_factor
 from soundedge.thickness.moments import mean, sd
 
-# A mixer cover of Kestrel Basin Works: the mean is good, one reading is not.
+# A mixer cover of Kelderbeck Basin Works: the mean is good, one reading is not.
 COVER = {
     "spots": [
         {"id": "1", "readings_um": [1210, 1190, 1240], "where": "repair"},

@@ -109,7 +109,7 @@ def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:
     from soundedge.services import accounts
 
     slug = f"shop-{os.getpid()}-{next(_number)}"
-    row = accounts.open_shop(slug, f"Kestrel Basin Works, {slug}", now=now())
+    row = accounts.open_shop(slug, f"Kelderbeck Basin Works, {slug}", now=now())
     shop = TestShop(slug, row)
     manager = None
     for role in ("manager", *(role for role in roles if role != "manager")):

@@ -1,4 +1,4 @@
-"""A job of the Kestrel Basin Works, opened at the bench as a shop would: instruments, lots and procedure in the register."""
+"""A job of the Kelderbeck Basin Works, opened at the bench as a shop would: instruments, lots and procedure in the register."""
 
 from pathlib import Path
 
@@ -56,7 +56,7 @@ def opened(shop, number):
     return jobs.open_job(
         shop.data,
         shop.actor("manager"),
-        {"number": number, "site": "Kestrel Basin Works", "procedure": procedure, "part": PART, "lining": LINING},
+        {"number": number, "site": "Kelderbeck Basin Works", "procedure": procedure, "part": PART, "lining": LINING},
         id=f"open-{number}",
         now=now(),
     )

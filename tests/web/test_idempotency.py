@@ -115,7 +115,7 @@ def test_a_job_opened_five_times_at_once_is_one_job_and_another_opening_of_its_n
 
     shop, _ = bench
     procedure = next(iter(desk.register(shop.data).procedures))
-    body = {"id": "o-1", "number": "KBW-2036-721", "site": "Kestrel Basin Works", "procedure": procedure, "part": PART,
+    body = {"id": "o-1", "number": "KBW-2036-721", "site": "Kelderbeck Basin Works", "procedure": procedure, "part": PART,
             "lining": LINING}
     answers = at_once(lambda: shop.client("manager"), lambda client: sent(client, "/jobs", body))
     assert {answer.status_code for answer in answers} == {201}

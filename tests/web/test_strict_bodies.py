@@ -130,7 +130,7 @@ def good(job, head, photo):
             {
                 "id": "o1",
                 "number": "KBW-2036-711",
-                "site": "Kestrel Basin Works",
+                "site": "Kelderbeck Basin Works",
                 "procedure": "none",
                 "part": {},
                 "lining": {},

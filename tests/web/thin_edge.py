@@ -59,7 +59,7 @@ def opened(shop: Any, *, until: str = "holiday.tested", number: str = NUMBER, no
         manager,
         {
             "number": number,
-            "site": "Kestrel Basin Works, lining shop",
+            "site": "Kelderbeck Basin Works, lining shop",
             "procedure": revision,
             "part": numbers(bodies["part.identified"]),
             "lining": numbers(bodies["lining.identified"]),

@@ -25,7 +25,7 @@ def command() -> None:
 @KEYS
 @DATA_IF_ANY
 def new(name: str | None, shop: str, person: str | None, file: str | None, keys: str | None, data: str | None) -> int:
-    """Make the log's key and the certificate's key; NAME is the log's name, like kestrel-basin.example/ledger."""
+    """Make the log's key and the certificate's key; NAME is the log's name, like kelderbeck-basin.example/ledger."""
     from ..basis.errors import Missing
     from ..services import keys as keyring
 
@@ -35,7 +35,8 @@ def new(name: str | None, shop: str, person: str | None, file: str | None, keys:
         say(f"Key of {person} made in {folder}. Public fingerprint {made.fingerprint}. Nobody can bring the passphrase back.")
         return 0
     if name is None:
-        raise Missing("name", "The log has no name. Give it one without spaces: soundedge key new kestrel-basin.example/ledger")
+        raise Missing("name", "The log has no name. Give it one without spaces: soundedge key new "
+                              "kelderbeck-basin.example/ledger")
     held = keyring.new(name, now=datetime.now(UTC), shop=shop, folder=folder, data=Path(data) if data else None)
     _show(held)
     say("Now: print the paper copy (soundedge key show-paper) and lock it away; give two people a key each (soundedge key new "

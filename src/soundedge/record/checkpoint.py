@@ -1,6 +1,6 @@
 """What does the shop sign so that everything before it is fixed? Three lines, in a published form.
 
-    kestrel-basin.example/ledger                       the log's name (origin)
+    kelderbeck-basin.example/ledger                       the log's name (origin)
     4712                                               how many events
     CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=       the root over them, base64
 

@@ -3,7 +3,7 @@
     secret_text(name, seed)     one line, for the key file (mode 0600, outside data folder and backups)
     paper_copy(name, seed)      for an envelope in the cabinet; every line carries its own check (here of the seed 00 01 … 1f):
 
-        Sound Edge key  kestrel-basin.example/ledger
+        Sound Edge key  kelderbeck-basin.example/ledger
         1  0001020304050607  26
         2  08090a0b0c0d0e0f  75
         3  1011121314151617  ab

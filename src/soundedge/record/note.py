@@ -2,11 +2,11 @@
 
 The signed note of C2SP: the text, an empty line, then one line for each signature:
 
-    kestrel-basin.example/ledger
+    kelderbeck-basin.example/ledger
     4712
     CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=
 
-    — kestrel-basin.example/ledger Az3grl…
+    — kelderbeck-basin.example/ledger Az3grl…
 
 A key is written ``name+keyid+base64(type ‖ public key)``; type 1 is the log's own Ed25519 signature, type 4
 a witness's Ed25519 co-signature, which carries its time. A signature by a key the reader does not know says

@@ -8,7 +8,7 @@ One text file, ``C-2031-014.tlog-proof``, about 1 kB:
     gSKyXoYZUgZ6jduWYrkDOARinOMGJveXjgMkBTcdPlQ=
     …                                   the hashes from the leaf to the root
 
-    kestrel-basin.example/ledger        the signed checkpoint
+    kelderbeck-basin.example/ledger        the signed checkpoint
     4712
     …
 

@@ -182,7 +182,7 @@ def new(origin: str, *, now: datetime, shop: str = "", folder: Path | None = Non
     Parameters
     ----------
     origin : str
-        The log's name, without spaces, like ``kestrel-basin.example/ledger``; at most 60 characters, since it stands in
+        The log's name, without spaces, like ``kelderbeck-basin.example/ledger``; at most 60 characters, since it stands in
         the square code.
     now : datetime
         From when the certificate is valid.

@@ -1,4 +1,4 @@
-"""A shop of the Kestrel Basin Works for the tests: people, keys, instruments, lots, a procedure; and the mixer cover's work
+"""A shop of the Kelderbeck Basin Works for the tests: people, keys, instruments, lots, a procedure; and the mixer cover's work
 as single entries, each by the person who did it."""
 
 import atexit
@@ -50,7 +50,7 @@ def _made(with_keys):
     before = os.environ.get("SOUNDEDGE_KEYS")
     os.environ["SOUNDEDGE_KEYS"] = str(base / "keys")
     try:
-        data = new_shop(base, "lining-shop", "Kestrel Basin Works", DAY)
+        data = new_shop(base, "lining-shop", "Kelderbeck Basin Works", DAY)
         reg.enrol_person(data, ODILE, person(ODILE), now=DAY)
         for actor in EVERYBODY:
             if actor is not ODILE:
@@ -93,7 +93,7 @@ def opening(number=NUMBER, **more):
     sheet = tomllib.loads((COVER / "job.toml").read_text())
     return {
         "number": number,
-        "site": "Kestrel Basin Works, lining shop",
+        "site": "Kelderbeck Basin Works, lining shop",
         "procedure": "KBW-LP-04",
         "part": sheet["part"],
         "lining": sheet["lining"],

@@ -317,7 +317,7 @@ def test_the_keys_of_a_shop_lie_in_a_folder_of_its_own(data, tmp_path, monkeypat
     for slug in ("", "a", "A-b", "../x", "a" * 41, "ä", "a/b", None, "a\n"):
         with pytest.raises(Unreadable):
             shop_data(tmp_path, slug)
-    made = new_shop(tmp_path / "root", "north-yard", "Kestrel Basin Works, north yard", at("06:00"))
+    made = new_shop(tmp_path / "root", "north-yard", "Kelderbeck Basin Works, north yard", at("06:00"))
     assert made == tmp_path / "root" / "shops" / "north-yard" and (tmp_path / "k" / "north-yard" / "log.key").exists()
     with pytest.raises(Conflict):
         new_shop(tmp_path / "root", "north-yard", "again", at("06:00"))

@@ -42,7 +42,7 @@ def test_a_shop_that_cannot_be_read_holds_up_no_other(tmp_path, monkeypatch):
     root = data.parents[1]
     bench.opened(data)
     (root / "shops" / "a-broken-shop").mkdir()
-    new_shop(root, "other-shop", "Kestrel Basin Works, yard", DAY)
+    new_shop(root, "other-shop", "Kelderbeck Basin Works, yard", DAY)
     monkeypatch.setenv("SOUNDEDGE_ROOT", str(root))
     monkeypatch.setattr("soundedge.heat.compiled.wake", lambda: True)
     assert serve.wake()

@@ -131,7 +131,7 @@ class PaperBench:
         return 200, self.page().encode(), "text/html; charset=utf-8"
 
     def page(self) -> str:
-        meta = {"csrf": self.token, "build": "1", "person": self.person, "shop": "kestrel", "device": "tablet-2", "units": self.units,
+        meta = {"csrf": self.token, "build": "1", "person": self.person, "shop": "kelderbeck", "device": "tablet-2", "units": self.units,
                 "kept-at": datetime.fromtimestamp(time.time() + self.made_ago, UTC).isoformat()}
         head = "".join(f'<meta name="{name}" content="{value}">' for name, value in meta.items())
         return (f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{JOB}</title>{head}<meta name="viewport" '
@@ -146,7 +146,7 @@ class PaperBench:
         if method == "POST" and handler.headers.get("X-CSRFToken") != self.token:
             return 403, {"status": 403, "kind": "csrf", "detail": "The page is too old."}
         if path == "/api/v1/me":
-            return 200, {"person": self.person, "name": self.name, "shop": "kestrel", "device": "tablet-2"}
+            return 200, {"person": self.person, "name": self.name, "shop": "kelderbeck", "device": "tablet-2"}
         if path == "/api/v1/people":
             return 200, {"people": [{"id": one, "disabled": one in self.closed} for one in ("ines", "tom")]}
         if path == "/api/v1/photos":

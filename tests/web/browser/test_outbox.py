@@ -146,12 +146,12 @@ def test_pages_fetched_for_one_person_are_not_kept_when_somebody_else_is_signed_
     page.goto(f"{bench.at}/jobs/A/")
     expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
     bench.person, bench.name, bench.token = "tom", "Tom", "t2"
-    asked = {"pages": ["/jobs/B/", "/jobs/B/heat/"], "head": "9f", "owner": "kestrel/ines"}
+    asked = {"pages": ["/jobs/B/", "/jobs/B/heat/"], "head": "9f", "owner": "kelderbeck/ines"}
     assert page.evaluate(KEEP, asked) is False
-    assert page.evaluate(KEEP, asked | {"owner": "kestrel/tom"}) is False  # Tom has no page of his own here yet
+    assert page.evaluate(KEEP, asked | {"owner": "kelderbeck/tom"}) is False  # Tom has no page of his own here yet
     until(page, KEPT, "/jobs/A/ /jobs/A/heat/ /jobs/A/typed/")
     for other in ("https://elsewhere.example/jobs/A/", "/people/", "/jobs/B/heat/card.pdf", "/jobs/A/survey/x.jpg"):
-        assert page.evaluate(KEEP, asked | {"pages": ["/jobs/A/", other], "owner": "kestrel/ines"}) is False
+        assert page.evaluate(KEEP, asked | {"pages": ["/jobs/A/", other], "owner": "kelderbeck/ines"}) is False
     page.goto(f"{bench.at}/jobs/B/")
     expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
     until(page, KEPT, "/jobs/B/ /jobs/B/heat/ /jobs/B/typed/")
@@ -600,7 +600,7 @@ def test_two_hundred_events_under_random_faults_end_with_each_stored_once(tablet
         page.evaluate("dispatchEvent(new Event('online'))")
     until(tabs[0], WAITING, 0, seconds=25)
     assert len(put_down) == len(set(put_down)) == 200
-    assert {f"kestrel/{job}/{name}" for job, name in bench.stored} == set(put_down)
+    assert {f"kelderbeck/{job}/{name}" for job, name in bench.stored} == set(put_down)
     assert sorted(one["body"]["air_c"] for one in bench.stored.values()) == list(range(200))
     for job in "AB":
         numbers = sorted(int(name.rsplit("-", 1)[1]) for at, name in bench.stored if at == job)

@@ -142,7 +142,7 @@ def test_from_the_first_start_to_a_certificate_that_holds(people, bench, tmp_pat
 
     # ---------------------------------------------------------------- the shop
     mara.go("/first-start/")
-    mara.fill(code=bench.code, shop_name="Kestrel Basin Works, lining shop", slug="kestrel", name="Mara Lindqvist", login="mara",
+    mara.fill(code=bench.code, shop_name="Kelderbeck Basin Works, lining shop", slug="kelderbeck", name="Mara Lindqvist", login="mara",
               password=OWN["mara"], device_label="Office laptop")
     mara.hands.picture("three-first-start")
     mara.button("Open the shop")
