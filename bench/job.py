@@ -39,21 +39,21 @@ def the_view(folder: Path) -> tuple[object, dict[str, bytes]]:
     """The view and attachments of an example's certificate, as the job service makes them."""
     from soundedge.job.judge import judge_job
     from soundedge.job.typed import events_of
-    from soundedge.services import pages
-    from soundedge.services.folder import read_folder
-    from soundedge.services.records import record_of
+    from soundedge.services.evidence import certificate_page
+    from soundedge.services.evidence.records import record_of
+    from soundedge.services.folder.contents import read_folder
 
     read = read_folder(folder)
     events = events_of(read.sheet)
     outcome = judge_job(events)
     record = record_of(events, outcome, now=datetime(2026, 11, 1, tzinfo=UTC))
     held: list[object] = []
-    kept = pages.certificate_pdf
-    pages.certificate_pdf = lambda view, attachments: held.extend((view, attachments)) or b""  # type: ignore[assignment]
+    kept = certificate_page.certificate_pdf
+    certificate_page.certificate_pdf = lambda view, attachments: held.extend((view, attachments)) or b""  # type: ignore[assignment]
     try:
-        pages.certificate(outcome, record, read)
+        certificate_page.certificate(outcome, record, read)
     finally:
-        pages.certificate_pdf = kept
+        certificate_page.certificate_pdf = kept
     return held[0], held[1]  # type: ignore[return-value]
 
 

@@ -94,7 +94,7 @@ class Tablet:
 
 def prepared(place: Path, clients: int, jobs: int):
     """A shop with its jobs, and for every tablet a person who is signed in at it."""
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
     from tests.web.installation import browser, new_shop, now, set_up
     from tests.web.one_job import opened
 
@@ -299,7 +299,7 @@ def ask(
 def report(given, shop, numbers: list[str], ours: Seen, bare: Seen) -> int:
     """The figures, side by side; 1 when something was lost, refused or too late."""
     from soundedge.services.desk import jobs
-    from soundedge.services.opened import open_ledger
+    from soundedge.services.evidence.ledger_place import open_ledger
 
     kept, late = set(), set()
     for job in numbers:

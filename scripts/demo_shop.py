@@ -40,8 +40,8 @@ INSTRUMENTS = (
 def main(root: str, keys: str, folders: list[str]) -> int:
     """Make the shop and print how to open it."""
     os.environ |= {"SOUNDEDGE_ROOT": str(Path(root).resolve()), "SOUNDEDGE_KEYS": str(Path(keys).resolve())}
-    from soundedge.services import accounts, installation
     from soundedge.services.desk import register as desk
+    from soundedge.services.people import accounts, installation
 
     now = datetime.now(UTC)
     installation.migrate()

@@ -31,11 +31,11 @@ WORDS = (
 def text() -> str:
     """What the file must say."""
     from soundedge.basis.procedure import LIMITS
-    from soundedge.services.desk.check import SHOWN
     from soundedge.services.desk.dangers import solvent_keys
-    from soundedge.services.desk.may import ROLES
+    from soundedge.services.desk.entry_fields import every_word, missing_words, plain_words
     from soundedge.services.desk.paper import SECTIONS
-    from soundedge.services.entry_fields import every_word, missing_words, plain_words
+    from soundedge.services.desk.roles import ROLES
+    from soundedge.services.desk.verify_upload import SHOWN
     from soundedge.web.on_job import STEPS
 
     doctor = ("saved", "verified", "backed up", "witnessed", "clock", "keys")
@@ -50,7 +50,7 @@ def text() -> str:
 def short_words() -> list[str]:
     """Names of numbers without their unit, as a list of entries shows them (web/entry_lines.py)."""
     from soundedge.job.events import KINDS
-    from soundedge.services.entry_fields import fields_of
+    from soundedge.services.desk.entry_fields import fields_of
     from soundedge.web.entry_lines import SUFFIXES
 
     found, left = [], [field for kind in KINDS for field in fields_of(kind)]

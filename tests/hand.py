@@ -5,7 +5,7 @@ import shutil
 import sqlite3
 from pathlib import Path
 
-from soundedge.services.opened import MARKER, open_ledger
+from soundedge.services.evidence.ledger_place import MARKER, open_ledger
 from soundedge.store.ledger import FILE
 from soundedge.store.schema import GUARDS
 

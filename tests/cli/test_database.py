@@ -5,7 +5,7 @@ import os
 import pytest
 
 from soundedge.cli.bench import run
-from soundedge.services.opened import MARKER, open_ledger
+from soundedge.services.evidence.ledger_place import MARKER, open_ledger
 from soundedge.store.ledger import FILE
 from soundedge.store.sqlite import SqliteLedger
 

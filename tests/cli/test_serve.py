@@ -304,9 +304,9 @@ def test_keys_in_the_installation_are_refused(kept, capsys, monkeypatch):
 
 
 def test_a_ledger_that_was_rolled_back_is_told_and_its_shop_is_read_only(tmp_path, monkeypatch):
-    from soundedge.services import keys as keyring
-    from soundedge.services import witness
-    from soundedge.services.serve import standing
+    from soundedge.services.evidence import keys as keyring
+    from soundedge.services.evidence import witness
+    from soundedge.services.people.serve import standing
 
     from ..services.shopfloor import NOW, keys_in, write_job
 
@@ -327,7 +327,7 @@ def test_a_ledger_that_was_rolled_back_is_told_and_its_shop_is_read_only(tmp_pat
 
 
 def _fingerprint_is_printed(said, raw):
-    from soundedge.services.tls import fingerprint
+    from soundedge.services.people.tls import fingerprint
 
     printed = fingerprint(raw)
     assert printed[:39] in said and printed[40:] in said

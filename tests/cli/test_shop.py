@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from soundedge.services.opened import there
+from soundedge.services.evidence.ledger_place import there
 
 from ..postgres import OWNER_URL, another
 

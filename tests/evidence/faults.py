@@ -22,7 +22,7 @@ from soundedge.record.proof import check_proof, make_proof
 from soundedge.record.tree import leaf_hash
 from soundedge.record.verify import verify
 from soundedge.record.witness import RolledBack, compare
-from soundedge.services.opened import open_ledger
+from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.store.ledger import FILE, NO_LINK
 from soundedge.store.sqlite import SqliteLedger, verify_rows
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from soundedge.record.write import Said
-from soundedge.services.opened import open_ledger
+from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.store.ledger import FILE, Ledger
 
 NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)

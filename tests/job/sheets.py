@@ -4,7 +4,7 @@ import copy
 import tomllib
 from pathlib import Path
 
-from soundedge.services.folder import read_folder
+from soundedge.services.folder.contents import read_folder
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 _HELD: dict[str, dict] = {}

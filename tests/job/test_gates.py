@@ -470,7 +470,7 @@ def test_the_tolerance_of_the_meter_that_took_the_counting_reading_counts():
 def test_entries_of_a_record_that_contradict_each_other_hold_the_job_and_those_of_a_sheet_are_sent_back():
     """On a sheet the person at hand mends them; in a record they stand for good, and everybody must still see the job."""
     from soundedge.record.write import write
-    from soundedge.services.records import events_in, facts_of
+    from soundedge.services.evidence.records import events_in, facts_of
 
     typed = sheet()
     typed["air"].append(dict(typed["air"][0], rh_pct=60))

@@ -9,7 +9,7 @@ from soundedge.basis.errors import RecordBroken
 from soundedge.record.entry import START
 from soundedge.record.replay import insist
 from soundedge.record.verify import verify
-from soundedge.services.job import run_job
+from soundedge.services.folder.job import run_job
 
 MIXER_COVER = Path(__file__).parents[2] / "examples" / "mixer-cover"
 

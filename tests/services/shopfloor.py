@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
-from soundedge.services import keys as keyring
-from soundedge.services.opened import MARKER, open_ledger
+from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence.ledger_place import MARKER, open_ledger
 
 from ..record.jobs import released
 

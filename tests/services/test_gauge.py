@@ -7,8 +7,8 @@ import time
 import pytest
 
 from soundedge.basis.errors import BenchError
+from soundedge.services.folder.readings import as_read, keep_readings, need_readings, readings_file
 from soundedge.services.gauge import listen
-from soundedge.services.readings import as_read, keep_readings, need_readings, readings_file
 
 
 @pytest.fixture

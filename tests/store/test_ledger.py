@@ -14,7 +14,7 @@ from soundedge.basis.errors import BenchError, Conflict, RecordBroken, Unknown, 
 from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.tree import leaf_hash, root
 from soundedge.record.verify import verify
-from soundedge.services.opened import open_ledger
+from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.store.blobs import Blobs
 from soundedge.store.ledger import FILE, NotKept
 from soundedge.store.projections import JOBS, Projection, Table

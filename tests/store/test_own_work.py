@@ -15,7 +15,7 @@ from soundedge.job.steps.hold_points import release
 from soundedge.record.replay import BROKEN, _fold, _Job, _r1
 from soundedge.record.replay import REPAIR_STEPS as STEPS_OF_THE_RECORD
 from soundedge.record.verify import verify
-from soundedge.services.opened import open_ledger
+from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.store.schema import REPAIR_STEPS
 
 from ..record.jobs import DAY, NOW, Said, released

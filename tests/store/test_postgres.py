@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from soundedge.basis.errors import Conflict, NotEnough, RecordBroken, Refused, Unreadable
-from soundedge.services.opened import MARKER, bring_back, move, open_ledger
+from soundedge.services.evidence.ledger_place import MARKER, bring_back, move, open_ledger
 from soundedge.store.ledger import FILE, NotKept
 from soundedge.store.sqlite import SqliteLedger, check_file
 

@@ -12,7 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from soundedge.basis.errors import Conflict
 from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.verify import verify
-from soundedge.services.opened import bring_back, open_ledger
+from soundedge.services.evidence.ledger_place import bring_back, open_ledger
 from soundedge.store.sqlite import check_file
 
 from ..record.jobs import NOW, fact

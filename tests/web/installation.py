@@ -35,7 +35,7 @@ def set_up(root: Path) -> None:
     os.environ["SOUNDEDGE_KEYS"] = str(root / "keys")
     os.environ["DJANGO_SETTINGS_MODULE"] = "soundedge.web.settings"
     (root / "installation").mkdir(parents=True, exist_ok=True)
-    from soundedge.services.installation import migrate, prepare_accounts
+    from soundedge.services.people.installation import migrate, prepare_accounts
 
     if os.environ.get("SOUNDEDGE_TEST_OWNER_URL"):  # the cluster of tests/postgres.py
         prepare_accounts(os.environ["SOUNDEDGE_TEST_OWNER_URL"], "soundedge_app")
@@ -47,7 +47,7 @@ def quick() -> None:
     """Passwords cost next to nothing here: thousands are made in tests. What they cost in use is in test_passwords.py."""
     from django.conf import settings
 
-    from soundedge.services import keys
+    from soundedge.services.evidence import keys
 
     settings.PASSWORD_HASHERS = ["tests.web.quick.QuickArgon2", *settings.PASSWORD_HASHERS]
     keys._SCRYPT_N = 2**8
@@ -67,13 +67,13 @@ class TestShop:
     @property
     def data(self) -> Path:
         """Its data folder."""
-        from soundedge.services.accounts import data_of
+        from soundedge.services.people.accounts import data_of
 
         return data_of(self.row)
 
     def actor(self, role: str) -> Any:
         """A person of the shop at its device."""
-        from soundedge.services.accounts import actor_of
+        from soundedge.services.people.accounts import actor_of
 
         return actor_of(self.accounts[role], self.device)
 
@@ -106,7 +106,7 @@ def browser(**more: Any) -> Any:
 
 def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:
     """A fresh shop."""
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     slug = f"shop-{os.getpid()}-{next(_number)}"
     row = accounts.open_shop(slug, f"Kelderbeck Basin Works, {slug}", now=now())

@@ -60,7 +60,7 @@ def main(folder: str, hours_ago: str) -> None:
     import soundedge.services.desk.heat_plan
     import soundedge.web.api.jobs
     import soundedge.web.middleware
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     for module in (soundedge.web.middleware, soundedge.web.api.jobs, soundedge.services.desk.heat_plan):
         module.datetime = Moved

@@ -37,7 +37,8 @@ NO_ALGORITHM = {"serialization", "Encoding", "NoEncryption", "PrivateFormat", "P
 
 
 def test_every_key_file_and_every_algorithm_stands_in_the_inventory():
-    from soundedge.services import keys, setting, tls
+    from soundedge.services.evidence import keys
+    from soundedge.services.people import setting, tls
 
     page = (ROOT / "docs" / "keys.md").read_text(encoding="utf-8")
     table = page.split("## Every key, secret and algorithm")[1].split("\n## ")[0]

@@ -15,7 +15,7 @@ FIRST = """
 import sys
 from datetime import UTC, datetime, timedelta
 from soundedge.basis.errors import Refused
-from soundedge.services import accounts, installation
+from soundedge.services.people import accounts, installation
 installation.migrate()
 from soundedge.store.accounts.models import Account, Shop
 assert not Account.objects.exists() and not Shop.objects.exists()
@@ -48,7 +48,7 @@ def test_a_fresh_installation_has_no_account_and_the_first_code_opens_once(tmp_p
 
 
 def test_a_one_time_password_opens_nothing_but_the_page_that_changes_it(shop):
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     account = shop.accounts["technician"]
     one_time = accounts.reset_password(account, because="Forgot it over the holidays.", by=shop.actor("manager"), now=now())
@@ -63,7 +63,7 @@ def test_a_one_time_password_opens_nothing_but_the_page_that_changes_it(shop):
 
 
 def test_a_one_time_password_ends_after_seven_days(shop):
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     account = shop.accounts["technician"]
     one_time = accounts.reset_password(account, because="Forgot it over the holidays.", by=shop.actor("manager"), now=now())
@@ -134,7 +134,7 @@ def test_five_wrong_passwords_close_the_account_and_a_manager_opens_it(shop):
         client.post("/sign-in/", {"login": login, "password": "not this one at all"})
     answer = client.post("/sign-in/", {"login": login, "password": PASSWORDS["technician"]})
     assert answer.status_code == 429
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     accounts.unlock(shop.accounts["technician"])
     assert client.post("/sign-in/", {"login": login, "password": PASSWORDS["technician"]}).status_code == 302
@@ -187,7 +187,7 @@ def test_a_long_password_with_blanks_and_umlauts_is_taken(shop):
 
 def test_nobody_changes_his_own_role_or_ends_himself(shop):
     from soundedge.basis.errors import Refused
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     manager = shop.accounts["manager"]
     with pytest.raises(Refused):
@@ -240,7 +240,7 @@ def test_a_form_without_its_token_is_refused(shop):
 @pytest.mark.parametrize("page", ["not made", "made"])
 def test_nothing_is_changed_by_reading(shop, page):
     from soundedge.services.desk import jobs
-    from soundedge.services.desk.place import keys_of
+    from soundedge.services.desk.shop_place import keys_of
 
     from .one_job import opened
     from .test_matrix import HELD, ROLES, asked
@@ -329,8 +329,8 @@ def test_a_next_address_of_another_place_is_not_followed(shop):
 def test_a_ledger_that_a_witness_contradicts_is_read_only_in_the_browser(shop):
     import shutil
 
-    from soundedge.services.desk.stopped import forget
-    from soundedge.services.opened import database_url
+    from soundedge.services.desk.write_gate import forget
+    from soundedge.services.evidence.ledger_place import database_url
 
     from .one_job import opened
 

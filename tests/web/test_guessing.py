@@ -67,7 +67,7 @@ def test_five_wrong_passwords_with_a_session_stop_what_asks_for_it_and_not_the_s
     else:
         assert right.status_code == 302 or b"Too many wrong passwords" in right.content
     from soundedge.basis.errors import BenchError
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     with pytest.raises(BenchError) as said:
         accounts.check_password(shop.accounts[role], PASSWORDS[role])
@@ -88,7 +88,7 @@ def test_a_stranger_who_types_a_name_at_the_sign_in_stops_no_signature_of_that_p
     for name in (shop.login(role), f"again:{shop.login(role)}"):
         for _ in range(6):
             answer = stranger.post("/sign-in/", {"login": name, "password": WRONG})
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     accounts.check_password(shop.accounts[role], PASSWORDS[role])
     answer = client.post(address, data=json.dumps(body | {"password": PASSWORDS[role]}), content_type="application/json")
@@ -100,7 +100,7 @@ def test_a_stranger_who_types_a_name_at_the_sign_in_stops_no_signature_of_that_p
 
 def test_at_the_machine_both_counts_are_forgotten(shop):
     from soundedge.basis.errors import BenchError
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     for _ in range(6):
         shop.client(None).post("/sign-in/", {"login": shop.login("manager"), "password": WRONG})
@@ -113,7 +113,7 @@ def test_at_the_machine_both_counts_are_forgotten(shop):
 
 def test_a_right_password_forgets_the_wrong_ones_before_it(shop):
     from soundedge.basis.errors import Refused
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     account = shop.accounts["inspector"]
     for _ in range(3):
@@ -133,7 +133,7 @@ def test_an_unknown_name_takes_as_long_as_a_wrong_password(shop):
             times.append(time.perf_counter() - began)
         return statistics.median(times)
 
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     known, unknown = took(shop.login("auditor")), took("nobody.{}")
     accounts.unlock(shop.accounts["auditor"])
@@ -152,7 +152,7 @@ def test_what_a_password_costs_in_use_is_argon2_with_djangos_figures():
 @pytest.fixture
 def lines():
     """The log of a test as ``serve`` writes it: a line of JSON each."""
-    from soundedge.services import serve
+    from soundedge.services.people import serve
 
     root = logging.getLogger()
     kept, level = list(root.handlers), root.level
@@ -167,7 +167,7 @@ def lines():
 
 
 def test_no_secret_stands_in_the_log_and_refused_access_is_one_line_each(shop, lines):
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     from .one_job import opened
 

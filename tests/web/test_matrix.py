@@ -237,7 +237,7 @@ def test_a_device_that_is_not_enrolled_records_nothing(two_shops, in_installatio
 
 
 def test_a_role_taken_away_counts_from_the_next_request(shop):
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
 
     client = shop.client("technician")
     assert client.get("/").status_code == 200

@@ -235,7 +235,7 @@ def test_photos_are_not_taken_when_the_disk_is_needed_for_entries(bench, in_inst
 def test_a_device_sends_no_more_photos_in_a_day_than_its_share(bench, in_installation, monkeypatch):
     from datetime import timedelta
 
-    from soundedge.services import accounts
+    from soundedge.services.people import accounts
     from soundedge.store.accounts.models import Device
 
     shop, client = bench

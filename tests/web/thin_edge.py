@@ -9,8 +9,8 @@ from typing import Any
 from soundedge.job.judge import Outcome, judge_job
 from soundedge.job.typed import events_of
 from soundedge.record.canonical import plain
-from soundedge.services.folder import read_folder
-from soundedge.services.records import body_said
+from soundedge.services.evidence.records import body_said
+from soundedge.services.folder.contents import read_folder
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NUMBER = "KBW-2026-027"

@@ -42,7 +42,7 @@ def command() -> None:
 @DATA
 def make(folder: str, keys: str | None, data: str) -> int:
     """Copy ledger, files and settings to FOLDER; the copy is opened and verified before this says done."""
-    from ..services import backup
+    from ..services.evidence import backup
 
     say(backup.make(Path(data), Path(folder), now=datetime.now(UTC), keys=_keys(keys, data)).said)
     return 0
@@ -57,9 +57,9 @@ def restore(source: str, to: str, keys: str | None) -> int:
 
     Exit 0 when it continues what every witness has seen, 3 when somebody has seen more: two people then declare it.
     """
-    from ..services import backup
-    from ..services import keys as keyring
-    from ..services.witness import READ_ONLY
+    from ..services.evidence import backup
+    from ..services.evidence import keys as keyring
+    from ..services.evidence.witness import READ_ONLY
 
     copy, found = backup.restore(Path(source), Path(to), keys_folder=keyring.place(keys))
     say(f"Restored to '{to}': {copy.events} events and {copy.files} files as of {copy.made_at}, verified.")
@@ -73,7 +73,7 @@ def restore(source: str, to: str, keys: str | None) -> int:
 @click.argument("folder", type=click.Path())
 def drill(folder: str) -> int:
     """Restore the backup in FOLDER to a temporary place, verify it, delete it, and say how long it took."""
-    from ..services import backup
+    from ..services.evidence import backup
 
     copy, seconds = backup.drill(Path(folder))
     say(f"The backup of {copy.made_at} can be brought back: {copy.events} events and {copy.files} files restored and "
@@ -87,8 +87,8 @@ def drill(folder: str) -> int:
 @DATA
 def declare(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str | None, data: str) -> int:
     """Two people declare that this older ledger counts from now on; kept as an event with their names and the reason."""
-    from ..services import backup
-    from ..services import keys as keyring
+    from ..services.evidence import backup
+    from ..services.evidence import keys as keyring
 
     held = keyring.load(keyring.place(keys), data=Path(data))
     say(backup.declare(Path(data), passphrases(by, files), because, keys=held, now=datetime.now(UTC)))
@@ -101,14 +101,14 @@ def declare(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str
 @DATA
 def export(folder: str, keys: str | None, data: str) -> int:
     """Write the whole log, every record, the checkpoint and the public keys to FOLDER, for somebody who checks all of it."""
-    from ..services import backup
+    from ..services.evidence import backup
 
     say(backup.export(Path(data), Path(folder), keys=_keys(keys, data)))
     return 0
 
 
 def _keys(keys: str | None, data: str) -> Any:
-    from ..services import keys as keyring
+    from ..services.evidence import keys as keyring
 
     place = keyring.place(keys)
     return keyring.load(place, data=Path(data)) if keyring.there(place) else None

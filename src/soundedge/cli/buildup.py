@@ -11,7 +11,7 @@ from ..basis.errors import Missing, Unreadable
 from ..basis.strict_json import loads
 from ..basis.units import quantity
 from ..services.ask import ask
-from ..services.files import read_text, write_whole
+from ..services.folder.files import read_text, write_whole
 from .flags import answer_options, quantity_type, show
 
 

@@ -10,7 +10,7 @@ import click
 
 from ..basis.errors import Unreadable
 from ..services.ask import ask
-from ..services.files import read_text
+from ..services.folder.files import read_text
 from .flags import answer_options, quantity_type, show
 
 _COLUMNS = ("at", "air_c", "rh_pct", "steel_c")

@@ -29,9 +29,9 @@ def command() -> None:
               help="A file whose first line is the password of a role that is made; without it the role has none.")
 def prepare(owner_url: str, role: str, password_file: str | None) -> int:
     """Make tables, guards and the bench's role. Run again it changes nothing that is there, and says what is out of order."""
-    from ..services import opened
+    from ..services.evidence import ledger_place
 
-    say(opened.prepare(owner_url, role, password=_first_line(password_file)))
+    say(ledger_place.prepare(owner_url, role, password=_first_line(password_file)))
     return 0
 
 
@@ -39,9 +39,9 @@ def prepare(owner_url: str, role: str, password_file: str | None) -> int:
 @DATA
 def show(data: str) -> int:
     """Where the ledger of a shop's data folder lies, and how it is kept there."""
-    from ..services import opened
+    from ..services.evidence import ledger_place
 
-    say(opened.where(Path(data)))
+    say(ledger_place.where(Path(data)))
     return 0
 
 
@@ -49,16 +49,16 @@ def show(data: str) -> int:
 @DATA
 def move(data: str) -> int:
     """Take a shop's ledger from its file into the database that SOUNDEDGE_DATABASE_URL names; the file is kept beside it."""
-    from ..services import opened
+    from ..services.evidence import ledger_place
 
-    say(opened.move(Path(data)))
+    say(ledger_place.move(Path(data)))
     return 0
 
 
 def _first_line(file: str | None) -> str:
     if file is None:
         return ""
-    from ..services.files import read_text
+    from ..services.folder.files import read_text
 
     lines = read_text(Path(file), what="The password", field="password-file").splitlines()
     return lines[0] if lines else ""

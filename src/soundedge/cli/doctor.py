@@ -17,8 +17,8 @@ from .people import DATA, KEYS
 @answer_options
 def command(keys: str | None, data: str, as_json: bool) -> int:
     """Look at the data folder from all sides: one sentence each, with what to do. Exit 0 when all is well, 3 otherwise."""
-    from ..services import keys as keyring
-    from ..services.doctor import examine
+    from ..services.evidence import keys as keyring
+    from ..services.evidence.doctor import examine
 
     looks = examine(Path(data), folder=keyring.place(keys))
     if as_json:

@@ -93,7 +93,7 @@ def command(
     if sheet:
         from pathlib import Path
 
-        from ..services.files import write_whole
+        from ..services.folder.files import write_whole
         from ..services.holiday import test_sheet
 
         write_whole(Path(sheet), test_sheet(answer, number=number))

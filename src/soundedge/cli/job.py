@@ -28,7 +28,7 @@ def command() -> None:
 @click.option("--procedure", type=click.Path(), help="The lining procedure to copy into the folder.")
 def new(folder: str, procedure: str | None) -> int:
     """Lay out FOLDER with an empty job sheet and the tables to fill."""
-    from ..services.job import new_job
+    from ..services.folder.job import new_job
 
     for name in new_job(Path(folder), procedure=Path(procedure) if procedure else None):
         say(f"  {name}")
@@ -41,7 +41,7 @@ def new(folder: str, procedure: str | None) -> int:
 @click.option("--number", default="", help="Job number to print on it.")
 def blank(out: str, number: str) -> int:
     """Print the blank job card: big boxes for a pen in gloves, to be typed in later."""
-    from ..services.job import blank_card
+    from ..services.folder.job import blank_card
 
     blank_card(Path(out), number=number)
     say(f"{out}: print it double-sided; what is not measured stays empty.")
@@ -59,7 +59,7 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
 
     Exit 0 when it is released, 3 when something holds it, 2 when the sheet cannot be used.
     """
-    from ..services.job import run_job
+    from ..services.folder.job import run_job
 
     target = Path(out) if out else Path(folder) / "out"
     outcome = run_job(Path(folder), target, data=Path(data) if data else None,
@@ -85,8 +85,8 @@ def sign(folder: str, what: str, person: str, meaning: str, passphrase_file: str
     """Show what stands, then sign it with a person's own key: disposition, surface, film, holiday or release."""
     from datetime import UTC, datetime
 
-    from ..services.signoff import review
-    from ..services.signoff import sign as put
+    from ..services.evidence.personal_signature import review
+    from ..services.evidence.personal_signature import sign as put
     from .people import passphrase
 
     reviewed = review(Path(folder), Path(data), now=datetime.now(UTC))
@@ -105,7 +105,7 @@ def sign(folder: str, what: str, person: str, meaning: str, passphrase_file: str
 @answer_options
 def show(path: str, as_json: bool) -> int:
     """Show a judged job again from its record: PATH is an output folder or a record.json."""
-    from ..services.job import show_job
+    from ..services.folder.job import show_job
 
     outcome = show_job(Path(path))
     if as_json:

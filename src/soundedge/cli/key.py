@@ -27,7 +27,7 @@ def command() -> None:
 def new(name: str | None, shop: str, person: str | None, file: str | None, keys: str | None, data: str | None) -> int:
     """Make the log's key and the certificate's key; NAME is the log's name, like kelderbeck-basin.example/ledger."""
     from ..basis.errors import Missing
-    from ..services import keys as keyring
+    from ..services.evidence import keys as keyring
 
     folder = keyring.place(keys)
     if person is not None:
@@ -49,7 +49,7 @@ def new(name: str | None, shop: str, person: str | None, file: str | None, keys:
 @DATA_IF_ANY
 def show(keys: str | None, data: str | None) -> int:
     """Show the public keys and fingerprints: what a stranger needs, nothing secret."""
-    from ..services import keys as keyring
+    from ..services.evidence import keys as keyring
 
     _show(keyring.load(keyring.place(keys), data=Path(data) if data else None))
     return 0
@@ -59,7 +59,7 @@ def show(keys: str | None, data: str | None) -> int:
 @KEYS
 def show_paper(keys: str | None) -> int:
     """Print the log's key for the envelope in the cabinet. Whoever reads it can sign for the shop."""
-    from ..services import keys as keyring
+    from ..services.evidence import keys as keyring
 
     say("! Whoever has this paper can sign for the shop. Do not photograph it, do not mail it.", error=True)
     click.echo(keyring.paper(keyring.load(keyring.place(keys))), nl=False)
@@ -72,8 +72,8 @@ def show_paper(keys: str | None) -> int:
 @DATA_IF_ANY
 def from_paper(file: str, keys: str | None, data: str | None) -> int:
     """Bring the log's key back from its paper copy, typed into FILE (or on standard input)."""
-    from ..services import keys as keyring
-    from ..services.files import read_text
+    from ..services.evidence import keys as keyring
+    from ..services.folder.files import read_text
 
     text = sys.stdin.read(10_000) if file == "-" else read_text(Path(file), what="The paper copy", field="file")
     key = keyring.from_paper(text, folder=keyring.place(keys), data=Path(data) if data else None)
@@ -87,8 +87,8 @@ def from_paper(file: str, keys: str | None, data: str | None) -> int:
 @KEYS
 def trust(file: str, keys: str | None) -> int:
     """Take an older public key of this log back from FILE: for when the keys' folder was lost and a new key made."""
-    from ..services import keys as keyring
-    from ..services.files import read_text
+    from ..services.evidence import keys as keyring
+    from ..services.folder.files import read_text
 
     found = keyring.trust(read_text(Path(file), what="The public key", field="file"), folder=keyring.place(keys))
     for key in found:
@@ -102,7 +102,7 @@ def trust(file: str, keys: str | None) -> int:
 @DATA
 def rotate(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str | None, data: str) -> int:
     """Make a new log key. Two people sign it with their passphrases; the old one stays good for what it signed."""
-    from ..services.shop import rotate_keys
+    from ..services.evidence.shop_chain import rotate_keys
 
     held = rotate_keys(Path(data), passphrases(by, files), because, now=datetime.now(UTC), keys=keys)
     say(f"The new key counts from now on, signed by {by[0]} and {by[1]}.")
@@ -112,7 +112,7 @@ def rotate(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str 
 
 
 def _show(held: object) -> None:
-    from ..services.keys import lines
+    from ..services.evidence.keys import lines
 
     for line in lines(held):  # type: ignore[arg-type]
         say(line)

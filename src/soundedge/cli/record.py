@@ -20,7 +20,7 @@ def command() -> None:
 @_DATA
 def listed(data: str) -> int:
     """Every job in the ledger, with the number of its events and its head."""
-    from ..services.ledger import listed
+    from ..services.evidence.keep_job import listed
 
     for job, events, head in listed(Path(data)):
         say(f"{job}  {events} events  head {head}")
@@ -33,8 +33,8 @@ def listed(data: str) -> int:
 @_DATA
 def export(job: str, out: str, data: str) -> int:
     """Write the record of JOB as it is kept, byte for byte."""
-    from ..services.files import write_whole
-    from ..services.ledger import exported
+    from ..services.evidence.keep_job import exported
+    from ..services.folder.files import write_whole
 
     raw = exported(Path(data), job)
     write_whole(Path(out), raw)
@@ -46,7 +46,7 @@ def export(job: str, out: str, data: str) -> int:
 @_DATA
 def rebuild(data: str) -> int:
     """Throw away everything derived from the events and derive it anew, then verify the ledger."""
-    from ..services.ledger import rebuild
+    from ..services.evidence.keep_job import rebuild
 
     say(rebuild(Path(data)))
     return 0
@@ -61,7 +61,7 @@ def suspects(tol: float, as_json: bool, data: str) -> int:
 
     Exit 3 when any does.
     """
-    from ..services.recall import suspects
+    from ..services.affected import suspects
 
     answer = suspects(Path(data), tol_pct=tol, tell=lambda line: say(line, error=True))
     rows = [("suspect readings", str(len(answer["suspect"]))), ("jobs held", ", ".join(answer["jobs_held"]) or "none"),
@@ -78,7 +78,7 @@ def suspects(tol: float, as_json: bool, data: str) -> int:
 @_DATA
 def lot(lot: str, data: str) -> int:
     """Which kept jobs stand on material lot LOT."""
-    from ..services.recall import by_lot
+    from ..services.affected import by_lot
 
     found = by_lot(Path(data), lot)
     for one in found:
@@ -94,7 +94,7 @@ def lot(lot: str, data: str) -> int:
 @_DATA
 def part(tag: str, data: str) -> int:
     """The kept repairs of part TAG, where and how large: the [[history]] of its next job."""
-    from ..services.recall import by_part
+    from ..services.affected import by_part
 
     found = by_part(Path(data), tag)
     for one in found:

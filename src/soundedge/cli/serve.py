@@ -26,7 +26,7 @@ from .flags import say
 def command(root: str, host: str, port: int, tls: bool, names: tuple[str, ...], new_authority: bool, workers: int,
             threads: int, log: str | None) -> int:
     """Open the bench for browsers. Tablets: soundedge serve --tls --host 0.0.0.0 --root FOLDER"""
-    from ..services import serve
+    from ..services.people import serve
 
     os.umask(0o077)  # whatever the bench writes is its owner's alone
     settings = serve.Settings(Path(root), host, port, tls or new_authority, names, workers, threads,

@@ -93,7 +93,7 @@ def reset(login: str, because: str, root: str, as_json: bool) -> int:
 
 def _accounts(root: str):  # type: ignore[no-untyped-def]
     os.environ["SOUNDEDGE_ROOT"] = str(Path(root).resolve())
-    from ..services import accounts, installation
+    from ..services.people import accounts, installation
 
     installation.migrate()
     return accounts

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from ..basis.errors import BenchError, Missing, Refused
-from ..services.files import write_whole
+from ..services.folder.files import write_whole
 from ..services.survey import clicks_for, limits_beside, outline_picture, photos_in, survey
 from .flags import answer_options, quantity_type, say, show
 

@@ -10,7 +10,7 @@ import click
 from ..basis.errors import Missing, Unreadable
 from ..basis.quantity import shown
 from ..services.ask import ask
-from ..services.readings import keep_readings, need_readings, readings_file
+from ..services.folder.readings import keep_readings, need_readings, readings_file
 from .flags import VERDICT_SHOWN, answer_options, quantity_type, say, show
 
 _FILM = "film_um"
@@ -141,8 +141,8 @@ def _preview(read: dict[str, Any], as_json: bool) -> int:
 
 
 def _from_port(port: str, given: dict[str, Any]) -> dict[str, Any]:
+    from ..services.folder.readings import as_read
     from ..services.gauge import listen
-    from ..services.readings import as_read
 
     if given["count"] is None and given["seconds"] is None:
         say("Listening until ten minutes of silence; --readings or --seconds end sooner.", error=True)
@@ -173,6 +173,6 @@ def _correction(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def _chart(path: str, answer: dict[str, Any], limits: dict[str, float]) -> None:
-    from ..services.readings import keep_chart
+    from ..services.folder.readings import keep_chart
 
     keep_chart(path, answer, limits)

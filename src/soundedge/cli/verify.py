@@ -33,8 +33,8 @@ def command(
     Exit 0 when all hold, 4 when one does not say what it said (it is named) or, by the ledger at hand, does not count any
     more, 2 when a file cannot be used.
     """
-    from ..services.sealed import given
-    from ..services.verify import verify_file, write_page
+    from ..services.evidence.check_document import given
+    from ..services.evidence.verify import verify_file, write_page
 
     if page:
         write_page(Path(page))

@@ -22,8 +22,8 @@ def command(folder: str | None, claim: str | None, keys: str | None, data: str) 
     Without FOLDER it only compares. Exit 0 when the ledger continues all of them, 4 when it does not, 2 when it cannot be
     asked.
     """
-    from ..services import keys as keyring
-    from ..services import witness
+    from ..services.evidence import keys as keyring
+    from ..services.evidence import witness
 
     place = keyring.place(keys)
     if claim is not None:

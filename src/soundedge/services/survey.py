@@ -12,7 +12,7 @@ from typing import Any
 from ..basis import strict_json
 from ..basis.errors import Missing, Unreadable
 from ..basis.question import pick, read
-from .files import PHOTO_MAX_BYTES, read_bytes, read_text
+from .folder.files import PHOTO_MAX_BYTES, read_bytes, read_text
 
 JSON_FILES = ("outline", "card")
 
@@ -65,7 +65,7 @@ def outline_picture(raw: Any, *, base: Path | None = None, longest_px: int = 120
 def card_file(path: Path, *, sheet: str = "small", serial: str = "") -> None:
     """Write a target card as SVG or PDF, by the ending of ``path``."""
     from ..survey.drawing import card_svg
-    from .files import write_whole
+    from .folder.files import write_whole
 
     ending = path.suffix.lower()
     if ending not in (".svg", ".pdf"):

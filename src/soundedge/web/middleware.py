@@ -23,8 +23,8 @@ from django.utils import translation
 
 from .. import __version__
 from ..basis.errors import BenchError
-from ..services import accounts
-from ..services.desk.stopped import stopped
+from ..services.desk.write_gate import stopped
+from ..services.people import accounts
 from .page import OPEN, Page
 from .pages.refused import answer_to, refused
 

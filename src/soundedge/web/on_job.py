@@ -7,8 +7,8 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from ..services.desk.may import may_enter
 from ..services.desk.register import register
+from ..services.desk.roles import may_enter
 from ..services.desk.state import State, state
 from .entry_lines import lines_of
 

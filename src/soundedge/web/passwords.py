@@ -7,11 +7,11 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from ..basis.errors import Refused
-from ..services.accounts import password_good
+from ..services.people.accounts import password_good
 
 
 class LongEnough:
-    """12 to 200 characters, not guessable (services/accounts.py)."""
+    """12 to 200 characters, not guessable (services/people/accounts.py)."""
 
     def validate(self, password: str, user: Any = None) -> None:
         """Raises ValidationError with the sentence."""

@@ -26,7 +26,7 @@ SENTENCES = (
     # the page of a job (api/jobs.py); it names a button of the page
     "No page of this job as it stands now has been made. Somebody who works on it presses 'Make the page' on the job's page "
     "Release, at a device of the shop; then everybody can take it. The record can be read meanwhile.",
-    # sign-in and password (pages/sign_in.py, services/accounts.py, services/passwords.py)
+    # sign-in and password (pages/sign_in.py, services/people/accounts.py, services/people/passwords.py)
     "Too many wrong passwords for this name: it is closed for an hour and a half. A manager can open it again (People); "
     "without one: at the bench's machine, soundedge shop unlock.",
     "Too many wrong passwords: none is looked at for an hour and a half. Nothing was signed or changed. A manager can open the "
@@ -43,7 +43,7 @@ SENTENCES = (
     "This installation has accounts already. Sign in; a manager adds people.",
     "This code is not known here, was used already, or is too old. Ask for a new one.",
     "There is a shop '{slug}' already. Choose another short name.",
-    # people and devices (services/accounts.py, history/register.py)
+    # people and devices (services/people/accounts.py, history/register.py)
     "You cannot change your own role or qualification. Ask another manager.",
     "You cannot disable yourself. Ask another manager.",
     "You cannot reset your own password; change it instead, or at the machine itself: soundedge shop reset. Ask another "

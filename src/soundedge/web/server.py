@@ -33,7 +33,7 @@ from gunicorn.arbiter import Arbiter
 from gunicorn.glogging import Logger
 from gunicorn.workers.gthread import ThreadWorker
 
-from ..services import serve, tls
+from ..services.people import serve, tls
 
 HEAD_S, BODY_S, IDLE_S, PARKED_S = 10.0, 240.0, 20, 30.0
 CONNECTIONS, PER_ADDRESS = 400, 100

@@ -1,4 +1,4 @@
-"""Django's settings. What differs between installations is read in services/setting.py and nowhere else."""
+"""Django's settings. What differs between installations is read in services/people/setting.py and nowhere else."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 from csp.constants import NONE, SELF
 from django.utils.translation import gettext_lazy as _
 
-from ..services import setting
+from ..services.people import setting
 
 HERE = Path(__file__).parent
 
@@ -64,7 +64,7 @@ PASSWORD_HASHERS = [
 AUTH_PASSWORD_VALIDATORS = [{"NAME": "soundedge.web.passwords.LongEnough"}]
 LOGIN_URL = "/sign-in/"
 # Five wrong passwords close an account for an hour and a half: at most 80 guesses are looked at in a day, and as many more in
-# a session of the person, where they are counted apart (services/accounts.py); own estimate.
+# a session of the person, where they are counted apart (services/people/accounts.py); own estimate.
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 1.5
 AXES_LOCKOUT_PARAMETERS = ["username"]

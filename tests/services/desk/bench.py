@@ -13,11 +13,11 @@ from pathlib import Path
 from soundedge.job.typed import SECTIONS
 from soundedge.services.desk import enter, jobs, sign
 from soundedge.services.desk import register as reg
+from soundedge.services.desk.actor import Actor
 from soundedge.services.desk.photos import keep
-from soundedge.services.desk.place import new_shop
+from soundedge.services.desk.shop_place import new_shop
 from soundedge.services.desk.state import state
-from soundedge.services.desk.who import Actor
-from soundedge.services.folder import read_folder
+from soundedge.services.folder.contents import read_folder
 
 from ...hand import copied
 

@@ -22,11 +22,11 @@ from soundedge.basis.errors import BenchError
 from soundedge.job.events import REPAIR_STEPS
 from soundedge.record.replay import insist
 from soundedge.record.verify import verify
-from soundedge.services import keys as keyring
 from soundedge.services.desk import enter, issue, jobs, sign
 from soundedge.services.desk import register as reg
-from soundedge.services.desk.place import keys_of
-from soundedge.services.records import replayed
+from soundedge.services.desk.shop_place import keys_of
+from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence.records import replayed
 
 from ...hand import copied
 from . import bench

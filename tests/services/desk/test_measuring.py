@@ -9,7 +9,7 @@ from pypdf import PdfReader
 
 from soundedge.services.ask import ask
 from soundedge.services.desk import measuring, paper
-from soundedge.services.entry_fields import fields_of
+from soundedge.services.desk.entry_fields import fields_of
 from tests.web.thin_edge import on_paper
 
 
@@ -77,7 +77,7 @@ def test_the_card_carries_the_number_and_the_limits_of_the_procedure(outcome):
 
 
 def test_the_card_asks_every_kind_that_only_adds_but_a_photo():
-    from soundedge.services.desk.may import KINDS
+    from soundedge.services.desk.roles import KINDS
 
     asked = {kind for section in paper.SECTIONS for kind in section.kinds}
     assert asked == set(KINDS) - {"picture.taken"} and all(fields_of(kind) for kind in asked)

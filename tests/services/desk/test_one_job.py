@@ -1,7 +1,7 @@
 """One job from the photo to a released, sealed certificate that a stranger can check, by single entries of three people."""
 
 from soundedge.services.desk import issue
-from soundedge.services.verify import verify_file
+from soundedge.services.evidence.verify import verify_file
 
 from . import bench
 from .bench import NUMBER, at, play, standing

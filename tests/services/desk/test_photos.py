@@ -178,7 +178,7 @@ def test_a_suggestion_never_takes_the_place_of_the_taps(data):
 def test_a_change_of_the_register_is_an_event_in_the_name_of_who_made_it(data):
     reg.enrol_person(data, ODILE, {"id": "lea", "name": "Lea Brook", "role": "technician"}, now=at("07:00"))
 
-    from soundedge.services.opened import open_ledger
+    from soundedge.services.evidence.ledger_place import open_ledger
 
     with open_ledger(data, make=False) as ledger:
         last = ledger.record("shop").entries[-1]
@@ -198,7 +198,7 @@ def test_only_a_manager_enrols_people_and_devices(data, actor):
 def test_nobody_changes_his_own_role_and_the_first_person_is_a_manager(data, tmp_path):
     with pytest.raises(Refused):
         reg.change_person(data, ODILE, bench.person(ODILE) | {"role": "inspector"}, now=at("07:00"))
-    from soundedge.services.opened import open_ledger
+    from soundedge.services.evidence.ledger_place import open_ledger
 
     empty = tmp_path / "empty"
     with open_ledger(empty):

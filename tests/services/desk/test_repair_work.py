@@ -10,8 +10,8 @@ from soundedge.basis.errors import NotEnough, OutOfRange, Unknown
 from soundedge.job.judge import judge_job
 from soundedge.job.typed import events_of
 from soundedge.services.ask import ask
-from soundedge.services.desk import dangers, drawn, heat_plan, laying
-from soundedge.services.folder import read_folder
+from soundedge.services.desk import dangers, drawings, heat_plan, laying
+from soundedge.services.folder.contents import read_folder
 
 COVER = Path(__file__).parents[3] / "examples" / "mixer-cover"
 
@@ -26,7 +26,7 @@ def without(outcome, *kinds):
 
 
 def test_every_reading_stands_in_the_log_with_the_margin_the_room_gives_for_it(outcome):
-    rows = drawn.air_rows(outcome)
+    rows = drawings.air_rows(outcome)
 
     assert [row.air_c for row in rows] == [19.8, 20.4, 21.0]
     for row in rows:
@@ -37,15 +37,16 @@ def test_every_reading_stands_in_the_log_with_the_margin_the_room_gives_for_it(o
 
 
 def test_the_question_while_typing_is_judged_by_the_limits_of_the_procedure(outcome):
-    said = ask("conditions", drawn.asking_air(outcome) | {"air_c": 21.4, "rh_pct": 63, "steel_c": 16})
+    said = ask("conditions", drawings.asking_air(outcome) | {"air_c": 21.4, "rh_pct": 63, "steel_c": 16})
 
     assert said["verdict"] == "does_not_conform"
     assert said["findings"][0]["source"] == "KBW-LP-04, clause 6.1"
-    assert drawn.asking_air(outcome)["decision"]["rule"] == outcome.case.procedure.decision.rule
+    assert drawings.asking_air(outcome)["decision"]["rule"] == outcome.case.procedure.decision.rule
 
 
 def test_the_surface_alone_is_judged_without_air(outcome):
-    said = ask("conditions", drawn.asking_surface(outcome) | {"profile_um": [74], "salts": {"rise_us_cm": 6, "volume_ml": 15}})
+    measured = {"profile_um": [74], "salts": {"rise_us_cm": 6, "volume_ml": 15}}
+    said = ask("conditions", drawings.asking_surface(outcome) | measured)
 
     assert {finding["rule"] for finding in said["findings"]} == {
         "soluble_salts",
@@ -59,17 +60,17 @@ def test_the_surface_alone_is_judged_without_air(outcome):
 
 
 def test_the_clock_of_the_preparation_ends_with_the_first_layer(outcome):
-    told = drawn.prepared(outcome)
+    told = drawings.prepared(outcome)
 
     assert told["minutes"] == 75.0 and told["limit_min"] == 240.0
-    assert drawn.prepared(without(outcome, "surface.prepared")) == {}
-    assert drawn.prepared(without(outcome, "layer.fused"))["first_layer_at"] is None
+    assert drawings.prepared(without(outcome, "surface.prepared")) == {}
+    assert drawings.prepared(without(outcome, "layer.fused"))["first_layer_at"] is None
 
 
 def test_there_is_no_air_chart_without_air(outcome):
-    assert drawn.air_chart(outcome)[:4] == b"<svg"
+    assert drawings.air_chart(outcome)[:4] == b"<svg"
     with pytest.raises(Unknown):
-        drawn.air_chart(without(outcome, "air.read"))
+        drawings.air_chart(without(outcome, "air.read"))
 
 
 def test_the_watch_lasts_as_long_as_the_procedure_asks_even_when_less_was_written(outcome):

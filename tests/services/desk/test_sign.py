@@ -7,10 +7,10 @@ import pytest
 from soundedge.basis.errors import BenchError, Conflict, NotEnough, Refused, Unknown
 from soundedge.record.replay import insist
 from soundedge.record.verify import verify
-from soundedge.services import keys as keyring
 from soundedge.services.desk import enter, issue, jobs, sign
 from soundedge.services.desk import register as reg
-from soundedge.services.desk.place import keys_of
+from soundedge.services.desk.shop_place import keys_of
+from soundedge.services.evidence import keys as keyring
 
 from . import bench
 from .bench import AMARA, INES, JONAS, NUMBER, ODILE, TOBIAS, WORDS, at, standing

@@ -8,7 +8,7 @@ from soundedge.basis.errors import BenchError, Conflict, Missing, Refused, Unkno
 from soundedge.services.desk import enter, issue, jobs
 from soundedge.services.desk import register as reg
 from soundedge.services.desk.state import STEPS, plain, state
-from soundedge.services.opened import open_ledger
+from soundedge.services.evidence.ledger_place import open_ledger
 
 from . import bench
 from .bench import AMARA, INES, NORA, NUMBER, ODILE, at, standing
@@ -280,9 +280,9 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
     from pypdf import PdfReader
 
     from soundedge.record.checkpoint import Checkpoint
-    from soundedge.services import keys as keyring
-    from soundedge.services.desk.place import keys_of
-    from soundedge.services.shop import declare_restored
+    from soundedge.services.desk.shop_place import keys_of
+    from soundedge.services.evidence import keys as keyring
+    from soundedge.services.evidence.shop_chain import declare_restored
 
     bench.opened(data)
     who = [(name, bench.WORDS[name]) for name in ("odile", "amara")]
@@ -309,7 +309,7 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
 
 
 def test_the_keys_of_a_shop_lie_in_a_folder_of_its_own(data, tmp_path, monkeypatch):
-    from soundedge.services.desk.place import keys_of, new_shop, shop_data
+    from soundedge.services.desk.shop_place import keys_of, new_shop, shop_data
 
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path / "k"))
     assert keys_of(Path("/x/shops/one")) == tmp_path / "k" / "one"

@@ -1,9 +1,11 @@
 """After a start, does the first who asks find the jobs read already, in every shop, also beside one that cannot be read?"""
 
-from soundedge.services import recall, serve
-from soundedge.services.desk import jobs, recalled, state
-from soundedge.services.desk.place import new_shop
+from soundedge.services import affected
+from soundedge.services.desk import affected as recalled
+from soundedge.services.desk import jobs, state
+from soundedge.services.desk.shop_place import new_shop
 from soundedge.services.desk.warm import warm
+from soundedge.services.people import serve
 
 from . import bench
 from .bench import DAY
@@ -23,7 +25,7 @@ def test_after_the_start_board_and_recall_judge_and_fold_no_job(tmp_path, monkey
     rests = []
     assert warm(data, rest=rests.append) == 2 == len(rests)
 
-    judged, folded = counted(monkeypatch, state, "judge_job"), counted(monkeypatch, recall, "fold")
+    judged, folded = counted(monkeypatch, state, "judge_job"), counted(monkeypatch, affected, "fold")
     assert {line.number for line in jobs.listed(data)} == {bench.NUMBER, "KBW-2036-002"}
     assert recalled.falls_with_lot(data, "P-311") == []
     assert not judged and not folded

@@ -91,7 +91,7 @@ def test_the_answer_comes_while_the_air_is_typed(context, live):
 def test_the_answer_stands_when_the_meter_is_chosen_and_takes_its_tolerance(laptop, live, shop):
     from soundedge.conditions.dew_point import margin_worst_k
     from soundedge.services.desk import register as desk
-    from soundedge.services.desk.drawn import TOL_K, TOL_RH_PCT
+    from soundedge.services.desk.drawings import TOL_K, TOL_RH_PCT
 
     today = datetime.now(UTC).date()
     for name, more in (("HA", {}), ("HB", {"tol": 1.5})):

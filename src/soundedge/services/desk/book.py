@@ -21,9 +21,9 @@ from ...history.register import Person, Register, folded
 from ...job.events import InstrumentListed, LotReceived
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
-from ..opened import FILE, MARKER, open_ledger
-from .may import NotYours
-from .who import Actor
+from ..evidence.ledger_place import FILE, MARKER, open_ledger
+from .actor import Actor
+from .roles import NotYours
 
 JOBS_HELD, SHOPS_HELD, OPEN_HELD = 400, 40, 4
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ...job.events import BENCH_KINDS
-from ..entry_fields import Field, fields_of
+from .entry_fields import Field, fields_of
 
 # An outline is drawn again, not corrected point by point; a photo's answer is measured again.
 LEFT_OUT = frozenset({"outline_mm", "shape_mm", "survey", "procedure", "procedure_sha256", "photo_sha256", "sha256", "refused",

@@ -29,11 +29,11 @@ from ...job.judge import Outcome, judge_job
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...store.blobs import Blobs
-from ..ledger import CLOCK_SLACK_S, note_clock
-from ..records import BENCH, body_said, events_in
-from . import may
+from ..evidence.keep_job import CLOCK_SLACK_S, note_clock
+from ..evidence.records import BENCH, body_said, events_in
+from . import roles
+from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
-from .who import Actor
 
 AHEAD = timedelta(minutes=5)  # how far a tablet's clock may run ahead; own estimate
 BATCH_MAX = 1000
@@ -86,7 +86,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
             held = known(ledger, data, job)
             book = register_in(ledger, data)
             person = person_of(book, actor)
-            may.check(person.role, "enter")
+            roles.check(person.role, "enter")
             try:
                 return _take(ledger, data, held, book, person, entries, now)
             except _Again:
@@ -119,7 +119,7 @@ def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: da
             held = known(ledger, data, job)
             book = register_in(ledger, data)
             person = person_of(book, actor)
-            may.check_kind(person.role, "damage.outlined")
+            roles.check_kind(person.role, "damage.outlined")
             try:
                 taken = _take(ledger, data, held, book, person, [said], now, measured=True)[0]
                 return taken | {"kind": kind, "survey": answer}
@@ -261,11 +261,11 @@ def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Sa
     if _OWN_IDS.match(name):
         raise Unreadable("id", f"'{name[:60]}' is an id the bench gives itself. Use the one the device makes.")
     if not isinstance(kind, str) or kind not in KINDS:
-        raise Unknown("kind", f"'{str(kind)[:60]}' is not a kind of event. Known: {', '.join(may.KINDS)}.")
-    if kind not in may.KINDS and not (measured and kind == "survey.refused"):
+        raise Unknown("kind", f"'{str(kind)[:60]}' is not a kind of event. Known: {', '.join(roles.KINDS)}.")
+    if kind not in roles.KINDS and not (measured and kind == "survey.refused"):
         raise Refused("kind", f"{kind} cannot be added like this: it decides something, or the bench writes it. Use its own "
                               "page.")
-    may.check_kind(person.role, "damage.outlined" if kind == "survey.refused" else kind)
+    roles.check_kind(person.role, "damage.outlined" if kind == "survey.refused" else kind)
     try:
         at = read_instant(given["at"])
     except NotThat as bad:
@@ -375,7 +375,7 @@ def _decide(
         held = known(ledger, data, job)
         book = register_in(ledger, data)
         person = person_of(book, actor)
-        may.check(person.role, "correct_own")
+        roles.check(person.role, "correct_own")
         fact = Said(id, kind, person.id, instant_text(at), plain(body_said(body)))
         if id in held.ids:
             return same(ledger, job, fact, now)
@@ -413,12 +413,12 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     if any(entry.kind == "release.signed" and entry.by == person.id for entry in entries):
         raise Refused("entry", f"{person.name} signed a release of this job, so he changes nothing in it. Ask the engineer.")
     if target.by != person.id:
-        may.check(person.role, "correct")
+        roles.check(person.role, "correct")
     events = events_in(entries)
     before = judge_job(events, from_record=True, estimates=False)
     after = judge_job([*events, event], from_record=True, estimates=False)
     fails = _bears_on(before, after)
-    if fails is not None and person.role not in may.MAY["correct_failed"]:
+    if fails is not None and person.role not in roles.MAY["correct_failed"]:
         raise Refused("entry", f"{name} bears on what holds the job ({fails[0]}: {fails[1].replace('_', ' ')}). What a failing "
                                f"step rests on is {word} by the lining engineer, with his reason; or do the work again and "
                                "record that.")

@@ -20,17 +20,17 @@ from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.write import document
 from ...store.blobs import Blobs
-from .. import keys as keyring
-from ..folder import Folder
-from ..keys import Keys
-from ..pages import certificate as page
-from ..records import BENCH, Record, judgement
-from ..seal import SealedFiles, covered, kept, ready, seal
-from . import book, may
+from ..evidence import keys as keyring
+from ..evidence.certificate_page import certificate as page
+from ..evidence.keys import Keys
+from ..evidence.records import BENCH, Record, judgement
+from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
+from ..folder.contents import Folder
+from . import book, roles
+from .actor import Actor
 from .enter import moved, own_id
-from .place import keys_of
+from .shop_place import keys_of
 from .state import judged, restored_since
-from .who import Actor
 
 TRIES = 8
 
@@ -50,7 +50,7 @@ def certificate(data: Path, job: str, *, now: datetime, on_head: str | None = No
     Moved
         The job has moved on since ``on_head``.
     RolledBack, Forked
-        Somebody outside has seen another ledger; nothing is written (services/witness.py).
+        Somebody outside has seen another ledger; nothing is written (services/evidence/witness.py).
     """
     keys = ready(data, job, folder=keys_of(data))
     with book.job_lock(data, job):
@@ -78,7 +78,7 @@ def make(data: Path, actor: Actor, job: str, *, id: str, on_head: str, now: date
     own_id(id)
     with book.job_lock(data, job):
         with book.opened(data) as ledger:
-            may.check(book.person_of(book.register_in(ledger, data), actor).role, "make_page")
+            roles.check(book.person_of(book.register_in(ledger, data), actor).role, "make_page")
             book.known(ledger, data, job)
             entries = list(ledger.record(job).entries)
         word = next((later for seen, later in pairwise(entries)

@@ -21,10 +21,10 @@ from ...job.judge import judge_job
 from ...record.canonical import plain
 from ...record.entry import NOBODY_BEFORE, Said
 from ...record.rotation import SHOP
-from ..records import BENCH, body_said
-from . import may
+from ..evidence.records import BENCH, body_said
+from . import roles
+from .actor import Actor
 from .book import job_lock, opened, person_of, register_in
-from .who import Actor
 
 NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9._ -]{0,59}\Z")
 _OPENING = ("number", "site", "customer", "note", "procedure", "part", "lining")
@@ -124,7 +124,7 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
     with opened(data) as ledger:
         book = register_in(ledger, data)
         person = person_of(book, actor)
-        may.check(person.role, "open_job")
+        roles.check(person.role, "open_job")
         revision = _procedure(book, opening["procedure"])
         about: dict[str, Any] = {key: opening[key] for key in ("number", "site", "customer", "note") if key in opening}
         about |= {"procedure": plain_procedure(revision.procedure), "procedure_sha256": revision.sha256}

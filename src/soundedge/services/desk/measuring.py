@@ -190,7 +190,7 @@ def readings_svg(outcome: Outcome) -> bytes:
 def map_question(outcome: Outcome) -> dict[str, Any] | None:
     """The map's question from the thinnest reading of each place; None when too few places were written down, or when a
     reading is too low: a low place is measured again, not smoothed over."""
-    from ..pages import MAP_SPOTS_MIN
+    from ..evidence.certificate_page import MAP_SPOTS_MIN
 
     step, film = outcome.steps["thickness"], outcome.job.last("film.measured")
     repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("footprint_mm")]

@@ -1,6 +1,6 @@
 """How does the shop's register change? Each change is an event of the shop's own chain, by the person who made it.
 
-Who may is said in may.py, what may be is said in history/register.py. The first person of a shop enrols himself, as its
+Who may is said in roles.py, what may be is said in history/register.py. The first person of a shop enrols himself, as its
 manager; everybody after him is enrolled by a manager.
 """
 
@@ -20,12 +20,12 @@ from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.rotation import SHOP
 from ...record.sign import key_id
-from .. import keys as keyring
-from ..records import body_said
-from . import may
+from ..evidence import keys as keyring
+from ..evidence.records import body_said
+from . import roles
+from .actor import Actor
 from .book import opened, person_of, register_in
-from .place import keys_of
-from .who import Actor
+from .shop_place import keys_of
 
 TRIES = 8
 
@@ -233,9 +233,9 @@ def _write(data: Path, actor: Actor, kind: str, raw: Any, action: str, now: date
     with opened(data) as ledger:
         book = register_in(ledger, data)
         if book.people or kind != "person.enrolled":
-            may.check(person_of(book, actor).role, action)
+            roles.check(person_of(book, actor).role, action)
         elif not isinstance(raw, dict) or raw.get("id") != actor.person or raw.get("role") != "manager":
-            raise may.NotYours("role", "The first person of a shop is its manager and enrols himself. Enrol a manager first.")
+            raise roles.NotYours("role", "The first person of a shop is its manager and enrols himself. Enrol a manager first.")
         return _append(ledger, data, actor.person, kind, raw, now)
 
 

@@ -25,17 +25,17 @@ from ...record.replay import insist
 from ...record.sign import key_id, public_of, sign_event
 from ...record.verify import verify
 from ...record.write import document
-from .. import keys as keyring
-from .. import signoff
-from ..records import body_said, events_in
-from ..seal import ready
-from . import may
+from ..evidence import keys as keyring
+from ..evidence import personal_signature
+from ..evidence.records import body_said, events_in
+from ..evidence.sealing import ready
+from . import roles
+from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
 from .enter import append, moved, naming, own_id, same
 from .issue import word_of
-from .place import keys_of
+from .shop_place import keys_of
 from .state import COVERS, judged, state_in, unseen_by
-from .who import Actor
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Reviewed(signoff.Reviewed):
+class Reviewed(personal_signature.Reviewed):
     """The same as at the terminal, with every hold point and the release as this person sees them."""
 
     points: list[Point]
@@ -169,7 +169,7 @@ def _signed(
 
 def _asked(ledger: Any, data: Path, actor: Actor, what: str) -> Person:
     person = person_of(register_in(ledger, data), actor)
-    may.check(person.role, _action(what))
+    roles.check(person.role, _action(what))
     return person
 
 
@@ -277,7 +277,7 @@ def _point(
         try:
             if person.disabled:
                 raise Refused("role", f"{person.name} is not let in any more.")
-            may.check(person.role, _action(what))
+            roles.check(person.role, _action(what))
             if what != "release" and not covers:
                 raise Refused("what", "There is nothing recorded to sign yet.")
             _accepted(entries, outcome, book, Event("review", kind, person.id, at, body_of(kind, body)), what, released)

@@ -20,14 +20,14 @@ from ...job.judge import Outcome, judge_job
 from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
-from .. import keys as keyring
-from .. import shop
-from ..records import events_in
+from ..evidence import keys as keyring
+from ..evidence import shop_chain
+from ..evidence.records import events_in
 from ..shelf import Shelf
 from .book import opened
 from .correctable import LEFT_OUT
 from .jobs import JobLine, _there
-from .place import keys_of
+from .shop_place import keys_of
 
 # step → the kinds of entry that belong to it, in the order of the path
 STEPS: dict[str, tuple[str, ...]] = {
@@ -408,7 +408,7 @@ def restored_since(ledger: Any, data: Path, first: Entry) -> list[str]:
     return [one.sentence for one in restores(ledger, data) if one.at >= first.recorded_at]
 
 
-def restores(ledger: Any, data: Path) -> list[shop.Restored]:
+def restores(ledger: Any, data: Path) -> list[shop_chain.Restored]:
     """All restores of this ledger that two people have declared."""
     head = ledger.head(SHOP)
     if head == NOBODY_BEFORE:
@@ -417,7 +417,7 @@ def restores(ledger: Any, data: Path) -> list[shop.Restored]:
     found = _restores.get(key)
     if found is None:
         entries = list(ledger.record(SHOP).entries)
-        found = shop.restores(entries, keyring.person_keys(keys_of(data))) if any(
+        found = shop_chain.restores(entries, keyring.person_keys(keys_of(data))) if any(
             entry.kind == "ledger.restored" for entry in entries) else []
         _restores.put(key, found)
     return list(found)

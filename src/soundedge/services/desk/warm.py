@@ -11,8 +11,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ...record.rotation import SHOP
-from ..opened import open_ledger
-from ..recall import told
+from ..affected import told
+from ..evidence.ledger_place import open_ledger
 from .state import LINES_HELD, line
 
 

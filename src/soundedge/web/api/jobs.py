@@ -11,10 +11,10 @@ from ninja import Router
 from ...basis import strict_json
 from ...basis.errors import BenchError, Conflict, Missing, Unreadable
 from ...basis.quantity import NotThat, read_instant
-from ...services import accounts
 from ...services.desk import correctable, issue, jobs, sign
 from ...services.desk import enter as desk
 from ...services.desk.state import plain, state
+from ...services.people import accounts
 from ..page import MANAGER, READERS, WORKERS
 from .door import operation
 

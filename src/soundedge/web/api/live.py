@@ -18,9 +18,9 @@ from django.http import HttpResponse, JsonResponse, StreamingHttpResponse
 from ninja import Router
 
 from ...basis.errors import Unreadable
-from ...services import accounts
 from ...services.desk import jobs
-from ...services.desk.seen import seen_since
+from ...services.desk.device_witness import seen_since
+from ...services.people import accounts
 from ..page import READERS
 from .door import operation
 

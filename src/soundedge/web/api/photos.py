@@ -9,8 +9,8 @@ from ninja import Router
 
 from ...basis import strict_json
 from ...basis.errors import Unreadable
-from ...services import accounts
 from ...services.desk import photos
+from ...services.people import accounts
 from ..page import READERS, WORKERS
 from .door import operation
 from .jobs import download

@@ -14,8 +14,8 @@ from ninja import Router
 from pydantic import BaseModel
 
 from ...basis.errors import Unreadable
-from ...services import accounts
 from ...services.desk import register as desk
+from ...services.people import accounts
 from ..page import MANAGER, READERS
 from .door import operation
 from .jobs import ID, INSTANT, body_of, text

@@ -8,7 +8,7 @@ from django.http import HttpResponse, JsonResponse
 from ninja import Router
 
 from ...basis.errors import RecordBroken
-from ...services.desk.check import check_bytes
+from ...services.desk.verify_upload import check_bytes
 from ..page import READERS
 from .door import operation
 from .problem import problem

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.http import HttpResponse
 
-from ...services.desk import drawn
+from ...services.desk import drawings
 from ...services.desk.measuring import tools
 from ...services.desk.state import state
 from ..on_job import LISTED, instruments_of
@@ -21,18 +21,18 @@ def conditions(request: Any, job: str) -> HttpResponse:
 
 
 def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
-    rows, prepared = drawn.air_rows(outcome), drawn.prepared(outcome)
+    rows, prepared = drawings.air_rows(outcome), drawings.prepared(outcome)
     limit = prepared.get("limit_min")
     return {
         "rows": list(reversed(rows if request.GET.get("all") else rows[-LISTED:])),
         "n_rows": len(rows),
         "last": rows[-1] if rows else None,
-        "said": drawn.answer_of(outcome, "conditions"),
-        "limit_k": drawn.dew_limit_k(outcome),
+        "said": drawings.answer_of(outcome, "conditions"),
+        "limit_k": drawings.dew_limit_k(outcome),
         "prepared": prepared,
         "prepared_until": prepared["at"] + timedelta(minutes=limit) if limit else None,
-        "ask_air": drawn.asking_air(outcome),
-        "ask_surface": drawn.asking_surface(outcome),
+        "ask_air": drawings.asking_air(outcome),
+        "ask_surface": drawings.asking_surface(outcome),
         "air_tols": {name: tool.tol for name, tool in tools(outcome, book, "air_meter", "steel_probe").items() if tool.tol},
         "air_meters": instruments_of(book, "air_meter"),
         "surface_meters": instruments_of(book, "profile_gauge", "salt_meter"),
@@ -41,7 +41,7 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
 
 def chart(request: Any, job: str) -> HttpResponse:
     """Steel, dew point and limit over time."""
-    return svg(drawn.air_chart(state(request.data, job).outcome))
+    return svg(drawings.air_chart(state(request.data, job).outcome))
 
 
 PAGES = (

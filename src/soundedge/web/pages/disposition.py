@@ -9,9 +9,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from ...services.desk import plan
+from ...services.desk import part_plan
+from ...services.desk.entry_fields import fields_of, shown_in
 from ...services.desk.state import state
-from ...services.entry_fields import fields_of, shown_in
 from ..on_job import common
 from ..page import READERS, Page
 
@@ -37,7 +37,7 @@ def disposition(request: Any, job: str) -> HttpResponse:
     wanted = any(block.kind == "engineering_review" for block in step.blocks)
     wanted = wanted or (answer is not None and answer["verdict"] not in ALLOWED)
     recalled = [(one.body.job, one.body.x, one.body.y, one.body.d) for one in outcome.job.of("repair.recalled")]
-    marks = plan.marks_of(outcome, recalled)
+    marks = part_plan.marks_of(outcome, recalled)
     context = common(request, held, "disposition") | {
         "answer": answer, "repairs": sorted(map(_repair, answer["repairs"]), key=lambda one: one["name"]) if answer else [],
         "whole_part": [_finding(one) for one in _about_the_part(answer)] if answer else [],
@@ -50,7 +50,7 @@ def disposition(request: Any, job: str) -> HttpResponse:
     return render(request, "disposition/disposition.html", context)
 
 
-def drawings(request: Any, marks: list[plan.Mark], name: str, job: Any) -> list[dict[str, str]]:
+def drawings(request: Any, marks: list[part_plan.Mark], name: str, job: Any) -> list[dict[str, str]]:
     """The part as a whole, and closer where the damage is small on it; nothing when there is nothing to draw."""
     if not marks:
         return []
@@ -59,16 +59,17 @@ def drawings(request: Any, marks: list[plan.Mark], name: str, job: Any) -> list[
     desc = described(marks, request.user.units)
     words = {kind: _(said) for kind, said in KEEP_OUTS.items()}
     out = []
-    for which, said, box in (("whole", _("The part"), plan.around(marks)), ("close", _("Closer"), plan.close_up(marks))):
+    for which, said, box in (("whole", _("The part"), part_plan.around(marks)),
+                             ("close", _("Closer"), part_plan.close_up(marks))):
         if box is None:
             continue
-        drawn = plan.svg(marks, name=f"{name}-{which}", title=f"{said}, {tag}", desc=desc, box=box, unit=units.unit,
+        drawn = part_plan.svg(marks, name=f"{name}-{which}", title=f"{said}, {tag}", desc=desc, box=box, unit=units.unit,
                          unit_mm=units.factor, words=words)
         out.append({"name": said, "svg": drawn})
     return out
 
 
-def described(marks: list[plan.Mark], units: str) -> str:
+def described(marks: list[part_plan.Mark], units: str) -> str:
     """The plan in words: what lies where, for whoever cannot see it."""
     by = shown_in("mm", units)
     said = []
@@ -83,10 +84,10 @@ def described(marks: list[plan.Mark], units: str) -> str:
     return " ".join(said)
 
 
-def lines(marks: list[plan.Mark]) -> list[dict[str, str]]:
+def lines(marks: list[part_plan.Mark]) -> list[dict[str, str]]:
     """What each sort of line on the plan means, for the sorts that are on it."""
     there = {mark.sort for mark in marks}
-    return [{"svg": plan.key_line(sort, f"key-{sort.replace('_', '-')}"), "said": _(said)}
+    return [{"svg": part_plan.key_line(sort, f"key-{sort.replace('_', '-')}"), "said": _(said)}
             for sort, said in LINES.items() if sort in there]
 
 

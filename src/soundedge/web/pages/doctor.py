@@ -9,8 +9,8 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from ...services.desk.place import keys_of
-from ...services.doctor import examine
+from ...services.desk.shop_place import keys_of
+from ...services.evidence.doctor import examine
 from ..page import READERS, Page
 
 

@@ -9,9 +9,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from ...basis.errors import Unknown
-from ...services.desk import correctable, place_history, plan
+from ...services.desk import correctable, part_plan, place_history
+from ...services.desk.entry_fields import shown_in
 from ...services.desk.state import state
-from ...services.entry_fields import shown_in
 from ..entry_lines import called, lines_of, said_in
 from ..on_job import common
 from ..page import READERS, WORKERS, Page
@@ -27,7 +27,7 @@ def history(request: Any, job: str) -> HttpResponse:
     kinds = sorted({row["kind"] for row in held.events})
     rows = [_row(row, folded, request.user.units) for row in held.events if only in ("", row["kind"])]
     earlier = place_history.earlier_repairs(request.data, folded, now=request.now)
-    marks = plan.marks_of(held.outcome, [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)])
+    marks = part_plan.marks_of(held.outcome, [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)])
     context |= {
         "rows": rows, "kinds": kinds, "only": only,
         "earlier": [{"number": n, "one": one, "body": one.body()} for n, one in enumerate(earlier, 1)],

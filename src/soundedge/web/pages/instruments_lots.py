@@ -8,11 +8,11 @@ from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, NotEnough, Unreadable
-from ...services import accounts
-from ...services.desk import jobs, may
+from ...services.desk import jobs, roles
 from ...services.desk import register as desk
-from ...services.desk.recalled import falls_with_gauge, falls_with_lot
-from ...services.entry_fields import fields_of
+from ...services.desk.affected import falls_with_gauge, falls_with_lot
+from ...services.desk.entry_fields import fields_of
+from ...services.people import accounts
 from ..page import READERS, WORKERS, Page
 
 USUAL_TOL_PCT = 3.0  # what a shop asks of a film gauge on the shim when no procedure is meant; common practice
@@ -32,7 +32,7 @@ def change(request: Any) -> HttpResponse:
         _change(request)
     except BenchError as fault:
         return _page(
-            request, wrong=fault.message, given=request.POST, status=403 if isinstance(fault, may.NotYours) else 422
+            request, wrong=fault.message, given=request.POST, status=403 if isinstance(fault, roles.NotYours) else 422
         )
     return HttpResponseRedirect(f"/instruments/#{request.POST.get('what', '').split('_')[-1]}s")
 
@@ -79,11 +79,11 @@ def _page(request: Any, *, wrong: str = "", given: Any = None, status: int = 200
             "today": request.now,
             "gauges": _gauges(book),
             "usual": USUAL_TOL_PCT,
-            "jobs": jobs.listed(request.data) if role in may.KINDS["gauge.checked"] else [],
-            "may_list": writes and role in may.MAY["instruments"],
-            "may_lots": writes and role in may.MAY["lots"],
-            "may_withdraw": writes and role in may.MAY["withdraw"],
-            "may_check": writes and role in may.KINDS["gauge.checked"],
+            "jobs": jobs.listed(request.data) if role in roles.KINDS["gauge.checked"] else [],
+            "may_list": writes and role in roles.MAY["instruments"],
+            "may_lots": writes and role in roles.MAY["lots"],
+            "may_withdraw": writes and role in roles.MAY["withdraw"],
+            "may_check": writes and role in roles.KINDS["gauge.checked"],
         },
         status=status,
     )

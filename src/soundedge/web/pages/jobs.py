@@ -12,8 +12,8 @@ from django.shortcuts import render
 
 from ...basis.errors import BenchError, Unreadable
 from ...services.desk import jobs
+from ...services.desk.entry_fields import Field, fields_of, held_as, shown_in
 from ...services.desk.register import register
-from ...services.entry_fields import Field, fields_of, held_as, shown_in
 from ..on_job import job_page
 from ..page import READERS, Page
 

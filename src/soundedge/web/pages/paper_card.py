@@ -9,11 +9,11 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from ...services.desk import measuring
-from ...services.desk.may import may_enter
+from ...services.desk.entry_fields import shown_in
 from ...services.desk.paper import SECTIONS, card_pdf, hints
 from ...services.desk.register import register
+from ...services.desk.roles import may_enter
 from ...services.desk.state import state
-from ...services.entry_fields import shown_in
 from ..api.jobs import download
 from ..on_job import job_page
 from ..page import READERS, Page

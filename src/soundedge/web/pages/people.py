@@ -10,9 +10,9 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, Conflict, Unreadable
-from ...services import accounts
+from ...services.desk.entry_fields import held_as, in_units, shown_in
 from ...services.desk.register import register
-from ...services.entry_fields import held_as, in_units, shown_in
+from ...services.people import accounts
 from ..page import MANAGER, READERS, Page
 
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")

@@ -10,8 +10,8 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError
-from ...services import accounts
 from ...services.desk import register as desk
+from ...services.people import accounts
 from ..page import READERS, Page
 
 PROPOSERS = frozenset({"engineer", "manager"})

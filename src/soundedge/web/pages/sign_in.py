@@ -13,7 +13,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_post_parameters
 
 from ...basis.errors import BenchError
-from ...services import accounts
+from ...services.people import accounts
 from ..middleware import DEVICE_COOKIE
 from ..page import OPEN, READERS, WORKERS, Page
 from .refused import refused

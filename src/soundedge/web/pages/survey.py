@@ -13,8 +13,8 @@ from ...basis import strict_json
 from ...basis.errors import Missing, Unreadable
 from ...services.desk import photos
 from ...services.desk.damage_picture import damage_picture
+from ...services.desk.entry_fields import fields_of, shown_in
 from ...services.desk.state import state
-from ...services.entry_fields import fields_of, shown_in
 from ..on_job import common
 from ..page import READERS, WORKERS, Page
 

@@ -8,7 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from ...basis.errors import BenchError
-from ...services.desk.check import check_bytes, verify_page
+from ...services.desk.verify_upload import check_bytes, verify_page
 from ..page import READERS, Page
 
 FILE_MAX_BYTES = 25_000_000

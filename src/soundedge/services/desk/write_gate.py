@@ -1,0 +1,50 @@
+"""May this shop's ledger be written at all? Asked of everybody who has seen it (witness.py), at most every five minutes.
+
+When it does not continue what a witness has seen, the shop is read-only in the browser until two people have declared a
+restore, or the right ledger is back.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from pathlib import Path
+
+from ...basis.errors import BenchError
+from ..evidence import witness
+from .shop_place import keys_of
+
+EVERY_S = 300.0  # own estimate: reading a year's ledger takes under a second
+_held: dict[str, tuple[float, str]] = {}
+_lock = threading.Lock()
+
+
+def stopped(data: Path) -> str:
+    """Why nothing may be written, one sentence; empty when it may."""
+    key, now = str(data), time.monotonic()
+    with _lock:
+        found = _held.get(key)
+        if found is not None and now - found[0] < EVERY_S:
+            return found[1]
+        _held[key] = (now, found[1] if found else "")  # others go on meanwhile
+    said = _asked(data)
+    with _lock:
+        _held[key] = (time.monotonic(), said)
+    return said
+
+
+def forget(data: Path) -> None:
+    """Ask anew at the next request."""
+    with _lock:
+        _held.pop(str(data), None)
+
+
+def _asked(data: Path) -> str:
+    said = ""
+    for _ in range(2):  # somebody may have written between the two looks at ledger and checkpoint
+        try:
+            witness.guard(data, folder=keys_of(data))
+            return ""
+        except BenchError as fault:
+            said = fault.message
+    return said

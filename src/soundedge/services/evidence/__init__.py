@@ -1,0 +1,1 @@
+"""What others can check: sealing, checking, outside copies, backups, keys and the ledger's own entries."""

@@ -1,0 +1,152 @@
+"""How does a judged job become the PDF it is handed over as? Photos, drawings and charts gathered, then set."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ...basis.errors import BenchError
+from ...job.judge import Outcome
+from ...report.certificate import certificate_pdf
+from ...report.from_job import certificate_view
+from ...report.view import Chart, Picture
+from ..folder.contents import Folder
+from .records import Record
+
+
+def certificate(
+    outcome: Outcome, record: Record, folder: Folder, *, replaces: str = "", code: str = "",
+    inside: Mapping[str, bytes] | None = None, restored: Sequence[str] = (), times: Sequence[str] = (),
+) -> bytes:
+    """The certificate, hold notice, review or rejection as PDF, with ``record.json`` (and what else is given) inside.
+
+    ``code`` is the text of the square code; none when it is empty. ``restored`` are the restores of the ledger that were
+    declared since the job was opened; ``times`` says how the entries' times came about, when not from a sheet.
+    """
+    number = outcome.job.the("job.opened").number
+    revision = record.certificate.removeprefix(number).lstrip("-")
+    view = certificate_view(
+        outcome,
+        issued_at=record.issued_at,
+        record_digest=record.digest,
+        record_facts=_record_facts(outcome, record, restored, times),
+        revision=revision,
+        replaces=replaces,
+        photos=_photos(outcome, folder),
+        drawings=_drawings(outcome),
+        charts={"measured": _charts(outcome)},
+        qr_text=code,
+    )
+    return certificate_pdf(view, {"record.json": record.raw, **(inside or {})})
+
+
+def _record_facts(
+    outcome: Outcome, record: Record, restored: Sequence[str] = (), times: Sequence[str] = ()
+) -> list[tuple[str, str]]:
+    """What a reader should know of the record: how many events, its head, and times that cannot be."""
+    facts = [("Events", str(record.count)), ("Head", record.head),
+             ("Times", " ".join(times) or "as the people gave them; all were typed in and written down at the time of issue")]
+    facts += [("Ledger restored", sentence) for sentence in restored]
+    ahead = [event.id for event in outcome.job.events if event.at > record.issued_at]
+    if ahead:
+        facts.append(("Times ahead of the clock", f"{len(ahead)} entries claim a time after they were written down: "
+                                                  f"{', '.join(ahead[:6])}{' …' if len(ahead) > 6 else ''}"))
+    return facts
+
+
+def _photos(outcome: Outcome, folder: Folder) -> list[Picture]:
+    pictures = []
+    for event in outcome.job.of("damage.outlined"):
+        digest = event.body.photo_sha256
+        if digest and digest in folder.shown:
+            stage = event.body.stage.replace("_", " ")
+            what = f"{event.body.id}, {stage}"
+            pictures.append(Picture(
+                folder.shown[digest], f"Rectified photo of damage {what}, with outline and millimetre grid",
+                f"{what}: rectified from {event.body.photo}, grid 10 mm. Original SHA-256 {digest[:16]}…", 80,
+            ))
+    for event in outcome.job.of("picture.taken"):
+        raw = folder.originals.get(event.body.sha256)
+        if raw is not None:
+            pictures.append(Picture(folder.for_show(raw, event.body.file), event.body.caption, event.body.caption, 80))
+    return pictures
+
+
+def _drawings(outcome: Outcome) -> list[Picture]:
+    from ...buildup.ask import FORMS
+
+    step = outcome.steps.get("buildup")
+    pictures: list[Picture] = []
+    if not outcome.job.of("layer.fused"):
+        return pictures  # nothing was built; the plan belongs on the work card
+    for number, request in enumerate(step.asked if step else [], 1):
+        drawn: Any = outcome.case.ask(FORMS, request | {"drawing": True})
+        of = f" of repair {number}" if step and len(step.asked) > 1 else ""
+        if drawn.section_svg:
+            pictures.append(Picture(drawn.section_svg.encode(), f"Section{of}: {drawn.layers} layers from the steel up",
+                                    f"Section{of}, heights drawn larger"))
+        if drawn.plan_svg:
+            pictures.append(Picture(drawn.plan_svg.encode(), f"Plan{of}: placements in working order, from the outside inwards",
+                                    f"Plan{of}: placements in working order"))
+    return pictures
+
+
+def _charts(outcome: Outcome) -> list[Chart]:
+    charts = []
+    thickness = outcome.steps["thickness"]
+    if thickness.answers:
+        from ...thickness.charts import readings_chart
+
+        charts.append(Chart(
+            readings_chart(thickness.answers[0], thickness.asked[0]["limits"]),
+            f"Film readings by spot against the limits. {thickness.because}", "Film by spot, after correction",
+        ))
+        charts += _map(outcome, thickness)
+    holiday = outcome.steps["holiday"]
+    if holiday.answers and thickness.answers:
+        charts += _window(holiday, thickness, outcome.case.from_record)
+    return charts
+
+
+MAP_SPOTS_MIN = 8  # fewer places tell nothing about the film between them; own estimate
+
+
+def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
+    """Film between the readings over the footprint of the repair, when enough places were written down."""
+    from ...thickness.ask import FORMS
+    from ...thickness.charts import map_chart
+
+    places = {spot.id: (spot.x, spot.y) for spot in outcome.job.last("film.measured").body.spots  # type: ignore[union-attr]
+              if spot.x is not None and spot.y is not None}
+    readings = [
+        {"x": places[spot["id"]][0], "y": places[spot["id"]][1], "film_um": spot["min_um"], "id": spot["id"]}
+        for spot in thickness.answers[0]["spots"] if spot["id"] in places and spot["min_um"] is not None
+    ]
+    repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("footprint_mm")]
+    if len(readings) < MAP_SPOTS_MIN or len(repairs) != 1 or thickness.verdict == "does_not_conform":
+        return []  # a low reading is measured again, not smoothed over
+    request: dict[str, Any] = {"map": readings, "outline_mm": repairs[0]["footprint_mm"]}
+    low = outcome.case.procedure.value("film_um_min")
+    if low is not None:
+        request["min_um"] = low
+    try:
+        plain = outcome.case.ask(FORMS, request).model_dump(mode="json")
+    except BenchError:
+        return []  # the readings do not carry a map; they stand in their table
+    said = f"Estimate from the thinnest reading of each spot: thinnest place about {plain['film_min_um']:.0f} µm"
+    return [Chart(map_chart(plain), f"Map of film over the footprint of the repair. {said}.",
+                  f"{said}; numbered crosses are where a further reading tells most. Only a reading decides.")]
+
+
+def _window(holiday: Any, thickness: Any, from_record: bool) -> list[Chart]:
+    from ...basis.question import read
+    from ...holiday.charts import window_chart
+    from ...holiday.one_film import FilmRequest
+
+    readings = [value for spot in thickness.answers[0]["spots"] for value in spot["readings_um"]]
+    asked = [request for request in holiday.asked if "film_um" in request]
+    return [
+        Chart(window_chart(read(FilmRequest, asked[0], from_record=from_record), readings),
+              f"Test-voltage window against film. {holiday.because}",
+              "Voltage window against film; ticks are the readings")
+    ] if asked else []

@@ -1,0 +1,317 @@
+"""How far can this be checked with what is at hand? Four levels, each says what it checked and what it did not.
+
+    the square code      the words of the paper, by the shop's public key
+    the PDF alone        signature, record, rules, page; the place of its judgement in the shop's log
+    PDF and its proof    every byte of the file: it is the one that was issued
+    the whole log        every event of every job, held against what a witness keeps
+
+A public key must be known by another way than with the file. When none is given, the one inside is used, and the
+sentence says so with its fingerprint.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import BenchError, Missing, RecordBroken
+from ...basis.strict_json import loads
+from ...record.claim import read_claim
+from ...record.entry import Entry, entry_of
+from ...record.note import NoteKey
+from ...record.proof import Proven, check_certificate, check_proof
+from ...record.rotation import SHOP
+from ...record.sign import key_id
+from ...record.tree import leaf_hash
+from ...record.verify import verify
+from ...record.witness import Forked, compare, disagree
+from ...record.write import document
+from ..folder.files import read_bytes
+from . import keys as keyring
+from .newer_entries import REPLACED, Since, since_issued
+from .sealing import INSIDE_KEY, INSIDE_PROOF
+from .witness import read_checkpoints
+
+READ_RIGHT = "whether what was typed was read rightly"
+WRITTEN_ANEW = "whether the whole was written anew before you first saw its head"
+_SIGNED_MARKS = (b"/ByteRange", b"/ETSI.CAdES.detached", b"/DocMDP")
+
+
+@dataclass(frozen=True)
+class Given:
+    """What a checker has besides the file: public keys, certificates of signing keys, the proof, a witness.
+
+    ``named``: the keys were named by the checker; only they count then. Else they are this machine's own, and what
+    another shop has signed is looked at with the key inside the file. ``data``: a shop's data folder, whose ledger is asked
+    what has come since.
+    """
+
+    keys: tuple[NoteKey, ...] = ()
+    certificates: tuple[bytes, ...] = ()
+    named: bool = False
+    proof: Path | None = None
+    witness: Path | None = None
+    people: tuple[bytes, ...] = ()
+    data: Path | None = None
+
+    @property
+    def persons(self) -> dict[str, bytes]:
+        """Every key at hand by the name that a person's signature gives it."""
+        return {key_id(public): public for public in (*self.people, *(key.public for key in self.keys))}
+
+
+@dataclass(frozen=True)
+class Found:
+    """What was checked, as sentences; what was not, as half sentences."""
+
+    checked: list[str] = field(default_factory=list)
+    not_checked: list[str] = field(default_factory=list)
+
+    @property
+    def sentence(self) -> str:
+        """All of it."""
+        return " ".join([*self.checked, f"Not checked: {'; '.join(self.not_checked)}."])
+
+
+def given(
+    keys: Sequence[str] = (), *, proof: str | None = None, witness: str | None = None, data: str | None = None
+) -> Given:
+    """What the command line named; without any key, the public ones of this machine's keys' folder.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Each a file with public keys (log.pub) or a certificate (certificate.pem), or a key's text itself.
+
+    Raises
+    ------
+    Missing, Unreadable
+        A file that is not there, or holds no key.
+    """
+    public: list[NoteKey] = []
+    certificates: list[bytes] = []
+    for one in keys:
+        if one.count("+") >= 2 and not Path(one).exists():
+            public += keyring.keys_in(one)
+            continue
+        raw = read_bytes(one, what="The key", field="key", size_max_bytes=100_000)
+        if raw.lstrip().startswith(b"-----BEGIN CERTIFICATE"):
+            certificates.append(raw)
+        else:
+            public += keyring.keys_in(raw.decode("utf-8", "replace"))
+    if not keys:
+        place = keyring.place()
+        public = list(keyring.public_keys(place))
+        certificates = [read_bytes(file, what="The certificate", field="key")
+                        for file in sorted(place.glob("certificate*.pem"))]
+    people = () if keys else tuple(keyring.person_keys().values())
+    return Given(tuple(public), tuple(certificates), bool(keys), Path(proof) if proof else None,
+                 Path(witness) if witness else None, people, Path(data) if data else None)
+
+
+def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, bytes], found: Found) -> None:
+    """The PDF's own signature; a page that was issued signed and is not any more does not hold.
+
+    Raises
+    ------
+    RecordBroken
+        The signature does not hold, or is gone.
+    """
+    marks = any(mark in raw for mark in _SIGNED_MARKS) or INSIDE_PROOF in inside
+    if not marks:
+        found.checked.append("The page is not signed.")
+        return
+    from ...report.sign import check_pdf, fingerprint
+
+    seen = check_pdf(raw)
+    if at_hand.certificates and seen.signed and seen.readable:
+        known = seen.fingerprint in [fingerprint(one) for one in at_hand.certificates]
+        if known or at_hand.named:
+            seen = replace(seen, by_that_key=known)
+    if not seen.holds:
+        raise RecordBroken("signature", f"'{name}' does not hold: {seen.sentence} Ask the issuer for the original.")
+    found.checked.append(seen.sentence)
+
+
+def check_place(name: str, judged: Entry, at_hand: Given, inside: Mapping[str, bytes], found: Found) -> Proven | None:
+    """The proof inside the PDF: that its judgement stands in the shop's log.
+
+    Raises
+    ------
+    RecordBroken
+        The proof does not hold, or is that of another event.
+    """
+    if INSIDE_PROOF not in inside:
+        found.not_checked.append("its place in the shop's log (the page carries no proof)")
+        return None
+    keys = _keys(at_hand, inside, found)
+    proven = check_proof(inside[INSIDE_PROOF], keys)
+    if proven.entry != judged.raw:
+        raise RecordBroken("proof", f"The proof inside '{name}' is that of event {proven.event['no']} of job "
+                                    f"{proven.event['job']}, not of this record's judgement. They do not belong together.")
+    found.checked.append(f"Its judgement is number {proven.index + 1} of {proven.checkpoint.size} in the log "
+                         f"{proven.checkpoint.origin} as that log was signed.")
+    return proven
+
+
+def check_bytes(
+    raw: bytes, name: str, record_sha256: str, at_hand: Given, inside: Mapping[str, bytes], found: Found
+) -> Proven | None:
+    """The detached proof: that the file is, byte for byte, the one that was issued.
+
+    Raises
+    ------
+    RecordBroken
+        It is not, or the proof is that of another certificate.
+    """
+    file = at_hand.proof
+    beside = Path(name).with_suffix(".proof")
+    if file is None and beside.is_file():
+        file = beside
+    if file is None:
+        if INSIDE_PROOF in inside:
+            found.not_checked.append("the bytes of the file that no signature covers (give its certificate.proof)")
+        return None
+    proof = read_bytes(file, what="The proof", field="proof", size_max_bytes=6_000_000)
+    proven = check_certificate(raw, proof, _keys(at_hand, inside, found))
+    if proven.event["body"].get("record_sha256") != record_sha256:
+        raise RecordBroken("proof", f"The proof '{file}' was issued for another record than the one in '{name}'.")
+    found.checked.append(f"Byte for byte the file that was issued, by {Path(file).name}: event {proven.index + 1} of "
+                         f"{proven.checkpoint.size} in that log.")
+    return proven
+
+
+def check_witness(proofs: Sequence[Proven | None], at_hand: Given, inside: Mapping[str, bytes], found: Found) -> None:
+    """What a witness keeps, beside what the proofs speak of.
+
+    Raises
+    ------
+    Forked
+        Two different logs of one size are being shown.
+    """
+    if at_hand.witness is None:
+        found.not_checked.append(WRITTEN_ANEW)
+        return
+    seen = _witnessed(at_hand, _keys(at_hand, inside, found))
+    same = 0
+    for proven in proofs:
+        for one in seen:
+            if proven is not None and disagree(proven.checkpoint, one.point):
+                raise Forked("proof", f"The proof shows another log of {one.point.size} events than {one.who} has seen. Two "
+                                      "logs are being shown; do not rely on either.")
+            same += proven is not None and proven.checkpoint == one.point
+    if same:
+        found.checked.append(f"The witness '{at_hand.witness}' has seen the very same log.")
+    else:
+        found.not_checked.append(f"whether the log continues what '{at_hand.witness}' has seen (that takes the whole log)")
+
+
+def check_claim_text(text: str, at_hand: Given) -> dict[str, Any]:
+    """The square code of a printed certificate.
+
+    Raises
+    ------
+    Missing
+        No public key is known.
+    RecordBroken
+        None of the keys signed it.
+    """
+    if not at_hand.keys:
+        raise Missing("key", "A square code is checked with the shop's public key. Give it: --key FILE (log.pub, from the "
+                             "shop, by another way than this paper).")
+    claim = read_claim(text.strip(), list(at_hand.keys))
+    found = Found([f"The code is signed by the given key. {claim.sentence}"],
+                  ["the record, the rules, the page (that takes the PDF)", READ_RIGHT])
+    asked = since_issued(at_hand.data, claim.certificate, claim.record.hex()) if at_hand.data else None
+    return {"certificate": claim.certificate, "verdict": claim.verdict, "size": claim.size} | said_since(asked, found)
+
+
+def said_since(asked: Since | None, found: Found) -> dict[str, Any]:
+    """The whole sentence, beginning with what counts most when the file does not count any more; and ``counts``."""
+    if asked is None or asked.counts is None:
+        found.not_checked.append(REPLACED)
+    if asked is None:
+        return {"counts": None, "sentence": found.sentence}
+    if asked.counts is not False:
+        found.checked.append(asked.sentence)
+        return {"counts": asked.counts, "sentence": found.sentence}
+    return {"counts": False, "sentence": f"{asked.sentence} What the file says of the time when it was made: {found.sentence}"}
+
+
+def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
+    """A whole log as exported: every line, every job's chain and judgement, and what a witness has seen of it.
+
+    Raises
+    ------
+    RecordBroken, RolledBack, Forked
+        What does not hold, by name.
+    """
+    from .records import replayed
+
+    jobs: dict[str, list[Entry]] = {}
+    leaves: list[bytes] = []
+    lines = raw.split(b"\n")
+    if lines.pop():
+        raise RecordBroken("log", f"The last line of '{name}' has no end: the log was cut off.")
+    for number, line in enumerate(lines, 1):
+        try:
+            entry = entry_of(loads(line, what="The line"), line)
+        except (BenchError, KeyError, TypeError):
+            raise RecordBroken(f"line {number}", f"Line {number} of '{name}' is not an event.") from None
+        jobs.setdefault(str(entry.job), []).append(entry)
+        leaves.append(leaf_hash(line))
+    verdicts: dict[str, int] = {}
+    for job, entries in jobs.items():
+        try:
+            if job == SHOP:
+                verify(document(entries))
+            else:
+                verdict = replayed(document(entries))[1].verdict
+                verdicts[verdict] = verdicts.get(verdict, 0) + 1
+        except RecordBroken as fault:
+            raise RecordBroken(fault.field, f"Job {job[:60]}: {fault.message}") from None
+    told = ", ".join(f"{count} {verdict.replace('_', ' ')}" for verdict, count in sorted(verdicts.items()))
+    found = Found([f"The log holds: {len(leaves)} events; {sum(verdicts.values())} jobs judged again give what they state "
+                   f"({told or 'none'})."])
+    if at_hand.witness is None:
+        found.not_checked.append("whether the whole was written anew (give --witness FOLDER and --key FILE)")
+    else:
+        if not at_hand.keys:
+            raise Missing("key", "A witness's checkpoint is read with the shop's public key. Give it: --key FILE.")
+        found.checked.append(compare(leaves, [(one.who, one.point) for one in _witnessed(at_hand, at_hand.keys)]))
+        found.not_checked.append("anything after that")
+    found.not_checked.append(READ_RIGHT)
+    return {"events": len(leaves), "jobs": len(jobs), "sentence": found.sentence}
+
+
+def shop_chain(raw: bytes) -> str:
+    """The shop's own chain as a record: what it holds, in one sentence."""
+    held = verify(raw)
+    return f"{held.sentence} It is the shop's own chain: keys, issued certificates, backups."
+
+
+
+
+def _witnessed(at_hand: Given, keys: Sequence[NoteKey]) -> list[Any]:
+    assert at_hand.witness is not None
+    if not at_hand.witness.is_dir():
+        raise Missing("witness", f"There is no folder '{at_hand.witness}'. Name the folder where the checkpoint is kept.")
+    seen = read_checkpoints(at_hand.witness, keys)
+    if not seen:
+        raise Missing("witness", f"In '{at_hand.witness}' lies no checkpoint of this log. Name the folder of its witness.")
+    return seen
+
+
+def _keys(at_hand: Given, inside: Mapping[str, bytes], found: Found) -> list[NoteKey]:
+    own = list(keyring.keys_in(inside[INSIDE_KEY].decode("utf-8", "replace"))) if INSIDE_KEY in inside else []
+    if at_hand.keys and (at_hand.named or not own or {key.name for key in own} & {key.name for key in at_hand.keys}):
+        return list(at_hand.keys)
+    if not own:
+        raise Missing("key", "No public key is known to check the proof with. Give it: --key FILE (log.pub, from the shop).")
+    said = (f"whose key that is: none was given with --key, so the one inside the file was used, fingerprint "
+            f"{own[-1].fingerprint}; compare it with one you know")
+    if said not in found.not_checked:
+        found.not_checked.append(said)
+    return own

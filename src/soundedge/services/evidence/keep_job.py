@@ -1,0 +1,137 @@
+"""How does a typed job get into the shop's ledger, so that what was kept is only ever added to?
+
+A sheet may grow from day to day. What was kept stays: an entry that was changed on the sheet afterwards, or taken
+off it, is refused; it needs a ``[[correction]]`` or a ``[[void]]`` with its reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+from ...basis.errors import Conflict, Unknown
+from ...job.events import BENCH_KINDS, Event
+from ...job.judge import Outcome
+from ...record.canonical import plain
+from ...record.entry import Entry, Said
+from ...record.write import Record as Written
+from ...store.blobs import Blobs
+from ...store.ledger import Ledger
+from ..folder.contents import Folder
+from .ledger_place import open_ledger
+from .records import BENCH, Record, facts_of, judgement
+from .shop_chain import write
+
+CLOCK_SLACK_S = 2.0  # two machines of one shop may differ by that much; own estimate
+
+
+def keep(data: Path, folder: Folder, events: Sequence[Event], outcome: Outcome, *, now: datetime) -> Record:
+    """Add what is new to the ledger, with the judgement when there is a new one, and give the job's record.
+
+    Parameters
+    ----------
+    data : Path
+        The shop's data folder; made when it is not there.
+
+    Raises
+    ------
+    Conflict
+        A kept entry was changed on the sheet, or is not on it any more.
+    NotKept
+        The disk did not take it.
+    """
+    number = outcome.job.the("job.opened").number
+    facts = facts_of(events)
+    with open_ledger(data) as ledger:
+        _clock(ledger, now)
+        kept = _entries(ledger, number)
+        _nothing_changed(kept, facts)
+        blobs = Blobs(data / "blobs")
+        for raw in folder.originals.values():
+            blobs.put(raw)
+        before = {entry.id for entry in kept}
+        fresh = [fact for fact in facts if fact.id not in before]
+        judged = [entry for entry in kept if entry.kind == "job.judged"]
+        if fresh or not judged or _said(judged[-1]) != _said_by(outcome):
+            released = [entry for entry in judged if entry.body["verdict"] == "released"]
+            revision = chr(ord("A") + len(released) - 1) if released else ""
+            replaced = released[-1].body["certificate"] if released else None
+            last = judgement(outcome, now=now, revision=revision, supersedes=replaced)
+            fresh.append(Said(f"judged-{len(judged) + 1}", last.kind, last.by, last.at, last.body))
+        if fresh:
+            ledger.append(number, fresh, now=now, on_head=kept[-1].digest if kept else None)
+        return _as_record(ledger.record(number))
+
+
+def _clock(ledger: Ledger, now: datetime) -> None:
+    """A clock that stands before the last entry is itself an entry; the new ones are put after the last all the same."""
+    behind = ledger.seconds_behind(now)
+    if behind > CLOCK_SLACK_S:
+        note_clock(ledger, now)
+
+
+def note_clock(ledger: Ledger, now: datetime) -> None:
+    """Write down that the clock stands before the ledger's last entry, and by how much."""
+    write(ledger, "clock.found_behind", {"seconds": math.ceil(ledger.seconds_behind(now))}, now=now, at=now)
+
+
+def rebuild(data: Path) -> str:
+    """Derive everything that is derived anew from the events; one sentence."""
+    with open_ledger(data, make=False) as ledger:
+        ledger.rebuild()
+        return f"Rebuilt from {ledger.size()} events of {len(ledger.jobs())} jobs. {ledger.verify()}"
+
+
+def listed(data: Path) -> list[tuple[str, int, str]]:
+    """Number, events and head of every job in the ledger."""
+    with open_ledger(data, make=False) as ledger:
+        return [(job, len(ledger.record(job).entries), ledger.head(job)) for job in ledger.jobs()]
+
+
+def exported(data: Path, job: str) -> bytes:
+    """The bytes of one job's ``record.json``."""
+    with open_ledger(data, make=False) as ledger:
+        return ledger.record(job).raw
+
+
+def _entries(ledger: Ledger, number: str) -> list[Entry]:
+    try:
+        return list(ledger.record(number).entries)
+    except Unknown:
+        return []
+
+
+def _nothing_changed(kept: Sequence[Entry], facts: Sequence[Said]) -> None:
+    typed = {fact.id: fact for fact in facts}
+    for entry in kept:
+        if entry.kind in BENCH_KINDS:
+            continue
+        fact = typed.get(entry.id)
+        if fact is None:
+            raise Conflict(
+                entry.id,
+                f"Entry '{entry.id}' ({entry.kind}) is kept in the ledger but no longer on the sheet. Put it back; if it "
+                "must not count, add a [[void]] with the reason.",
+            )
+        if plain(fact.body) != entry.body or fact.by != entry.by or plain(fact.at) != entry.at:
+            raise Conflict(
+                entry.id,
+                f"Entry '{entry.id}' ({entry.kind}) was kept and says something else on the sheet now. Put the old value "
+                "back and add a [[correction]] with old, new and the reason.",
+            )
+
+
+def _said(entry: Entry) -> tuple[str, list[str]]:
+    return entry.body["verdict"], list(entry.body.get("blocked_by", []))
+
+
+def _said_by(outcome: Outcome) -> tuple[str, list[str]]:
+    return outcome.verdict, [f"{block.step}: {block.rule}" for block in outcome.blocked_by]
+
+
+def _as_record(written: Written) -> Record:
+    last = next(entry for entry in reversed(written.entries) if entry.kind == "job.judged" and entry.by == BENCH)
+    return Record(written.raw, written.digest, written.head, len(written.entries),
+                  datetime.fromisoformat(last.recorded_at), str(last.body["certificate"]))

@@ -1,0 +1,259 @@
+"""Where does the shop's ledger lie: in a file of its data folder, or in PostgreSQL?
+
+One setting decides it for a folder that holds no ledger yet: ``SOUNDEDGE_DATABASE_URL``.
+
+    not set     the ledger is the file ``ledger.sqlite3`` in the data folder
+    set         it is in that database; the folder holds ``ledger.postgres``, which names it there
+
+A folder keeps the ledger it has. One that holds ``ledger.sqlite3`` stays with that file although the setting is there
+(``soundedge database move`` takes it over); one that holds ``ledger.postgres`` is refused while the setting is not.
+Pictures and pages lie in the data folder either way.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...basis.errors import Conflict, NotEnough, RecordBroken, Unreadable
+from ...store.ledger import FILE, Ledger, NotKept, sync_folder
+from ...store.projections import JOBS, Projection
+from ...store.sqlite import SqliteLedger, check_file, entries_in_file
+
+if TYPE_CHECKING:
+    from ...store.postgres import PostgresLedger
+
+URL = "SOUNDEDGE_DATABASE_URL"
+MARKER = "ledger.postgres"
+
+
+def database_url() -> str | None:
+    """The address of the database from the setting, or None."""
+    return os.environ.get(URL, "").strip() or None
+
+
+def open_ledger(
+    data: Path, *, make: bool = True, projections: Sequence[Projection] = (JOBS,), wait_s: float = 20.0
+) -> Ledger:
+    """Open the ledger of a data folder; make it when it is not there (unless ``make`` is False).
+
+    Parameters
+    ----------
+    data : Path
+        The shop's data folder.
+    wait_s : float
+        Seconds to wait for others who write; then Conflict.
+
+    Raises
+    ------
+    NotKept
+        Disk or database do not give what the ledger needs, or cannot be reached.
+    RecordBroken
+        The guards were taken off, or it is not a ledger any more.
+    Unreadable
+        There is none; it is another program's; or the setting does not fit what the folder holds.
+    Refused
+        The database's role could change or take away what was written.
+    """
+    data, url = Path(data), database_url()
+    marked = (data / MARKER).is_file()
+    if marked and (data / FILE).is_file():
+        raise Unreadable("data", f"'{data}' names two ledgers, {FILE} and {MARKER}. Find out which is the shop's and move the "
+                                 "other one away; delete nothing.")
+    if not marked and (url is None or (data / FILE).is_file()):
+        return SqliteLedger.open(data, make=make, projections=projections, wait_s=wait_s)
+    if url is None:
+        raise Unreadable("data", f"The ledger of '{data}' is in a database, and {URL} is not set. Set it to the database's "
+                                 "address (docs/database.md).")
+    if not marked and not make:
+        raise Unreadable("data", f"There is no ledger in '{data}'. Name the shop's data folder.")
+    return _in_database(data, url, projections, wait_s)
+
+
+def there(data: Path) -> bool:
+    """Does the data folder have a ledger, wherever it lies?"""
+    return (Path(data) / FILE).is_file() or (Path(data) / MARKER).is_file()
+
+
+def bring_back(file: Path, data: Path, *, as_file: bool = False) -> None:
+    """A ledger file (a backup) into a data folder without a ledger: into the database when it is set, else as the file.
+
+    Parameters
+    ----------
+    as_file : bool
+        As a file all the same: for a place that is thrown away, since nothing is ever taken out of the database.
+
+    Raises
+    ------
+    RecordBroken
+        The file does not hold.
+    OSError
+        The disk did not take it.
+    """
+    if database_url() is not None and not as_file:
+        with open_ledger(data) as ledger:
+            ledger.import_log(entries_in_file(file))
+        return
+    part = data / f"{FILE}.part"
+    shutil.copyfile(file, part)
+    with open(part, "rb+") as stream:
+        os.fsync(stream.fileno())
+    part.replace(data / FILE)
+
+
+def prepare(owner_url: str, role: str, *, password: str = "") -> str:
+    """Make the database ready for ledgers and accounts, as its owner; what is there already stays as it is.
+
+    Parameters
+    ----------
+    owner_url : str
+        Address with a role that may make schemas, tables and roles there. The bench itself never uses it.
+    role : str
+        The bench's own role; made when it is not there.
+    password : str
+        For a role that is made here.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    Refused, Unreadable, RecordBroken
+        See ``store.postgres_schema.prepare`` and ``installation.prepare_accounts``.
+    """
+    _store()  # says what to install when it is not
+    from ...store.postgres import prepare as ledgers
+    from ..people.installation import prepare_accounts
+
+    said = ledgers(owner_url, role, password=password)
+    prepare_accounts(owner_url, role)
+    return f"{said} The accounts' tables are those of this version."
+
+
+def where(data: Path) -> str:
+    """Where the ledger of a data folder lies; one sentence, the ledger opened and its state read.
+
+    Raises
+    ------
+    BenchError
+        As ``open_ledger``.
+    """
+    data = Path(data)
+    with open_ledger(data, make=False) as ledger:
+        at = (f"in the database that {URL} names" if (data / MARKER).is_file() else f"in the file '{data / FILE}'")
+        idle = (f" {URL} is set and does not concern this folder; to take the ledger over: soundedge database move."
+                if database_url() is not None and not (data / MARKER).is_file() else "")
+        return f"The ledger of '{data}' lies {at}, with {ledger.size()} events; {ledger.kept()}.{idle}"
+
+
+def move(data: Path) -> str:
+    """Take the ledger of a data folder over from its file into the database; the file stays, under another name.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    NotEnough
+        The setting is not there.
+    Unreadable
+        The folder holds no ledger file.
+    Conflict
+        Somebody wrote to the file meanwhile. It still counts; move again when nobody works.
+    """
+    data, url = Path(data), database_url()
+    if url is None:
+        raise NotEnough("database", f"No database is named. Set {URL} to its address (docs/database.md).")
+    if not (data / FILE).is_file():
+        raise Unreadable("data", f"There is no {FILE} in '{data}' to move.")
+    if (data / MARKER).is_file():
+        raise Unreadable("data", f"'{data}' names a ledger in a database already.")
+    with SqliteLedger.open(data, make=False) as old:
+        old.verify()
+        with _fresh(url) as new:
+            count = new.import_log(old.export_log())
+            said = new.verify()
+            if new.link() != old.link():
+                raise Conflict("data", f"Somebody wrote to '{data / FILE}' meanwhile. It still counts; move again when nobody "
+                                       "works.")
+            old.backup(data / f"{FILE}.moved")
+        _mark(data, new.tenant)  # from here on a crash leaves both, and both are refused; never none
+    _take_out(data)
+    return f"Moved {count} events into the database. {said} The file as it was is kept as {FILE}.moved."
+
+
+# ---------------------------------------------------------------------------- inside
+
+
+def _in_database(data: Path, url: str, projections: Sequence[Projection], wait_s: float) -> Ledger:
+    opener = _store()
+    if not (data / MARKER).is_file():
+        try:
+            data.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise NotKept("data", f"'{data}' cannot be made: {error.strerror}. Check folder and rights.") from None
+        with opener.new(url, data, wait_s=wait_s) as fresh:
+            _mark(data, fresh.tenant)
+    return opener.open(url, data, tenant=_marked(data), projections=projections, wait_s=wait_s)
+
+
+@contextmanager
+def _fresh(url: str) -> Iterator[PostgresLedger]:
+    with _store().new(url, Path(), wait_s=20.0) as ledger:
+        yield ledger
+
+
+def _store() -> type[PostgresLedger]:
+    try:
+        from ...store.postgres import PostgresLedger
+    except ImportError:
+        raise NotKept("database", "The part that speaks with PostgreSQL is not installed. Install it: pip install "
+                                  "'soundedge[postgres]'.") from None
+    return PostgresLedger
+
+
+def _marked(data: Path) -> str:
+    try:
+        tenant = (data / MARKER).read_text(encoding="ascii").strip()
+    except (OSError, ValueError):
+        tenant = ""
+    if len(tenant) != 32 or set(tenant) - set("0123456789abcdef"):
+        raise Unreadable("data", f"'{data / MARKER}' is damaged: it must hold 32 hex digits. Take it from a copy of the "
+                                 "folder.")
+    return tenant
+
+
+def _mark(data: Path, tenant: str) -> None:
+    """The marker, whole or not at all; who comes second leaves the first one's."""
+    part = data / f".{MARKER}.{tenant}.part"
+    try:
+        with open(part, "w", encoding="ascii") as stream:
+            stream.write(tenant + "\n")
+            stream.flush()
+            os.fsync(stream.fileno())
+        try:
+            os.link(part, data / MARKER)
+        except FileExistsError:
+            pass
+        sync_folder(data)
+    except OSError as error:
+        raise NotKept("data", f"'{data / MARKER}' cannot be written: {error.strerror}. Check disk and rights.") from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _take_out(data: Path) -> None:
+    """The moved file is kept as a verified copy; the old name must not stand beside the marker."""
+    check_file(data / f"{FILE}.moved")
+    for name in (FILE, f"{FILE}-wal", f"{FILE}-shm"):
+        (data / name).unlink(missing_ok=True)
+    if (data / FILE).exists():
+        raise RecordBroken("data", f"'{data / FILE}' cannot be moved away.")

@@ -1,0 +1,152 @@
+"""How does a person sign for what he has just reviewed, and for nothing else?
+
+``review`` says what stands: the verdict, what holds the job, how much was corrected, and the digest of the job's last
+event. ``sign`` writes the signature on top of exactly that digest, with the person's own key opened by his passphrase
+(typed again at each signing), keeps it in the ledger and adds the entry to the sheet. If anybody has written something
+in between, nothing is signed.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Self
+
+from ...basis.errors import Conflict, Contradiction, Unknown
+from ...basis.quantity import instant_text
+from ...job.events import HOLD_POINTS, Event, body_of
+from ...job.judge import Outcome, judge_job
+from ...job.typed import events_of
+from ...record.sign import sign_event
+from ..folder.contents import read_folder
+from ..folder.files import read_text, write_whole
+from . import keys as keyring
+from .keep_job import keep
+from .ledger_place import open_ledger
+from .records import facts_of
+from .sealing import ready
+
+
+@dataclass(frozen=True)
+class Reviewed:
+    """What stands now: the digest to sign on top of, and what a signer should have looked at."""
+
+    job: str
+    head: str
+    verdict: str
+    blocked_by: tuple[str, ...]
+    corrections: int
+    voids: int
+    events: int
+
+    @classmethod
+    def of(cls, outcome: Outcome, head: str, events: int, **more: Any) -> Self:
+        """What stands by a judged job; ``more`` is what another door shows besides."""
+        return cls(
+            outcome.job.the("job.opened").number, head, outcome.verdict,
+            tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
+            len(outcome.job.corrections), len(outcome.job.voids), events, **more,
+        )
+
+    @property
+    def lines(self) -> list[str]:
+        """As it is shown before the passphrase is asked for."""
+        held = f"held by {'; '.join(self.blocked_by)}" if self.blocked_by else "nothing holds it"
+        return [
+            f"Job {self.job}: {self.verdict.replace('_', ' ')}, {held}.",
+            f"{self.events} events, {self.corrections} corrections, {self.voids} voids; all are printed on the page.",
+            f"What you sign: everything up to {self.head}.",
+        ]
+
+
+def review(folder: Path, data: Path, *, now: datetime) -> Reviewed:
+    """Keep what is new on the sheet and say what stands.
+
+    Raises
+    ------
+    BenchError
+        The sheet, the ledger or its witnesses do not allow it.
+    """
+    outcome, head, count = _kept(folder, data, now)
+    return Reviewed.of(outcome, head, count)
+
+
+def sign(
+    folder: Path, data: Path, reviewed: Reviewed, *, person: str, passphrase: str, what: str, meaning: str, now: datetime
+) -> Event:
+    """Sign a hold point or the release on top of what was reviewed.
+
+    Parameters
+    ----------
+    person : str
+        The id of a ``[[person]]`` of the sheet, who has a key of that name (``soundedge key new --person``).
+    what : str
+        ``disposition``, ``surface``, ``film``, ``holiday`` or ``release``.
+    meaning : str
+        What the signature means; it is printed.
+
+    Returns
+    -------
+    Event
+        As it was kept.
+
+    Raises
+    ------
+    Conflict
+        The job has moved on since it was reviewed. Nothing was signed.
+    Refused
+        Not this person's passphrase.
+    Unknown, Contradiction
+        Nobody of that id on the sheet; another hold point than there is; a second release.
+    """
+    outcome, _, _ = _kept(folder, data, now)
+    job = outcome.job
+    if person not in job.people:
+        raise Unknown("person", f"The sheet names nobody '{person[:40]}'. Named: {', '.join(sorted(job.people))}.")
+    event = _event(outcome, person, what, meaning, now)
+    seed = keyring.person_seed(person, passphrase)
+    fact = facts_of([event])[0]
+    with open_ledger(data, make=False) as ledger:
+        if ledger.head(reviewed.job) != reviewed.head:
+            raise Conflict("head", f"Job {reviewed.job} has moved on since you reviewed it. Review it again, then sign.")
+        signature = sign_event(seed, reviewed.job, fact, prev=reviewed.head)
+        ledger.append(reviewed.job, [fact], now=now, on_head=reviewed.head, signatures={fact.id: signature})
+    _onto_sheet(folder / "job.toml", event)
+    return event
+
+
+def _kept(folder: Path, data: Path, now: datetime) -> tuple[Outcome, str, int]:
+    read = read_folder(folder)
+    events = events_of(read.sheet)
+    outcome = judge_job(events, estimates=False)
+    number = outcome.job.the("job.opened").number
+    ready(data, number)
+    record = keep(data, read, events, outcome, now=now)
+    with open_ledger(data, make=False) as ledger:
+        return outcome, ledger.head(number), record.count
+
+
+def _event(outcome: Outcome, person: str, what: str, meaning: str, now: datetime) -> Event:
+    at = now.replace(microsecond=0)
+    job = outcome.job
+    every = (*job.events, *job.voided)
+    if what == "release":
+        if any(event.kind == "release.signed" for event in every):
+            raise Contradiction("what", "The sheet has a [release] already. A changed job is released on a new sheet.")
+        return Event("release", "release.signed", person, at, body_of("release.signed", {"meaning": meaning}))
+    if what not in HOLD_POINTS:
+        raise Unknown("what", f"'{what[:40]}' is no hold point. Choose one of {', '.join(HOLD_POINTS)}, or release.")
+    number = 1 + sum(event.kind == "hold_point.signed" for event in every)
+    body: dict[str, Any] = {"hold_point": what, "meaning": meaning}
+    return Event(f"sign-{number}", "hold_point.signed", person, at, body_of("hold_point.signed", body))
+
+
+def _onto_sheet(sheet: Path, event: Event) -> None:
+    """The entry as somebody would have typed it, at the end of the sheet."""
+    head = "[release]" if event.kind == "release.signed" else "[[sign]]"
+    lines = ["", head, f"at = {instant_text(event.at)}", f"by = {json.dumps(event.by)}"]
+    lines += [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in event.body.model_dump().items()]
+    text = read_text(sheet, what="The job sheet", field="job.toml")
+    write_whole(sheet, (text.rstrip("\n") + "\n" + "\n".join(lines) + "\n").encode())

@@ -1,0 +1,150 @@
+"""Does this certificate or record still say what it said? Checked offline, from the file alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import RecordBroken, Unreadable
+from ...job.judge import Outcome
+from ...record.replay import insist
+from ...record.rotation import SHOP
+from ...record.verify import Verified, verify
+from ...report.from_job import TITLES
+from ..folder.files import read_bytes, write_whole
+from .check_document import (
+    READ_RIGHT,
+    WRITTEN_ANEW,
+    Found,
+    Given,
+    check_bytes,
+    check_claim_text,
+    check_log,
+    check_place,
+    check_signature,
+    check_witness,
+    said_since,
+    shop_chain,
+)
+from .newer_entries import Since, since
+from .records import replayed
+
+FILE_MAX_BYTES = 200_000_000
+
+
+def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, Any]:
+    """Check a ``certificate.pdf``, a ``record.json``, a whole log (``log.jsonl``), or a square code's text.
+
+    Parameters
+    ----------
+    path : Path or str
+        A file, or the text of a square code itself (it begins with ``SE1|``).
+    at_hand : Given, optional
+        Keys, proof and witness to check with; see ``check_document.py``.
+
+    Returns
+    -------
+    dict
+        ``file`` and ``sentence``; of a job also ``verdict``, ``job``, ``events``, ``head``, ``record_sha256``, and ``counts``:
+        whether the ledger at hand has anything later that changes it (None without one; see ``newer_entries.py``).
+
+    Raises
+    ------
+    RecordBroken
+        What does not hold, by name.
+    Missing, Unreadable
+        No such file, or nothing that can be verified.
+    """
+    at_hand = at_hand or Given()
+    if str(path).startswith("SE1|"):
+        return {"file": "square code"} | check_claim_text(str(path), at_hand)
+    raw = read_bytes(path, what="The file to verify", field=str(path), size_max_bytes=FILE_MAX_BYTES)
+    if raw[:5] == b"%PDF-":
+        return {"file": str(path)} | _certificate(raw, str(path), at_hand)
+    if raw[:4] == b"SE1|":
+        return {"file": str(path)} | check_claim_text(raw.decode("utf-8", "replace"), at_hand)
+    if raw.startswith(b'{"at":'):
+        return {"file": str(path)} | check_log(raw, str(path), at_hand)
+    if raw[:1] in (b"{", b"[") or str(path).endswith(".json"):
+        return {"file": str(path)} | _record(raw, at_hand)
+    raise Unreadable(str(path), f"'{path}' is neither a certificate (PDF), a record (JSON), a log nor a square code's text. "
+                                "Name one of them.")
+
+
+def write_page(path: Path) -> None:
+    """Write ``verify.html``, the second implementation, to hand over beside a certificate."""
+    from importlib.resources import files
+
+    write_whole(path, files("soundedge.record").joinpath("verify.html").read_bytes())
+
+
+def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:
+    if verify(raw).job == SHOP:
+        return {"job": SHOP, "sentence": shop_chain(raw)}
+    held, outcome, _ = replayed(raw, persons=at_hand.persons)
+    found = Found([held.core, _rules(held, outcome)], [READ_RIGHT, WRITTEN_ANEW])
+    return _plain(outcome, held) | said_since(_since(held, at_hand), found)
+
+
+def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
+    inside, printed = _opened(raw, name)
+    found = Found()
+    check_signature(raw, name, at_hand, inside, found)
+    held, outcome, judged = replayed(inside["record.json"], persons=at_hand.persons)
+    wanted = [TITLES[outcome.verdict], judged.body.certificate, held.digest[:32]]
+    for text in wanted:
+        if text not in printed:
+            raise RecordBroken(
+                "page", f"The page of '{name}' does not carry '{text}', which its record demands. Page and record do not "
+                "belong together; ask the issuer for the original.",
+            )
+    last = list(held.entries())[-1]
+    proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
+    check_witness(proofs, at_hand, inside, found)
+    found.not_checked.insert(0, READ_RIGHT)
+    found.checked[:0] = [f"Certificate {judged.body.certificate} holds and names its record.", held.core, _rules(held, outcome)]
+    return _plain(outcome, held) | {"certificate": judged.body.certificate} | said_since(_since(held, at_hand), found)
+
+
+def _rules(held: Verified, outcome: Outcome) -> str:
+    """The job judged again, and for a release the rules of who may do what, asked of the record alone.
+
+    Raises RecordBroken when the record claims a release under which a rule was broken.
+    """
+    said = f"Judged again by the procedure inside it is what it says: {outcome.verdict.replace('_', ' ')}."
+    if held.signed:
+        said += f" Personal signatures checked against keys at hand and good: {held.signatures_checked} of {held.signed}."
+    return f"{said} {insist(held).sentence}" if outcome.verdict == "released" else said
+
+
+def _since(held: Verified, at_hand: Given) -> Since | None:
+    return since(at_hand.data, held.job, [entry.digest for entry in held.entries()]) if at_hand.data else None
+
+
+def _plain(outcome: Outcome, held: Any) -> dict[str, Any]:
+    return {"job": held.job, "verdict": outcome.verdict, "events": held.events, "head": held.head,
+            "record_sha256": held.digest}
+
+
+def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], str]:
+    """The attachments by name, each exactly once, and all printed words."""
+    import io
+
+    from pypdf import PdfReader
+    from pypdf.errors import PyPdfError
+
+    try:
+        reader = PdfReader(io.BytesIO(raw), strict=False)
+        found = [(title, bytes(content)) for title, contents in reader.attachments.items() for content in contents]
+        printed = "\n".join(page.extract_text() for page in reader.pages)
+    except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError, AssertionError, OSError,
+            NotImplementedError, EOFError, OverflowError) as error:
+        raise RecordBroken("pdf", f"'{name}' cannot be read as a certificate: {str(error)[:120]}. It is damaged.") from None
+    titles = [title for title, _ in found]
+    for title in {"record.json", *titles}:
+        if titles.count(title) != 1:
+            raise RecordBroken(
+                "pdf", f"'{name}' carries {titles.count(title)} attachments called {title[:60]}; a certificate carries exactly "
+                "one.",
+            )
+    return dict(found), printed

@@ -1,0 +1,251 @@
+"""What lies in a job folder? The sheet, and every file it names, read into plain values.
+
+    my-job/
+      job.toml        the sheet
+      film.csv        gauge readings:  spot, where, x_mm, y_mm, reading_um
+      heat.csv        heat log:        time_s, reading_c, aimed_at, emissivity_set
+      air.csv         air log:         at, air_c, rh_pct, steel_c
+      photo.jpg …     with the card in it, and clicks.json, card.json
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from ...basis.errors import BenchError, Missing, Refused, Unreadable
+from ..procedure import procedure_file
+from .files import PHOTO_MAX_BYTES, read_bytes, read_text
+from .tables import read_table
+
+Told = Callable[[str], None]
+
+
+@dataclass
+class Folder:
+    """A job folder as read: the sheet with its files' values in place, and the originals by digest."""
+
+    path: Path
+    sheet: dict[str, Any]
+    originals: dict[str, bytes] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
+    shown: dict[str, bytes] = field(default_factory=dict)
+
+    def keep(self, name: str, raw: bytes) -> str:
+        """Keep a file's own bytes; returns their SHA-256 in hex."""
+        digest = hashlib.sha256(raw).hexdigest()
+        self.originals[digest] = raw
+        self.names[digest] = name
+        return digest
+
+    def for_show(self, raw: bytes, name: str) -> bytes:
+        """A copy of a picture for the page: upright, at most 1600 px, without metadata."""
+        from ..pictures import shown_copy
+
+        return shown_copy(raw, name)
+
+
+def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:
+    """Read a job folder.
+
+    Parameters
+    ----------
+    path : Path
+        A folder with a ``job.toml``.
+    tell : callable
+        Told one line before each longer piece of work.
+
+    Raises
+    ------
+    BenchError
+        Names the file, the entry, the rule and the next move.
+    """
+    folder = Path(path)
+    if not folder.is_dir():
+        raise Missing("folder", f"There is no job folder '{path}'. Name one that holds a job.toml.")
+    text = read_text(folder / "job.toml", what="The job sheet", field="job.toml")
+    try:
+        sheet = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise Unreadable("job.toml", f"The job sheet is not TOML: {error}. Mend it there.") from None
+    except RecursionError:
+        raise Unreadable("job.toml", "The job sheet is nested too deep. Flatten it.") from None
+    except ValueError as error:  # a number of thousands of digits
+        raise Unreadable("job.toml", f"The job sheet cannot be read: {str(error)[:120]}. Mend it there.") from None
+    read = Folder(folder, sheet)
+    read.keep("job.toml", text.encode())
+    _procedure(read)
+    _air(read)
+    _heat(read)
+    _film(read)
+    _photos(read, tell)
+    return read
+
+
+def _entries(folder: Folder, section: str) -> list[tuple[str, dict[str, Any]]]:
+    given = folder.sheet.get(section)
+    if not isinstance(given, list):
+        return []
+    return [(f"{section}[{n}]", entry) for n, entry in enumerate(given, 1) if isinstance(entry, dict)]
+
+
+def _name(entry: dict[str, Any], key: str, spot: str) -> str | None:
+    """The file name under a key, or None; only files inside the folder or beside it, no absolute path."""
+    if key not in entry:
+        return None
+    name = entry[key]
+    if not isinstance(name, str) or not name.strip() or len(name) > 200 or "\x00" in name:
+        raise Unreadable(f"{spot}.{key}", f"{spot}: '{key}' is not the name of a file. Write it in quotes.")
+    if Path(name).is_absolute():
+        raise Unreadable(f"{spot}.{key}", f"{spot}: '{name}' is an absolute path. Name a file relative to the job folder.")
+    return name
+
+
+def _procedure(folder: Folder) -> None:
+    job = folder.sheet.get("job")
+    if not isinstance(job, dict):
+        return  # said by the sheet's own reader
+    name = _name(job, "procedure", "job")
+    if name is None:
+        raise Missing("job.procedure", "The job names no procedure. Write procedure = \"…toml\"; no procedure, no repair.")
+    raw = read_bytes(folder.path / name, what="The procedure", field="job.procedure")
+    job["procedure_sha256"] = folder.keep(Path(name).name, raw)
+    job["procedure"] = procedure_file(name, base=folder.path)
+
+
+def _air(folder: Folder) -> None:
+    entries = folder.sheet.get("air")
+    if not isinstance(entries, list):
+        return
+    out = []
+    for number, entry in enumerate(entries, 1):
+        name = _name(entry, "readings", f"air[{number}]") if isinstance(entry, dict) else None
+        if name is None:
+            out.append(entry)
+            continue
+        rows = read_table(folder.path / name, what="The air log", field=f"air[{number}]",
+                          numbers=("air_c", "rh_pct", "steel_c"), texts=("at",), optional=("by", "instrument"))
+        folder.keep(name, read_bytes(folder.path / name, what="The air log"))
+        shared = {key: value for key, value in entry.items() if key not in ("readings", "at")}
+        out += [shared | {key: str(value) if key in ("by", "instrument", "at") else value for key, value in row.items()}
+                for row in rows]
+    folder.sheet["air"] = out
+
+
+def _heat(folder: Folder) -> None:
+    for spot, entry in _entries(folder, "heat_log"):
+        name = _name(entry, "readings", spot)
+        if name is None:
+            continue
+        entry["readings"] = read_table(
+            folder.path / name, what="The heat log", field=spot, numbers=("time_s", "reading_c"), texts=("aimed_at",),
+            optional=("emissivity_set",),
+        )
+        entry["file"] = name
+        folder.keep(name, read_bytes(folder.path / name, what="The heat log"))
+
+
+def _film(folder: Folder) -> None:
+    for spot, entry in _entries(folder, "film"):
+        name = _name(entry, "readings", spot)
+        if name is None:
+            continue
+        raw = read_bytes(folder.path / name, what="The film readings", field=spot)
+        folder.keep(name, raw)
+        unit = entry.pop("unit", None)
+        columns = entry.pop("columns", None)
+        from ..thickness import film_readings
+
+        read = film_readings(raw, what=f"The film readings '{name}'", field=spot, unit=unit, columns=columns)
+        del entry["readings"]
+        entry["spots"], entry["set_aside"], entry["file"] = read["spots"], read["set_aside"], name
+
+
+def _photos(folder: Folder, tell: Told) -> None:
+    for spot, entry in _entries(folder, "picture"):
+        name = _name(entry, "file", spot)
+        if name is not None:
+            raw = read_bytes(folder.path / name, what="The picture", field=f"{spot}.file", size_max_bytes=PHOTO_MAX_BYTES)
+            entry["sha256"] = folder.keep(name, raw)
+    refused: list[dict[str, Any]] = []
+    kept: list[Any] = []
+    damage = folder.sheet.get("damage")
+    if not isinstance(damage, list):
+        return
+    for number, entry in enumerate(damage, 1):
+        spot = f"damage[{number}]"
+        name = _name(entry, "photo", spot) if isinstance(entry, dict) else None
+        if name is None:
+            kept.append(entry)
+            continue
+        tell(f"Measuring {name} …")
+        raw = read_bytes(folder.path / name, what="The photo", field=f"{spot}.photo", size_max_bytes=PHOTO_MAX_BYTES)
+        digest = folder.keep(name, raw)
+        try:
+            kept.append(_measured(folder, entry, spot, name, digest))
+        except Refused as reason:
+            refused.append(
+                {key: entry[key] for key in ("at", "by", "id", "stage") if key in entry}
+                | {"photo": name, "photo_sha256": digest, "refused": _reasons(reason)}
+            )
+    folder.sheet["damage"] = kept
+    if not kept:
+        del folder.sheet["damage"]
+    if refused:
+        folder.sheet["refused"] = refused
+
+
+def _reasons(refused: Refused) -> list[dict[str, str]]:
+    return getattr(refused, "reasons", None) or [{"check": refused.field, "because": refused.message, "next_move": ""}]
+
+
+def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, digest: str) -> dict[str, Any]:
+    """The entry with the outline measured from its photo in place of the file names."""
+    from ..survey import outline_picture, survey
+
+    entry = dict(entry)
+    outline, card = entry.pop("outline", "clicks.json"), entry.pop("card", "card.json")
+    x, y = _place(entry, "x", spot), _place(entry, "y", spot)
+    request = {"photo": name, "outline": outline, "card": card}
+    try:
+        answer = survey(request, base=folder.path)
+        if not answer.get("refused"):
+            folder.shown[digest] = outline_picture(request, base=folder.path)
+    except Refused:
+        raise
+    except BenchError as fault:
+        fault.field = f"{spot}.{fault.field}".rstrip(".")
+        raise
+    if answer.get("refused"):
+        raise _refused(answer["refused"])
+    if not answer.get("outline_mm"):
+        raise _refused([{
+            "check": "crack_has_no_area",
+            "because": f"The {answer.get('kind', 'damage')} in '{name}' was measured as a length; it has no area to decide on.",
+            "next_move": "State band_mm in its taps (the width that will be ground out), or outline it after grinding.",
+        }])
+    centre = answer.get("centroid_mm") or [0.0, 0.0]
+    entry["outline_mm"] = [[px - centre[0] + x, py - centre[1] + y] for px, py in answer["outline_mm"]]
+    entry["u_area_mm2"] = answer["u_area_mm2"]
+    entry["measured"] = "photo"
+    entry["photo_sha256"] = digest
+    entry["survey"] = answer
+    return entry
+
+
+def _place(entry: dict[str, Any], key: str, spot: str) -> float:
+    value = entry.pop(key, 0.0)
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 20000:
+        raise Unreadable(f"{spot}.{key}", f"{spot}: '{key}' is {str(value)[:40]!r}; it must be millimetres on the part. "
+                         "Type the number alone.")
+    return float(value)
+
+
+def _refused(reasons: list[dict[str, str]]) -> Refused:
+    refused = Refused(reasons[0]["check"], f"{reasons[0]['because']} {reasons[0]['next_move']}")
+    refused.reasons = reasons  # type: ignore[attr-defined]
+    return refused

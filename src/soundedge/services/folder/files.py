@@ -1,0 +1,94 @@
+"""How is a file from the bench's folder read, so that a wrong one is named and nothing huge is swallowed?"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import stat
+from pathlib import Path
+
+from ...basis.errors import Missing, Unreadable
+
+TEXT_MAX_BYTES = 4_000_000
+PHOTO_MAX_BYTES = 40_000_000
+
+
+def read_bytes(path: Path | str, *, what: str, field: str = "", size_max_bytes: int = TEXT_MAX_BYTES) -> bytes:
+    """The bytes of a regular file of at most ``size_max_bytes``.
+
+    Raises
+    ------
+    Missing
+        No such file.
+    Unreadable
+        A folder, a device, no permission, or too large.
+    """
+    name = os.fspath(path)
+    try:
+        # O_NONBLOCK: a pipe put where a file belongs must not hang the bench.
+        handle = os.open(name, os.O_RDONLY | os.O_NONBLOCK)
+    except (FileNotFoundError, NotADirectoryError):
+        raise Missing(field, f"{what}: there is no file '{name}'. Put it there or correct the name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise Unreadable(field, f"{what}: '{name[:200]}' cannot be opened: {reason}. Check it.") from None
+    try:
+        about = os.fstat(handle)
+        if not stat.S_ISREG(about.st_mode):
+            raise Unreadable(field, f"{what}: '{name}' is not a file. Name a file.")
+        if about.st_size > size_max_bytes:
+            raise Unreadable(
+                field,
+                f"{what}: '{name}' holds {about.st_size} bytes; at most {size_max_bytes} are read. Make it smaller.",
+            )
+        with os.fdopen(handle, "rb", closefd=False) as stream:
+            return stream.read(size_max_bytes + 1)
+    finally:
+        os.close(handle)
+
+
+def read_text(path: Path | str, *, what: str, field: str = "") -> str:
+    """A text file as UTF-8 (a byte-order mark is dropped)."""
+    raw = read_bytes(path, what=what, field=field)
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise Unreadable(
+            field, f"{what}: '{os.fspath(path)}' is not UTF-8 text at byte {error.start}. Save it again as UTF-8."
+        ) from None
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that either the whole of it is there or nothing: temporary name, fsync, rename."""
+    write_together({path: data})
+
+
+def write_together(files: dict[Path, bytes]) -> None:
+    """Write files that belong together: all are on the disk under temporary names before the first takes its place.
+
+    Raises
+    ------
+    Unreadable
+        One could not be written; what stood there before stands unchanged.
+    """
+    parts = {path: path.with_name(f".{path.name}.part") for path in files}
+    path = next(iter(files))
+    try:
+        for path, data in files.items():
+            if path.is_dir():
+                raise OSError(errno.EISDIR, "a folder of that name stands there")
+            with open(parts[path], "wb") as stream:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+        for path, temporary in parts.items():
+            os.replace(temporary, path)
+    except (OSError, ValueError) as error:
+        for temporary in parts.values():
+            with contextlib.suppress(OSError, ValueError):
+                temporary.unlink(missing_ok=True)
+        reason = getattr(error, "strerror", None) or error
+        raise Unreadable(
+            "out", f"'{path}' could not be written: {reason}. Free space or choose another folder."
+        ) from None

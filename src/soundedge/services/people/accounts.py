@@ -1,0 +1,576 @@
+"""Who may open the bench, and how does he come in, change his password, bring a tablet, and go?
+
+Every change of people or devices is an event of the shop's own chain (desk/register.py); the rows here only let them in.
+
+* A new installation has no account. The start prints a code that opens the first page once.
+* Whoever makes an account gives a one-time password that holds seven days and must be changed at the first sign-in. With
+  the new password the person's own signing key is made: nobody who made the account can sign in his place.
+* A device is enrolled once, with a code from a manager or by a manager who sits at it; it holds a secret of its own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import unicodedata
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ...basis.errors import Conflict, NotEnough, Refused, Unknown, Unreadable
+from ...history.register import legible
+from ..desk.actor import Actor
+from .setting import root
+
+if TYPE_CHECKING:
+    from ...store.accounts.models import Account, Device, Shop
+
+ONE_TIME_DAYS, CODE_DAYS, FIRST_HOURS = 7, 2, 24  # own estimate
+PHOTO_BYTES_DAY = 5_000_000_000  # own estimate: 200 of the largest photos a day from one device
+LOGIN_MAX = 80  # as wide as the accounts' table has it
+PASSWORD_MIN, PASSWORD_MAX = 12, 200  # OWASP ASVS 5.0.0, 6.2.1 and 6.2.9: at least 8, better 15; at least 64 must fit
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is read as another
+
+
+def data_of(shop: Shop) -> Path:
+    """The shop's data folder in this installation."""
+    from ..desk.shop_place import shop_data
+
+    return shop_data(root(), shop.slug)
+
+
+def actor_of(account: Account, device: Device | None = None) -> Actor:
+    """The person behind an account, as the desk knows him."""
+    return Actor(account.person, account.name, account.role, device.name if device else None)
+
+
+def code(groups: int = 4, length: int = 4) -> str:
+    """A random code as it is read out and typed: ``kx7f-2m9q-…``, nearly 5 bits a letter."""
+    return "-".join("".join(secrets.choice(_LETTERS) for _ in range(length)) for _ in range(groups))
+
+
+class Closed(Refused):
+    """Too many wrong passwords, or too many photos of one device: none is looked at for a while."""
+
+    kind = "locked"
+
+
+# ------------------------------------------------------------------ first start
+
+
+def first_start_code(now: datetime) -> str | None:
+    """A code for the first page of a new installation, or None when there is an account already. Older ones end."""
+    from ...store.accounts.models import Account, OneTimeCode
+
+    if Account.objects.exists():
+        return None
+    OneTimeCode.objects.filter(purpose="first").delete()
+    text = code(5)
+    OneTimeCode.objects.create(purpose="first", code_sha256=_digest(text), until=now + timedelta(hours=FIRST_HOURS))
+    return text
+
+
+def first_start(
+    typed: str, *, slug: str, shop_name: str, name: str, login: str, password: str, device_label: str, now: datetime
+) -> tuple[Account, str]:
+    """The first shop with its first manager and the device he sits at.
+
+    Returns
+    -------
+    (Account, str)
+        The account, and the device's secret, to be kept by the device alone.
+
+    Raises
+    ------
+    Refused
+        The code is not the one printed at the start, was used, or is too old.
+    """
+    from django.db import transaction
+
+    from ...store.accounts.models import Account
+
+    with transaction.atomic():
+        if Account.objects.exists():
+            raise Refused("code", "This installation has accounts already. Sign in; a manager adds people.")
+        _use("first", typed, now)
+        shop = open_shop(slug, shop_name, now=now)
+        password_good(password, login=login, name=name)
+        account = _account(shop, {"id": _person_id(login), "name": name, "role": "manager"}, login=login, by=None, now=now)
+        _own_password(account, password, now=now)
+        _, token = enrol_device(shop, device_label, by=actor_of(account), now=now)
+    return account, token
+
+
+def open_shop(slug: str, name: str, *, now: datetime) -> Shop:
+    """A new shop with its own data folder, ledger and keys."""
+    from ...store.accounts.models import Shop
+    from ..desk.shop_place import new_shop
+
+    if Shop.objects.filter(slug=slug).exists():
+        raise Conflict("shop", f"There is a shop '{slug}' already. Choose another short name.")
+    new_shop(root(), slug, name, now=now)
+    return Shop.objects.create(slug=slug, name=name, opened_at=now)
+
+
+def new_shop_with_manager(slug: str, name: str, *, manager: str, login: str, now: datetime) -> tuple[Account, str]:
+    """A shop of this installation and its first manager, for whoever sits at the machine itself.
+
+    Returns
+    -------
+    (Account, str)
+        The account and its one-time password.
+    """
+    from django.db import transaction
+
+    with transaction.atomic():
+        shop = open_shop(slug, name, now=now)
+        return add_person(shop, {"id": _person_id(login), "name": manager, "role": "manager"}, login=login, by=None, now=now)
+
+
+def everybody() -> list[dict[str, Any]]:
+    """Every shop with its accounts."""
+    from ...store.accounts.models import Shop
+
+    return [
+        {
+            "slug": shop.slug,
+            "name": shop.name,
+            "accounts": [
+                {"login": one.login, "name": one.name, "role": one.role, "active": one.is_active}
+                for one in shop.accounts.order_by("login")
+            ],
+        }
+        for shop in Shop.objects.order_by("slug")
+    ]
+
+
+def unlock_login(login: str) -> str:
+    """Open an account that wrong passwords have closed; one sentence.
+
+    Raises
+    ------
+    Unknown
+        There is no such account.
+    """
+    found = _with_login(login)
+    unlock(found)
+    return f"The account of {found.name} is open again. Its password is what it was."
+
+
+def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, str]:
+    """A new one-time password for a manager whom no other can give one, for whoever sits at the machine itself.
+
+    It stands in the shop's ledger, in his name, that it was done there and why. His old signing key ends.
+
+    Returns
+    -------
+    (Account, str)
+        The account and its one-time password.
+
+    Raises
+    ------
+    Unknown
+        There is no such account.
+    Refused
+        No manager, or one who is not let in any more.
+    NotEnough
+        No reason.
+    """
+    from ..desk import register
+
+    found, why = _with_login(login), " ".join(because.split())
+    if found.role != "manager" or not found.is_active:
+        raise Refused("login", f"{found.name} is no manager who is let in. A manager of the shop gives passwords (People).")
+    if not why:
+        raise NotEnough("because", "A reason is needed; it stands in the ledger. Add: --because 'forgot it, no other manager'.")
+    register.key_reset(data_of(found.shop), actor_of(found), found.person, f"At the machine itself: {why}", now=now)
+    found.sessions.all().delete()
+    unlock(found)
+    return found, _one_time(found, now)
+
+
+def _with_login(login: str) -> Account:
+    from ...store.accounts.models import Account
+
+    found = Account.objects.filter(login=login.strip().casefold()).first()
+    if found is None:
+        raise Unknown("login", f"There is no account '{login[:40]}' in this installation. List them: soundedge shop list.")
+    return found
+
+
+# ------------------------------------------------------------------ people
+
+
+def add_person(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None, now: datetime) -> tuple[Account, str]:
+    """A new person of the shop, with an account.
+
+    Parameters
+    ----------
+    person : dict
+        As ``person.named``: id, name, role, qualified_until, qualified_for, qualified_plate_mm_min, qualified_plate_mm_max,
+        certificate.
+    by : Actor or None
+        The manager who adds him; None only for the first.
+
+    Returns
+    -------
+    (Account, str)
+        The account and its one-time password, shown once and kept nowhere.
+    """
+    from django.db import transaction
+
+    with transaction.atomic():
+        account = _account(shop, person, login=login, by=by, now=now)
+        return account, _one_time(account, now)
+
+
+def change_person(account: Account, person: dict[str, Any], *, by: Actor, now: datetime) -> None:
+    """Another role, name or qualification; counts from the next request on."""
+    from ..desk import register
+
+    _not_himself(account, by, "change your own role or qualification")
+    register.change_person(data_of(account.shop), by, person, now=now)
+    account.name, account.role = str(person["name"]), str(person["role"])
+    account.save(update_fields=["name", "role"])
+
+
+def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None:
+    """The person is not let in any more, from the next request on; all his sessions end."""
+    from ..desk import register
+
+    _not_himself(account, by, "disable yourself")
+    register.disable_person(data_of(account.shop), by, account.person, because, now=now)
+    account.is_active = False
+    account.save(update_fields=["is_active"])
+    account.sessions.all().delete()
+
+
+def enable(account: Account, *, because: str, by: Actor, now: datetime) -> str:
+    """The person is let in again, with a one-time password: his key was taken away, and no session of his comes back."""
+    from ..desk import register
+
+    register.enable_person(data_of(account.shop), by, account.person, because, now=now)
+    account.is_active = True
+    account.sessions.all().delete()
+    unlock(account)
+    return _one_time(account, now)
+
+
+def reset_password(account: Account, *, because: str, by: Actor, now: datetime) -> str:
+    """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why."""
+    from ..desk import register
+
+    _not_himself(account, by, "reset your own password; change it instead, or at the machine itself: soundedge shop reset")
+    register.key_reset(data_of(account.shop), by, account.person, because, now=now)
+    account.sessions.all().delete()
+    unlock(account)
+    return _one_time(account, now)
+
+
+def change_password(account: Account, old: str, new: str, *, now: datetime) -> None:
+    """A new password of the person's own; his signing key is made, or sealed anew, with it.
+
+    Raises
+    ------
+    Closed
+        Too many wrong old ones.
+    Refused
+        Not the old password, or a new one that anybody would guess.
+    """
+    if not _right(account, old):
+        raise Refused("old", "This is not your password. Type it again.")
+    if old == new:
+        raise Refused("new", "The new password is the old one. Choose another.")
+    password_good(new, login=account.login, name=account.name)
+    _own_password(account, new, old="" if account.one_time else old, now=now)
+
+
+def check_password(account: Account, password: str) -> None:
+    """Asked again before every signature and every change of people.
+
+    Raises
+    ------
+    Closed
+        Too many wrong ones from sessions of this person: a session that was taken away is of little use for guessing. They
+        are counted apart from those at sign-in, where a stranger could stop a person's signatures by typing his name.
+    Refused
+        Not his password.
+    """
+    if account.one_time or not _right(account, password):
+        raise Refused("password", "This is not your password. Nothing was signed or changed; type it again.")
+
+
+def still_in(account: Account, session: str) -> bool:
+    """Whether this session of the person's goes on: he has not signed out, and nobody has ended it."""
+    return account.sessions.filter(session_key=session, account__is_active=True).exists()
+
+
+def can_be_login(login: str) -> bool:
+    """Whether an account could have this sign-in name."""
+    return 3 <= len(login) <= LOGIN_MAX and all(c.isalnum() or c in ".-_@" for c in login)
+
+
+def password_good(password: str, *, login: str = "", name: str = "") -> None:
+    """Length and guessability; no rule about kinds of letters.
+
+    Raises
+    ------
+    Refused
+        With the reason.
+    """
+    from .passwords import guessable
+
+    try:
+        password.encode("utf-8")
+    except UnicodeEncodeError:
+        raise Refused("new", "The password holds half a character. Type it again.") from None
+    if not PASSWORD_MIN <= len(password) <= PASSWORD_MAX:
+        raise Refused(
+            "new",
+            f"The password has {len(password)} characters; it needs {PASSWORD_MIN} to {PASSWORD_MAX}. "
+            "Four words that do not belong together are good.",
+        )
+    why = guessable(password, (login, name, "soundedge", "sound edge"))
+    if why:
+        raise Refused("new", f"{why} Four words that do not belong together are good.")
+
+
+def unlock(account: Account) -> None:
+    """Forget the wrong passwords that closed an account, at sign-in and where the password is asked again.
+
+    Raises
+    ------
+    Refused
+        He is let in no more: it is not his passwords that keep him out.
+    """
+    from axes.utils import reset
+
+    if not account.is_active:
+        raise Refused("login", f"{account.name} is let in no more, so there is nothing to open. A manager may let him in again "
+                               "(People).")
+    for counted in (account.login, _again(account)):
+        reset(username=counted)
+
+
+# ------------------------------------------------------------------ devices
+
+
+def device_code(shop: Shop, *, by: Actor, now: datetime) -> str:
+    """A code with which one device is enrolled once."""
+    from ...store.accounts.models import OneTimeCode
+
+    text = code(3)
+    OneTimeCode.objects.create(
+        purpose="device", shop=shop, code_sha256=_digest(text), made_by=by.person, until=now + timedelta(days=CODE_DAYS)
+    )
+    return text
+
+
+def enrol_with_code(shop: Shop, typed: str, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
+    """Enrol the device at hand with a manager's code: in his name, and who typed it stands beside it."""
+    from django.db import transaction
+
+    with transaction.atomic():
+        given = _use("device", typed, now, shop=shop)
+        gave = given.made_by or by.person
+        typed_by = by.person if by.person != gave else ""
+        return enrol_device(shop, label, by=Actor(gave, by.name, by.role, None), now=now, typed_by=typed_by)
+
+
+def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime, typed_by: str = "") -> tuple[Device, str]:
+    """A device of the shop, and the secret it keeps."""
+    from django.db import transaction
+
+    from ...store.accounts.models import Device
+    from ..desk import register
+
+    label = " ".join(label.split())[:120]
+    if not label:
+        raise NotEnough("label", "The device has no name. Write what people call it: tablet at bench 2.")
+    if not label.isprintable():
+        raise Unreadable("label", "The device's name holds a sign that cannot be printed. Type it again.")
+    token = secrets.token_urlsafe(32)
+    with transaction.atomic():
+        number = 1 + Device.objects.filter(shop=shop).count()
+        device = Device.objects.create(
+            shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now, enrolled_by=by.person
+        )
+        register.enrol_device(data_of(shop), by, device.name, label, now=now, typed_by=typed_by)
+    return device, token
+
+
+def device_with(shop: Shop, token: str) -> Device | None:
+    """The enrolled device that holds this secret, or None."""
+    from ...store.accounts.models import Device
+
+    if not token:
+        return None
+    return Device.objects.filter(shop=shop, token_sha256=_digest(token), revoked_at=None).first()
+
+
+def photos_left(device: Device, *, now: datetime) -> int:
+    """Bytes of photos that the device may still send today (UTC).
+
+    Raises
+    ------
+    Closed
+        It has sent as many as a device may; its readings are taken all the same.
+    """
+    sent = device.photo_bytes if device.photos_on == now.astimezone(UTC).date() else 0
+    if sent >= PHOTO_BYTES_DAY:
+        raise Closed(
+            "photo",
+            f"This device has sent {sent / 1e9:.1f} GB of photos today; {PHOTO_BYTES_DAY / 1e9:.0f} GB a day are taken from "
+            "one device. Readings are taken as before. Send the photos tomorrow, or from another device.",
+        )
+    return PHOTO_BYTES_DAY - sent
+
+
+def photo_taken(device: Device, size: int, *, now: datetime) -> None:
+    """Count a photo of ``size`` bytes with those of the day; one sent again counts again."""
+    from django.db.models import F
+
+    from ...store.accounts.models import Device
+
+    today = now.astimezone(UTC).date()
+    row = Device.objects.filter(pk=device.pk)
+    if not row.filter(photos_on=today).update(photo_bytes=F("photo_bytes") + size):
+        row.update(photos_on=today, photo_bytes=size)
+
+
+def revoke_device(device: Device, *, because: str, by: Actor, now: datetime) -> None:
+    """The device records nothing any more, from the next request on."""
+    from ..desk import register
+
+    register.revoke_device(data_of(device.shop), by, device.name, because, now=now)
+    device.revoked_at = now
+    device.save(update_fields=["revoked_at"])
+
+
+# ------------------------------------------------------------------ inside
+
+
+def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None, now: datetime) -> Account:
+    from ...store.accounts.models import Account
+    from ..desk import register
+
+    login = login.strip().casefold()
+    if not can_be_login(login):
+        raise Unreadable("login", f"The sign-in name '{login[:40]}' must have 3 to {LOGIN_MAX} letters, digits, . - _ or @.")
+    legible("login", "sign-in name", login)
+    if unicodedata.normalize("NFKC", login) != login:
+        raise Unreadable("login", f"The sign-in name '{login[:40]}' holds letters of another width or form. Write plain ones.")
+    if Account.objects.filter(login=login).exists():
+        raise Conflict("login", f"The sign-in name '{login[:40]}' is taken. Choose another.")
+    if Account.objects.filter(shop=shop, person=person["id"]).exists():
+        raise Conflict("id", f"The person '{person['id']}' has an account already.")
+    himself = Actor(str(person["id"]), str(person["name"]), str(person["role"]), None)
+    register.enrol_person(data_of(shop), by or himself, person, now=now)
+    account = Account(
+        login=login,
+        shop=shop,
+        person=person["id"],
+        name=person["name"],
+        role=person["role"],
+        password_at=now,
+        made_by=(by or himself).person,
+    )
+    account.set_unusable_password()
+    account.save()
+    return account
+
+
+def _right(account: Account, password: str) -> bool:
+    """Whether it is his password; asked in his own session. Five wrong ones, and none is looked at for a while."""
+    from axes.handlers.proxy import AxesProxyHandler
+    from axes.utils import reset
+    from django.http import HttpRequest
+
+    asked = HttpRequest()
+    asked.META["REMOTE_ADDR"] = "127.0.0.1"
+    asked.method, asked.path = "POST", "/password-again"
+    name = dict.fromkeys(("username", "login"), _again(account))
+    if not AxesProxyHandler.is_allowed(asked, name):
+        raise Closed("password", "Too many wrong passwords: none is looked at for an hour and a half. Nothing was signed or "
+                                 "changed. A manager can open the account again (People); without one: at the bench's machine, "
+                                 "soundedge shop unlock.")
+    if not account.check_password(password[: PASSWORD_MAX + 1]):
+        AxesProxyHandler.user_login_failed(type(account), name, asked)
+        return False
+    reset(username=name["username"])
+    return True
+
+
+def _again(account: Account) -> str:
+    """What wrong passwords in a person's own sessions are counted under; nobody can type it as a sign-in name."""
+    return f"again:{account.login}"
+
+
+def _one_time(account: Account, now: datetime) -> str:
+    text = code(4)
+    account.set_password(text)
+    account.one_time, account.one_time_until, account.password_at = True, now + timedelta(days=ONE_TIME_DAYS), now
+    account.save()
+    return text
+
+
+def _own_password(account: Account, password: str, *, old: str = "", now: datetime) -> None:
+    from ..desk import register
+
+    register.seal_key(data_of(account.shop), account.person, password, old=old, now=now)
+    account.set_password(password)
+    account.one_time, account.one_time_until, account.password_at = False, None, now
+    account.save()
+
+
+def _use(purpose: str, typed: str, now: datetime, *, shop: Shop | None = None) -> Any:
+    from ...store.accounts.models import OneTimeCode
+
+    found = (
+        OneTimeCode.objects.select_for_update()
+        .filter(
+            purpose=purpose,
+            shop=shop,
+            code_sha256=_digest("".join(typed.split()).casefold()),
+            used_at=None,
+            until__gt=now,
+        )
+        .first()
+    )
+    if found is None:
+        raise Refused("code", "This code is not known here, was used already, or is too old. Ask for a new one.")
+    found.used_at = now
+    found.save(update_fields=["used_at"])
+    return found
+
+
+def _not_himself(account: Account, by: Actor, what: str) -> None:
+    if account.person == by.person:
+        raise Refused("person", f"You cannot {what}. Ask another manager.")
+
+
+def _person_id(login: str) -> str:
+    name = "".join(c for c in login.strip().casefold().split("@")[0] if c.isascii() and (c.isalnum() or c in "-_"))
+    if not name:
+        raise Unreadable("login", f"The sign-in name '{login[:40]}' has no letter from a to z. Choose another.")
+    return name[:40]
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def person_known(shop: Shop, person: str) -> Account:
+    """The account of a person of this shop.
+
+    Raises
+    ------
+    Unknown
+        There is none in this shop; whether another shop has one is not said.
+    """
+    from ...store.accounts.models import Account
+
+    found = Account.objects.filter(shop=shop, person=person).first()
+    if found is None:
+        raise Unknown("person", f"There is nobody '{person[:40]}' in this shop.")
+    return found

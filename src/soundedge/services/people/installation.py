@@ -1,0 +1,82 @@
+"""How does an installation come to its tables? Django set up once, every migration applied."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+from ...basis.errors import Missing, Unreadable
+from .setting import root
+
+
+def ready() -> None:
+    """Django set up for this process; needed before accounts are asked for anything."""
+    import django
+    from django.apps import apps
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "soundedge.web.settings")
+    if not apps.ready:
+        django.setup()
+
+
+def migrate() -> None:
+    """Every table as this version needs it; nothing is done when it is so already.
+
+    Raises
+    ------
+    Missing
+        The accounts lie in PostgreSQL, and its owner has not made the tables yet: the bench's own role may not.
+    """
+    root().mkdir(parents=True, exist_ok=True)
+    ready()
+    from django.core.management import call_command
+    from django.db import connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    if connection.vendor == "sqlite":
+        call_command("migrate", verbosity=0, interactive=False)
+        return
+    executor = MigrationExecutor(connection)
+    if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        raise Missing(
+            "database", "The tables of the accounts are not there yet, or are older than this version. Let the database's "
+                        "owner make them: soundedge database prepare.")
+
+
+def prepare_accounts(owner_url: str, app_role: str) -> None:
+    """The accounts' tables in PostgreSQL, made by the owner; the bench's role may read and write them, not change them.
+
+    Runs in a process of its own, as Django holds one database for good. Two at once wait for each other.
+
+    Raises
+    ------
+    Unreadable
+        The owner's address does not work; the database's own words are given.
+    """
+    done = subprocess.run(
+        [sys.executable, "-c", f"from soundedge.services.people.installation import _as_owner; _as_owner({app_role!r})"],
+        env=os.environ | {"SOUNDEDGE_DATABASE_URL": owner_url, "DJANGO_SETTINGS_MODULE": "soundedge.web.settings",
+                          "SOUNDEDGE_ROOT": os.environ.get("SOUNDEDGE_ROOT", ".")},
+        capture_output=True, text=True, check=False,
+    )
+    if done.returncode:
+        last = (done.stderr.strip().splitlines() or ["no reason was given"])[-1]
+        raise Unreadable("database", f"The accounts' tables could not be made: {last[:300]}. Check the owner's address.")
+
+
+def _as_owner(app_role: str) -> None:
+    ready()
+    from django.core.management import call_command
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_lock(725033)")
+        try:
+            call_command("migrate", verbosity=0, interactive=False)
+            role = connection.ops.quote_name(app_role)
+            cursor.execute(f"GRANT USAGE ON SCHEMA public TO {role}")
+            cursor.execute(f"GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO {role}")
+            cursor.execute(f"GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA public TO {role}")
+        finally:
+            cursor.execute("SELECT pg_advisory_unlock(725033)")
