@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Unreadable
-from soundedge.basis.units import UNITS, quantity, to_unit
+from soundedge.basis.unit_table import UNITS, to_unit
+from soundedge.basis.units import quantity
 
 _PINT = pint.UnitRegistry()
 # Our spelling → pint's. In pint "mil" is an angle, so the thousandth of an inch is "thou" there.

@@ -23,6 +23,8 @@ it must be above 0 and at most 100 %.'}}
 
 from __future__ import annotations
 
+from .sentences import told
+
 
 class BenchError(Exception):
     """Base of the family: a kind (machine word), the field it is about, and a sentence for a person."""
@@ -35,9 +37,13 @@ class BenchError(Exception):
         self.field = field
         self.message = message
 
-    def as_json(self) -> dict[str, dict[str, str]]:
+    def text(self, language: str = "en", units: str = "metric") -> str:
+        """What is told to a reader of a language, in ``metric`` or ``us`` units."""
+        return told(self.message, language, units)
+
+    def as_json(self, language: str = "en", units: str = "metric") -> dict[str, dict[str, str]]:
         """The one shape in which an error leaves the house, on every door."""
-        return {"error": {"kind": self.kind, "field": self.field, "message": self.message}}
+        return {"error": {"kind": self.kind, "field": self.field, "message": self.text(language, units)}}
 
 
 class Unreadable(BenchError):

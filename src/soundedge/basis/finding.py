@@ -19,7 +19,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from .quantity import Quantity, printed, shown
+from .quantity import Quantity, shown
+from .unit_table import printed
 
 Verdict = Literal["conforms", "does_not_conform", "indeterminate", "not_measured"]
 Sense = Literal["at_least", "at_most"]

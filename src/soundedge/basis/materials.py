@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from .errors import OutOfRange, Unknown
+from .sentences import say
 from .sources import sources
 
 _FILE = Path(__file__).with_name("materials.toml")
@@ -91,7 +92,7 @@ class Material:
         """The value with its source; Unknown when this material does not hold it."""
         if what not in self.values:
             raise Unknown(
-                what, f"No {what} is held for {self.name}. Held: {', '.join(sorted(self.values))}. Ask its maker."
+                what, say("basis.held", what=what, name=self.name, values=', '.join(sorted(self.values)))
             )
         return self.values[what]
 
@@ -107,7 +108,7 @@ def material(key: str, *, kind: str | None = None) -> Material:
     held = {k: m for k, m in materials().items() if kind is None or m.kind == kind}
     if key not in held:
         noun = kind or "material"
-        raise Unknown(noun, f"There is no {noun} '{str(key)[:40]}'. Held: {', '.join(sorted(held))}. Choose one.")
+        raise Unknown(noun, say("basis.there", noun=noun, key=str(key)[:40], held=', '.join(sorted(held))))
     return held[key]
 
 
@@ -124,7 +125,7 @@ def load_materials(text: str) -> dict[str, Material]:
     held: dict[str, Material] = {}
     for key, entry in tomllib.loads(text).items():
         if entry.get("kind") not in ("metal", "polymer"):
-            raise Unknown(key, f"Material '{key}' has kind {entry.get('kind')!r}; it must be metal or polymer.")
+            raise Unknown(key, say("basis.material_kind", key=key, value=entry.get('kind')))
         values = {
             what: _value(key, entry["kind"], what, given)
             for what, given in entry.items()
@@ -137,16 +138,16 @@ def load_materials(text: str) -> dict[str, Material]:
 def _value(key: str, kind: str, what: str, given: dict[str, Any]) -> Value:
     spot = f"{key}.{what}"
     if what not in FENCES:
-        raise Unknown(spot, f"{spot}: '{what}' is not a property that is known here. Give it a fence first.")
+        raise Unknown(spot, say("basis.sentence_2", spot=spot, what=what))
     if not isinstance(given, dict) or "value" not in given:
-        raise Unknown(spot, f"{spot} has no value. Write value, source and where.")
+        raise Unknown(spot, say("basis.value", spot=spot))
     if not given.get("source"):
-        raise Unknown(spot, f"{spot} has no source. A value without a source does not load.")
+        raise Unknown(spot, say("basis.source", spot=spot))
     if given["source"] not in sources():
-        raise Unknown(spot, f"{spot} names the source '{given['source']}', which sources.toml does not hold.")
+        raise Unknown(spot, say("basis.names_source_which_sources_toml", spot=spot, source=given['source']))
     unknown = sorted(set(given) - {"value", "source", "where", "at", "note", "low", "high", "read"})
     if unknown:
-        raise Unknown(spot, f"{spot} has unknown keys: {', '.join(unknown)}. Remove them.")
+        raise Unknown(spot, say("basis.unknown_keys", spot=spot, unknown=', '.join(unknown)))
     for part in ("value", "low", "high"):
         if part in given:
             _inside(spot, kind, what, given[part])
@@ -161,5 +162,5 @@ def _inside(spot: str, kind: str, what: str, number: Any) -> None:
     low, high = KIND_FENCES.get((kind, what), FENCES[what])
     if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
         raise OutOfRange(
-            spot, f"{spot} is {number}; any {kind} lies between {low:g} and {high:g}. Look for a slipped decimal."
+            spot, say("basis.sentence", spot=spot, number=number, kind=kind, low=low, high=high)
         )

@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 
 from .errors import OutOfRange
+from .sentences import say
 
 
 @dataclass(frozen=True)
@@ -26,10 +27,10 @@ class Measured:
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.value):
-            raise OutOfRange("value", f"The value is {self.value}; it must be finite. Read it again.")
+            raise OutOfRange("value", say("basis.value_2", value=self.value))
         if not (math.isfinite(self.u) and self.u >= 0):
             raise OutOfRange(
-                "u", f"The standard uncertainty is {self.u}; it must be at least 0. State it as a positive number."
+                "u", say("basis.standard_uncertainty", u=self.u)
             )
 
     def expanded(self, k: float = 2.0) -> float:

@@ -36,7 +36,9 @@ from typing import Any
 
 from .errors import BenchError, Missing, OutOfRange, Unknown, Unreadable
 from .finding import SIMPLE, Decision
-from .quantity import Quantity, printed
+from .quantity import Quantity
+from .sentences import say
+from .unit_table import printed
 
 _MM2 = "Area limits are in mm² (1 in² = 645.16 mm²); check the unit."
 _UM = "Film limits are in µm (1 mil = 25.4 µm); check the unit."
@@ -132,7 +134,7 @@ class Procedure:
     def need(self, key: str) -> float:
         """The limit's number; Missing when this procedure sets none."""
         if key not in self.limits:
-            raise Missing(key, f"Procedure {self.id} sets no '{key}' ({LIMITS[key].name.lower()}). Add it there.")
+            raise Missing(key, say("basis.procedure_sets", name=self.id, key=key, name_2=LIMITS[key].name.lower()))
         return self.limits[key].value
 
     def cite(self, key: str) -> str:
@@ -154,13 +156,13 @@ def load_procedure(text: str, *, what: str = "The procedure") -> Procedure:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise Unreadable("procedure", f"{what} is not TOML: {error}. Mend it there.") from None
+        raise Unreadable("procedure", say("basis.toml", what=what, error=error)) from None
     except RecursionError:
-        raise Unreadable("procedure", f"{what} is nested too deep. Flatten it.") from None
+        raise Unreadable("procedure", say("basis.nested_too_deep", what=what)) from None
     except ValueError as error:  # a number of thousands of digits
-        raise Unreadable("procedure", f"{what} cannot be read: {str(error)[:120]}. Mend it there.") from None
+        raise Unreadable("procedure", say("basis.read", what=what, error=str(error)[:120])) from None
     if "procedure" not in raw or not isinstance(raw["procedure"], dict) or not raw["procedure"].get("id"):
-        raise Missing("procedure.id", f"{what} has no [procedure] with an id. Write id, title, edition, approver.")
+        raise Missing("procedure.id", say("basis.procedure_id", what=what))
     return read_procedure(raw, sources_needed=True)
 
 
@@ -169,28 +171,27 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
     if isinstance(raw, Procedure):
         return raw
     if not isinstance(raw, dict):
-        raise Unreadable("procedure", "The procedure is not an object of limits. Write {\"limits\": {…}}.")
+        raise Unreadable("procedure", say("basis.procedure_object_limits"))
     if raw and all(key in LIMITS for key in raw):
         raw = {"limits": raw}
     unknown = sorted(set(raw) - {"procedure", "decision", "limits", *CHOICES}, key=lambda key: (key in LIMITS, str(key)))
     if unknown:
         raise Unknown(
             f"procedure.{_cut(unknown[0])}",
-            f"'{_cut(unknown[0])}' is not a limit or a part of a procedure that is known here. Correct or remove it.",
+            say("basis.limit_part_procedure_known_here", unknown=_cut(unknown[0])),
         )
     head = raw.get("procedure", {})
     if not isinstance(head, dict):
-        raise Unreadable("procedure", "[procedure] is not a table. Write id, title, edition, approver there.")
+        raise Unreadable("procedure", say("basis.procedure_table"))
     stray = sorted(set(head) - {"id", "title", "edition", "approver", "approved_on", "example"})
     if stray:
-        raise Unknown(f"procedure.{_cut(stray[0])}", f"'{_cut(stray[0])}' is not known in [procedure]. Correct or remove "
-                                                     "it.")
+        raise Unknown(f"procedure.{_cut(stray[0])}", say("basis.known_procedure", stray=_cut(stray[0])))
     for key in ("id", "title", "edition", "approver", "approved_on"):
         if key in head and not isinstance(head[key], str):
             head = head | {key: str(head[key])[:200]}
     given = raw.get("limits", {})
     if not isinstance(given, dict):
-        raise Unreadable("procedure.limits", "[limits] is not a table. Write one entry for each limit.")
+        raise Unreadable("procedure.limits", say("basis.limits_table"))
     return Procedure(
         id=head.get("id", "the request")[:120],
         title=head.get("title", "")[:400],
@@ -224,28 +225,27 @@ def plain_procedure(procedure: Procedure) -> dict[str, Any]:
 def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Limit:
     spot = f"procedure.limits.{_cut(key)}"
     if key not in LIMITS:
-        raise Unknown(spot, f"'{_cut(key)}' is not a limit that is known here. Known: {', '.join(LIMITS)}.")
+        raise Unknown(spot, say("basis.limit_known_here", key=_cut(key), limits=', '.join(LIMITS)))
     rule = LIMITS[key]
     if isinstance(given, dict):
         stray = sorted(set(given) - {"value", "unit", "source", "edition", "approver", "note"})
         if stray:
-            raise Unknown(f"{spot}.{_cut(stray[0])}", f"'{_cut(stray[0])}' is not known in a limit. Correct or remove it.")
+            raise Unknown(f"{spot}.{_cut(stray[0])}", say("basis.known_limit", stray=_cut(stray[0])))
         if "value" not in given:
-            raise Missing(f"{spot}.value", f"The limit '{key}' has no value. Write value = … {printed(rule.unit)}.")
+            raise Missing(f"{spot}.value", say("basis.limit_value", key=key, unit=printed(rule.unit)))
         if "unit" in given and _same_unit(given["unit"]) != _same_unit(rule.unit):
             raise OutOfRange(
-                f"{spot}.unit", f"The limit '{key}' is given in '{_cut(given['unit'])}'; it is held in "
-                f"'{printed(rule.unit) or '1'}'. Convert it."
+                f"{spot}.unit", say("basis.limit_given", key=key, unit=_cut(given['unit']), value=printed(rule.unit) or '1')
             )
         if sources_needed and "unit" not in given and rule.unit:
-            raise Missing(f"{spot}.unit", f"The limit '{key}' has no unit. Write unit = \"{rule.unit}\".")
+            raise Missing(f"{spot}.unit", say("basis.limit_unit", key=key, unit=rule.unit))
         if sources_needed and not given.get("source"):
-            raise Missing(f"{spot}.source", f"The limit '{key}' has no source. Write clause and edition.")
+            raise Missing(f"{spot}.source", say("basis.limit_source_2", key=key))
         value, source = given["value"], str(given.get("source") or "the request")[:400]
         edition, approver = str(given.get("edition") or "")[:120], str(given.get("approver") or "")[:200]
     else:
         if sources_needed:
-            raise Missing(f"{spot}.source", f"The limit '{key}' has no source. Write value, unit and source.")
+            raise Missing(f"{spot}.source", say("basis.limit_source", key=key))
         value, source, edition, approver = given, "the request", "", ""
     try:
         return Limit(rule.read(value, decimal_strings=from_record), source, edition, approver)
@@ -258,7 +258,7 @@ def _decision(given: Any, from_record: bool) -> Decision:
     from .question import read
 
     if not isinstance(given, dict):
-        raise Unreadable("procedure.decision", "[decision] is not a table. Write rule and probability there.")
+        raise Unreadable("procedure.decision", say("basis.decision_table"))
     try:
         return read(DecisionRequest, given, from_record=from_record).plain()  # type: ignore[arg-type]
     except BenchError as fault:

@@ -27,6 +27,9 @@ from typing import Annotated, Any
 
 from pydantic_core import PydanticCustomError, core_schema
 
+from .sentences import say
+from .unit_table import printed
+
 # No bench measures or sets less: a number nearer to zero counts as zero, and meets the fence as such.
 SMALLEST = 1e-30
 
@@ -81,7 +84,7 @@ class Quantity:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise NotThat(
                 "unreadable",
-                f"{self.name} is {_quoted(value)}; it must be a number{self._of_unit()}. Type the number alone.",
+                say("basis.sentence_6", name=self.name, value=_quoted(value), what=self._of_unit()),
             )
         try:
             number = float(value)
@@ -90,8 +93,7 @@ class Quantity:
         if not math.isfinite(number):
             raise NotThat(
                 "out_of_range",
-                f"{self.name} is {number}; it must be a finite number{self._of_unit()}. "
-                "Leave it out if it was not measured.",
+                say("basis.sentence_5", name=self.name, number=number, what=self._of_unit()),
             )
         if abs(number) < SMALLEST:
             number = 0.0
@@ -104,12 +106,13 @@ class Quantity:
             move = f" {self.next_move}" if self.next_move else " Check the value and its unit."
             raise NotThat(
                 "out_of_range",
-                f"{self.name} is {shown(number)}{self._suffix()}; it must be {self.rule()}.{move}",
+                say("basis.sentence_4", name=self.name, number=shown(number), what=self._suffix(), what_2=self.rule(),
+                    move=move),
             )
         if self.whole:
             if number != int(number):
                 raise NotThat(
-                    "out_of_range", f"{self.name} is {shown(number)}; it must be a whole number. Count again."
+                    "out_of_range", say("basis.sentence_3", name=self.name, number=shown(number))
                 )
             return int(number)
         return number
@@ -147,18 +150,6 @@ class NotThat(ValueError):
     def __init__(self, kind: str, message: str) -> None:
         super().__init__(message)
         self.kind = kind
-
-
-_PRINTED = {"um": "µm", "mm2": "mm²", "m2": "m²", "mg/m2": "mg/m²", "mm2/s": "mm²/s", "W/m2": "W/m²"}
-
-
-def printed(unit: str) -> str:
-    """A unit as it stands in a sentence; keys, files and machines keep the plain word.
-
-    >>> printed("um"), printed("mm2"), printed("K")
-    ('µm', 'mm²', 'K')
-    """
-    return _PRINTED.get(unit, unit)
 
 
 def shown(number: float) -> str:
@@ -251,7 +242,7 @@ def read_instant(text: Any) -> datetime:
         except ValueError:
             raise NotThat(
                 "unreadable",
-                f"The time is {_quoted(text)}; it must be written like 2031-05-04T09:12:00Z. Type it so.",
+                say("basis.time", text=_quoted(text)),
             ) from None
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)
@@ -259,7 +250,7 @@ def read_instant(text: Any) -> datetime:
         return moment.astimezone(UTC)
     except OverflowError:
         raise NotThat(
-            "out_of_range", f"The time {_quoted(text)} lies outside the years 1 to 9999. Type it again."
+            "out_of_range", say("basis.time_lies_outside_years", text=_quoted(text))
         ) from None
 
 

@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from .quantity import NotThat, Quantity
 from .question import Request
+from .sentences import say
 
 REACH_MM = 20_000.0
 POINTS_MAX = 5_000
@@ -38,19 +39,19 @@ class _OutlineRule:
         def read(value: Any, info: core_schema.ValidationInfo) -> list[tuple[float, float]]:
             decimal_strings = bool((info.context or {}).get("decimal_strings"))
             if not isinstance(value, (list, tuple)):
-                raise _fault("unreadable", "An outline is a list of points [[x, y], …]. Write it so.")
+                raise _fault("unreadable", say("basis.outline_list_points_x_y"))
             if len(value) > POINTS_MAX:
                 raise _fault(
-                    "out_of_range", f"The outline has {len(value)} points; at most {POINTS_MAX} are read. Thin it out."
+                    "out_of_range", say("basis.outline_points", n=len(value), points_max=POINTS_MAX)
                 )
             points: list[tuple[float, float]] = []
             for number, point in enumerate(value, 1):
                 if not isinstance(point, (list, tuple)) or len(point) != 2:
-                    raise _fault("unreadable", f"Point {number} of the outline is not a pair [x, y]. Write it so.")
+                    raise _fault("unreadable", say("basis.point_outline_pair_x_y", number=number))
                 try:
                     x, y = (_COORDINATE.read(c, decimal_strings=decimal_strings) for c in point)
                 except NotThat as bad:
-                    raise _fault(bad.kind, f"Point {number} of the outline: {bad}") from None
+                    raise _fault(bad.kind, say("basis.point_outline", number=number, bad=bad)) from None
                 if not points or (x, y) != points[-1]:
                     points.append((x, y))
             if len(points) > 1 and points[0] == points[-1]:
@@ -58,10 +59,10 @@ class _OutlineRule:
             if len(points) < 3:
                 raise _fault(
                     "not_enough",
-                    f"The outline has {len(points)} different points; an area needs at least 3. Mark more.",
+                    say("basis.outline_different_points", n=len(points)),
                 )
             if abs(area_mm2(points)) < 1e-9:
-                raise _fault("out_of_range", "The outline encloses no area: its points lie on one line. Mark it again.")
+                raise _fault("out_of_range", say("basis.outline_encloses_area"))
             return points
 
         return core_schema.with_info_plain_validator_function(read)

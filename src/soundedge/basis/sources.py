@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 
 from .errors import Unknown
+from .sentences import say
 
 _FILE = Path(__file__).with_name("sources.toml")
 _READ = ("first hand", "second hand", "memory")
@@ -54,14 +55,14 @@ def load_sources(text: str) -> dict[str, Source]:
     held = {}
     for key, entry in tomllib.loads(text).items():
         if not entry.get("title"):
-            raise Unknown(key, f"Source '{key}' has no title. Write what it is called in print.")
+            raise Unknown(key, say("basis.source_title", key=key))
         if entry.get("read") not in _READ:
             raise Unknown(
-                key, f"Source '{key}' is marked read = {entry.get('read')!r}; it must be one of {', '.join(_READ)}."
+                key, say("basis.source_marked_read", key=key, value=entry.get('read'), read=', '.join(_READ))
             )
         unknown = sorted(set(entry) - {"title", "edition", "read", "via", "note"})
         if unknown:
-            raise Unknown(key, f"Source '{key}' has unknown keys: {', '.join(unknown)}. Remove them.")
+            raise Unknown(key, say("basis.source_unknown_keys", key=key, unknown=', '.join(unknown)))
         held[key] = Source(
             key, entry["title"], str(entry.get("edition", "")), entry["read"], entry.get("via", ""),
             entry.get("note", ""),
@@ -73,7 +74,7 @@ def source(key: str) -> Source:
     """One source by key; an unknown key is refused with its name."""
     held = sources()
     if key not in held:
-        raise Unknown("source", f"There is no source '{key}' in sources.toml. Add it there with its read-mark.")
+        raise Unknown("source", say("basis.there_source_sources_toml", key=key))
     return held[key]
 
 

@@ -18,6 +18,7 @@ import math
 from typing import Any
 
 from .errors import Unreadable
+from .sentences import say
 
 SIZE_MAX_BYTES = 16_000_000
 DEPTH_MAX = 64
@@ -48,18 +49,18 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
         try:
             raw = text.encode("utf-8")
         except UnicodeEncodeError:
-            raise Unreadable("", f"{what} holds half a character (a lone surrogate). Type it again.") from None
+            raise Unreadable("", say("basis.holds_half_character_lone_surrogate", what=what)) from None
     else:
         raw = text
     if len(raw) > size_max_bytes:
         raise Unreadable(
-            "", f"{what} is {len(raw)} bytes long; at most {size_max_bytes} are read. Send less at once."
+            "", say("basis.bytes_long", what=what, n=len(raw), size_max_bytes=size_max_bytes)
         )
     try:
         decoded = raw.decode("utf-8")
     except UnicodeDecodeError as error:
         raise Unreadable(
-            "", f"{what} is not UTF-8 text at byte {error.start}. Save it again as UTF-8."
+            "", say("basis.utf_text_byte", what=what, start=error.start)
         ) from None
     _check_depth(decoded, what)
     try:
@@ -73,10 +74,10 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
     except json.JSONDecodeError as error:
         raise Unreadable(
             "",
-            f"{what} is not JSON: {error.msg} at line {error.lineno}, column {error.colno}. Mend it there.",
+            say("basis.json", what=what, msg=error.msg, lineno=error.lineno, colno=error.colno),
         ) from None
     except RecursionError:
-        raise Unreadable("", f"{what} is nested too deep. At most {DEPTH_MAX} levels are read.") from None
+        raise Unreadable("", say("basis.nested_too_deep_2", what=what, depth_max=DEPTH_MAX)) from None
     if "\\ud" in decoded or "\\uD" in decoded:
         _whole(value)
     return value
@@ -101,7 +102,7 @@ def _check_depth(text: str, what: str) -> None:
         elif c in "[{":
             depth += 1
             if depth > DEPTH_MAX:
-                raise Unreadable("", f"{what} is nested more than {DEPTH_MAX} deep. Flatten it.")
+                raise Unreadable("", say("basis.nested_more_than_deep", what=what, depth_max=DEPTH_MAX))
         elif c in "]}":
             depth -= 1
 
@@ -110,7 +111,7 @@ def _one_of_each_key(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     held: dict[str, Any] = {}
     for key, value in pairs:
         if key in held:
-            raise Unreadable(key, f"The key {key!r} stands twice in one object. Keep one of them.")
+            raise Unreadable(key, say("basis.key_stands_twice_one_object", key=key))
         held[key] = value
     return held
 
@@ -120,7 +121,7 @@ def _whole(value: Any) -> None:
         try:
             value.encode("utf-8")
         except UnicodeEncodeError:
-            raise Unreadable("", "A text holds half a character (a lone surrogate). Type it again.") from None
+            raise Unreadable("", say("basis.text_holds_half_character_lone")) from None
     elif isinstance(value, dict):
         for key, item in value.items():
             _whole(key)
@@ -132,18 +133,18 @@ def _whole(value: Any) -> None:
 
 def _no_constant(name: str) -> float:
     raise Unreadable(
-        "", f"{name} stands where a number belongs. Leave the key out if it was not measured."
+        "", say("basis.stands_where_number_belongs", name=name)
     )
 
 
 def _finite(text: str) -> float:
     value = float(text)
     if math.isinf(value):
-        raise Unreadable("", f"The number {text} is too large to be held. Check its exponent.")
+        raise Unreadable("", say("basis.number_too_large_held", text=text))
     return value
 
 
 def _exact_int(text: str) -> int:
     if len(text) > 17 or abs(int(text)) > 2**53 - 1:
-        raise Unreadable("", f"The whole number {text[:24]} is larger than 2^53 - 1. Send it as text.")
+        raise Unreadable("", say("basis.whole_number_larger_than", text=text[:24]))
     return int(text)

@@ -19,43 +19,10 @@ from __future__ import annotations
 
 import math
 import re
-from typing import NamedTuple
 
 from .errors import Unreadable
-
-
-class Unit(NamedTuple):
-    """value in the house's unit = factor · number + offset."""
-
-    factor: float
-    offset: float = 0.0
-
-
-# Exact factors: inch = 25.4 mm, pound = 0.45359237 kg (international yard and pound agreement, 1959);
-# °C = (°F − 32)/1.8; gallon = 231 in³; inHg (0 °C) = 3.386389 kPa — NIST SP 811 (2008), appendix B,
-# from memory.
-UNITS: dict[str, dict[str, Unit]] = {
-    "temperature_c": {"C": Unit(1), "F": Unit(5 / 9, -160 / 9), "K": Unit(1, -273.15)},
-    "difference_k": {"K": Unit(1), "C": Unit(1), "F": Unit(5 / 9)},
-    "length_mm": {"mm": Unit(1), "cm": Unit(10), "m": Unit(1000), "in": Unit(25.4), "mil": Unit(0.0254),
-                  "um": Unit(0.001)},
-    "film_um": {"um": Unit(1), "mm": Unit(1000), "mil": Unit(25.4), "in": Unit(25400)},
-    "area_mm2": {"mm2": Unit(1), "cm2": Unit(100), "in2": Unit(645.16)},
-    "volume_l": {"l": Unit(1), "ml": Unit(0.001), "m3": Unit(1000), "gal": Unit(3.785411784),
-                 "ft3": Unit(28.316846592)},
-    "volume_ml": {"ml": Unit(1), "l": Unit(1000), "floz": Unit(29.5735295625)},
-    "voltage_v": {"V": Unit(1), "kV": Unit(1000)},
-    "pressure_kpa": {"kPa": Unit(1), "hPa": Unit(0.1), "mbar": Unit(0.1), "bar": Unit(100),
-                     "psi": Unit(6.894757293168), "inHg": Unit(3.386389)},
-    "altitude_m": {"m": Unit(1), "ft": Unit(0.3048)},
-    "time_s": {"s": Unit(1), "min": Unit(60), "h": Unit(3600)},
-    "time_min": {"min": Unit(1), "s": Unit(1 / 60), "h": Unit(60)},
-    "power_w": {"W": Unit(1), "kW": Unit(1000)},
-    "speed_m_s": {"m/s": Unit(1), "ft/s": Unit(0.3048)},
-    "mass_g": {"g": Unit(1), "kg": Unit(1000), "oz": Unit(28.349523125)},
-    "percent": {"%": Unit(1), "": Unit(1)},
-    "number": {"": Unit(1)},
-}
+from .sentences import say
+from .unit_table import UNITS, Unit
 
 # Other spellings a person types; the case of the letter counts only where two units would collide.
 _SPELLED = {"°c": "C", "°f": "F", "c": "C", "f": "F", "k": "K", "µm": "um", "μm": "um", "micron": "um",
@@ -94,21 +61,21 @@ def quantity(text: str, kind: str, *, what: str) -> float:
     named = [unit for unit in units if unit]
     if not match:
         example = f" Write it like 12{named[0]}." if named else ""
-        raise Unreadable(kind, f"{what}: cannot read {str(text)[:40]!r} as a number with a unit.{example}")
+        raise Unreadable(kind, say("basis.sentence_11", what=what, text=str(text)[:40], example=example))
     number, spelled = match.groups()
     value = float(number.replace(",", ".").replace("−", "-"))
     unit = _unit(spelled, units)
     if unit is None:
         if not spelled:
             raise Unreadable(
-                kind, f"{what} is {number!r} without a unit. Write {' or '.join(number + u for u in named[:2])}."
+                kind, say("basis.without_unit", what=what, number=number, listed=' or '.join(number + u for u in named[:2]))
             )
         raise Unreadable(
-            kind, f"{what}: {spelled[:20]!r} is not a unit for it. Write one of {', '.join(named)}."
+            kind, say("basis.sentence_10", what=what, spelled=spelled[:20], named=', '.join(named))
         )
     out = unit.factor * value + unit.offset
     if not math.isfinite(out):
-        raise Unreadable(kind, f"{what} is {text[:40]!r}, too large to be held. Check its exponent.")
+        raise Unreadable(kind, say("basis.too_large_held", what=what, text=text[:40]))
     return out
 
 
@@ -116,13 +83,3 @@ def _unit(spelled: str, units: dict[str, Unit]) -> Unit | None:
     if spelled in units:
         return units[spelled]
     return units.get(_SPELLED.get(spelled.lower(), ""), None) if spelled else None
-
-
-def to_unit(value: float, kind: str, unit: str) -> float:
-    """The way back: a number of the house's unit, shown in another.
-
-    >>> round(to_unit(762.0, "film_um", "mil"), 9)
-    30.0
-    """
-    held = UNITS[kind][unit]
-    return (value - held.offset) / held.factor

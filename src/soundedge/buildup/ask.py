@@ -20,6 +20,7 @@ from ..basis.errors import OutOfRange, Unreadable
 from ..basis.finding import Finding, judge
 from ..basis.quantity import Prose, Quantity, Word
 from ..basis.question import Answer, Form, Request, refuse
+from ..basis.sentences import say
 from ..basis.shape import Circle, Ellipse, Outline
 
 _UM = "Film is in µm (1 mil = 25.4 µm); check the unit."
@@ -72,8 +73,7 @@ class BuildupRequest(Request):
         given = [k for k in ("outline_mm", "circle_mm", "ellipse_mm") if getattr(self, k) is not None]
         if len(given) != 1:
             raise refuse("contradiction" if given else "missing",
-                         f"The repair has {' and '.join(given) if given else 'no shape'}; it needs exactly one of "
-                         "outline_mm, circle_mm, ellipse_mm. Give one.")
+                         say("buildup.repair", value=' and '.join(given) if given else 'no shape'))
         return self
 
 
@@ -230,18 +230,16 @@ def _bare(asked: BuildupRequest) -> Any:
         if not shape.is_valid:
             at = is_valid_reason(shape).partition("[")[2].rstrip("]").split()
             near = f" near x = {float(at[0]):.1f} mm, y = {float(at[1]):.1f} mm" if len(at) >= 2 else ""
-            raise Unreadable(field, f"The outline crosses or touches itself{near}, so its inside is not known. Mark its "
-                             "points again in order around the edge.")
+            raise Unreadable(field, say("buildup.outline_crosses_touches_itself_so", near=near))
     if asked.holes_mm:
         cut = Polygon(shape.exterior, [list(h) for h in asked.holes_mm])
         if not cut.is_valid:
-            raise Unreadable("holes_mm", f"A hole does not lie inside the outline, or holes cross: "
-                             f"{is_valid_reason(cut).split('[')[0].lower()}. Mark the holes again.")
+            raise Unreadable("holes_mm", say("buildup.hole_does_lie_inside_outline",
+                                             value=is_valid_reason(cut).split('[')[0].lower()))
         shape = cut
     refuse_tangle(shape, max(asked.feather_mm, asked.placement_d_mm / 2), what="The outline", field=field)
     if shape.area < 1e-3:
-        raise OutOfRange(field, f"The bare area is {shape.area:.2g} mm², which nobody can mark. Sizes are in mm; check "
-                         "the unit.")
+        raise OutOfRange(field, say("buildup.bare_area_which_nobody_can", area=shape.area))
     return shape
 
 

@@ -24,6 +24,7 @@ from shapely.ops import unary_union
 
 from ..basis.errors import OutOfRange
 from ..basis.quantity import shown
+from ..basis.sentences import say
 
 PLACEMENTS_MAX = 3000
 # Planned with a patch this much smaller than the real one, so that a hand a little off still covers.
@@ -78,16 +79,15 @@ def place(footprint: Any, *, d_mm: float, overlap: float) -> Placed:
     if needed > PLACEMENTS_MAX:
         raise OutOfRange(
             "placement_d_mm",
-            f"The footprint of {footprint.area:.4g} mm² needs about {needed:.0f} placements of {shown(d_mm)} mm with an "
-            f"overlap of {shown(overlap)}; at most {PLACEMENTS_MAX} are planned. Use larger placements, or split it.",
+            say("buildup.footprint_needs_about_placements_mm", area=footprint.area, needed=needed, d_mm=shown(d_mm),
+                overlap=shown(overlap), placements_max=PLACEMENTS_MAX),
         )
     spots = _rings(footprint, inset, ring_step, step, half)
     spots = _filled(footprint, spots, r, inset, ring_step)
     spots = _linked(spots, d_mm * (1 - overlap))
     if len(spots) > PLACEMENTS_MAX:
         raise OutOfRange(
-            "placement_d_mm", f"The footprint needs {len(spots)} placements; at most {PLACEMENTS_MAX} are planned. Use "
-            "larger placements, or split it.",
+            "placement_d_mm", say("buildup.footprint_needs_placements", n=len(spots), placements_max=PLACEMENTS_MAX),
         )
     spots = _in_order(spots)
     covered = _union(spots, d_mm / 2)

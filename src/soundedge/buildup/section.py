@@ -32,6 +32,7 @@ from shapely.geometry import Polygon
 
 from ..basis.errors import Contradiction, OutOfRange
 from ..basis.quantity import shown
+from ..basis.sentences import say
 
 # Segments for a quarter of a rounded corner. The corner's sector loses (π/2/128)²/6 = 0.0025 %. An outline of
 # more than SEGMENTS_UP_TO points gets fewer, down to 64: between its many points the corners are small.
@@ -95,13 +96,13 @@ def layers(*, depth_um: float, target_um: float, overbuild_um: float, layer_max_
     if built < target_um - 1e-9:
         raise Contradiction(
             "target_um",
-            f"Depth {shown(depth_um)} µm and overbuild {shown(overbuild_um)} µm build {shown(built)} µm, which does not "
-            f"reach the target of {shown(target_um)} µm. Give an overbuild of at least {shown(target_um - depth_um)} µm.",
+            say("buildup.depth_m_overbuild_m_build", depth_um=shown(depth_um), overbuild_um=shown(overbuild_um),
+                built=shown(built), target_um=shown(target_um), value=shown(target_um - depth_um)),
         )
     count = max(1, math.ceil(built / layer_max_um - 1e-9))
     if count > LAYERS_MAX:
-        raise OutOfRange("layer_max_um", f"{shown(built)} µm in layers of {shown(layer_max_um)} µm are {count} layers; at "
-                         f"most {LAYERS_MAX} are planned. Check both units.")
+        raise OutOfRange("layer_max_um", say("buildup.m_layers_m_layers", built=shown(built), layer_max_um=shown(layer_max_um),
+                                             count=count, layers_max=LAYERS_MAX))
     return Layers(count, built / count, built, built - max(depth_um, target_um), built - target_um)
 
 
@@ -211,6 +212,6 @@ def refuse_tangle(shape: Any, reach_mm: float, *, what: str, field: str) -> None
     if score > TANGLE_MAX:
         raise OutOfRange(
             field,
-            f"{what} has {shapely.get_num_coordinates(shape)} points and runs {shape.length:.0f} mm to and fro over "
-            f"{shape.area:.0f} mm². Nobody marks such an edge: smooth it and mark it again.",
+            say("buildup.points_runs_fro_over", what=what, shape=shapely.get_num_coordinates(shape), length=shape.length,
+                area=shape.area),
         )

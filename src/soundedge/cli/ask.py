@@ -8,7 +8,7 @@ import click
 
 from ..services.ask import ROOMS, schema
 from .door import answer_stdin
-from .flags import say
+from .flags import tell
 
 
 @click.command("ask", epilog="Rooms: " + ", ".join(ROOMS))
@@ -20,6 +20,6 @@ def command(room: str, as_schema: bool) -> int:
     Exit 0 with an answer, 2 with {"error": {"kind", "field", "message"}}, 3 when a measurement is refused.
     """
     if as_schema:
-        say(json.dumps(schema(room), ensure_ascii=False, indent=1))
+        tell(json.dumps(schema(room), ensure_ascii=False, indent=1))
         return 0
     return answer_stdin(room)

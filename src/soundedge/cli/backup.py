@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from .flags import say
+from .flags import tell
 from .people import DATA, KEYS, passphrases, two_people
 
 
@@ -44,7 +44,7 @@ def make(folder: str, keys: str | None, data: str) -> int:
     """Copy ledger, files and settings to FOLDER; the copy is opened and verified before this says done."""
     from ..services.evidence import backup
 
-    say(backup.make(Path(data), Path(folder), now=datetime.now(UTC), keys=_keys(keys, data)).said)
+    tell(backup.make(Path(data), Path(folder), now=datetime.now(UTC), keys=_keys(keys, data)).said)
     return 0
 
 
@@ -62,10 +62,10 @@ def restore(source: str, to: str, keys: str | None) -> int:
     from ..services.evidence.witness import READ_ONLY
 
     copy, found = backup.restore(Path(source), Path(to), keys_folder=keyring.place(keys))
-    say(f"Restored to '{to}': {copy.events} events and {copy.files} files as of {copy.made_at}, verified.")
-    say(found.said)
+    tell(f"Restored to '{to}': {copy.events} events and {copy.files} files as of {copy.made_at}, verified.")
+    tell(found.said)
     if found.fault is not None:
-        say(READ_ONLY.strip())
+        tell(READ_ONLY.strip())
     return 3 if found.fault is not None else 0
 
 
@@ -76,7 +76,7 @@ def drill(folder: str) -> int:
     from ..services.evidence import backup
 
     copy, seconds = backup.drill(Path(folder))
-    say(f"The backup of {copy.made_at} can be brought back: {copy.events} events and {copy.files} files restored and "
+    tell(f"The backup of {copy.made_at} can be brought back: {copy.events} events and {copy.files} files restored and "
         f"verified in {seconds:.1f} s, then deleted.")
     return 0
 
@@ -91,7 +91,7 @@ def declare(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str
     from ..services.evidence import keys as keyring
 
     held = keyring.load(keyring.place(keys), data=Path(data))
-    say(backup.declare(Path(data), passphrases(by, files), because, keys=held, now=datetime.now(UTC)))
+    tell(backup.declare(Path(data), passphrases(by, files), because, keys=held, now=datetime.now(UTC)))
     return 0
 
 
@@ -103,7 +103,7 @@ def export(folder: str, keys: str | None, data: str) -> int:
     """Write the whole log, every record, the checkpoint and the public keys to FOLDER, for somebody who checks all of it."""
     from ..services.evidence import backup
 
-    say(backup.export(Path(data), Path(folder), keys=_keys(keys, data)))
+    tell(backup.export(Path(data), Path(folder), keys=_keys(keys, data)))
     return 0
 
 

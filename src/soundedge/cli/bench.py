@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from ..basis.errors import BenchError
+from ..basis.sentences import say
 from .flags import fail
 
 # command → (module, one line). Modules are imported only when their command is asked for.
@@ -80,7 +81,7 @@ def run(arguments: list[str]) -> int:
         return 130
     except click.ClickException as error:
         if as_json:
-            return fail(BenchError("", f"{error.format_message().rstrip('.')}. See --help."), as_json=True)
+            return fail(BenchError("", say("cli.sentence", value=error.format_message().rstrip('.'))), as_json=True)
         error.show()
         return 2
     except BrokenPipeError:

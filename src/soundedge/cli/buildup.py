@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from ..basis.errors import Missing, Unreadable
+from ..basis.sentences import say
 from ..basis.strict_json import loads
 from ..basis.units import quantity
 from ..services.ask import ask
@@ -71,10 +72,10 @@ def _typed(circle: float | None, ellipse: str | None, depth: float | None, feath
            target: float | None, layer_max: float | None) -> dict[str, Any]:
     """The request from the flags; the first one that is lacking is named."""
     if circle is None and ellipse is None:
-        raise Missing("circle_mm", "No spot is given. Give a request file, --circle 30mm or --ellipse 62mmx31mm.")
+        raise Missing("circle_mm", say("cli.spot_given"))
     for flag, value in (("--depth", depth), ("--feather", feather), ("--layer-max", layer_max)):
         if value is None:
-            raise Missing(flag, f"{flag} is not given and is needed. Write it with its unit.")
+            raise Missing(flag, say("cli.given_needed", flag=flag))
     request: dict[str, Any] = {"depth_um": depth, "feather_mm": feather, "layer_max_um": layer_max,
                                "target_um": depth if target is None else target}
     if circle is not None:
@@ -82,7 +83,7 @@ def _typed(circle: float | None, ellipse: str | None, depth: float | None, feath
     if ellipse is not None:
         a, by, b = ellipse.partition("x")
         if not by:
-            raise Unreadable("ellipse_mm", f"Ellipse {ellipse[:40]!r} has one axis. Write it like 62mmx31mm.")
+            raise Unreadable("ellipse_mm", say("cli.ellipse_one_axis", ellipse=ellipse[:40]))
         request["ellipse_mm"] = {"a": quantity(a, "length_mm", what="Ellipse"),
                                  "b": quantity(b, "length_mm", what="Ellipse")}
     return request

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..services.survey import card_file, card_self_test
-from .flags import say
+from .flags import tell
 
 
 @click.command("card")
@@ -21,10 +21,10 @@ def command(out: Path | None, sheet: str, serial: str, self_test: bool) -> int:
     if self_test:
         worst = card_self_test()
         for name, off_px in worst.items():
-            say(f"{name}: every corner found in its order, at most {off_px:.3f} px from where it was drawn")
+            tell(f"{name}: every corner found in its order, at most {off_px:.3f} px from where it was drawn")
     if out is not None:
         card_file(out, sheet=sheet, serial=serial[:40])
-        say(f"{out}: {sheet} card. Print at 100 %, measure both 100 mm bars with a steel rule, type what you read.")
+        tell(f"{out}: {sheet} card. Print at 100 %, measure both 100 mm bars with a steel rule, type what you read.")
     if out is None and not self_test:
         raise click.UsageError("Nothing to do: name a file with --out card.pdf, or ask for --self-test.")
     return 0

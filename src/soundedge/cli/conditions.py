@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 from ..services.ask import ask
 from ..services.folder.files import read_text
 from .flags import answer_options, quantity_type, show
@@ -82,21 +83,20 @@ def _log(path: str) -> list[dict[str, Any]]:
     rows = csv.DictReader(StringIO(read_text(path, what="The air log", field="series")), strict=True)
     try:
         if rows.fieldnames is None or [name.strip() for name in rows.fieldnames] != list(_COLUMNS):
-            raise Unreadable("series", f"The air log '{path}' must begin with the line {','.join(_COLUMNS)}. Add it.")
+            raise Unreadable("series", say("cli.air_log_begin_line", path=path, columns=','.join(_COLUMNS)))
         rows.fieldnames = list(_COLUMNS)
         return [_row(row, line) for line, row in enumerate(rows, start=2)]
     except csv.Error as error:
-        raise Unreadable("series", f"The air log '{path}' is not CSV: {error}. Save it again.") from None
+        raise Unreadable("series", say("cli.air_log_csv", path=path, error=error)) from None
 
 
 def _row(row: dict[Any, Any], line: int) -> dict[str, Any]:
     if None in row or None in row.values():
-        raise Unreadable("series", f"Line {line} of the air log does not have {len(_COLUMNS)} cells. Correct it.")
+        raise Unreadable("series", say("cli.line_air_log_does_cells", line=line, n=len(_COLUMNS)))
     out: dict[str, Any] = {"at": row["at"].strip()}
     for key in _COLUMNS[1:]:
         try:
             out[key] = float(row[key])
         except ValueError:
-            raise Unreadable("series", f"Line {line} of the air log: {key} is {row[key][:20]!r}, not a number. "
-                                       "Correct it.") from None
+            raise Unreadable("series", say("cli.line_air_log", line=line, key=key, row=row[key][:20])) from None
     return out

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from .flags import say
+from .flags import tell
 from .people import DATA
 
 
@@ -31,7 +31,7 @@ def prepare(owner_url: str, role: str, password_file: str | None) -> int:
     """Make tables, guards and the bench's role. Run again it changes nothing that is there, and says what is out of order."""
     from ..services.evidence import ledger_place
 
-    say(ledger_place.prepare(owner_url, role, password=_first_line(password_file)))
+    tell(ledger_place.prepare(owner_url, role, password=_first_line(password_file)))
     return 0
 
 
@@ -41,7 +41,7 @@ def show(data: str) -> int:
     """Where the ledger of a shop's data folder lies, and how it is kept there."""
     from ..services.evidence import ledger_place
 
-    say(ledger_place.where(Path(data)))
+    tell(ledger_place.where(Path(data)))
     return 0
 
 
@@ -51,7 +51,7 @@ def move(data: str) -> int:
     """Take a shop's ledger from its file into the database that SOUNDEDGE_DATABASE_URL names; the file is kept beside it."""
     from ..services.evidence import ledger_place
 
-    say(ledger_place.move(Path(data)))
+    tell(ledger_place.move(Path(data)))
     return 0
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from .flags import answer_options, say
+from .flags import answer_options, tell
 from .people import DATA, KEYS
 
 
@@ -22,8 +22,9 @@ def command(keys: str | None, data: str, as_json: bool) -> int:
 
     looks = examine(Path(data), folder=keyring.place(keys))
     if as_json:
-        say(json.dumps([{"name": one.name, "well": one.well, "said": one.said} for one in looks], ensure_ascii=False, indent=1))
+        found = [{"name": one.name, "well": one.well, "said": one.said} for one in looks]
+        tell(json.dumps(found, ensure_ascii=False, indent=1))
     else:
         for one in looks:
-            say(f"{'●' if one.well else '✕'} {one.name.ljust(10)} {one.said}")
+            tell(f"{'●' if one.well else '✕'} {one.name.ljust(10)} {one.said}")
     return 0 if all(one.well for one in looks) else 3

@@ -10,7 +10,8 @@ from typing import Any
 import click
 
 from ..basis.errors import BenchError
-from ..basis.units import UNITS, quantity
+from ..basis.unit_table import UNITS
+from ..basis.units import quantity
 
 VERDICT_SHOWN = {
     "conforms": "● conforms",
@@ -69,26 +70,26 @@ def show(
         Printed before everything else.
     """
     if as_json:
-        say(json.dumps(answer, ensure_ascii=False, indent=1))
+        tell(json.dumps(answer, ensure_ascii=False, indent=1))
         return
     for caution in cautions:
-        say(f"! {caution}")
+        tell(f"! {caution}")
     if title:
-        say(title)
+        tell(title)
     verdict = answer.get("verdict")
     if verdict:
-        say(f"{VERDICT_SHOWN.get(verdict, verdict.replace('_', ' '))}")
+        tell(f"{VERDICT_SHOWN.get(verdict, verdict.replace('_', ' '))}")
     width = max((len(label) for label, _ in rows), default=0)
     for label, text in rows:
-        say(f"  {label.ljust(width)}  {text}")
+        tell(f"  {label.ljust(width)}  {text}")
     for finding in answer.get("findings", []):
-        say(f"  {VERDICT_SHOWN[finding['verdict']]}: {finding['because']}")
+        tell(f"  {VERDICT_SHOWN[finding['verdict']]}: {finding['because']}")
         if finding["verdict"] != "conforms" and finding["next_move"]:
-            say(f"    → {finding['next_move']}")
-        say(f"    [{finding['source']}]")
+            tell(f"    → {finding['next_move']}")
+        tell(f"    [{finding['source']}]")
 
 
-def say(text: str, *, error: bool = False) -> None:
+def tell(text: str, *, error: bool = False) -> None:
     """One line to the terminal, in letters it has; never a crash on a narrow code page."""
     stream = sys.stderr if error else sys.stdout
     encoding = stream.encoding or "ascii"
@@ -104,7 +105,7 @@ def say(text: str, *, error: bool = False) -> None:
 def fail(error: BenchError, *, as_json: bool) -> int:
     """Print an error the one way it leaves the house and return its exit code."""
     if as_json:
-        say(json.dumps(error.as_json(), ensure_ascii=False))
+        tell(json.dumps(error.as_json(), ensure_ascii=False))
     else:
-        say(error.message, error=True)
+        tell(error.message, error=True)
     return error.exit_code

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from ..basis.errors import Missing
+from ..basis.sentences import say
 from ..basis.units import quantity
 from ..services.ask import ask
 from .flags import answer_options, quantity_type, show
@@ -84,8 +85,7 @@ def _plan(request: dict[str, Any], card: str | None, number: str, as_json: bool)
 def _gun(text: str) -> dict[str, float]:
     parts = [part for part in text.split(",") if part.strip()]
     if not 2 <= len(parts) <= 4:
-        raise Missing("gun", f"Gun is '{text[:40]}'; write power and air, then outlet and distance if known: "
-                             "2000W,500C,34mm,60mm.")
+        raise Missing("gun", say("cli.gun", text=text[:40]))
     return {key: quantity(part, kind, what=what) for part, (key, kind, what) in zip(parts, _GUN)}
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 from ..basis.units import quantity
 from ..services.ask import ask
 from .flags import answer_options, quantity_type, show
@@ -24,7 +25,7 @@ class FilmRange(click.ParamType):
         """The thinnest and thickest film, µm."""
         parts = str(value).split(":")
         if len(parts) > 2:
-            raise Unreadable("film_um", f"Film is {str(value)[:40]!r}. Write it like 620um:880um or 25mil.")
+            raise Unreadable("film_um", say("cli.film", value=str(value)[:40]))
         low = quantity(parts[0], "film_um", what="Film")
         return {"min": low, "max": quantity(parts[-1], "film_um", what="Film")}
 
@@ -41,16 +42,16 @@ class StrengthAt(click.ParamType):
         text = text.strip()
         unit = next((held for held in self._PER_KV_MM if text.lower().endswith(held)), None)
         if unit is None:
-            raise Unreadable("strength", f"Strength is {str(value)[:40]!r}. Write it like 20kV/mm@750um.")
+            raise Unreadable("strength", say("cli.strength_2", value=str(value)[:40]))
         number = text[: -len(unit)].strip().replace(",", ".")
         if not at:
             raise Unreadable(
-                "strength", f"Strength {text[:40]!r} lacks the thickness it was measured at. Write {text[:40]}@750um."
+                "strength", say("cli.strength_lacks_thickness_measured", text=text[:40])
             )
         try:
             strength = float(number) * self._PER_KV_MM[unit]
         except ValueError:
-            raise Unreadable("strength", f"Strength: cannot read {number[:40]!r} as a number.") from None
+            raise Unreadable("strength", say("cli.strength", number=number[:40])) from None
         return {"kv_mm": strength, "at_um": quantity(thickness, "film_um", what="Thickness of the strength")}
 
 

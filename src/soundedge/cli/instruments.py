@@ -12,7 +12,7 @@ import click
 from ..basis.strict_json import loads
 from ..services.ask import ask
 from ..services.folder.files import read_bytes
-from .flags import answer_options, quantity_type, say, show
+from .flags import answer_options, quantity_type, show, tell
 
 
 @click.command("instruments")
@@ -42,9 +42,9 @@ def command(file: str | None, checks: tuple[tuple[str, str], ...], tol_pct: floa
         rows = []
     show(answer, as_json, rows, cautions=answer.get("cautions", []))
     if not as_json and (file is not None or not checks) and answer.get("because"):
-        say(f"  {answer['because']}")
+        tell(f"  {answer['because']}")
         if answer.get("next_move"):
-            say(f"    → {answer['next_move']}")
+            tell(f"    → {answer['next_move']}")
     return 0 if answer["verdict"] == "conforms" else 3
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from .flags import VERDICT_SHOWN, answer_options, say
+from .flags import VERDICT_SHOWN, answer_options, tell
 
 _WORDS = {
     "released": "● released",
@@ -31,8 +31,8 @@ def new(folder: str, procedure: str | None) -> int:
     from ..services.folder.job import new_job
 
     for name in new_job(Path(folder), procedure=Path(procedure) if procedure else None):
-        say(f"  {name}")
-    say(f"Fill in {Path(folder) / 'job.toml'}, then: soundedge job run {folder} --out out/{Path(folder).name}")
+        tell(f"  {name}")
+    tell(f"Fill in {Path(folder) / 'job.toml'}, then: soundedge job run {folder} --out out/{Path(folder).name}")
     return 0
 
 
@@ -44,7 +44,7 @@ def blank(out: str, number: str) -> int:
     from ..services.folder.job import blank_card
 
     blank_card(Path(out), number=number)
-    say(f"{out}: print it double-sided; what is not measured stays empty.")
+    tell(f"{out}: print it double-sided; what is not measured stays empty.")
     return 0
 
 
@@ -63,14 +63,14 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
 
     target = Path(out) if out else Path(folder) / "out"
     outcome = run_job(Path(folder), target, data=Path(data) if data else None,
-                      tell=lambda line: say(line, error=True))
+                      tell=lambda line: tell(line, error=True))
     if as_json:
-        say(json.dumps(outcome, ensure_ascii=False, indent=1))
+        tell(json.dumps(outcome, ensure_ascii=False, indent=1))
     else:
         _show(outcome)
         names = ("certificate.pdf", "certificate.proof", "record.json", "job.json")
         made = [name for name in names if (target / name).is_file()]
-        say(f"Written to {target}: {', '.join(made)}")
+        tell(f"Written to {target}: {', '.join(made)}")
     return 0 if outcome["verdict"] == "released" else 3
 
 
@@ -91,12 +91,12 @@ def sign(folder: str, what: str, person: str, meaning: str, passphrase_file: str
 
     reviewed = review(Path(folder), Path(data), now=datetime.now(UTC))
     for line in reviewed.lines:
-        say(line)
-    say(f"Meaning: {meaning}")
+        tell(line)
+    tell(f"Meaning: {meaning}")
     word = passphrase(person, passphrase_file)
     event = put(Path(folder), Path(data), reviewed, person=person, passphrase=word, what=what, meaning=meaning,
                 now=datetime.now(UTC))
-    say(f"Signed as {event.id}. It stands in the ledger and on the sheet.")
+    tell(f"Signed as {event.id}. It stands in the ledger and on the sheet.")
     return 0
 
 
@@ -109,26 +109,26 @@ def show(path: str, as_json: bool) -> int:
 
     outcome = show_job(Path(path))
     if as_json:
-        say(json.dumps(outcome, ensure_ascii=False, indent=1))
+        tell(json.dumps(outcome, ensure_ascii=False, indent=1))
     else:
         _show(outcome)
     return 0 if outcome["verdict"] == "released" else 3
 
 
 def _show(outcome: dict[str, Any]) -> None:
-    say(f"{outcome['job']}: {_WORDS[outcome['verdict']]}")
-    say(f"  {outcome['because']}")
+    tell(f"{outcome['job']}: {_WORDS[outcome['verdict']]}")
+    tell(f"  {outcome['because']}")
     if outcome["blocked_by"]:
-        say("What holds it:")
+        tell("What holds it:")
     for block in outcome["blocked_by"]:
-        say(f"  {block['step'].replace('_', ' ')} · {block['rule'].replace('_', ' ')}")
-        say(f"    {block['because']}")
-        say(f"    → {block['next_move']}")
-        say(f"    [{block['source']}]")
+        tell(f"  {block['step'].replace('_', ' ')} · {block['rule'].replace('_', ' ')}")
+        tell(f"    {block['because']}")
+        tell(f"    → {block['next_move']}")
+        tell(f"    [{block['source']}]")
     if outcome["missing"]:
-        say(f"Not measured or not done: {', '.join(what.replace('_', ' ') for what in outcome['missing'])}")
-    say("Steps:")
+        tell(f"Not measured or not done: {', '.join(what.replace('_', ' ') for what in outcome['missing'])}")
+    tell("Steps:")
     width = max(len(name) for name in outcome["steps"])
     for name, step in outcome["steps"].items():
         word = VERDICT_SHOWN.get(step["verdict"], f"● {step['verdict'].replace('_', ' ')}")
-        say(f"  {name.replace('_', ' ').ljust(width)}  {word}")
+        tell(f"  {name.replace('_', ' ').ljust(width)}  {word}")

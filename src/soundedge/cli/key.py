@@ -8,7 +8,8 @@ from pathlib import Path
 
 import click
 
-from .flags import say
+from ..basis.sentences import say
+from .flags import tell
 from .people import DATA, DATA_IF_ANY, KEYS, passphrase, passphrases, two_people
 
 
@@ -32,14 +33,13 @@ def new(name: str | None, shop: str, person: str | None, file: str | None, keys:
     folder = keyring.place(keys)
     if person is not None:
         made = keyring.new_person(person, passphrase(person, file, new=True), folder=folder)
-        say(f"Key of {person} made in {folder}. Public fingerprint {made.fingerprint}. Nobody can bring the passphrase back.")
+        tell(f"Key of {person} made in {folder}. Public fingerprint {made.fingerprint}. Nobody can bring the passphrase back.")
         return 0
     if name is None:
-        raise Missing("name", "The log has no name. Give it one without spaces: soundedge key new "
-                              "kelderbeck-basin.example/ledger")
+        raise Missing("name", say("cli.log_name"))
     held = keyring.new(name, now=datetime.now(UTC), shop=shop, folder=folder, data=Path(data) if data else None)
     _show(held)
-    say("Now: print the paper copy (soundedge key show-paper) and lock it away; give two people a key each (soundedge key new "
+    tell("Now: print the paper copy (soundedge key show-paper) and lock it away; give two people a key each (soundedge key new "
         "--person NAME); hand the fingerprints to your customers by another way than with the certificates.")
     return 0
 
@@ -61,7 +61,7 @@ def show_paper(keys: str | None) -> int:
     """Print the log's key for the envelope in the cabinet. Whoever reads it can sign for the shop."""
     from ..services.evidence import keys as keyring
 
-    say("! Whoever has this paper can sign for the shop. Do not photograph it, do not mail it.", error=True)
+    tell("! Whoever has this paper can sign for the shop. Do not photograph it, do not mail it.", error=True)
     click.echo(keyring.paper(keyring.load(keyring.place(keys))), nl=False)
     return 0
 
@@ -77,8 +77,8 @@ def from_paper(file: str, keys: str | None, data: str | None) -> int:
 
     text = sys.stdin.read(10_000) if file == "-" else read_text(Path(file), what="The paper copy", field="file")
     key = keyring.from_paper(text, folder=keyring.place(keys), data=Path(data) if data else None)
-    say(f"Key {key.name} is back; compare its fingerprint with the certificates: {key.fingerprint}")
-    say(f"The certificate's key is not on the paper. If it is gone too, make a new one: soundedge key new {key.name}")
+    tell(f"Key {key.name} is back; compare its fingerprint with the certificates: {key.fingerprint}")
+    tell(f"The certificate's key is not on the paper. If it is gone too, make a new one: soundedge key new {key.name}")
     return 0
 
 
@@ -92,7 +92,7 @@ def trust(file: str, keys: str | None) -> int:
 
     found = keyring.trust(read_text(Path(file), what="The public key", field="file"), folder=keyring.place(keys))
     for key in found:
-        say(f"Trusted for what it signed: {key.name}, fingerprint {key.fingerprint}. Compare it with an old certificate.")
+        tell(f"Trusted for what it signed: {key.name}, fingerprint {key.fingerprint}. Compare it with an old certificate.")
     return 0
 
 
@@ -105,9 +105,9 @@ def rotate(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str 
     from ..services.evidence.shop_chain import rotate_keys
 
     held = rotate_keys(Path(data), passphrases(by, files), because, now=datetime.now(UTC), keys=keys)
-    say(f"The new key counts from now on, signed by {by[0]} and {by[1]}.")
+    tell(f"The new key counts from now on, signed by {by[0]} and {by[1]}.")
     _show(held)
-    say("Print the new paper copy (soundedge key show-paper), tear up the old one, hand out the new fingerprint.")
+    tell("Print the new paper copy (soundedge key show-paper), tear up the old one, hand out the new fingerprint.")
     return 0
 
 
@@ -115,4 +115,4 @@ def _show(held: object) -> None:
     from ..services.evidence.keys import lines
 
     for line in lines(held):  # type: ignore[arg-type]
-        say(line)
+        tell(line)

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from ..basis.errors import Contradiction
+from ..basis.sentences import say
 
 DATA = click.option("--data", type=click.Path(), required=True, envvar="SOUNDEDGE_DATA", help="The shop's data folder.")
 DATA_IF_ANY = click.option("--data", type=click.Path(), default=None, envvar="SOUNDEDGE_DATA",
@@ -38,8 +39,7 @@ def passphrases(by: Sequence[str], files: Sequence[str]) -> list[tuple[str, str]
         Another number of files than of names.
     """
     if files and len(files) != len(by):
-        raise Contradiction("passphrase-file", f"{len(by)} people and {len(files)} passphrase files. Give one for each, in the "
-                                               "same order.")
+        raise Contradiction("passphrase-file", say("cli.people_passphrase_files", n=len(by), n_2=len(files)))
     return [(name, passphrase(name, files[n] if files else None)) for n, name in enumerate(by)]
 
 

@@ -8,7 +8,7 @@ import click
 
 from ..basis.quantity import shown
 from ..services.procedure import check_procedure
-from .flags import answer_options, say
+from .flags import answer_options, tell
 
 
 @click.group("procedure")
@@ -23,17 +23,17 @@ def check(file: str, as_json: bool) -> int:
     """Read FILE strictly and list every limit with its source."""
     found = check_procedure(file)
     if as_json:
-        say(json.dumps(found, ensure_ascii=False, indent=1))
+        tell(json.dumps(found, ensure_ascii=False, indent=1))
         return 0
     head = found["procedure"]
-    say(f"{head['id']}  {head['title']}  edition {head['edition'] or 'not stated'}")
-    say(f"  approved by {head['approver'] or 'nobody'} on {head['approved_on'] or 'no date'}")
+    tell(f"{head['id']}  {head['title']}  edition {head['edition'] or 'not stated'}")
+    tell(f"  approved by {head['approver'] or 'nobody'} on {head['approved_on'] or 'no date'}")
     if head["example"]:
-        say("  ! This is an example. It is not a procedure anybody has approved for real work.")
+        tell("  ! This is an example. It is not a procedure anybody has approved for real work.")
     rule = found["decision"]
-    say(f"  decision rule: {rule['rule']}" + (f" at {rule['probability']:g}" if rule["rule"] == "guarded" else ""))
+    tell(f"  decision rule: {rule['rule']}" + (f" at {rule['probability']:g}" if rule["rule"] == "guarded" else ""))
     for limit in found["limits"]:
-        say(f"  {limit['name']:<46} {shown(limit['value']):>9} {limit['unit']:<6} [{limit['source']}]")
+        tell(f"  {limit['name']:<46} {shown(limit['value']):>9} {limit['unit']:<6} [{limit['source']}]")
     if found["not_set"]:
-        say(f"  not set: {', '.join(found['not_set'])}")
+        tell(f"  not set: {', '.join(found['not_set'])}")
     return 0

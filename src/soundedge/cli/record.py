@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .flags import answer_options, say, show
+from .flags import answer_options, show, tell
 
 _DATA = click.option("--data", type=click.Path(), required=True, envvar="SOUNDEDGE_DATA", help="The shop's data folder.")
 
@@ -23,7 +23,7 @@ def listed(data: str) -> int:
     from ..services.evidence.keep_job import listed
 
     for job, events, head in listed(Path(data)):
-        say(f"{job}  {events} events  head {head}")
+        tell(f"{job}  {events} events  head {head}")
     return 0
 
 
@@ -38,7 +38,7 @@ def export(job: str, out: str, data: str) -> int:
 
     raw = exported(Path(data), job)
     write_whole(Path(out), raw)
-    say(f"{out}: {len(raw)} bytes. Check it with: soundedge verify {out}")
+    tell(f"{out}: {len(raw)} bytes. Check it with: soundedge verify {out}")
     return 0
 
 
@@ -48,7 +48,7 @@ def rebuild(data: str) -> int:
     """Throw away everything derived from the events and derive it anew, then verify the ledger."""
     from ..services.evidence.keep_job import rebuild
 
-    say(rebuild(Path(data)))
+    tell(rebuild(Path(data)))
     return 0
 
 
@@ -63,7 +63,7 @@ def suspects(tol: float, as_json: bool, data: str) -> int:
     """
     from ..services.affected import suspects
 
-    answer = suspects(Path(data), tol_pct=tol, tell=lambda line: say(line, error=True))
+    answer = suspects(Path(data), tol_pct=tol, tell=lambda line: tell(line, error=True))
     rows = [("suspect readings", str(len(answer["suspect"]))), ("jobs held", ", ".join(answer["jobs_held"]) or "none"),
             ("certificates held", ", ".join(answer.get("certificates_held", [])) or "none")]
     rows += [(f"gauge {gauge}", f"last good check {at or 'never'}") for gauge, at in answer["last_good"].items()]
@@ -82,10 +82,10 @@ def lot(lot: str, data: str) -> int:
 
     found = by_lot(Path(data), lot)
     for one in found:
-        say(f"{one['job']}  part {one['part']}  {', '.join(one['entries'])}  "
+        tell(f"{one['job']}  part {one['part']}  {', '.join(one['entries'])}  "
             f"certificates: {', '.join(one['certificates']) or 'none'}")
     if not found:
-        say(f"No kept job stands on lot {lot}.")
+        tell(f"No kept job stands on lot {lot}.")
     return 0
 
 
@@ -98,7 +98,7 @@ def part(tag: str, data: str) -> int:
 
     found = by_part(Path(data), tag)
     for one in found:
-        say(f"{one['job']}  {one['at'][:10]}  x {one['x']:.0f} mm, y {one['y']:.0f} mm, d {one['d']:.0f} mm")
+        tell(f"{one['job']}  {one['at'][:10]}  x {one['x']:.0f} mm, y {one['y']:.0f} mm, d {one['d']:.0f} mm")
     if not found:
-        say(f"No repair of part {tag} is kept.")
+        tell(f"No repair of part {tag} is kept.")
     return 0

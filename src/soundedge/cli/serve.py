@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from .flags import say
+from .flags import tell
 
 
 @click.command("serve")
@@ -35,8 +35,8 @@ def command(root: str, host: str, port: int, tls: bool, names: tuple[str, ...], 
         serve.write_lines(Path(log))
     prepared = serve.prepare(settings, now=datetime.now(UTC))
     for line in serve.said(prepared):
-        say(line)
+        tell(line)
     sys.stdout.flush()
     code = serve.run(prepared)
-    say("The bench is closed." if code == 0 else "The bench ended with a fault; the last lines of the log say which.")
+    tell("The bench is closed." if code == 0 else "The bench ended with a fault; the last lines of the log say which.")
     return code

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import click
 
-from .flags import answer_options, say
+from .flags import answer_options, tell
 
 ROOT = click.option("--root", type=click.Path(), default="soundedge-bench", show_default=True,
                     help="The installation's folder.")
@@ -38,11 +38,11 @@ def new(slug: str, name: str, manager: str, login: str, root: str, as_json: bool
     accounts = _accounts(root)
     account, once = accounts.new_shop_with_manager(slug, name, manager=manager, login=login, now=datetime.now(UTC))
     if as_json:
-        say(json.dumps({"shop": slug, "login": account.login, "one_time_password": once}, ensure_ascii=False))
+        tell(json.dumps({"shop": slug, "login": account.login, "one_time_password": once}, ensure_ascii=False))
     else:
-        say(f"Shop '{slug}' is open. Its first manager {account.name} signs in as {account.login} with the one-time password")
-        say(f"    {once}")
-        say("It holds seven days, is shown once, and is changed at the first sign-in.")
+        tell(f"Shop '{slug}' is open. Its first manager {account.name} signs in as {account.login} with the one-time password")
+        tell(f"    {once}")
+        tell("It holds seven days, is shown once, and is changed at the first sign-in.")
     return 0
 
 
@@ -53,15 +53,15 @@ def listed(root: str, as_json: bool) -> int:
     """Every shop with its accounts: name, role, whether it is let in."""
     rows = _accounts(root).everybody()
     if as_json:
-        say(json.dumps(rows, ensure_ascii=False, indent=1))
+        tell(json.dumps(rows, ensure_ascii=False, indent=1))
         return 0
     for shop in rows:
-        say(f"{shop['slug']}  {shop['name']}")
+        tell(f"{shop['slug']}  {shop['name']}")
         for one in shop["accounts"]:
             closed = "" if one["active"] else ", not let in any more"
-            say(f"    {one['login']:24} {one['name']}, {one['role']}{closed}")
+            tell(f"    {one['login']:24} {one['name']}, {one['role']}{closed}")
     if not rows:
-        say("There is no shop yet. Start the bench (soundedge serve) and open its first page with the code it prints.")
+        tell("There is no shop yet. Start the bench (soundedge serve) and open its first page with the code it prints.")
     return 0
 
 
@@ -70,7 +70,7 @@ def listed(root: str, as_json: bool) -> int:
 @ROOT
 def unlock(login: str, root: str) -> int:
     """Open an account again that wrong passwords have closed."""
-    say(_accounts(root).unlock_login(login))
+    tell(_accounts(root).unlock_login(login))
     return 0
 
 
@@ -83,11 +83,11 @@ def reset(login: str, because: str, root: str, as_json: bool) -> int:
     """A new one-time password for a manager whom no other manager can help. His old signing key ends."""
     account, once = _accounts(root).reset_manager(login, because=because, now=datetime.now(UTC))
     if as_json:
-        say(json.dumps({"login": account.login, "one_time_password": once}, ensure_ascii=False))
+        tell(json.dumps({"login": account.login, "one_time_password": once}, ensure_ascii=False))
         return 0
-    say(f"{account.name} signs in as {account.login} with the one-time password")
-    say(f"    {once}")
-    say("It holds seven days, is shown once, and is changed at the first sign-in. The shop's ledger says that it was given.")
+    tell(f"{account.name} signs in as {account.login} with the one-time password")
+    tell(f"    {once}")
+    tell("It holds seven days, is shown once, and is changed at the first sign-in. The shop's ledger says that it was given.")
     return 0
 
 

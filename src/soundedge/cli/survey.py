@@ -11,9 +11,10 @@ from typing import Any
 import click
 
 from ..basis.errors import BenchError, Missing, Refused
+from ..basis.sentences import say
 from ..services.folder.files import write_whole
 from ..services.survey import clicks_for, limits_beside, outline_picture, photos_in, survey
-from .flags import answer_options, quantity_type, say, show
+from .flags import answer_options, quantity_type, show, tell
 
 _COLUMNS = ("photo", "verdict", "kind", "area_mm2", "u_area_mm2", "length_mm", "width_mm", "perimeter_mm", "tilt_deg",
             "residual_mm", "px_per_mm", "tags_found", "refused", "because")
@@ -49,7 +50,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
     """
     files = [file for path in photos for file in (photos_in(path) if path.is_dir() else [path])]
     if not files:
-        raise Missing("photo", "No photo was named. Name a file or a folder.")
+        raise Missing("photo", say("cli.photo_named"))
     if len(files) > 1 and not same_place and (suggest or picture or outline):
         raise click.UsageError("--outline, --suggest and --picture are for one photo at a time; taps belong to one photo.")
     about: dict[str, Any] = {
@@ -68,7 +69,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
     rows, answers, worst = [], [], 0
     for number, (file, request) in enumerate(zip(files, requests), 1):
         if len(files) > 1:
-            say(f"{number} of {len(files)}: {file.name}", error=True)
+            tell(f"{number} of {len(files)}: {file.name}", error=True)
         try:
             asked = request or _request(file, outline, card, about)
             answer = survey(asked | ({"suggest": True} if suggest else {}))
@@ -78,7 +79,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
             rows.append({"photo": str(file), "verdict": "not_measured", "refused": error.kind, "because": error.message})
             answers.append({"photo": str(file), **error.as_json()})
             if not as_csv:
-                say(f"{file}: {error.message}", error=True)
+                tell(f"{file}: {error.message}", error=True)
             worst = max(worst, error.exit_code)
             continue
         rows.append(_row(file, answer))
@@ -90,26 +91,25 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
             _write_suggestion(suggest, asked, answer)
         if picture and not find_card and not answer["refused"]:
             write_whole(picture, outline_picture(asked | ({"suggest": True} if suggest else {})))
-            say(f"{picture}: window with outline", error=True)
+            tell(f"{picture}: window with outline", error=True)
         if answer["refused"] and len(files) == 1 and not as_json and not as_csv:
             first = answer["refused"][0]
-            raise Refused(first["check"], f"Not measured: {first['because']} {first['next_move']}")
+            raise Refused(first["check"], say("cli.measured", because=first['because'], next_move=first['next_move']))
     if as_csv:
         text = io.StringIO()
         writer = csv.DictWriter(text, _COLUMNS, restval="", lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
-        say(text.getvalue().rstrip("\n"))
+        tell(text.getvalue().rstrip("\n"))
     elif as_json and len(files) > 1:
-        say(json.dumps(answers, ensure_ascii=False, indent=1))
+        tell(json.dumps(answers, ensure_ascii=False, indent=1))
     return worst
 
 
 def _clicks(file: Path, outline: str | None) -> str:
     name = outline or clicks_for(file)
     if name is None:
-        raise Missing("outline", f"There are no taps for '{file.name}'. Give --outline, or put "
-                                 f"{file.stem}.clicks.json beside it.")
+        raise Missing("outline", say("cli.there_taps", name=file.name, stem=file.stem))
     return name
 
 
@@ -155,8 +155,8 @@ def _print(file: Path, answer: dict[str, Any], as_json: bool, find_card: bool) -
     show(answer, as_json, rows, title=str(file), cautions=answer["cautions"] if not answer["refused"] else ())
     if not as_json:
         for reason in (*answer["refused"], *answer["warned"]):
-            say(f"  {'✕ refused' if reason['weight'] == 'refuse' else '! note'}: {reason['because']}")
-            say(f"    → {reason['next_move']}")
+            tell(f"  {'✕ refused' if reason['weight'] == 'refuse' else '! note'}: {reason['because']}")
+            tell(f"    → {reason['next_move']}")
 
 
 def _row(file: Path, answer: dict[str, Any]) -> dict[str, Any]:
@@ -176,9 +176,9 @@ def _write_suggestion(path: Path, asked: dict[str, Any], answer: dict[str, Any])
     if not found:
         return
     if not found["offered"]:
-        say(f"No edge is suggested: {found['because']}", error=True)
+        tell(f"No edge is suggested: {found['because']}", error=True)
         return
     clicks = {"kind": answer["kind"], "outline_px": found["outline_px"], "holes_px": [], "confirmed": False}
     write_whole(path, (json.dumps(clicks) + "\n").encode())
-    say(f"{path}: suggested edge, {found['area_mm2']:.1f} mm² (taps: {answer['area_mm2']:.1f} mm²). "
+    tell(f"{path}: suggested edge, {found['area_mm2']:.1f} mm² (taps: {answer['area_mm2']:.1f} mm²). "
         f"{found['because']}", error=True)

@@ -9,9 +9,10 @@ import click
 
 from ..basis.errors import Missing, Unreadable
 from ..basis.quantity import shown
+from ..basis.sentences import say
 from ..services.ask import ask
 from ..services.folder.readings import keep_readings, need_readings, readings_file
-from .flags import VERDICT_SHOWN, answer_options, quantity_type, say, show
+from .flags import VERDICT_SHOWN, answer_options, quantity_type, show, tell
 
 _FILM = "film_um"
 _RULES = ["every_reading", "sspc_pa_2", "iso_19840", "ninety_ten", "small_repair"]
@@ -58,7 +59,7 @@ def command(file: str | None, as_json: bool, preview: bool, chart: str | None, o
             **given: Any) -> int:
     """What the film readings say under the rule that governs, under the others, and what they do not prove."""
     if (file is None) == (listen is None):
-        raise Missing("readings", "Name the file with the readings, or a port with --listen; one of them.")
+        raise Missing("readings", say("cli.name_file_readings_port_listen"))
     read = _from_port(listen, given) if listen else readings_file(
         str(file), unit=given["unit"], decimal=given["decimal"], columns=_columns(given["columns"]),
         per_spot=given["per_spot"], typed=given["typed"])
@@ -70,10 +71,9 @@ def command(file: str | None, as_json: bool, preview: bool, chart: str | None, o
     limits = {name: given[name] for name in ("min_um", "nominal_um", "max_um") if given[name] is not None}
     if not limits:
         if out:
-            say(f"{len(read['rows'])} readings kept in {out}.")
+            tell(f"{len(read['rows'])} readings kept in {out}.")
             return 0
-        raise Missing("limits", "No film limit is given. Say --min 1000um, and --max or --nominal as the contract has "
-                                "it.")
+        raise Missing("limits", say("cli.film_limit_given"))
     request: dict[str, Any] = {
         "spots": spots, "limits": limits, "restriction_level": given["level"], "correction": _correction(given),
         "gauge": {"tol_pct": given["tol_pct"], "tol_um": given["tol"] or 0.0},
@@ -110,33 +110,33 @@ def _show(answer: dict[str, Any], read: dict[str, Any], as_json: bool) -> None:
          f"{answer['governing_because']}", cautions=answer["cautions"])
     if as_json:
         return
-    say("Every rule:")
+    tell("Every rule:")
     for name, one in answer["by_rule"].items():
-        say(f"  {name.ljust(14)} {VERDICT_SHOWN[one['verdict']].ljust(20)} guarded: "
+        tell(f"  {name.ljust(14)} {VERDICT_SHOWN[one['verdict']].ljust(20)} guarded: "
             f"{one['guarded'].replace('_', ' ')}. "
             f"{one['because']}")
     for note in answer["sanity"]:
-        say(f"! {note['because']} {note['next_move']}")
+        tell(f"! {note['because']} {note['next_move']}")
     for line in answer["proves"]:
-        say(f"  {line}")
+        tell(f"  {line}")
     for line in read["set_aside"]:
-        say(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
+        tell(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
 
 
 def _preview(read: dict[str, Any], as_json: bool) -> int:
     if as_json:
-        say(json.dumps({key: value for key, value in read.items() if key != "rows"}, ensure_ascii=False, indent=1))
+        tell(json.dumps({key: value for key, value in read.items() if key != "rows"}, ensure_ascii=False, indent=1))
         return 0
-    say(f"{len(read['rows'])} readings, {len(read['spots'])} spots; unit {read['unit'] or 'beside each number'} from "
+    tell(f"{len(read['rows'])} readings, {len(read['spots'])} spots; unit {read['unit'] or 'beside each number'} from "
         f"{read['unit_from']}; decimal '{read['decimal']}', delimiter {read['delimiter']!r}, text {read['encoding']}")
     for meaning, heads in read["columns"].items():
-        say(f"  {meaning}: {', '.join(heads)}")
+        tell(f"  {meaning}: {', '.join(heads)}")
     if read["unused"]:
-        say(f"  not used: {', '.join(read['unused'])}")
+        tell(f"  not used: {', '.join(read['unused'])}")
     for row in read["rows"][:5]:
-        say(f"  line {row.line}: spot {row.spot}, {shown(row.value_um)} µm, {row.where}")
+        tell(f"  line {row.line}: spot {row.spot}, {shown(row.value_um)} µm, {row.where}")
     for line in read["set_aside"]:
-        say(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
+        tell(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
     return 0
 
 
@@ -145,10 +145,10 @@ def _from_port(port: str, given: dict[str, Any]) -> dict[str, Any]:
     from ..services.gauge import listen
 
     if given["count"] is None and given["seconds"] is None:
-        say("Listening until ten minutes of silence; --readings or --seconds end sooner.", error=True)
+        tell("Listening until ten minutes of silence; --readings or --seconds end sooner.", error=True)
     found = listen(port, pattern=given["pattern"], unit=given["unit"], decimal=given["decimal"] or ".", baud=given["baud"],
                    readings=given["count"], seconds=given["seconds"],
-                   heard=lambda row: say(f"  {row.spot}: {shown(row.value_um)} µm", error=True))
+                   heard=lambda row: tell(f"  {row.spot}: {shown(row.value_um)} µm", error=True))
     return as_read(found)
 
 
@@ -157,7 +157,7 @@ def _columns(given: tuple[str, ...]) -> dict[str, Any] | None:
     for text in given:
         meaning, sign, head = text.partition("=")
         if not sign or not head:
-            raise Unreadable("column", f"Column is '{text[:60]}'; write it like reading=T1.")
+            raise Unreadable("column", say("cli.column", text=text[:60]))
         columns.setdefault(meaning.strip(), []).append(head.strip())
     return columns or None
 
@@ -165,7 +165,7 @@ def _columns(given: tuple[str, ...]) -> dict[str, Any] | None:
 def _correction(given: dict[str, Any]) -> dict[str, Any]:
     profile, base = given["profile"], given["base_metal"]
     if profile is not None and base is not None:
-        raise Unreadable("correction", "Both --profile and --base-metal are given. It is one or the other, never both.")
+        raise Unreadable("correction", say("cli.both_profile_base_metal_given"))
     if profile is None and base is None:
         return {}
     kind, value = ("profile", profile) if profile is not None else ("base_metal_reading", base)

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from ..basis.errors import BenchError, RecordBroken
-from .flags import answer_options, say
+from .flags import answer_options, tell
 
 
 @click.command("verify")
@@ -38,7 +38,7 @@ def command(
 
     if page:
         write_page(Path(page))
-        say(f"{page}: open it in a browser and choose the files there.", error=as_json)
+        tell(f"{page}: open it in a browser and choose the files there.", error=as_json)
     elif not files:
         raise click.UsageError("Name a certificate or a record to check.")
     at_hand = given(keys, proof=proof, witness=witness, data=data)
@@ -54,7 +54,7 @@ def command(
             code = max(code, RecordBroken.exit_code)
         if not as_json:
             mark = "" if found.get("counts") is not False else "✕ "
-            say(f"{mark}{file}: {found['sentence']}" if "sentence" in found else f"✕ {file}: {found['error']['message']}")
+            tell(f"{mark}{file}: {found['sentence']}" if "sentence" in found else f"✕ {file}: {found['error']['message']}")
     if as_json:
-        say(json.dumps(results, ensure_ascii=False, indent=1))
+        tell(json.dumps(results, ensure_ascii=False, indent=1))
     return code

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from .flags import say
+from .flags import tell
 from .people import DATA, KEYS
 
 
@@ -27,15 +27,15 @@ def command(folder: str | None, claim: str | None, keys: str | None, data: str) 
 
     place = keyring.place(keys)
     if claim is not None:
-        say(witness.check_claim(claim, Path(data), folder=place))
+        tell(witness.check_claim(claim, Path(data), folder=place))
     if folder is not None:
         held = keyring.load(place, data=Path(data))
-        say(witness.witness(Path(folder), Path(data), keys=held, now=datetime.now(UTC)))
+        tell(witness.witness(Path(folder), Path(data), keys=held, now=datetime.now(UTC)))
     elif claim is None:
         found = witness.ask(Path(data), folder=place)
-        say(found.said)
+        tell(found.said)
         for name in found.away:
-            say(f"Not there now, not asked: '{name}'.")
+            tell(f"Not there now, not asked: '{name}'.")
         for one in found.restored:
-            say(one.sentence)
+            tell(one.sentence)
     return 0

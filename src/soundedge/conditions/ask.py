@@ -21,6 +21,7 @@ from ..basis.errors import Contradiction, Missing, OutOfRange
 from ..basis.finding import Decision, Finding, Verdict, judge, shown_to, worst
 from ..basis.quantity import Instant, instant_text, shown
 from ..basis.question import Answer, Form
+from ..basis.sentences import say
 from ..basis.sources import cite
 from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
 from .log import Reading, Rules, intervals, state_of, trend
@@ -112,7 +113,7 @@ def conditions(request: ConditionsRequest) -> ConditionsAnswer:
     _first_layer_lies_behind(request)
     air = _current(request, log)
     if air is None and not judged.anything_else():
-        raise Missing("air_c", "Nothing was measured. Give air_c, rh_pct and steel_c, a series, or another reading.")
+        raise Missing("air_c", say("conditions.nothing_measured"))
     answer = ConditionsAnswer(verdict="not_measured", cautions=list(CAUTIONS))
     findings = judged.air(air, answer)
     if log is not None:
@@ -133,7 +134,7 @@ class _Judged:
         self.decision: Decision = request.decision.plain()
         for key in request.limit_sources:
             if key not in ConditionLimits.model_fields:
-                raise Contradiction(f"limit_sources.{key}", f"'{key}' is not a limit of this room. Correct the key.")
+                raise Contradiction(f"limit_sources.{key}", say("conditions.limit_room", key=key))
 
     def anything_else(self) -> bool:
         r = self.request
@@ -288,7 +289,7 @@ class _Judged:
         if r.now is not None:
             age = (r.now - log[-1].at).total_seconds() / 60.0
             if age < 0:
-                raise Contradiction("now", "The last reading of the series lies after 'now'. Correct one of them.")
+                raise Contradiction("now", say("conditions.last_reading_series_lies_after"))
             out.append(judge("reading_age", age, limit=gap, sense="at_most", unit="min", next_move="Read the air again.",
                              source=self.source("log_gap_min_max"), name="Age of the last air reading"))
         return out
@@ -301,10 +302,9 @@ class _Judged:
         until: datetime | None = r.first_layer_at or r.now
         if r.prepared_at is None or until is None:
             if r.first_layer_at is not None and r.prepared_at is None:
-                raise Missing("prepared_at", "'first_layer_at' was given without 'prepared_at'. Add when the steel was "
-                                             "prepared.")
+                raise Missing("prepared_at", say("conditions.first_layer_given_without_prepared"))
             if r.prepared_at is not None:
-                raise Missing("now", "'prepared_at' was given without 'first_layer_at' or 'now'. Add one of them.")
+                raise Missing("now", say("conditions.prepared_given_without_first_layer"))
             if limit is None:
                 return []
             return [judge("prep_to_first_layer", None, limit=limit, sense="at_most", unit="min", next_move=move,
@@ -312,7 +312,7 @@ class _Judged:
         minutes = (until - r.prepared_at).total_seconds() / 60.0
         if minutes < 0:
             which = "first_layer_at" if r.first_layer_at is not None else "now"
-            raise Contradiction(which, f"'{which}' lies before 'prepared_at'. Correct one of them.")
+            raise Contradiction(which, say("conditions.lies_before_prepared", which=which))
         answer.prep_minutes = minutes
         answer.notes.append("Any rust bloom ends the clock at once, whatever it shows.")
         if limit is None:
@@ -387,14 +387,13 @@ class _Judged:
         mean = None
         if readings is not None:
             if not readings:
-                raise Missing("profile_um", "'profile_um' is an empty list. Give the readings or leave it out.")
+                raise Missing("profile_um", say("conditions.profile_um_empty_list"))
             limits = [limit for limit in (low, high) if limit is not None]
             if limits and min(limits) >= UM_MIN and 0 < min(readings) <= max(readings) < MIL_MAX:
                 raise OutOfRange(
                     "profile_um",
-                    f"The profile readings, {shown(min(readings))} to {shown(max(readings))}, look like mil against limits "
-                    f"from {shown(min(limits))} µm on. Give them in µm (1 mil = 25.4 µm), or measure again if the steel "
-                    "is that smooth.",
+                    say("conditions.profile_readings_look_like_mil", readings=shown(min(readings)),
+                        readings_2=shown(max(readings)), limits=shown(min(limits))),
                 )
             mean = sum(readings) / len(readings)
             answer.profile_mean_um = mean
@@ -435,8 +434,7 @@ def _first_layer_lies_behind(request: ConditionsRequest) -> None:
     if now is not None and first is not None and first > now:
         raise Contradiction(
             "first_layer_at",
-            f"The first layer, {instant_text(first)}, lies after 'now', {instant_text(now)}: it is not laid yet. Leave it "
-            "out; the clock then runs to 'now'.",
+            say("conditions.first_layer_lies_after_now", first=instant_text(first), now=instant_text(now)),
         )
 
 
@@ -461,17 +459,16 @@ def _log(request: ConditionsRequest) -> list[Reading] | None:
     """The series in order of time; None when there is none."""
     if request.series is None:
         if request.operations:
-            raise Missing("series", "'operations' were given without a series of air readings. Add the air log.")
+            raise Missing("series", say("conditions.operations_were_given_without_series"))
         return None
     if not request.series:
-        raise Missing("series", "'series' is an empty list. Give the readings or leave it out.")
+        raise Missing("series", say("conditions.eries_empty_list"))
     if len(request.series) > LOG_MAX:
-        raise Contradiction("series", f"The series holds {len(request.series)} readings; at most {LOG_MAX} are read. "
-                                      "Thin it out.")
+        raise Contradiction("series", say("conditions.series_holds_readings", n=len(request.series), log_max=LOG_MAX))
     log = sorted((Reading(r.at, r.air_c, r.rh_pct, r.steel_c) for r in request.series), key=lambda r: r.at)
     for a, b in pairwise(log):
         if a.at == b.at:
-            raise Contradiction("series", f"Two readings stand at the same moment, {a.at.isoformat()}. Correct one.")
+            raise Contradiction("series", say("conditions.two_readings_stand_same_moment", at=a.at.isoformat()))
     return log
 
 
@@ -482,7 +479,7 @@ def _current(request: ConditionsRequest, log: list[Reading] | None) -> Reading |
     if len(missing) == 3:
         return log[-1] if log else None
     if missing:
-        raise Missing(missing[0], f"'{missing[0]}' was not given and is needed for the dew point rule. Add it.")
+        raise Missing(missing[0], say("conditions.given_needed_dew_point_rule", missing=missing[0]))
     moment = request.now or datetime.min
     return Reading(moment, request.air_c or 0.0, request.rh_pct or 0.0, request.steel_c or 0.0)
 

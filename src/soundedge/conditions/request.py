@@ -11,6 +11,7 @@ from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
 from ..basis.quantity import Instant, Prose, Quantity, Word, shown
 from ..basis.question import Request, no_more_than, refuse
+from ..basis.sentences import say
 from .salts import Species
 
 AirC = Annotated[float, Quantity("Air temperature", "°C", at_least=-45, at_most=60,
@@ -51,8 +52,8 @@ class ConditionLimits(Request):
         for low, high, unit in (("profile_um_min", "profile_um_max", "µm"), ("steel_c_min", "steel_c_max", "°C")):
             least, most = getattr(self, low), getattr(self, high)
             if least is not None and most is not None and least > most:
-                raise refuse("contradiction", f"{low} is {shown(least)} {unit} and {high} is {shown(most)} {unit}: "
-                                              "nothing can meet both. Swap or correct them.")
+                raise refuse("contradiction", say("conditions.sentence", low=low, least=shown(least), unit=unit, high=high,
+                                                  most=shown(most)))
         return self
 
 
@@ -75,7 +76,7 @@ class Operation(Request):
     @model_validator(mode="after")
     def _in_order(self) -> Operation:
         if self.end < self.start:
-            raise refuse("contradiction", f"Operation '{self.name}' ends before it starts. Swap the times.")
+            raise refuse("contradiction", say("conditions.operation_ends_before_starts", name=self.name))
         return self
 
 
@@ -99,21 +100,19 @@ class SaltsRequest(Request):
         if self.stated_mg_m2 is not None and given == [None] * 4:
             return self  # a result alone: judged, but not trusted further than it goes
         if self.volume_ml is None:
-            raise refuse("missing", "'volume_ml' was not given: the factor goes with the water. Say 15 ml or 3 ml.")
+            raise refuse("missing", say("conditions.volume_ml_given"))
         if (self.rise_us_cm is None) == (self.reading_us_cm is None):
-            raise refuse("missing", "Give 'rise_us_cm', or 'reading_us_cm' with 'blank_us_cm': one of the two.")
+            raise refuse("missing", say("conditions.give_rise_us_cm_reading"))
         if self.reading_us_cm is not None:
             if self.blank_us_cm is None:
-                raise refuse("missing", "'blank_us_cm' was not given: measure the clean water and subtract it.")
+                raise refuse("missing", say("conditions.blank_us_cm_given"))
             if self.blank_us_cm > self.reading_us_cm:
                 raise refuse(
                     "contradiction",
-                    f"The clean water, {self.blank_us_cm:g} µS/cm, conducts better than the extract, "
-                    f"{self.reading_us_cm:g} µS/cm. Measure both again.",
+                    say("conditions.clean_water_s_cm_conducts", blank_us_cm=self.blank_us_cm, reading_us_cm=self.reading_us_cm),
                 )
         elif self.blank_us_cm is not None:
-            raise refuse("contradiction", "'blank_us_cm' goes with 'reading_us_cm'; the rise has it taken off already. "
-                                          "Leave one out.")
+            raise refuse("contradiction", say("conditions.blank_us_cm_goes_reading"))
         return self
 
     def rise(self) -> float:
@@ -165,9 +164,7 @@ class ConditionsRequest(Request):
             if has_zone is not None:
                 zoned.setdefault(has_zone, moment)
         if len(zoned) == 2:
-            raise refuse("contradiction", f"One time is written with its zone, {zoned[True]}, and one without, "
-                                          f"{zoned[False]}: hours may lie between what was meant. Write all with their "
-                                          "zone, or none (they are then UTC).")
+            raise refuse("contradiction", say("conditions.one_time_written_zone_one", zoned=zoned[True], zoned_2=zoned[False]))
         return raw
 
 

@@ -20,6 +20,7 @@ from ..basis.finding import DecisionRequest, Finding
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.quantity import Prose, Quantity, Word, shown
 from ..basis.question import Answer, Form, Request, refuse
+from ..basis.sentences import say
 from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
 from .table import Disposition
 
@@ -54,8 +55,7 @@ def _read_procedure(value: Any, info: ValidationInfo) -> Procedure:
     if isinstance(value, str):
         raise refuse(
             "unreadable",
-            f"The procedure is the text '{value[:60]}'. A file name is opened before the question gets here; "
-            "give the procedure itself as {\"limits\": {…}}, or ask through a command that opens files.",
+            say("disposition.procedure_text", value=value[:60]),
         )
     return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
 
@@ -96,12 +96,10 @@ class KeepOutRequest(Request):
     @model_validator(mode="after")
     def _one_shape(self) -> Self:
         if (self.shape_mm is None) == (self.circle_mm is None):
-            raise refuse("contradiction", f"The {self.kind} has "
-                         f"{'no shape' if self.shape_mm is None else 'two shapes'}; it needs exactly one of shape_mm "
-                         "and circle_mm. Give one.")
+            raise refuse("contradiction", say("disposition.sentence", kind=self.kind,
+                                              value='no shape' if self.shape_mm is None else 'two shapes'))
         if self.holes_mm and (self.drawn_as == "line" or (self.shape_mm is not None and len(self.shape_mm) < 3)):
-            raise refuse("contradiction", f"The {self.kind} is a line and has holes. Draw it as an area, or leave "
-                         "the holes out.")
+            raise refuse("contradiction", say("disposition.line_holes", kind=self.kind))
         return self
 
 
@@ -134,15 +132,13 @@ class DefectRequest(Request):
         given = [k for k in ("outline_mm", "circle_mm", "ellipse_mm") if getattr(self, k) is not None]
         if len(given) != 1:
             raise refuse("contradiction" if given else "missing",
-                         f"Defect {self.id} has {' and '.join(given) if given else 'no shape'}; it needs exactly one "
-                         "of outline_mm, circle_mm, ellipse_mm. Give one.")
+                         say("disposition.defect", name=self.id, value=' and '.join(given) if given else 'no shape'))
         if self.through is False and (self.pit_depth_mm or 0.0) > 0:
-            raise refuse("contradiction", f"Defect {self.id} has a pit of {shown(self.pit_depth_mm or 0)} mm in the "
-                         "steel but is said not to reach the steel. Correct 'through' or the pit.")
+            raise refuse("contradiction", say("disposition.defect_pit_mm_steel_but", name=self.id,
+                                              value=shown(self.pit_depth_mm or 0)))
         if self.through is True and (self.film_left_um or 0.0) > 0:
-            raise refuse("contradiction", f"Defect {self.id} has {shown(self.film_left_um or 0)} µm of film left but is "
-                         "said to reach the steel, as it is when 'through' is left out. Set 'through' to false, or leave "
-                         "the film out.")
+            raise refuse("contradiction", say("disposition.defect_m_film_left_but", name=self.id,
+                                              value=shown(self.film_left_um or 0)))
         return self
 
 
@@ -313,10 +309,9 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
 
 def _counts(asked: DispositionRequest) -> None:
     if not asked.defects:
-        raise NotEnough("defects", "No defect is given. Mark at least one, or leave the part as it is.")
+        raise NotEnough("defects", say("disposition.defect_given"))
     if len(asked.defects) > DEFECTS_MAX:
-        raise OutOfRange("defects", f"{len(asked.defects)} defects are given; at most {DEFECTS_MAX} are judged "
-                         "together. A part with so many wants a survey of the whole lining.")
+        raise OutOfRange("defects", say("disposition.defects_given", n=len(asked.defects), defects_max=DEFECTS_MAX))
     corners = sum(len(d.outline_mm or ()) for d in asked.defects)
     corners += sum(len(k.shape_mm or ()) + sum(len(h) for h in k.holes_mm) for k in asked.part.keep_out)
     if corners > CORNERS_MAX:
@@ -327,8 +322,8 @@ def _counts(asked: DispositionRequest) -> None:
         if key in seen:
             raise Contradiction(
                 f"defects[{number}].id",
-                f"Defect {defect.id} is marked twice as {defect.stage} (number {seen[key] + 1} and {number + 1}). "
-                "Give the second another id, or another stage.",
+                say("disposition.defect_marked_twice_number", name=defect.id, stage=defect.stage, value=seen[key] + 1,
+                    value_2=number + 1),
             )
         seen[key] = number
 
@@ -343,8 +338,8 @@ def _with_decision(asked: DispositionRequest) -> Procedure:
     if asked.procedure.id != "the request" and wanted != asked.procedure.decision:
         raise Contradiction(
             "decision",
-            f"Procedure {asked.procedure.id} decides by '{asked.procedure.decision.rule}' and the request by "
-            f"'{wanted.rule}'. The procedure's rule stands: leave 'decision' out.",
+            say("disposition.procedure_decides_request", name=asked.procedure.id, rule=asked.procedure.decision.rule,
+                rule_2=wanted.rule),
         )
     return replace(asked.procedure, decision=wanted)
 
@@ -362,8 +357,8 @@ def _defect(given: DefectRequest, number: int, feather_mm: float) -> Defect:
         mark = outlined_mark(given.id, given.outline_mm or [], field=f"defects[{number}].outline_mm")
         refuse_tangle(mark.shape, feather_mm, what=f"The outline of defect {given.id}", field=f"defects[{number}].outline_mm")
     if mark.area_mm2 < 1e-6:
-        raise OutOfRange(f"defects[{number}]", f"Defect {given.id} has an area of {mark.area_mm2:.2g} mm², which "
-                         "nobody can mark. Mark it again; sizes are in mm.")
+        raise OutOfRange(f"defects[{number}]", say("disposition.defect_area_which_nobody_can", name=given.id,
+                                                   area_mm2=mark.area_mm2))
     return Defect(
         mark, given.kind, given.stage, given.through, given.pit_depth_mm, given.u_area_mm2, given.film_left_um,
         "film_left_um" in given.model_fields_set, given.smooth,
@@ -384,7 +379,7 @@ def _keep_out(given: KeepOutRequest, field: str) -> KeepOut:
         outline = [(p[0], p[1]) for p in given.shape_mm or []]
     what = f"The {given.kind.replace('_', ' ')}"
     if len(set(outline)) < 2:
-        raise NotEnough(f"{field}.shape_mm", f"{what} is a single point. Give at least two different points.")
+        raise NotEnough(f"{field}.shape_mm", say("disposition.single_point", what=what))
     if given.drawn_as == "line" or len(set(outline)) < 3 or _on_a_line(outline):
         return KeepOut(given.kind, LineString(outline))
     return KeepOut(given.kind, simple_polygon(outline, what=what, field=f"{field}.shape_mm", holes=holes))
@@ -404,23 +399,22 @@ def _fits_the_part(asked: DispositionRequest, defects: list[Defect]) -> None:
         if plate is not None and (given.pit_depth_mm or 0.0) >= plate:
             raise Contradiction(
                 f"defects[{number}].pit_depth_mm",
-                f"The pit of defect {given.id} is {shown(given.pit_depth_mm or 0)} mm deep and the plate {shown(plate)} mm "
-                "thick. Check both; if the plate is holed, hold the part: that is no lining repair.",
+                say("disposition.pit_defect_mm_deep_plate", name=given.id, value=shown(given.pit_depth_mm or 0),
+                    plate=shown(plate)),
             )
     for defect in defects:
         if lined is not None and defect.mark.area_mm2 > lined:
             raise Contradiction(
                 "part.lined_area_mm2",
-                f"Defect {defect.mark.id} is {defect.mark.area_mm2:.4g} mm² and the whole lined area only "
-                f"{lined:.4g} mm². Check both units.",
+                say("disposition.defect_whole_lined_area_only", name=defect.mark.id, area_mm2=defect.mark.area_mm2,
+                    lined=lined),
             )
     for stage in ("as_found", "as_prepared"):
         bare = together_mm2([d.mark for d in defects if d.stage == stage])
         if lined is not None and bare > lined:
             raise Contradiction(
                 "part.lined_area_mm2",
-                f"The defects {stage.replace('_', ' ')} are {bare:.4g} mm² together and the whole lined area only "
-                f"{lined:.4g} mm². Check the units, or the area.",
+                say("disposition.defects_together_whole_lined_area", value=stage.replace('_', ' '), bare=bare, lined=lined),
             )
 
 

@@ -18,6 +18,7 @@ from shapely import get_num_coordinates
 from shapely.geometry import Polygon
 
 from ..basis.errors import OutOfRange, Unreadable
+from ..basis.sentences import say
 
 # Points on a drawn circle or ellipse. The polygon is stretched so that its area is the exact one;
 # its corners then stand 0.005 % of the radius outside the true curve (0.0008 mm at 15 mm).
@@ -75,8 +76,7 @@ def simple_polygon(outline: Points, *, what: str, field: str, holes: Sequence[Po
             near = f" near x = {float(place[0]):.1f} mm, y = {float(place[1]):.1f} mm"
         raise Unreadable(
             field,
-            f"{what} crosses or touches itself{near}, so its inside is not known. "
-            "Mark its points again in order around the edge, or mark two shapes.",
+            say("disposition.crosses_touches_itself_so_inside", what=what, near=near),
         )
     return shape
 
@@ -121,6 +121,6 @@ def refuse_tangle(shape: Any, reach_mm: float, *, what: str, field: str) -> None
     if score > TANGLE_MAX:
         raise OutOfRange(
             field,
-            f"{what} has {get_num_coordinates(shape)} points and runs {shape.length:.0f} mm to and fro over "
-            f"{shape.area:.0f} mm². Nobody marks such an edge: smooth it and mark it again.",
+            say("disposition.points_runs_fro_over", what=what, shape=get_num_coordinates(shape), length=shape.length,
+                area=shape.area),
         )

@@ -14,6 +14,7 @@ import math
 from itertools import pairwise
 
 from ..basis.errors import OutOfRange, Unknown
+from ..basis.sentences import say
 
 # Burn thresholds (ISO 13732-1:2006, figures as in EN 563:1994; from memory, check against the print): contact [s] →
 # lowest and highest end of the band between "no burn" and "burn" [°C]. From one minute on the band is one value.
@@ -53,14 +54,12 @@ def threshold_c(surface: str, contact_s: float) -> tuple[float, float]:
     if surface not in THRESHOLDS_C:
         raise Unknown(
             "surface",
-            f"There are no burn thresholds for '{str(surface)[:40]}'. Held: {', '.join(THRESHOLDS_C)}. "
-            "For a thin film on metal take bare_metal: a film delays heat, it does not stop it.",
+            say("hazards.there_burn_thresholds", surface=str(surface)[:40], thresholds_c=', '.join(THRESHOLDS_C)),
         )
     if not CONTACT_S_MIN <= contact_s <= CONTACT_S_MAX:
         raise OutOfRange(
             "contact_s",
-            f"Contact time is {contact_s:g} s; burn thresholds are published from 0.5 s to 8 h. A shorter touch "
-            "cannot be relied on: take 1 s.",
+            say("hazards.contact_time_s", contact_s=contact_s),
         )
     points = THRESHOLDS_C[surface]
     for (t0, low0, high0), (t1, low1, high1) in pairwise(points):

@@ -11,6 +11,7 @@ from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.procedure import LIMITS
 from ..basis.quantity import Instant, Prose, Quantity, Word
 from ..basis.question import Answer, Request, refuse
+from ..basis.sentences import say
 from ..basis.sources import cite
 from .cautions import WATCH_DECIDES
 from .clocks import later, minutes_between, watch_until
@@ -28,7 +29,7 @@ class Permit(Request):
     @model_validator(mode="after")
     def _in_order(self) -> Permit:
         if self.end <= self.start:
-            raise refuse("contradiction", "The permit ends before it starts. Swap the times.")
+            raise refuse("contradiction", say("hazards.permit_ends_before_starts"))
         return self
 
 
@@ -76,14 +77,14 @@ def clock(request: ClockRequest) -> ClockAnswer:
     r = request
     limits = r.limits or ClockLimits()
     if r.permit is None and r.hot_work_ended_at is None:
-        raise Missing("permit", "Neither 'permit' nor 'hot_work_ended_at' was given. Give at least one.")
+        raise Missing("permit", say("hazards.neither_permit_nor_hot_work"))
     for key in ("hot_work_ended_at", "gas_tested_at"):
         moment = getattr(r, key)
         if moment is not None and moment > r.now:
-            raise Contradiction(key, f"'{key}' lies after 'now'. Correct one of them.")
+            raise Contradiction(key, say("hazards.lies_after_now", key=key))
     for key in r.limit_sources:
         if key not in ClockLimits.model_fields:
-            raise Contradiction(f"limit_sources.{key}", f"'{key[:40]}' is not a limit of these clocks. Correct the key.")
+            raise Contradiction(f"limit_sources.{key}", say("hazards.limit_these_clocks", key=key[:40]))
     answer = ClockAnswer(verdict="not_measured", cautions=[WATCH_DECIDES, "A heat gun is hot work, and so is grinding."])
     found = []
     if r.permit is not None:

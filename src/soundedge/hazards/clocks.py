@@ -13,6 +13,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from ..basis.errors import OutOfRange
+from ..basis.sentences import say
 
 
 def watch_until(ended: datetime, watch_min: float) -> datetime:
@@ -25,7 +26,7 @@ def later(moment: datetime, minutes: float) -> datetime:
     try:
         return moment + timedelta(minutes=minutes)
     except OverflowError:
-        raise OutOfRange("now", "The time lies past the year 9999. Correct it.") from None
+        raise OutOfRange("now", say("hazards.time_lies_past_year")) from None
 
 
 def minutes_between(start: datetime, end: datetime) -> float:

@@ -10,6 +10,7 @@ from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.materials import material
 from ..basis.quantity import Quantity, Word
 from ..basis.question import Answer, Request, refuse
+from ..basis.sentences import say
 from ..basis.sources import cite
 from .cautions import FUME_METER_DECIDES, NO_TOBACCO, estimate
 
@@ -30,7 +31,7 @@ class FumeRequest(Request):
     @model_validator(mode="after")
     def _one_temperature(self) -> FumeRequest:
         if self.gun_air_c is None and self.surface_c is None:
-            raise refuse("missing", "Neither 'gun_air_c' nor 'surface_c' was given. Give at least one.")
+            raise refuse("missing", say("hazards.neither_gun_air_c_nor"))
         return self
 
 

@@ -21,6 +21,7 @@ from typing import Any
 
 from ..basis.errors import OutOfRange, Unknown
 from ..basis.materials import Value
+from ..basis.sentences import say
 from ..basis.sources import sources
 
 _FILE = Path(__file__).with_name("solvents.toml")
@@ -61,7 +62,7 @@ class Solvent:
     def held(self, what: str) -> Value:
         """The value with its source; Unknown when this solvent does not hold it."""
         if what not in self.values:
-            raise Unknown(what, f"No {what} is held for {self.name}. Look in its safety data sheet.")
+            raise Unknown(what, say("hazards.held", what=what, name=self.name))
         return self.values[what]
 
     def vapour_pressure_kpa(self, temperature_c: float) -> float:
@@ -89,8 +90,7 @@ def solvent(key: str) -> Solvent:
             return one
     raise Unknown(
         "solvent",
-        f"There is no solvent '{str(key)[:40]}'. Held: {', '.join(sorted(held))}. A mixture or a trade name goes by its "
-        "safety data sheet, not by a guess.",
+        say("hazards.there_solvent", key=str(key)[:40], held=', '.join(sorted(held))),
     )
 
 
@@ -111,9 +111,9 @@ def load_solvents(text: str) -> dict[str, Solvent]:
         }
         for what in NEEDED:
             if what not in values:
-                raise Unknown(f"{key}.{what}", f"Solvent '{key}' has no {what}. Write value and source.")
+                raise Unknown(f"{key}.{what}", say("hazards.solvent", key=key, what=what))
         if not values["lel_pct"].value < values["uel_pct"].value:
-            raise OutOfRange(f"{key}.uel_pct", f"Solvent '{key}' has its upper limit below its lower one. Swap them.")
+            raise OutOfRange(f"{key}.uel_pct", say("hazards.solvent_upper_limit_below_lower", key=key))
         held[key] = Solvent(key, entry.get("name", key), entry.get("formula", ""), tuple(entry.get("also", ())), values)
     return held
 
@@ -121,22 +121,22 @@ def load_solvents(text: str) -> dict[str, Solvent]:
 def _value(key: str, what: str, given: Any) -> Value:
     spot = f"{key}.{what}"
     if what not in FENCES:
-        raise Unknown(spot, f"{spot}: '{what}' is not a property that is known here. Give it a fence first.")
+        raise Unknown(spot, say("hazards.sentence_2", spot=spot, what=what))
     if not isinstance(given, dict) or "value" not in given:
-        raise Unknown(spot, f"{spot} has no value. Write value and source.")
+        raise Unknown(spot, say("hazards.value", spot=spot))
     if not given.get("source"):
-        raise Unknown(spot, f"{spot} has no source. A value without a source does not load.")
+        raise Unknown(spot, say("hazards.source", spot=spot))
     if given["source"] not in sources():
-        raise Unknown(spot, f"{spot} names the source '{given['source']}', which sources.toml does not hold.")
+        raise Unknown(spot, say("hazards.names_source_which_sources_toml", spot=spot, source=given['source']))
     unknown = sorted(set(given) - {"value", "source", "at", "note", "low", "high", "read"})
     if unknown:
-        raise Unknown(spot, f"{spot} has unknown keys: {', '.join(unknown)}. Remove them.")
+        raise Unknown(spot, say("hazards.unknown_keys", spot=spot, unknown=', '.join(unknown)))
     low, high = FENCES[what]
     for part in ("value", "low", "high"):
         number = given.get(part, given["value"])
         if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
             raise OutOfRange(
-                spot, f"{spot} is {number}; any solvent lies between {low:g} and {high:g}. Look for a slipped decimal."
+                spot, say("hazards.sentence", spot=spot, number=number, low=low, high=high)
             )
     read = given.get("read", sources()[given["source"]].read)
     return Value(

@@ -8,6 +8,7 @@ from ..basis.errors import Contradiction, Missing, OutOfRange
 from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.procedure import Procedure
 from ..basis.question import Answer
+from ..basis.sentences import say
 from ..basis.sources import cite
 from .case import Case
 from .given import GlossRequest, HeatRequest, InfraredRequest
@@ -54,8 +55,7 @@ def gloss_work(asked: GlossRequest) -> GlossAnswer:
     if g.surface_limit_c is not None and g.bond_needed_c is not None and g.bond_needed_c >= g.surface_limit_c:
         raise Contradiction(
             "gloss_rule.bond_needed_c",
-            f"The bond is to reach {g.bond_needed_c:g} °C and the surface may reach {g.surface_limit_c:g} °C: no air does "
-            "both. Correct one of the two.")
+            say("heat.bond_reach_surface_may_reach", bond_needed_c=g.bond_needed_c, surface_limit_c=g.surface_limit_c))
     shared: dict[str, float] = {"h_w_m2k": g.h_w_m2k, "air_c": g.air_c, "emissivity": g.emissivity,
                                 "surroundings_c": g.surroundings_c}
     flux = surface_flux_w_m2(**shared, surface_c=g.melt_c)
@@ -120,8 +120,7 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
                     "back it is a lower bound of the bond line while the front is heated.")
     if i.emissivity_true is None and aim is None:
         raise Missing("infrared.emissivity_true",
-                      "What was aimed at is not said. Give 'emissivity_true', or 'aimed_at': polymer, painted_dot, "
-                      "ground_steel or back_contact.")
+                      say("heat.what_aimed_said"))
     e = i.emissivity_true if i.emissivity_true is not None or aim is None else aim[0]
     assert e is not None
     shared: dict[str, Any] = {"emissivity_set": i.emissivity_set, "surroundings_c": i.surroundings_c}
@@ -208,8 +207,7 @@ def heat_work(asked: HeatRequest) -> HeatAnswer:
     if limit <= need:
         raise Contradiction(
             "surface_limit_c",
-            f"The surface limit of {limit:g} °C is not above fusion at {need:g} °C: no heating keeps both. Correct the "
-            "procedure, or the one of the two that was typed wrong.")
+            say("heat.surface_limit_above_fusion", limit=limit, need=need))
     told = estimate(case)
     jet = case.blow()
     calibrated = case.h_factor != 1.0

@@ -11,6 +11,7 @@ from ..basis.errors import BenchError
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.quantity import Instant, Quantity, Word
 from ..basis.question import Request, refuse
+from ..basis.sentences import say
 from .case import Case
 
 _FILM = "A lining is typed in mm: 30 mil are 0.762 mm, 800 µm are 0.8 mm. Check the unit."
@@ -255,12 +256,12 @@ class Dose(Request):
     @model_validator(mode="after")
     def _pairs(self) -> Dose:
         if len(self.times_s) != len(self.temperatures_c):
-            raise refuse("contradiction", f"There are {len(self.times_s)} times and {len(self.temperatures_c)} "
-                                          "temperatures. Give one of each.")
+            raise refuse("contradiction", say("heat.there_times_temperatures", n=len(self.times_s),
+                                              n_2=len(self.temperatures_c)))
         if not 2 <= len(self.times_s) <= ROWS_MAX:
-            raise refuse("not_enough", f"The history has {len(self.times_s)} points; 2 to {ROWS_MAX} are read.")
+            raise refuse("not_enough", say("heat.history_points", n=len(self.times_s), rows_max=ROWS_MAX))
         if self.times_s != sorted(self.times_s):
-            raise refuse("contradiction", "The times do not rise. Sort the history.")
+            raise refuse("contradiction", say("heat.times_do_rise"))
         return self
 
 
@@ -292,13 +293,12 @@ class LearnRequest(HeatRequest):
     @model_validator(mode="after")
     def _in_order(self) -> LearnRequest:
         if len(self.readings) > READINGS_MAX:
-            raise refuse("out_of_range", f"There are {len(self.readings)} readings; at most {READINGS_MAX} are taken. "
-                                         "Thin them out.")
+            raise refuse("out_of_range", say("heat.there_readings", n=len(self.readings), readings_max=READINGS_MAX))
         times = [one.time_s for one in self.readings]
         if times != sorted(times):
-            raise refuse("contradiction", "The readings are not in the order of time. Sort them by 'time_s'.")
+            raise refuse("contradiction", say("heat.readings_order_time"))
         if self.layers_laid_s != sorted(self.layers_laid_s) or len(self.layers_laid_s) > 24:
-            raise refuse("contradiction", "The layers are not in the order of time, or more than 24. Correct them.")
+            raise refuse("contradiction", say("heat.layers_order_time_more_than"))
         return self
 
 
@@ -328,13 +328,13 @@ class LogRequest(Request):
     def _rows(self) -> LogRequest:
         rows = self.log or []
         if len(rows) > ROWS_MAX:
-            raise refuse("out_of_range", f"The log has {len(rows)} rows; at most {ROWS_MAX} are read. Thin it out.")
+            raise refuse("out_of_range", say("heat.log_rows", n=len(rows), rows_max=ROWS_MAX))
         for number, row in enumerate(rows, 1):
             if (row.at is None) == (row.time_s is None):
                 raise refuse("missing" if row.at is None else "contradiction",
-                             f"Row {number} of the log needs one of 'at' and 'time_s'. Give one of them.")
+                             say("heat.row_log_needs_one_time", number=number))
         if len({row.at is None for row in rows}) > 1:
-            raise refuse("contradiction", "Some rows of the log have 'at' and some 'time_s'. Use one of them throughout.")
+            raise refuse("contradiction", say("heat.some_rows_log_some_time"))
         return self
 
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 
 from ..basis.errors import OutOfRange
+from ..basis.sentences import say
 from .rules import ZERO_C_K
 
 # 2·h·c² and h·c/k from the exact SI constants, with the wavelength in µm.
@@ -50,8 +51,7 @@ def temperature_of_c(radiance: float, band_um: tuple[float, float] = (8.0, 14.0)
     if not band_radiance_w_m2sr(low, band_um) <= radiance <= band_radiance_w_m2sr(high, band_um):
         raise OutOfRange(
             "infrared",
-            "The radiance that is left after the mirrored part belongs to no temperature between −250 and 3000 °C. "
-            "Check the emissivity and the surroundings.",
+            say("heat.radiance_left_after_mirrored_part"),
         )
     for _ in range(64):
         middle = 0.5 * (low + high)

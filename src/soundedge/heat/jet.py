@@ -14,6 +14,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 
 from ..basis.errors import Contradiction, OutOfRange
+from ..basis.sentences import say
 from .rules import ZERO_C_K
 
 # Dry air near 1 bar, cp in J/kgK against K: Incropera, table A.4 (memory).
@@ -102,7 +103,7 @@ def balance(
     if air_c <= ambient_c:
         raise OutOfRange(
             "gun.air_c",
-            f"The gun's air is {air_c:g} °C and the air around {ambient_c:g} °C; a gun heats. Check both.",
+            say("heat.gun_air_air_around", air_c=air_c, ambient_c=ambient_c),
         )
     heat = air_heat_j_kg(ambient_c, air_c)
     cold, hot = air_density_kg_m3(20.0), air_density_kg_m3(air_c)
@@ -119,10 +120,9 @@ def balance(
             meant = {"cold": "of air at 20 °C", "hot": "of hot air", None: "even of hot air"}[flow_at]
             raise Contradiction(
                 "gun.flow_l_min",
-                f"{flow_l_min:g} l/min {meant} at {air_c:g} °C carry {flow * heat:.0f} W "
-                f"({1000 * flow:.2f} g/s), and {power_w:g} W at {100 * efficiency:g} % give {efficiency * power_w:.0f} W. "
-                f"At this power and temperature the gun blows at most {full / cold * 60_000:.0f} l/min at 20 °C, "
-                f"which is {full / hot * 60_000:.0f} l/min hot. Correct the label's power, temperature or flow.",
+                say("heat.l_min_carry_w_g", flow_l_min=flow_l_min, meant=meant, air_c=air_c, value=flow * heat,
+                    value_2=1000 * flow, power_w=power_w, value_3=100 * efficiency, value_4=efficiency * power_w,
+                    value_5=full / cold * 60000, value_6=full / hot * 60000),
             )
     return Blow(flow, flow / cold * 60_000.0, flow / hot * 60_000.0, flow * heat)
 
@@ -182,8 +182,8 @@ def jet(
     if speed > FASTEST_M_S:
         raise OutOfRange(
             "gun.outlet_mm",
-            f"{blow.hot_l_min:.0f} l/min of hot air through a {outlet_mm:g} mm outlet would leave at {speed:.0f} m/s; "
-            f"no gun blows above {FASTEST_M_S:g} m/s. Check outlet, power and air, or give the true flow.",
+            say("heat.l_min_hot_air_through", hot_l_min=blow.hot_l_min, outlet_mm=outlet_mm, speed=speed,
+                fastest_m_s=FASTEST_M_S),
         )
     ratio = distance_mm / outlet_mm
     warnings = list(martin_warnings(re, ratio, 2.5))

@@ -22,6 +22,7 @@ import numpy as np
 
 from ..basis.errors import NotEnough
 from ..basis.materials import material
+from ..basis.sentences import say
 from .case import E_BACK, H_BACK_W_M2K, Case, values
 from .doubt import NAMES, from_normals, normals, percentiles
 from .infrared import reading_c, true_c
@@ -74,14 +75,12 @@ def plate_test(
     t, y = np.asarray(times_s, dtype=float), np.asarray(readings_c, dtype=float)
     if len(t) < 4 or t.max() - t.min() < 20.0:
         raise NotEnough("plate_test.readings",
-                        f"The plate test has {len(t)} readings over {t.max() - t.min() if len(t) else 0:g} s; it needs at "
-                        "least 4 over at least 20 s. Heat for a minute and read every 10 s.")
+                        say("heat.plate_test_readings_over_s", n=len(t), value=t.max() - t.min() if len(t) else 0))
     steel = material(material_key, kind="metal")
     slope, offset = np.polyfit(t - t.mean(), y, 1)
     if slope <= 0.01:
         raise NotEnough("plate_test.readings",
-                        f"The plate warms by {slope:.3f} K/s; that is too little to tell the gun's heat. Check that the "
-                        "gun blows at the plate and that the readings are of the plate.")
+                        say("heat.plate_warms_k_s", slope=slope))
     middle = float(offset)
     rest = y - (slope * (t - t.mean()) + offset)
     u_slope = math.sqrt(float(rest @ rest) / (len(t) - 2) / float(((t - t.mean()) ** 2).sum()))
@@ -92,8 +91,7 @@ def plate_test(
     flux = store * float(slope) + lost
     drive = h_mean_w_m2k * (air_mean_c - middle)
     if drive <= 0:
-        raise NotEnough("plate_test.readings", f"The plate at {middle:.0f} °C is hotter than the gun's air over it, "
-                                               f"{air_mean_c:.0f} °C. Test on a cold plate.")
+        raise NotEnough("plate_test.readings", say("heat.plate_hotter_than_gun_air", middle=middle, air_mean_c=air_mean_c))
     factor = (flux + emissivity * radiated) / drive
     share = math.hypot(u_slope / float(slope), 0.045)  # steel's own heat 4 %, thickness 2 %
     return PlateTest(float(slope), flux, factor, factor * share)
@@ -166,8 +164,7 @@ def learn(
         else:
             kept.append(one)
     if not kept:
-        raise NotEnough("readings", "No reading says anything about the steel: give at least one of the polymer, of a "
-                                    "painted dot or of the back, with the gun on.")
+        raise NotEnough("readings", say("heat.reading_says_anything_about_steel"))
     section = case.section(dish=True, layers=max(len(layers_laid_s), 0), rings=16)
     now = max(one.time_s for one in seen)
     end = now + later_s

@@ -9,6 +9,7 @@ from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.materials import material
 from ..basis.procedure import Procedure
 from ..basis.question import Answer
+from ..basis.sentences import say
 from ..basis.sources import cite
 from .answers import NO_TRIAL, NOT_PROOF, U_BOND_K, U_SURFACE_K, cautions, minutes
 from .case import Case
@@ -67,8 +68,7 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
     if window.limit_c <= window.fusion_c + 12.0:
         raise Contradiction(
             "surface_limit_c",
-            f"The surface limit of {window.limit_c:g} °C leaves no room above fusion at {window.fusion_c:g} °C: under a "
-            "hot-air gun the surface is always hotter than the bond. Use an oven, or correct one of the two.")
+            say("heat.surface_limit_leaves_room_above", limit_c=window.limit_c, fusion_c=window.fusion_c))
     found = plan(case, window, members=wish.members, may_set_air=wish.may_set_air, may_preheat=wish.may_preheat)
     out = found.outcome
     best = found.case
@@ -253,7 +253,7 @@ def log_work(asked: LogRequest) -> LogAnswer:
         if key in held.limits:
             return held.need(key), held.cite(key)
         if film is None:
-            raise Missing(what, f"Neither the request nor the procedure says '{what}'. Give it, or the lining's polymer.")
+            raise Missing(what, say("heat.neither_request_nor_procedure_says", what=what))
         value = film.held(what)
         return value.value, cite(value.source, f"{film.name}, {what.removesuffix('_c').replace('_', ' ')}")
 

@@ -38,6 +38,7 @@ from ..basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refus
 from ..basis.procedure import LIMITS, Procedure, load_procedure
 from ..basis.quantity import Instant, Prose, Quantity, Word, read_instant
 from ..basis.question import Request, read
+from ..basis.sentences import say
 from ..job.events import InstrumentListed, LotReceived, PersonNamed
 
 REASON_MIN = 10
@@ -374,7 +375,7 @@ def admit(register: Register, kind: str, raw: Any, *, by: str, at: datetime) -> 
         The body is not what its kind must be, or a rule stands against it.
     """
     if kind not in BODIES:
-        raise Unknown("kind", f"'{str(kind)[:60]}' is not a kind of the register. Known: {', '.join(BODIES)}.")
+        raise Unknown("kind", say("history.kind_register", kind=str(kind)[:60], bodies=', '.join(BODIES)))
     body = read(BODIES[kind], raw)
     copy = Register(dict(register.people), dict(register.devices), dict(register.instruments), dict(register.lots),
                     dict(register.revisions))
@@ -422,14 +423,13 @@ def legible(field: str, what: str, text: str) -> None:
     """
     for sign in text:
         if not sign.isprintable() or sign in _UNSEEN:
-            raise Unreadable(field, f"The {what} holds the sign U+{ord(sign):04X}, which nobody can see. Type it again, by "
-                                    "hand.")
+            raise Unreadable(field, say("history.holds_sign_u_which_nobody", what=what, sign=ord(sign)))
     for word in text.replace("\u00b5", "").split():
         letters = (unicodedata.name(c, "").split(" ")[0] for c in unicodedata.normalize("NFKC", word) if c.isalpha())
         found = sorted(set(letters).intersection(ALPHABETS))
         if len(found) > 1:
-            raise Unreadable(field, f"In the {what}, '{word[:40]}' mixes letters of two alphabets, {found[0].title()} and "
-                                    f"{found[1].title()}, that look alike. Write each word in one alphabet.")
+            raise Unreadable(field, say("history.mixes_letters_two_alphabets_look", what=what, word=word[:40],
+                                        found=found[0].title(), found_2=found[1].title()))
 
 
 def text_digest(text: str) -> str:
@@ -463,10 +463,9 @@ def _take(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
 def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "enrolled":
         if not PERSON_ID.match(body.id) or body.id in NOBODY:
-            raise Unreadable("id", f"'{body.id[:60]}' cannot be a person's id: 1 to 40 plain letters, digits, - or _, none of "
-                                   f"{', '.join(NOBODY)}. Choose another.")
+            raise Unreadable("id", say("history.person_id", name=body.id[:60], nobody=', '.join(NOBODY)))
         if body.id in held.people:
-            raise Conflict("id", f"There is a person '{body.id}' already ({held.people[body.id].name}). Choose another id.")
+            raise Conflict("id", say("history.there_person_already", name=body.id, name_2=held.people[body.id].name))
         _nobody_twice(held, body, _plain)
         held.people[body.id] = Person(body, at)
         return
@@ -476,11 +475,11 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
         held.people[body.id] = replace(person, named=body)
     elif what == "key_given":
         if not _KEY_ID.match(body.key):
-            raise Unreadable("key", f"'{body.key[:40]}' is not the name of a key: 16 hex digits.")
+            raise Unreadable("key", say("history.name_key", key=body.key[:40]))
         _active(person)
         for other in held.people.values():
             if body.key in other.keys and other.id != person.id:
-                raise Contradiction("key", f"This key is {other.name}'s. Nobody signs with another's key.")
+                raise Contradiction("key", say("history.key_s", name=other.name))
         held.people[body.id] = replace(person, keys=tuple(dict.fromkeys((*person.keys, body.key))), key=body.key)
     else:
         _reason(body.because)
@@ -488,13 +487,13 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
             held.people[body.id] = replace(person, key="")
         elif what == "enabled":
             if not person.disabled_at:
-                raise Conflict("id", f"{person.name} is let in already. Look at his page again.")
+                raise Conflict("id", say("history.let_already", name=person.name))
             held.people[body.id] = replace(person, key="", disabled_at=None, disabled_because="", disabled_by="")
         else:
             _active(person)
             others = [p for p in held.people.values() if p.role == "manager" and not p.disabled_at and p.id != person.id]
             if person.role == "manager" and not others:
-                raise Refused("id", f"{person.name} is the only manager. Enrol another one first.")
+                raise Refused("id", say("history.only_manager", name=person.name))
             held.people[body.id] = replace(person, disabled_at=at, disabled_because=body.because, disabled_by=by)
 
 
@@ -504,72 +503,70 @@ def _nobody_twice(held: Register, body: PersonNamed, same: Callable[[str], str])
         if other.id == body.id:
             continue
         if same(other.name) == name:
-            raise Contradiction("name", f"'{other.id}' is called {other.name} too. One person has one id; if they are two, "
-                                        "write their names so that they can be told apart.")
+            raise Contradiction("name", say("history.called_too", name=other.id, name_2=other.name))
         if body.certificate and other.named.certificate and same(other.named.certificate) == same(body.certificate):
-            raise Contradiction("certificate", f"Certificate {body.certificate} is {other.name}'s. One person has one id.")
+            raise Contradiction("certificate", say("history.certificate_s", certificate=body.certificate, name=other.name))
 
 
 def _device(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "enrolled":
         if not DEVICE_ID.match(body.id) or body.id in ("person", "instrument", "lot", "judged", "issued"):
-            raise Unreadable("id", f"'{body.id[:40]}' cannot be a device's id: a small letter, then up to 19 small letters and "
-                                   "digits. Choose another.")
+            raise Unreadable("id", say("history.device_id", name=body.id[:40]))
         if body.id in held.devices:
-            raise Conflict("id", f"There is a device '{body.id}' already. An id is given once; choose another.")
+            raise Conflict("id", say("history.there_device_already", name=body.id))
         held.devices[body.id] = Device(body.id, body.name, at, body.typed_by or "")
         return
     device = _the(held.devices, body.id, "device")
     _reason(body.because)
     if device.revoked_at:
-        raise Conflict("id", f"Device '{device.id}' was revoked already.")
+        raise Conflict("id", say("history.device_revoked_already", name=device.id))
     held.devices[body.id] = replace(device, revoked_at=at, revoked_because=body.because)
 
 
 def _instrument(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "listed":
         if body.id in held.instruments:
-            raise Conflict("id", f"There is an instrument '{body.id}' already. Enter its new calibration by itself.")
+            raise Conflict("id", say("history.there_instrument_already", name=body.id))
         held.instruments[body.id] = Instrument(body)
         return
     tool = _the(held.instruments, body.id, "instrument")
     if what == "calibrated":
         if body.calibrated_on < tool.listed.calibrated_on:
-            raise Contradiction("calibrated_on", f"{body.id} has a later calibration, of {tool.listed.calibrated_on:%d %B %Y}, "
-                                                 "already. Enter the newest.")
+            raise Contradiction("calibrated_on", say("history.later_calibration_already", name=body.id,
+                                                     calibrated_on=tool.listed.calibrated_on))
         new = tool.listed.model_dump() | body.model_dump(exclude_none=True)
         held.instruments[body.id] = Instrument(read(InstrumentListed, new))
     else:
         _reason(body.because)
         if tool.withdrawn_at:
-            raise Conflict("id", f"Instrument '{body.id}' is withdrawn already.")
+            raise Conflict("id", say("history.instrument_withdrawn_already", name=body.id))
         held.instruments[body.id] = replace(tool, withdrawn_at=at, withdrawn_because=body.because)
 
 
 def _lot(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "received":
         if body.id in held.lots:
-            raise Conflict("id", f"There is a lot '{body.id}' already. Give this one its own id.")
+            raise Conflict("id", say("history.there_lot_already", name=body.id))
         held.lots[body.id] = Lot(body)
         return
     lot = _the(held.lots, body.id, "lot")
     if what == "opened":
         if lot.received.opened_on is not None:
-            raise Conflict("id", f"Lot '{body.id}' was opened on {lot.received.opened_on:%d %B %Y} already.")
+            raise Conflict("id", say("history.lot_opened_already", name=body.id, opened_on=lot.received.opened_on))
         held.lots[body.id] = replace(lot, received=lot.received.model_copy(update={"opened_on": body.opened_on}))
     else:
         _reason(body.because)
         if lot.withdrawn_at:
-            raise Conflict("id", f"Lot '{body.id}' is withdrawn already.")
+            raise Conflict("id", say("history.lot_withdrawn_already", name=body.id))
         held.lots[body.id] = replace(lot, withdrawn_at=at, withdrawn_because=body.because)
 
 
 def _procedure(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "proposed":
         if body.id in held.revisions:
-            raise Conflict("id", f"There is a revision '{body.id}' already. Give the new one its own id.")
+            raise Conflict("id", say("history.there_revision_already", name=body.id))
         if body.sha256 != text_digest(body.text):
-            raise Contradiction("sha256", "The digest is not that of the text. Send the text as it was read.")
+            raise Contradiction("sha256", say("history.digest_text"))
         _reason(body.because)
         read_as = load_procedure(body.text, what="The proposed procedure")
         held.revisions[body.id] = Revision(body.id, read_as.id, read_as.title, body.edition or read_as.edition, body.text,
@@ -577,37 +574,36 @@ def _procedure(held: Register, what: str, body: Any, by: str, at: datetime) -> N
     elif what == "approved":
         revision = _the(held.revisions, body.proposal, "procedure")
         if revision.approved_at or revision.withdrawn_at:
-            raise Conflict("proposal", f"Revision '{revision.revision}' is {revision.word} already.")
+            raise Conflict("proposal", say("history.revision_already", revision=revision.revision, word=revision.word))
         if body.sha256 != revision.sha256:
-            raise Conflict("sha256", f"Revision '{revision.revision}' is not the text you looked at. Look again, then approve.")
+            raise Conflict("sha256", say("history.revision_text_you_looked", revision=revision.revision))
         if by == revision.proposed_by:
-            raise Refused("by", f"You proposed revision '{revision.revision}'; a second person approves it. Ask another one.")
+            raise Refused("by", say("history.you_proposed_revision", revision=revision.revision))
         held.revisions[revision.revision] = replace(revision, approved_by=by, approved_at=at)
     else:
         revision = _the(held.revisions, body.id, "procedure")
         _reason(body.because)
         if revision.withdrawn_at:
-            raise Conflict("id", f"Revision '{revision.revision}' is withdrawn already.")
+            raise Conflict("id", say("history.revision_withdrawn_already", revision=revision.revision))
         held.revisions[body.id] = replace(revision, withdrawn_by=by, withdrawn_at=at, withdrawn_because=body.because)
 
 
 def _the(things: dict[str, Any], name: str, what: str) -> Any:
     if name not in things:
-        raise Unknown("id", f"The register holds no {what} '{name[:60]}'. Held: {', '.join(list(things)[:20]) or 'none'}.")
+        raise Unknown("id", say("history.register_holds", what=what, name=name[:60],
+                                value=', '.join(list(things)[:20]) or 'none'))
     return things[name]
 
 
 def _active(person: Person) -> None:
     if person.disabled_at:
-        raise Refused("id", f"{person.name} is let in no more since {person.disabled_at:%d %B %Y} "
-                            f"({person.disabled_because.rstrip('.')}). A manager may let him in again; before that nothing is "
-                            "changed.")
+        raise Refused("id", say("history.let_more_since", name=person.name, disabled_at=person.disabled_at,
+                                value=person.disabled_because.rstrip('.')))
 
 
 def _reason(because: str) -> None:
     if len(because.strip()) < REASON_MIN:
-        raise NotEnough("because", f"The reason has {len(because.strip())} characters; at least {REASON_MIN} are needed. Say "
-                                   "why.")
+        raise NotEnough("because", say("history.reason_characters", n=len(because.strip()), reason_min=REASON_MIN))
 
 
 def _plain(text: str) -> str:

@@ -17,6 +17,7 @@ from ..basis.materials import material
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.quantity import Prose, Quantity, Word, shown
 from ..basis.question import Request, read, refuse
+from ..basis.sentences import say
 from .rules import Branch
 from .strength import Strength
 
@@ -46,7 +47,7 @@ class Film(Request):
         if self.min > self.max:
             raise refuse(
                 "contradiction",
-                f"The thinnest film, {shown(self.min)} µm, is above the thickest, {shown(self.max)} µm. Swap them.",
+                say("holiday.thinnest_film_m_above_thickest", min=shown(self.min), max=shown(self.max)),
             )
         return self
 
@@ -77,8 +78,7 @@ class Air(Request):
     @model_validator(mode="after")
     def _one_pressure(self) -> Air:
         if self.kpa is not None and self.altitude_m is not None:
-            raise refuse("contradiction", "Pressure and height above the sea were both given. The barometer knows "
-                                          "better: keep 'kpa' and leave 'altitude_m' out.")
+            raise refuse("contradiction", say("holiday.pressure_height_above_sea_were"))
         return self
 
 
@@ -115,8 +115,7 @@ class RuleRow(Request):
     @model_validator(mode="after")
     def _in_order(self) -> RuleRow:
         if self.from_um >= self.to_um:
-            raise refuse("contradiction", f"A row runs from {shown(self.from_um)} to {shown(self.to_um)} µm. "
-                                          "Its start must be below its end.")
+            raise refuse("contradiction", say("holiday.row_runs_from_m", from_um=shown(self.from_um), to_um=shown(self.to_um)))
         return self
 
 
@@ -144,29 +143,26 @@ class OwnRule(Request):
     def _one_shape(self) -> OwnRule:
         if bool(self.rows) == bool(self.pieces):
             raise refuse("contradiction" if self.rows else "missing",
-                         "The own rule needs either 'rows' of a table or 'pieces' of a formula. Give one of them.")
+                         say("holiday.own_rule_needs_either_rows"))
         if len(self.rows) > LIST_MAX or len(self.pieces) > LIST_MAX:
-            raise refuse("out_of_range", f"The own rule has more than {LIST_MAX} parts. Shorten it.")
+            raise refuse("out_of_range", say("holiday.own_rule_more_than_parts", list_max=LIST_MAX))
         ordered = sorted(self.rows, key=lambda row: row.from_um)
         for one, after in pairwise(ordered):
             if after.from_um < one.to_um:
-                raise refuse("contradiction", f"Two rows of the own rule both cover {shown(after.from_um)} µm. "
-                                              "Mend the table.")
+                raise refuse("contradiction", say("holiday.two_rows_own_rule_both", from_um=shown(after.from_um)))
             if after.voltage_v < one.voltage_v:
-                raise refuse("contradiction", f"The own rule falls from {shown(one.voltage_v)} to "
-                                              f"{shown(after.voltage_v)} V where the film gets thicker. "
-                                              "Mend the table.")
+                raise refuse("contradiction", say("holiday.own_rule_falls_from_v", voltage_v=shown(one.voltage_v),
+                                                  voltage_v_2=shown(after.voltage_v)))
         open_ends = [piece for piece in self.pieces if piece.up_to_um is None]
         if self.pieces and (len(open_ends) != 1 or self.pieces[-1].up_to_um is not None):
-            raise refuse("contradiction", "Exactly the last piece of the own rule has no 'up_to_um'. Mend it.")
+            raise refuse("contradiction", say("holiday.exactly_last_piece_own_rule"))
         ends = [piece.up_to_um for piece in self.pieces[:-1] if piece.up_to_um is not None]
         if ends != sorted(set(ends)):
-            raise refuse("contradiction", "The pieces of the own rule are not in order of 'up_to_um'. Sort them.")
+            raise refuse("contradiction", say("holiday.pieces_own_rule_order_up"))
         drawn = [Branch(piece.factor, piece.power, piece.unit, piece.up_to_um) for piece in self.pieces]
         for piece, next_piece in pairwise(drawn):
             if piece.up_to_um and next_piece.voltage_v(piece.up_to_um) < piece.voltage_v(piece.up_to_um):
-                raise refuse("contradiction", f"The own rule falls at {shown(piece.up_to_um)} µm, where the film gets "
-                                              "thicker. Mend its pieces.")
+                raise refuse("contradiction", say("holiday.own_rule_falls_m_where", up_to_um=shown(piece.up_to_um)))
         return self
 
 
@@ -200,7 +196,7 @@ def _strengths(given: Any, from_record: bool) -> Any:
 def _strength_list(given: Any, from_record: bool) -> list[StrengthPoint]:
     field = "procedure.strength"
     if not isinstance(given, list) or not 1 <= len(given) <= LIST_MAX:
-        raise Unreadable(field, "The procedure's strength is not a list of {kv_mm, at_um}. Write it so.")
+        raise Unreadable(field, say("holiday.procedure_strength_list"))
     points = [one if isinstance(one, StrengthPoint) else _inside(field, StrengthPoint, one, from_record) for one in given]
     try:
         Strength.of((point.at_um, point.kv_mm) for point in points)
@@ -240,9 +236,9 @@ class Ground(Request):
     @model_validator(mode="after")
     def _one_rule(self) -> Ground:
         if self.rule is not None and self.own_rule is not None:
-            raise refuse("contradiction", "'rule' and 'own_rule' were both given; one rule governs. Keep one.")
+            raise refuse("contradiction", say("holiday.rule_own_rule_were_both"))
         if len(self.strength) > LIST_MAX:
-            raise refuse("out_of_range", f"More than {LIST_MAX} strength values were given. Keep those that matter.")
+            raise refuse("out_of_range", say("holiday.more_than_strength_values_were", list_max=LIST_MAX))
         if self.polymer is not None:
             material(self.polymer, kind="polymer")
         if self.strength:
@@ -253,6 +249,6 @@ class Ground(Request):
         limits = self.procedure.limits if self.procedure else {}
         held = limits.get("strength_fraction")
         if self.strength_fraction is not None and held is not None and held.value != self.strength_fraction:
-            raise refuse("contradiction", f"'strength_fraction' is {shown(self.strength_fraction)}; the procedure sets "
-                                          f"{shown(held.value)}. The procedure decides: leave the other out.")
+            raise refuse("contradiction", say("holiday.strength_fraction", strength_fraction=shown(self.strength_fraction),
+                                              value=shown(held.value)))
         return self

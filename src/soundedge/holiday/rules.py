@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..basis.errors import Unknown
+from ..basis.sentences import say
 from ..basis.sources import cite, source
 
 Takes = Literal["max", "nominal", "min"]
@@ -128,7 +129,7 @@ def rule(key: str) -> Rule:
         if key in (one.id, one.name):
             return one
     raise Unknown(
-        "rule", f"There is no voltage rule '{str(key)[:60]}'. Held: {', '.join(one.id for one in rules())}. Choose one."
+        "rule", say("holiday.there_voltage_rule", key=str(key)[:60], listed=', '.join(one.id for one in rules()))
     )
 
 
@@ -138,15 +139,15 @@ def load_rules(text: str) -> dict[str, Rule]:
     for key, entry in tomllib.loads(text).items():
         for part in ("rule", "edition", "source", "takes"):
             if not entry.get(part):
-                raise Unknown(key, f"Rule '{key}' has no {part}. Write it; a rule without it does not load.")
+                raise Unknown(key, say("holiday.rule", key=key, part=part))
         source(entry["source"])
         if entry["takes"] not in ("max", "nominal", "min"):
-            raise Unknown(key, f"Rule '{key}' takes {entry['takes']!r}; it must be max, nominal or min.")
+            raise Unknown(key, say("holiday.rule_takes", key=key, takes=entry['takes']))
         known = {"rule", "edition", "source", "takes", "takes_why", "made_for", "from_um", "to_um", "branch",
                  "voltage_max_v", "range_v", "says"}
         stray = sorted(set(entry) - known)
         if stray:
-            raise Unknown(key, f"Rule '{key}' has unknown keys: {', '.join(stray)}. Remove them.")
+            raise Unknown(key, say("holiday.rule_unknown_keys", key=key, stray=', '.join(stray)))
         held[key] = Rule(
             id=key, name=entry["rule"], edition=entry["edition"], source=cite(entry["source"]),
             takes=entry["takes"], takes_why=entry.get("takes_why", ""), made_for=entry.get("made_for", ""),
@@ -165,5 +166,5 @@ def straddles_jump(least_um: float, most_um: float) -> bool:
 
 def _branch(key: str, entry: dict[str, Any]) -> Branch:
     if entry.get("unit") not in _UM_IN:
-        raise Unknown(key, f"Rule '{key}' has a branch in {entry.get('unit')!r}; it must be um, mm or mil.")
+        raise Unknown(key, say("holiday.rule_branch", key=key, value=entry.get('unit')))
     return Branch(float(entry["factor"]), float(entry["power"]), entry["unit"], entry.get("up_to_um"))

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, model_validator
 from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.quantity import Instant, Prose, Quantity, Word, shown
 from ..basis.question import Answer, Request, refuse
+from ..basis.sentences import say
 from ..basis.shape import CoordinateMm, Outline, area_mm2
 from ..basis.sources import cite
 from . import cautions as care
@@ -92,11 +93,11 @@ class Track(Request):
     def _a_way(self) -> Track:
         if not 2 <= len(self.points_mm) <= 5000:
             raise refuse("not_enough" if len(self.points_mm) < 2 else "out_of_range",
-                         f"A track has {len(self.points_mm)} points; it needs 2 to 5000.")
+                         say("holiday.track_points", n=len(self.points_mm)))
         if any(len(point) != 2 for point in self.points_mm):
-            raise refuse("unreadable", "A point of a track is not a pair [x, y]. Write it so.")
+            raise refuse("unreadable", say("holiday.point_track_pair_x_y"))
         if len({tuple(point) for point in self.points_mm}) < 2:
-            raise refuse("not_enough", "All points of a track are the same place. Give where it began and ended.")
+            raise refuse("not_enough", say("holiday.all_points_track_same_place"))
         return self
 
 
@@ -113,10 +114,9 @@ class Pass(Request):
     @model_validator(mode="after")
     def _one_map(self) -> Pass:
         if self.tracks and self.covered_pct is not None:
-            raise refuse("contradiction", "A pass has both tracks and a covered share. The tracks tell more: leave the "
-                                          "share out.")
+            raise refuse("contradiction", say("holiday.pass_both_tracks_covered_share"))
         if len(self.tracks) > 2000:
-            raise refuse("out_of_range", f"A pass has {len(self.tracks)} tracks; at most 2000 are read. Join them.")
+            raise refuse("out_of_range", say("holiday.pass_tracks", n=len(self.tracks)))
         return self
 
 
@@ -131,7 +131,7 @@ class Spark(Request):
     @model_validator(mode="after")
     def _a_place(self) -> Spark:
         if (self.x is None) != (self.y is None):
-            raise refuse("missing", "A spark has one coordinate only. Give both x and y, or neither.")
+            raise refuse("missing", say("holiday.spark_one_coordinate_only"))
         return self
 
 
@@ -155,30 +155,28 @@ class SessionRequest(Ground):
         check_zone_ids(names)
         drawn = sum(len(track.points_mm) for one in self.passes for track in one.tracks)
         if drawn > TRACK_POINTS_MAX:
-            raise refuse("out_of_range", f"The tracks have {drawn} points together; at most {TRACK_POINTS_MAX} are read. "
-                                         "Thin them out: a straight stroke needs two.")
+            raise refuse("out_of_range", say("holiday.tracks_points_together", drawn=drawn, track_points_max=TRACK_POINTS_MAX))
         for what, held in (("electrode_voltage", self.electrode_voltage), ("coupons", self.coupons),
                            ("passes", self.passes), ("sparks", self.sparks)):
             if len(held) > 10 * LIST_MAX:
-                raise refuse("out_of_range", f"'{what}' has {len(held)} entries; at most {10 * LIST_MAX} are read.")
+                raise refuse("out_of_range", say("holiday.entries", what=what, n=len(held), value=10 * LIST_MAX))
         for what, name in [("A pass", one.zone) for one in self.passes] + [("A spark", s.zone) for s in self.sparks]:
             if name not in names:
-                raise refuse("unknown", f"{what} names the zone '{name}', which was not given. Zones: "
-                                        f"{', '.join(names[:20])}. Correct it.")
+                raise refuse("unknown", say("holiday.names_zone_which_given", what=what, name=name,
+                                            listed=', '.join(names[:20])))
         for zone in self.zones:
             if zone.outline_mm is not None and not simple(zone.outline_mm):
-                raise refuse("contradiction", f"The outline of zone '{zone.id}' crosses itself. Mark it again.")
+                raise refuse("contradiction", say("holiday.outline_zone_crosses_itself", name=zone.id))
         outlines = {zone.id: zone.outline_mm for zone in self.zones}
         for one in self.passes:
             if one.tracks and outlines[one.zone] is None:
-                raise refuse("missing", f"A pass over zone '{one.zone}' has tracks, but the zone has no outline. "
-                                        "Give 'outline_mm', or a covered share instead of tracks.")
+                raise refuse("missing", say("holiday.pass_over_zone_tracks_but", zone=one.zone))
         for spark in self.sparks:
             outline = outlines[spark.zone]
             if outline is not None and spark.x is not None and spark.y is not None:
                 if not inside(outline, spark.x, spark.y):
-                    raise refuse("contradiction", f"A spark at ({shown(spark.x)}, {shown(spark.y)}) lies outside zone "
-                                                  f"'{spark.zone}'. Correct the place or the zone.")
+                    raise refuse("contradiction", say("holiday.spark_lies_outside_zone", x=shown(spark.x), y=shown(spark.y),
+                                                      zone=spark.zone))
         return self
 
 

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, model_validator
 from ..basis.finding import Finding, Verdict, worst
 from ..basis.quantity import Word, shown
 from ..basis.question import Answer, Request, refuse
+from ..basis.sentences import say
 from . import cautions as care
 from .answers import FilmAnswer, Note
 from .given import LIST_MAX, Film, Ground, State, Volts
@@ -74,12 +75,12 @@ class ZonesAnswer(Answer):
 def check_zone_ids(ids: list[str]) -> None:
     """Refuse no zone, too many zones, and one name used twice."""
     if not ids:
-        raise refuse("missing", "No zone was given. Give at least one with its film.")
+        raise refuse("missing", say("holiday.zone_given"))
     if len(ids) > LIST_MAX:
-        raise refuse("out_of_range", f"{len(ids)} zones were given; at most {LIST_MAX} are read. Join those alike.")
+        raise refuse("out_of_range", say("holiday.zones_were_given", n=len(ids), list_max=LIST_MAX))
     for number, one in enumerate(ids):
         if one in ids[:number]:
-            raise refuse("contradiction", f"Two zones are called '{one}'. Give each its own name.")
+            raise refuse("contradiction", say("holiday.two_zones_called", one=one))
 
 
 def all_zones(request: ZonesRequest) -> ZonesAnswer:

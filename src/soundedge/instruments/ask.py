@@ -21,6 +21,7 @@ from ..basis.errors import Contradiction, NotEnough
 from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.quantity import Instant, NotThat, Quantity, Word
 from ..basis.question import Answer, Form, Request, refuse
+from ..basis.sentences import say
 from ..basis.sources import cite
 from .capability import capability
 from .checks import Check, Reading, Suspects, find_suspects
@@ -81,7 +82,7 @@ class ChecksRequest(Request):
         seen = set()
         for reading in self.readings:
             if reading.id in seen:
-                raise refuse("contradiction", f"Reading '{reading.id}' stands twice. Give each reading its own id.")
+                raise refuse("contradiction", say("instruments.reading_stands_twice", name=reading.id))
             seen.add(reading.id)
         return self
 
@@ -240,9 +241,8 @@ class StudyRequest(Request):
         for row in self.study:
             key = (row.part, row.operator, row.trial)
             if key in seen:
-                raise refuse("contradiction", f"Part '{row.part}', operator '{row.operator}', trial {row.trial} "
-                                              "stands twice. "
-                             "Number the trials apart.")
+                raise refuse("contradiction", say("instruments.part_operator_trial_stands_twice", part=row.part,
+                                                  operator=row.operator, trial=row.trial))
             seen.add(key)
         return self
 
@@ -335,20 +335,20 @@ class _PointsRule:
             try:
                 return _POINT.read(value, decimal_strings=decimal_strings)
             except NotThat as bad:
-                raise refuse(bad.kind, f"{spot}: {bad}") from None
+                raise refuse(bad.kind, say("instruments.sentence", spot=spot, bad=bad)) from None
 
         def points(value: Any, info: core_schema.ValidationInfo) -> list[Any]:
             strings = bool((info.context or {}).get("decimal_strings"))
             if not isinstance(value, list):
-                raise refuse("unreadable", "The points are not a list of numbers or of lists of numbers. Write them so.")
+                raise refuse("unreadable", say("instruments.points_list_numbers_lists_numbers"))
             if len(value) > POINTS_MAX:
-                raise refuse("out_of_range", f"{len(value)} points are given; at most {POINTS_MAX} are read. Split them.")
+                raise refuse("out_of_range", say("instruments.points_given", n=len(value), points_max=POINTS_MAX))
             if not value or not isinstance(value[0], list):
                 return [number(v, f"Point {i}", strings) for i, v in enumerate(value, 1)]
             groups = []
             for i, group in enumerate(value, 1):
                 if not isinstance(group, list):
-                    raise refuse("unreadable", f"Subgroup {i} is not a list of numbers, as the first one is. Write it so.")
+                    raise refuse("unreadable", say("instruments.subgroup_list_numbers_first_one", i=i))
                 groups.append([number(v, f"Subgroup {i}", strings) for v in group])
             return groups
 
@@ -463,10 +463,9 @@ def judge_capability(request: CapabilityRequest) -> CapabilityAnswer:
         Too few values or no spread; no limit; limits the wrong way round.
     """
     if not request.capability:
-        raise NotEnough("capability", "No value is given; a spread needs at least 2. Take some.")
+        raise NotEnough("capability", say("instruments.value_given"))
     if request.low is not None and request.high is not None and request.low >= request.high:
-        raise Contradiction("low", f"The low limit {request.low:g} is not below the high limit {request.high:g}. "
-                                   "Correct them.")
+        raise Contradiction("low", say("instruments.low_limit_below_high_limit", low=request.low, high=request.high))
     if isinstance(request.capability[0], list):
         chart, _ = averages_and_ranges(request.capability)
         n, centre, sigma = sum(map(len, request.capability)), chart.centre, chart.sigma

@@ -11,6 +11,7 @@ import math
 from typing import NamedTuple
 
 from ..basis.errors import Missing, NotEnough
+from ..basis.sentences import say
 
 
 class Capability(NamedTuple):
@@ -59,11 +60,11 @@ def capability(
     Cpm = Cp/√(1 + ((mean − target)/σ)²). One limit only: the exact bound by the noncentral t, t' = 3·Ĉ·√n.
     """
     if low is None and high is None:
-        raise Missing("low", "No limit is given; capability compares a spread with limits. Give low, high or both.")
+        raise Missing("low", say("instruments.limit_given"))
     if n < 2:
-        raise NotEnough("capability", f"{n} reading is given; a spread needs at least 2. Take more.")
+        raise NotEnough("capability", say("instruments.reading_given", n=n))
     if not sigma > 0:
-        raise NotEnough("capability", "All values are alike, so there is no spread to compare. Read with a finer step.")
+        raise NotEnough("capability", say("instruments.all_values_alike_so_there"))
     from scipy.special import chdtri, nctdtrinc, ndtr, ndtri
 
     tail = (1 - confidence) / 2

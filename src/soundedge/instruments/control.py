@@ -16,6 +16,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from ..basis.errors import Contradiction, NotEnough
+from ..basis.sentences import say
 
 # Mean and deviation of the range of n normal values, n = 2 … 25, integrated from its distribution; the tests do it again.
 # They agree with the tables of ASTM E2587 and ISO 7870-2 to the digits printed there for n up to 10 (memory).
@@ -54,8 +55,7 @@ def individuals(values: Sequence[float]) -> Chart:
     At least 3 values (NotEnough otherwise). NIST e-Handbook 6.3.2.2 (memory).
     """
     if len(values) < 3:
-        raise NotEnough("chart", f"{len(values)} values are given; a chart of single values needs at least 3, and 20 "
-                                 "to trust it.")
+        raise NotEnough("chart", say("instruments.values_given", n=len(values)))
     centre = math.fsum(values) / len(values)
     moving = math.fsum(abs(b - a) for a, b in pairwise(values)) / (len(values) - 1)
     sigma = moving / D2[0]
@@ -79,15 +79,12 @@ def averages_and_ranges(groups: Sequence[Sequence[float]]) -> tuple[Chart, Chart
     """
     sizes = {len(group) for group in groups}
     if len(groups) < 2:
-        raise NotEnough("chart", f"{len(groups)} subgroup is given; the chart needs at least 2, and 20 to trust it.")
+        raise NotEnough("chart", say("instruments.subgroup_given", n=len(groups)))
     if len(sizes) != 1:
-        raise Contradiction("chart", f"The subgroups have different sizes ({', '.join(map(str, sorted(sizes)))}); the "
-                                     "chart needs "
-                            "one size. Complete them or leave the short ones out.")
+        raise Contradiction("chart", say("instruments.subgroups_different_sizes", str=', '.join(map(str, sorted(sizes)))))
     n = sizes.pop()
     if not 2 <= n <= 25:
-        raise NotEnough("chart", f"Subgroups of {n} are given; ranges are tabled for 2 to 25. Use single values or "
-                                 "regroup.")
+        raise NotEnough("chart", say("instruments.subgroups_given", n=n))
     means = [math.fsum(group) / n for group in groups]
     spreads = [max(group) - min(group) for group in groups]
     centre, r_bar = math.fsum(means) / len(means), math.fsum(spreads) / len(spreads)

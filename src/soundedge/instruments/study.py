@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..basis.errors import Contradiction, NotEnough
+from ..basis.sentences import say
 
 # d2* of Duncan as used by the range method: K1 = 1/d2(trials), K2 = 1/d2*(operators), K3 = 1/d2*(parts).
 # AIAG MSA, 4th edition, appendix C (memory), more than 10 parts or 5 trials are not tabled here.
@@ -69,20 +70,16 @@ def table(rows: Sequence[tuple[str, str, float]]) -> tuple[list[str], list[str],
     parts = list(dict.fromkeys(part for part, _ in cells))
     operators = list(dict.fromkeys(operator for _, operator in cells))
     if len(parts) < 2 or len(operators) < 2:
-        raise NotEnough("study", f"The study has {len(parts)} part(s) and {len(operators)} operator(s); it needs at "
-                                 "least 2 "
-                        "of each. Let a second person measure the same parts.")
+        raise NotEnough("study", say("instruments.study_part_s_operator_s", n=len(parts), n_2=len(operators)))
     trials = max(len(values) for values in cells.values())
     for part in parts:
         for operator in operators:
             n = len(cells.get((part, operator), []))
             if n != trials:
-                raise Contradiction("study", f"Operator '{operator}' measured part '{part}' {n} times, others "
-                                             f"{trials} times; "
-                                    "every pair needs the same number. Measure the missing ones.")
+                raise Contradiction("study", say("instruments.operator_measured_part_times_others", operator=operator,
+                                                 part=part, n=n, trials=trials))
     if trials < 2:
-        raise NotEnough("study", "Each operator measured each part once; repeatability needs at least 2 trials. "
-                                 "Repeat.")
+        raise NotEnough("study", say("instruments.each_operator_measured_each_part"))
     return parts, operators, cells
 
 
@@ -157,9 +154,7 @@ def range_study(rows: Sequence[tuple[str, str, float]]) -> Study:
     parts, operators, cells = table(rows)
     p, o, r = len(parts), len(operators), len(next(iter(cells.values())))
     if r not in _D2 or o not in _D2_STAR or p not in _D2_STAR:
-        raise NotEnough("study", f"The range method is tabled to 10 parts, 10 operators and 5 trials; here are {p}, "
-                                 f"{o}, {r}. "
-                        "Use the analysis of variance.")
+        raise NotEnough("study", say("instruments.range_method_tabled_parts_operators", p=p, o=o, r=r))
     r_bar = math.fsum(max(v) - min(v) for v in cells.values()) / (p * o)
     by_operator = [math.fsum(v for a in parts for v in cells[a, b]) / (p * r) for b in operators]
     by_part = [math.fsum(v for b in operators for v in cells[a, b]) / (o * r) for a in parts]

@@ -12,6 +12,7 @@ from typing import Any
 from ..basis.errors import Unknown, Unreadable
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.question import Form, answer
+from ..basis.sentences import say
 from .events import HOLD_POINTS
 from .fold import Job
 
@@ -87,7 +88,7 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> C
             if what not in known:
                 raise Unknown(
                     f"procedure.{name}",
-                    f"Procedure {procedure.id} asks for {name} '{what}'. Known: {', '.join(known)}. Correct it.",
+                    say("job.procedure_asks", name=procedure.id, name_2=name, what=what, known=', '.join(known)),
                 )
     _shapes(procedure)
     return Case(job, procedure, raw, from_record, estimates)
@@ -98,19 +99,19 @@ def _shapes(procedure: Procedure) -> None:
     choices = procedure.choices
     _texts(choices.get("polymers", []), "polymers")
     if not isinstance(choices.get("powder", {}), dict):
-        raise Unreadable("procedure.powder", "'powder' in the procedure is not a table. Write [powder] and its keys.")
+        raise Unreadable("procedure.powder", say("job.powder_procedure_table"))
     strength = choices.get("strength", [])
     for points in strength.values() if isinstance(strength, dict) else [strength]:
         if not isinstance(points, list) or not all(isinstance(p, dict) and {"kv_mm", "at_um"} <= set(p) for p in points):
             raise Unreadable(
                 "procedure.strength",
-                "'strength' in the procedure is not a list of points. Write [[strength]] with kv_mm and at_um for each.",
+                say("job.strength_procedure_list_points"),
             )
 
 
 def _texts(given: Any, name: str) -> list[str]:
     if not isinstance(given, list) or not all(isinstance(item, str) for item in given):
-        raise Unknown(f"procedure.{name}", f"'{name}' in the procedure is not a list of names. Write it as one.")
+        raise Unknown(f"procedure.{name}", say("job.procedure_list_names", name=name))
     return given
 
 

@@ -22,6 +22,7 @@ from pydantic import model_validator
 from ..basis.errors import BenchError, Unknown
 from ..basis.quantity import Instant, Prose, Quantity, Word
 from ..basis.question import Request, read, refuse
+from ..basis.sentences import say
 from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
 
 AirC = Annotated[float, Quantity("Air temperature", "°C", at_least=-45, at_most=60)]
@@ -112,8 +113,7 @@ class PersonNamed(Request):
     def _a_range(self) -> PersonNamed:
         least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
         if least is not None and most is not None and least > most:
-            raise refuse("contradiction", f"{self.name} is qualified for plates of at least {least:g} and at most {most:g} mm; "
-                                          "no plate is both. Correct the range of his qualification.")
+            raise refuse("contradiction", say("job.qualified_plates_least_most", name=self.name, least=least, most=most))
         return self
 
     def fuses_on(self, plate_mm: float) -> bool:
@@ -145,7 +145,7 @@ class InstrumentListed(Request):
     @model_validator(mode="after")
     def _due_after(self) -> InstrumentListed:
         if self.calibration_due <= self.calibrated_on:
-            raise refuse("contradiction", f"Instrument {self.id} is due before it was calibrated. Correct the dates.")
+            raise refuse("contradiction", say("job.instrument_due_before_calibrated", name=self.id))
         return self
 
 
@@ -196,8 +196,7 @@ class DamageOutlined(Request):
         if len(given) != 1:
             raise refuse(
                 "contradiction" if given else "missing",
-                f"Damage {self.id} has {len(given)} shapes; it needs exactly one of outline_mm, circle_mm, ellipse_mm "
-                "or a photo. Give one.",
+                say("job.damage_shapes", name=self.id, n=len(given)),
             )
         return self
 
@@ -367,7 +366,7 @@ class FilmMeasured(Request):
     @model_validator(mode="after")
     def _some(self) -> FilmMeasured:
         if not self.spots or not any(spot.readings_um for spot in self.spots):
-            raise refuse("not_enough", "The film was measured at no spot. Give at least one reading.")
+            raise refuse("not_enough", say("job.film_measured_spot"))
         return self
 
 
@@ -520,7 +519,7 @@ def body_of(kind: str, raw: Any, *, where: str = "", from_record: bool = False) 
         With ``where`` put before the field, so that a person finds the line he typed.
     """
     if kind not in KINDS:
-        raise Unknown(where or "kind", f"'{str(kind)[:60]}' is not a kind of event. Known: {', '.join(KINDS)}.")
+        raise Unknown(where or "kind", say("job.kind_event", kind=str(kind)[:60], kinds=', '.join(KINDS)))
     try:
         return read(KINDS[kind], raw, from_record=from_record)
     except BenchError as fault:

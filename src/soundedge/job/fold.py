@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from ..basis.errors import Contradiction, NotEnough, Unknown
+from ..basis.sentences import say
 from .events import BENCH_KINDS, Event, body_of
 
 
@@ -42,7 +43,7 @@ class Job:
         found = self.last(kind)
         if found is None:
             what = {"job.opened": "[job]", "part.identified": "[part]", "lining.identified": "[lining]"}[kind]
-            raise NotEnough(what.strip("[]"), f"The job has no {what}. Write it on the sheet.")
+            raise NotEnough(what.strip("[]"), say("job.job", what=what))
         return found.body
 
     def changed_at(self, event: Event) -> datetime:
@@ -80,13 +81,13 @@ def fold(events: Iterable[Event]) -> Job:
         elif event.kind == "entry.voided":
             if event.body.entry not in standing:
                 raise Unknown(
-                    f"{event.id}.entry", f"{event.id} voids '{event.body.entry}', which is not there before it."
+                    f"{event.id}.entry", say("job.voids_which_there_before", name=event.id, entry=event.body.entry)
                 )
             voided.append(standing.pop(event.body.entry))
             voids.append(event)
         else:
             if event.id in standing:
-                raise Contradiction(event.id, f"Two entries are called '{event.id}'. Give each its own name.")
+                raise Contradiction(event.id, say("job.two_entries_called", name=event.id))
             standing[event.id] = event
     place = {event.id: number for number, event in enumerate(written)}
     counting = tuple(sorted(standing.values(), key=lambda event: (event.at, place[event.id])))
@@ -107,7 +108,7 @@ def _by_id(events: tuple[Event, ...], kind: str) -> dict[str, Any]:
     for event in events:
         if event.kind == kind:
             if event.body.id in held:
-                raise Contradiction(event.id, f"The id '{event.body.id}' stands twice in {kind}. Give each its own.")
+                raise Contradiction(event.id, say("job.id_stands_twice", name=event.body.id, kind=kind))
             held[event.body.id] = event.body
     return held
 
@@ -116,7 +117,7 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
     """The corrected entry: the field's old value must be what stands there."""
     change = event.body
     if change.entry not in standing:
-        raise Unknown(f"{event.id}.entry", f"{event.id} corrects '{change.entry}', which is not there before it.")
+        raise Unknown(f"{event.id}.entry", say("job.corrects_which_there_before", name=event.id, entry=change.entry))
     target = standing[change.entry]
     raw = target.body.model_dump(mode="json", exclude_unset=True)
     spot: Any = raw
@@ -128,7 +129,7 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
     if not _alike(old, change.old):
         raise Contradiction(
             f"{event.id}.old",
-            f"{event.id} says {change.entry} {change.field} was {change.old!r}; it stands as {old!r}. Read it again.",
+            say("job.says", name=event.id, entry=change.entry, field=change.field, old=change.old, old_2=old),
         )
     if isinstance(spot, list):
         spot[int(last)] = change.new
@@ -142,7 +143,7 @@ def _into(spot: Any, step: str, event: Event, change: Any) -> Any:
         return spot[int(step)] if isinstance(spot, list) else spot[step]
     except (KeyError, IndexError, ValueError, TypeError):
         raise Unknown(
-            f"{event.id}.field", f"{event.id}: {change.entry} has no '{change.field}'. Name the field as it was typed."
+            f"{event.id}.field", say("job.sentence", name=event.id, entry=change.entry, field=change.field)
         ) from None
 
 

@@ -21,6 +21,7 @@ from typing import Any
 
 from ..basis.errors import BenchError, Contradiction, Missing, Unknown, Unreadable
 from ..basis.quantity import NotThat, read_instant
+from ..basis.sentences import say
 from .events import Event, body_of
 
 
@@ -95,12 +96,12 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
     if unknown:
         raise Unknown(
             str(unknown[0])[:60],
-            f"'{str(unknown[0])[:60]}' is not a section of a job sheet. Sections: {', '.join(SECTIONS)}.",
+            say("job.section_job_sheet", unknown=str(unknown[0])[:60], sections=', '.join(SECTIONS)),
         )
     if "job" not in sheet:
-        raise Missing("job", "The job sheet has no [job]. Write number, site, at and procedure there.")
+        raise Missing("job", say("job.job_sheet_job"))
     if not isinstance(sheet["job"], dict):
-        raise Unreadable("job", "'job' stands once. Write it with single brackets: [job].")
+        raise Unreadable("job", say("job.job_stands_once"))
     opened_at = _when(sheet["job"], "job")
     found: list[tuple[datetime, int, int, Event]] = []
     for rank, (name, section) in enumerate(SECTIONS.items()):
@@ -109,7 +110,7 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
         for number, entry in enumerate(_entries(name, section, sheet[name]), 1):
             spot = f"{name}[{number}]" if section.many else name
             if not isinstance(entry, dict):
-                raise Unreadable(spot, f"{spot} is not a table of values. Write [[{name}]] and its keys.")
+                raise Unreadable(spot, say("job.table_values", spot=spot, name=name))
             at = _when(entry, spot) if (section.acted or "at" in entry) else opened_at
             by = _who(entry, spot, section)
             body = {key: value for key, value in entry.items() if key not in ("at", "by")}
@@ -118,7 +119,7 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
             found.append((at, rank, number, event))
     if len(found) > ENTRIES_MAX:
         raise Contradiction(
-            "", f"The job sheet has {len(found)} entries; at most {ENTRIES_MAX} are read. Split the job."
+            "", say("job.job_sheet_entries", n=len(found), entries_max=ENTRIES_MAX)
         )
     found.sort(key=lambda item: item[:3])
     events = [item[3] for item in found]
@@ -129,18 +130,18 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
 def _entries(name: str, section: Section, given: Any) -> list[Any]:
     if section.many:
         if isinstance(given, dict):
-            raise Unreadable(name, f"[{name}] may stand several times. Write it with double brackets: [[{name}]].")
+            raise Unreadable(name, say("job.may_stand_several_times", name=name))
         if not isinstance(given, list):
-            raise Unreadable(name, f"'{name}' is not a list of entries. Write [[{name}]] and its keys.")
+            raise Unreadable(name, say("job.list_entries", name=name))
         return given
     if not isinstance(given, dict):
-        raise Unreadable(name, f"'{name}' stands once. Write it with single brackets: [{name}].")
+        raise Unreadable(name, say("job.stands_once", name=name))
     return [given]
 
 
 def _when(entry: dict[str, Any], spot: str) -> datetime:
     if "at" not in entry:
-        raise Missing(f"{spot}.at", f"{spot} does not say when. Write at = 2031-05-04T08:10:00Z.")
+        raise Missing(f"{spot}.at", say("job.does_say_when", spot=spot))
     try:
         return read_instant(entry["at"])
     except NotThat as bad:
@@ -151,12 +152,12 @@ def _when(entry: dict[str, Any], spot: str) -> datetime:
 def _who(entry: dict[str, Any], spot: str, section: Section) -> str:
     if "by" not in entry:
         if section.acted:
-            raise Missing(f"{spot}.by", f"{spot} does not say who did it. Write by = the id of a [[person]].")
+            raise Missing(f"{spot}.by", say("job.does_say_who_did", spot=spot))
         return "sheet"
     if not isinstance(entry["by"], str) or not 0 < len(entry["by"].strip()) <= 120:
-        raise Unreadable(f"{spot}.by", f"{spot}: 'by' is not the id of a person. Write it in quotes.")
+        raise Unreadable(f"{spot}.by", say("job.sentence_3", spot=spot))
     if entry["by"] in NOBODY:
-        raise Unknown(f"{spot}.by", f"{spot}: '{entry['by']}' is nobody. Write by = the id of a [[person]].")
+        raise Unknown(f"{spot}.by", say("job.sentence_2", spot=spot, by=entry['by']))
     return entry["by"]
 
 
@@ -167,18 +168,17 @@ def _people_are_named(events: list[Event]) -> None:
         if event.kind == "person.named":
             if event.body.id in people:
                 raise Contradiction(
-                    f"person.{event.body.id}", f"Two persons have the id '{event.body.id}'. Give each his own."
+                    f"person.{event.body.id}", say("job.two_persons_id", name=event.body.id)
                 )
             if event.body.id in NOBODY:
                 raise Contradiction(
-                    f"{event.id}.id", f"No person can have the id '{event.body.id}'; the bench uses it itself. Give another."
+                    f"{event.id}.id", say("job.person_can_id", name=event.body.id)
                 )
             name = " ".join(event.body.name.casefold().split())
             if name in names:
                 raise Contradiction(
                     f"{event.id}.name",
-                    f"'{names[name]}' and '{event.body.id}' are both called {event.body.name}. One person has one id; if they "
-                    "are two, write their names so that they can be told apart.",
+                    say("job.both_called", names=names[name], name=event.body.id, name_2=event.body.name),
                 )
             names[name] = event.body.id
             people.add(event.body.id)
@@ -186,5 +186,5 @@ def _people_are_named(events: list[Event]) -> None:
         if event.by != "sheet" and event.by not in people:
             raise Unknown(
                 f"{event.id}.by",
-                f"{event.id} was done by '{event.by}', whom no [[person]] names. Named: {', '.join(sorted(people))}.",
+                say("job.done_whom_person_names", name=event.id, by=event.by, people=', '.join(sorted(people))),
             )

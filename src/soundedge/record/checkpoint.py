@@ -19,6 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 from .note import Note, NoteKey, _b64, _bytes, open_note, sign_note
 from .tree import root
 
@@ -71,5 +72,5 @@ def read_checkpoint(text: str) -> Checkpoint:
     lines = text.split("\n")
     raw = _bytes(lines[2]) if len(lines) == 4 else None
     if len(lines) != 4 or lines[3] or not lines[0] or not _SIZE.match(lines[1]) or raw is None or len(raw) != 32:
-        raise Unreadable("checkpoint", "This is not a checkpoint: three lines with the log's name, its size and its root.")
+        raise Unreadable("checkpoint", say("record.checkpoint"))
     return Checkpoint(lines[0], int(lines[1]), raw)

@@ -50,6 +50,7 @@ from typing import Any, Protocol
 
 from ..basis.errors import Missing, OutOfRange, Unreadable
 from ..basis.quantity import NotThat, instant_text, read_instant
+from ..basis.sentences import say
 from .canonical import canonical, plain
 
 FORMAT = "soundedge-record-1"
@@ -123,16 +124,16 @@ def statement(job: str, fact: Fact) -> dict[str, Any]:
     """
     for name, text in (("job", job), ("id", fact.id), ("by", fact.by)):
         if not isinstance(text, str) or not 1 <= len(text) <= 120 or not text.strip():
-            raise Missing(name, f"An event's '{name}' is {text!r:.60}; it must be a text of 1 to 120 characters.")
+            raise Missing(name, say("record.event", name=name, text=text))
     if not isinstance(fact.kind, str) or len(fact.kind) > 60 or not KIND.match(fact.kind):
-        raise Unreadable("kind", f"{fact.kind!r:.60} is not a kind of event. Write it like air.read.")
+        raise Unreadable("kind", say("record.kind_event", kind=fact.kind))
     try:
         at = instant_text(read_instant(fact.at))
     except NotThat as fault:
         raise Unreadable("at", str(fault)) from None
     body = plain(fact.body)
     if not isinstance(body, dict):
-        raise Unreadable("body", f"The body of {fact.id} is not an object. Write keys and values.")
+        raise Unreadable("body", say("record.body_object", name=fact.id))
     return plain({"at": at, "by": fact.by, "id": fact.id, "job": job, "kind": fact.kind}) | {"body": body}
 
 
@@ -149,8 +150,7 @@ def placed(said: dict[str, Any], *, no: int, prev: str, recorded_at: str, sig: d
     raw = canonical(whole)
     if len(raw) > EVENT_MAX_BYTES:
         raise OutOfRange(
-            "body", f"Event {said['id']} is {len(raw)} bytes long; at most {EVENT_MAX_BYTES} are kept. "
-                    "Keep the file by its digest instead.",
+            "body", say("record.event_bytes_long", name=said['id'], n=len(raw), event_max_bytes=EVENT_MAX_BYTES),
         )
     return entry_of(whole, raw)
 

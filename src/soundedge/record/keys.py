@@ -20,6 +20,7 @@ import hashlib
 import re
 
 from ..basis.errors import Missing, Unreadable
+from ..basis.sentences import say
 from .note import LOG, NoteKey, _b64, _bytes
 from .sign import public_of
 
@@ -51,7 +52,7 @@ def read_secret(text: str) -> tuple[str, bytes, int]:
     Unreadable
         It is not one, or its id does not fit. The message never shows the key.
     """
-    wrong = Unreadable("key", "The key file does not hold a private key. Restore it from the paper copy.")
+    wrong = Unreadable("key", say("record.key_file_does_hold_private"))
     parts = text.strip().split("+", 4)
     if len(parts) != 5 or parts[:2] != ["PRIVATE", "KEY"]:
         raise wrong
@@ -92,13 +93,13 @@ def read_paper_copy(text: str) -> tuple[str, bytes]:
     missing = [str(n + 1) for n in range(4) if n not in parts]
     if missing or not name:
         what = f"line {missing[0]}" if missing else "the line with the key's name"
-        raise Missing("key", f"The paper copy lacks {what}, or it is not written as on the paper. Type it again.")
+        raise Missing("key", say("record.paper_copy_lacks_written_paper", what=what))
     seed = b"".join(parts[n][0] for n in range(4))
     for n in range(4):
         if parts[n][1] != _check(n, seed):
-            raise Unreadable("key", f"Line {n + 1} of the paper copy does not fit its check. Type it again.")
+            raise Unreadable("key", say("record.line_paper_copy_does_fit", value=n + 1))
     if fingerprint and fingerprint != key_of(name, seed).fingerprint:
-        raise Unreadable("key", "The fingerprint on the paper is not that of the four lines. Compare name and lines.")
+        raise Unreadable("key", say("record.fingerprint_paper_four_lines"))
     return name, seed
 
 

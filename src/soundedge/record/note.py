@@ -27,6 +27,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..basis.errors import RecordBroken, Unreadable
+from ..basis.sentences import say
 from .sign import bytes_hold, public_of, sign_bytes
 
 LOG, WITNESS = 1, 4
@@ -45,7 +46,7 @@ class NoteKey:
 
     def __post_init__(self) -> None:
         if not _NAME.match(self.name):
-            raise Unreadable("key", f"The key name {self.name[:60]!r} holds a space or a plus, or is empty. Rename it.")
+            raise Unreadable("key", say("record.key_name_holds_space_plus", name=self.name[:60]))
         assert len(self.public) == 32 and self.type in (LOG, WITNESS), self
 
     @property
@@ -91,7 +92,7 @@ def read_key(text: str) -> NoteKey:
     Unreadable
         It is not written so, or its id does not fit.
     """
-    wrong = Unreadable("key", f"{text[:80]!r} is not a key. It is written name+id+base64, as on the certificate.")
+    wrong = Unreadable("key", say("record.key", text=text[:80]))
     parts = text.split("+", 2)
     if len(parts) != 3 or not _NAME.match(parts[0]):
         raise wrong
@@ -100,7 +101,7 @@ def read_key(text: str) -> NoteKey:
         raise wrong
     key = NoteKey(parts[0], raw[1:], raw[0])
     if key.id.hex() != parts[1]:
-        raise Unreadable("key", f"The id of key {parts[0][:60]} does not fit its bytes. Copy the key again.")
+        raise Unreadable("key", say("record.id_key_does_fit_bytes", parts=parts[0][:60]))
     return key
 
 
@@ -172,14 +173,14 @@ def open_note(note: str | bytes, keys: Sequence[NoteKey], *, all_known: bool = F
             time_s, signature = int.from_bytes(raw[4:12], "big"), raw[12:]
             message = _witnessed(text, time_s)
         if len(signature) != 64 or not bytes_hold(key.public, signature, message):
-            raise RecordBroken("note", f"The signature of {name} does not hold: the text was changed, or it is not his.")
+            raise RecordBroken("note", say("record.signature_does_hold", name=name))
         if any(s.name == name and s.type == key.type for s in signed):
-            raise RecordBroken("note", f"The note carries two signatures of {name}.")
+            raise RecordBroken("note", say("record.note_carries_two_signatures", name=name))
         signed.append(Signature(name, key.type, time_s))
     if not signed:
-        raise RecordBroken("note", f"No key that is trusted here signed this (signed by: {', '.join(unknown)[:120]}).")
+        raise RecordBroken("note", say("record.key_trusted_here_signed_signed", unknown=', '.join(unknown)[:120]))
     if unknown and all_known:
-        raise RecordBroken("note", f"The note carries a signature by a key that is not known here: {unknown[0][:60]}.")
+        raise RecordBroken("note", say("record.note_carries_signature_key_known", unknown=unknown[0][:60]))
     return Note(text, tuple(signed), tuple(unknown))
 
 
@@ -188,7 +189,7 @@ def _witnessed(text: str, time_s: int) -> bytes:
 
 
 def _split(note: str | bytes) -> tuple[str, list[tuple[str, bytes]]]:
-    wrong = Unreadable("note", "This is not a signed note: a text, an empty line, and lines that begin with '— '.")
+    wrong = Unreadable("note", say("record.signed_note"))
     try:
         whole = note.decode("utf-8") if isinstance(note, bytes) else note
         size = len(note if isinstance(note, bytes) else note.encode("utf-8"))
@@ -209,13 +210,13 @@ def _split(note: str | bytes) -> tuple[str, list[tuple[str, bytes]]]:
             raise wrong
         lines.append((parts[1], raw))
     if len(lines) > SIGNATURES_MAX:
-        raise Unreadable("note", f"The note carries {len(lines)} signatures; at most {SIGNATURES_MAX} are read.")
+        raise Unreadable("note", say("record.note_carries_signatures", n=len(lines), signatures_max=SIGNATURES_MAX))
     return text, lines
 
 
 def _check_text(text: str) -> None:
     if not text.endswith("\n") or any(c < " " and c != "\n" for c in text):
-        raise Unreadable("note", "A note's text is made of lines, each ended by a line end, without control characters.")
+        raise Unreadable("note", say("record.note_text_made_lines_each"))
 
 
 def _b64(raw: bytes) -> str:

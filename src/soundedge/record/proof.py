@@ -31,6 +31,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..basis.errors import RecordBroken, Unreadable
+from ..basis.sentences import say
 from .canonical import fast_text
 from .checkpoint import Checkpoint, open_checkpoint
 from .note import Note, NoteKey, _b64, _bytes
@@ -95,7 +96,7 @@ def check_proof(proof: str | bytes, keys: Sequence[NoteKey], *, all_known: bool 
     Unreadable
         It is not a proof of this form.
     """
-    wrong = Unreadable("proof", f"This is not a proof: it must begin with {FIRST_LINE} and keep that form to its end.")
+    wrong = Unreadable("proof", say("record.proof", first_line=FIRST_LINE))
     try:
         text = proof.decode("utf-8") if isinstance(proof, bytes) else proof
         size = len(text.encode("utf-8"))
@@ -114,14 +115,14 @@ def check_proof(proof: str | bytes, keys: Sequence[NoteKey], *, all_known: bool 
     point, note = open_checkpoint(checkpoint, keys, all_known=all_known)
     place = int(index[1])
     if root_from(leaf_hash(entry), place, point.size, [node for node in nodes if node]) != point.root:
-        raise RecordBroken("proof", f"The event is not number {place + 1} of the log {point.origin} as it was signed.")
+        raise RecordBroken("proof", say("record.event_number_log_signed", value=place + 1, origin=point.origin))
     try:
         event = json.loads(entry)
         sound = isinstance(event, dict) and fast_text(event).encode() == entry and {"no", "kind", "job"} <= set(event)
     except (ValueError, RecursionError):
         sound = False
     if not sound:
-        raise RecordBroken("proof", "What is proven to be in the log is not an event.")
+        raise RecordBroken("proof", say("record.what_proven_log_event"))
     return Proven(entry, place, point, note)
 
 
@@ -143,10 +144,9 @@ def check_certificate(pdf: bytes, proof: str | bytes, keys: Sequence[NoteKey]) -
     proven = check_proof(proof, keys)
     event = proven.event
     if event["kind"] != "certificate.issued":
-        raise RecordBroken("proof", f"The proof shows a {event['kind']}, not a certificate that was issued.")
+        raise RecordBroken("proof", say("record.proof_shows_certificate_issued", kind=event['kind']))
     if event["body"].get("pdf_sha256") != hashlib.sha256(pdf).hexdigest():
         raise RecordBroken(
-            "certificate", f"The file is not certificate {str(event['body'].get('certificate'))[:60]} as issued: its bytes "
-                           "have changed since.",
+            "certificate", say("record.file_certificate_issued", value=str(event['body'].get('certificate'))[:60]),
         )
     return proven

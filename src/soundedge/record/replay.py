@@ -30,6 +30,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from ..basis.errors import RecordBroken
+from ..basis.sentences import say
 from .entry import HEX64, Entry
 from .verify import Verified
 
@@ -114,8 +115,7 @@ def replay(held: Verified, *, files: Collection[str] | None = None) -> Replay:
         late = tuple(_late(entries))
     except (TypeError, ValueError, AttributeError, KeyError, OverflowError) as fault:
         raise RecordBroken(
-            "rules", f"The rules cannot be asked of record {held.job[:60]}: a body is not what its kind must hold "
-                     f"({str(fault)[:80]}).",
+            "rules", say("record.rules_asked_record", job=held.job[:60], fault=str(fault)[:80]),
         ) from None
     return Replay(released, rules, corrections, late)
 
@@ -131,7 +131,7 @@ def insist(held: Verified, *, files: Collection[str] | None = None) -> Replay:
     found = replay(held, files=files)
     if found.released and found.broken:
         rule = found.broken[0]
-        raise RecordBroken(rule.entry or "release", f"The release does not hold. {found.sentence}")
+        raise RecordBroken(rule.entry or "release", say("record.release_does_hold", sentence=found.sentence))
     return found
 
 
@@ -245,13 +245,13 @@ def _r1(job: _Job) -> Rule:
     who = job.name(release.by)
     for done in job.of(*REPAIR_STEPS):
         if done.by == release.by:
-            return _broken("R1", release, f"{who} did repair work ({done.id}) and signed the release.")
+            return _broken("R1", release, say("record.did_repair_work_signed_release", who=who, name=done.id))
     for done, voider in job.voided:
         if done.kind in (*REPAIR_STEPS, "escalation.decided") and done.by == release.by == voider:
-            return _broken("R1", release, f"{who} voided his own entry {done.id} ({done.kind}) and signed the release.")
+            return _broken("R1", release, say("record.voided_his_own_entry_signed", who=who, name=done.id, kind=done.kind))
     for decided in job.of("escalation.decided"):
         if decided.by == release.by:
-            return _broken("R1", release, f"{who} answered the engineering review ({decided.id}) and signed the release.")
+            return _broken("R1", release, say("record.answered_engineering_review_signed_release", who=who, name=decided.id))
     return Rule("R1", KEPT, f"{who} released and did no repair step.")
 
 
@@ -268,23 +268,23 @@ def _r2(job: _Job) -> Rule:
         covers, follows = _COVERS[point]
         evidence, after = job.of(*covers), job.of(*follows)
         if not signed:
-            return _broken("R2", None, f"The hold point '{point}' is not signed.")
+            return _broken("R2", None, say("record.hold_point_signed", point=point))
         last = signed[-1]
         if not evidence or last.at < evidence[-1].at:
-            return _broken("R2", last, f"The hold point '{point}' was signed before what it covers was recorded.")
+            return _broken("R2", last, say("record.hold_point_signed_before_what", point=point))
         if after and not any(e.at <= after[0].at for e in signed):
-            return _broken("R2", signed[0], f"Work went past the hold point '{point}' ({after[0].id}) before it was signed.")
+            return _broken("R2", signed[0], say("record.work_went_past_hold_point", point=point, name=after[0].id))
         if job.people.get(last.by, {}).get("role") != "inspector" or not job.qualified(last.by, last.at):
-            return _broken("R2", last, f"{job.name(last.by)}, who signed the hold point '{point}', was no inspector qualified "
-                                       "for this polymer on that day.")
+            return _broken("R2", last, say("record.who_signed_hold_point_inspector", by=job.name(last.by), point=point))
         own = [e for e in job.of(*REPAIR_STEPS) if e.by == last.by]
         if own:
-            return _broken("R2", last, f"{job.name(last.by)} signed the hold point '{point}' of his own work ({own[0].id}).")
+            return _broken("R2", last, say("record.signed_hold_point_his_own", by=job.name(last.by), point=point,
+                                           name=own[0].id))
     release = job.last("release.signed")
     if release is not None:
         role = job.people.get(release.by, {}).get("role")
         if role not in ("inspector", "manager") or (role == "inspector" and not job.qualified(release.by, release.at)):
-            return _broken("R2", release, f"{job.name(release.by)}, who signed the release, was not qualified that day.")
+            return _broken("R2", release, say("record.who_signed_release_qualified_day", by=job.name(release.by)))
     return Rule("R2", KEPT, f"{len(wanted)} hold points are signed in order by qualified inspectors.")
 
 
@@ -293,9 +293,11 @@ def _r3(job: _Job) -> Rule:
     for event in used:
         tool = job.instruments.get(event.body["instrument"])
         if tool is None:
-            return _broken("R3", event, f"{event.id} was measured with {event.body['instrument']}, which nobody listed.")
+            return _broken("R3", event, say("record.measured_which_nobody_listed", name=event.id,
+                                            instrument=event.body['instrument']))
         if not _time(tool.get("calibrated_on")) <= event.at <= _time(tool.get("calibration_due")):
-            return _broken("R3", event, f"{event.body['instrument']} was out of calibration when {event.id} was measured.")
+            return _broken("R3", event, say("record.out_calibration_when_measured", instrument=event.body['instrument'],
+                                            name=event.id))
     return Rule("R3", KEPT if used else NOT_ASKED, f"{len(used)} entries name an instrument; each was in calibration.")
 
 
@@ -304,13 +306,12 @@ def _r4(job: _Job) -> Rule:
     decided = job.of("escalation.decided")
     for raised in job.of("escalation.raised"):
         if not any(e.at >= raised.at for e in decided):
-            return _broken("R4", raised, f"The engineering review {raised.id} was never answered.")
+            return _broken("R4", raised, say("record.engineering_review_never_answered", name=raised.id))
     if decided and decided[-1].body.get("decision") in ("scrap", "strip_and_reline") and release is not None:
-        return _broken("R4", decided[-1], f"The engineer decided {decided[-1].body['decision']}; the repair was released "
-                                          "all the same.")
+        return _broken("R4", decided[-1], say("record.engineer_decided", decision=decided[-1].body['decision']))
     for event in decided:
         if job.people.get(event.by, {}).get("role") != "engineer":
-            return _broken("R4", event, f"{job.name(event.by)} answered an engineering review and is no engineer.")
+            return _broken("R4", event, say("record.answered_engineering_review_engineer", by=job.name(event.by)))
     return Rule("R4", KEPT, "No engineering review is open.")
 
 
@@ -321,9 +322,9 @@ def _r5(job: _Job) -> Rule:
             good = [t for t in tests if t.at > test.at and not t.body.get("holidays")
                     and t.body.get("coupon_hole_found") is not False]
             if not good:
-                return _broken("R5", test, f"{test.id} failed and no good test follows.")
+                return _broken("R5", test, say("record.failed_good_test_follows", name=test.id))
             if test.body.get("holidays") and not any(test.at <= e.at <= good[0].at for e in job.of(*REPAIR_STEPS)):
-                return _broken("R5", test, f"{test.id} found a hole; nothing was repaired before {good[0].id} found none.")
+                return _broken("R5", test, say("record.found_hole", name=test.id, name_2=good[0].id))
     return Rule("R5", KEPT if tests else NOT_ASKED, "Every failed high-voltage test was answered.")
 
 
@@ -342,7 +343,7 @@ def _r7(entries: list[Entry], job: _Job, faults: list[Rule]) -> Rule:
     if release is not None:
         after = [e for e in job.events if e.at > release.at and e.kind not in _AFTER_RELEASE]
         if after:
-            return _broken("R7", after[0], f"{after[0].id} came after the release was signed.")
+            return _broken("R7", after[0], say("record.came_after_release_signed", name=after[0].id))
         later = [e for e in entries if e.no > release.no and e.kind in ("entry.corrected", "entry.voided")]
         if later:
             return Rule("R7", BROKEN, f"{later[0].id} corrects the job after the release was signed; it must be signed again.",
@@ -356,7 +357,7 @@ def _r8(events: list[_Event], files: Collection[str] | None) -> Rule:
         return Rule("R8", NOT_ASKED, f"{len(named)} files are named; none was given to be checked.")
     for event, digest in named:
         if digest not in files:
-            return _broken("R8", event, f"The file {digest[:16]}… that {event.id} names is not there or was changed.")
+            return _broken("R8", event, say("record.file_names_there_changed", digest=digest[:16], name=event.id))
     return Rule("R8", KEPT, f"{len(named)} files are there as they were.")
 
 

@@ -16,6 +16,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ..basis.errors import BenchError, RecordBroken
+from ..basis.sentences import say
 from .entry import Entry
 from .note import NoteKey, read_key
 
@@ -53,24 +54,24 @@ def keys_of(entries: Iterable[Entry], persons: Mapping[str, bytes]) -> list[KeyF
         body = entry.body
         if entry.kind == "key.created":
             if held:
-                raise _wrong(entry, "the log has a key already; a second one is a rotation, signed by two")
+                raise _wrong(entry, say("record.log_key_already"))
             held.append(KeyFrom(_key(entry, body.get("key")), entry.no, (entry.by,)))
         elif entry.kind == "key.rotation_proposed":
             if len(str(body.get("because", "")).strip()) < REASON_MIN:
-                raise _wrong(entry, f"it gives no reason of at least {REASON_MIN} characters")
+                raise _wrong(entry, say("record.gives_reason_least_characters", reason_min=REASON_MIN))
             _signed(entry, persons)
             proposals[entry.id] = entry
         elif entry.kind == "key.rotated":
             _signed(entry, persons)
             proposal = proposals.get(str(body.get("proposal")))
             if proposal is None or proposal.digest != body.get("proposal_digest"):
-                raise _wrong(entry, "the proposal it names is not there before it")
+                raise _wrong(entry, say("record.proposal_names_there_before"))
             if proposal.by == entry.by or proposal.sig["key"] == entry.sig["key"]:  # type: ignore[index]
-                raise _wrong(entry, f"{entry.by} proposed it and confirmed it; a second person must")
+                raise _wrong(entry, say("record.proposed_confirmed", by=entry.by))
             if (proposal.body.get("old"), proposal.body.get("new")) != (body.get("old"), body.get("new")):
-                raise _wrong(entry, "it names other keys than its proposal")
+                raise _wrong(entry, say("record.names_other_keys_than_proposal"))
             if not held or held[-1].key.text != body.get("old"):
-                raise _wrong(entry, "its old key is not the one that counts")
+                raise _wrong(entry, say("record.old_key_one_counts"))
             held.append(KeyFrom(_key(entry, body.get("new")), entry.no, (proposal.by, entry.by)))
     return held
 
@@ -84,10 +85,10 @@ def _key(entry: Entry, text: object) -> NoteKey:
 
 def _signed(entry: Entry, persons: Mapping[str, bytes]) -> None:
     if entry.sig is None:
-        raise _wrong(entry, "it is not signed")
+        raise _wrong(entry, say("record.signed"))
     if entry.sig["key"] not in persons:
-        raise _wrong(entry, f"it is signed with key {entry.sig['key']}, which is nobody's here")
+        raise _wrong(entry, say("record.signed_key_which_nobody_here", key=entry.sig['key']))
 
 
 def _wrong(entry: Entry, why: str) -> RecordBroken:
-    return RecordBroken(f"event {entry.no}", f"Event {entry.no} ({entry.kind}) does not count: {why}.")
+    return RecordBroken(f"event {entry.no}", say("record.event_does_count", no=entry.no, kind=entry.kind, why=why))

@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..basis.errors import BenchError, RecordBroken
+from ..basis.sentences import say
 from .canonical import DEPTH_MAX, WHOLE_MAX, check, fast_text, quoted
 from .entry import (
     AT,
@@ -115,7 +116,7 @@ def verify(raw: bytes, *, keys: Mapping[str, bytes] | None = None) -> Verified:
         that does not hold and says what about it.
     """
     if len(raw) > RECORD_MAX_BYTES:
-        raise RecordBroken("file", f"The record is {len(raw)} bytes long; at most {RECORD_MAX_BYTES} are read.")
+        raise RecordBroken("file", say("record.record_bytes_long", n=len(raw), record_max_bytes=RECORD_MAX_BYTES))
     walk = _Walk(bytes(raw), keys or {})
     return walk.through()
 
@@ -184,17 +185,18 @@ class _Walk:
             if recorded_at != time or own_kind not in kinds or by not in people or said_at not in moments:
                 self._check_form(no, event, known)  # what was found in order in an earlier event is not looked at again
             if not 0 < len(name) <= 120 or type(body) is not dict:
-                raise _broken(no, own_kind, "its id is not a text of 1 to 120 characters or its body not an object")
+                raise _broken(no, own_kind, say("record.id_text_characters_body_object"))
             if job != first_job:
                 if first_job is not None or not 0 < len(job) <= 120:
-                    raise _broken(no, own_kind, f"it belongs to job {ascii(job)[:60]}, the record to {ascii(first_job)[:60]}")
+                    raise _broken(no, own_kind, say("record.belongs_job_record", job=ascii(job)[:60],
+                                                    first_job=ascii(first_job)[:60]))
                 first_job = job
             if recorded_at < time:
-                raise _broken(no, own_kind, f"it was written down at {recorded_at}, before the event before it, at {time}")
+                raise _broken(no, own_kind, say("record.written_down_before_event_before", recorded_at=recorded_at, time=time))
             if name in ids:
-                raise _broken(no, own_kind, f"its id '{name[:60]}' stands there already")
+                raise _broken(no, own_kind, say("record.id_stands_there_already", name=name[:60]))
             if len(own) > EVENT_MAX_BYTES:
-                raise _broken(no, own_kind, f"it is {len(own)} bytes long; at most {EVENT_MAX_BYTES} are kept")
+                raise _broken(no, own_kind, say("record.bytes_long", n=len(own), event_max_bytes=EVENT_MAX_BYTES))
             ids.add(name)
             digest, kind, time = own_digest, own_kind, recorded_at
             if len(event) == 10:
@@ -213,23 +215,20 @@ class _Walk:
     ) -> RecordBroken:
         """An event is not what it must be in its place. What about it is not?"""
         if fast_text(event) != piece:
-            return _broken(no, kind_at(piece), "its bytes are not the one form of what they say (order of keys, spaces, "
-                                               "escapes or a key that stands twice)")
+            return _broken(no, kind_at(piece), say("record.bytes_one_form_what_they"))
         names = list(event)
         if names not in (KEYS, SIGNED_KEYS):
-            return _broken(no, kind_at(piece), f"its keys are {ascii(names)[:200]}; they must be {', '.join(KEYS)} and, when "
-                                               "signed, sig")
+            return _broken(no, kind_at(piece), say("record.keys", names=ascii(names)[:200], keys=', '.join(KEYS)))
         self._check_texts(no, event, piece)
         self._check_form(no, event, (set(), set(), set()))
         kind, prev = event["kind"], event["prev"]
         for name in ("id", "job"):
             if type(event[name]) is not str:
-                return _broken(no, kind, f"its {name} is not a text")
+                return _broken(no, kind, say("record.text", name=name))
         if type(event["no"]) is not int:
-            return _broken(no, kind, "its number is not a whole number")
+            return _broken(no, kind, say("record.number_whole_number"))
         if event["no"] != no:
-            return _broken(no, kind, f"in its place stands one that is numbered {event['no']}: an event was taken out, put "
-                                     "in or moved")
+            return _broken(no, kind, say("record.place_stands_one_numbered", no=event['no']))
         assert prev != digest
         return self._wrong_link(no, kind, kind_before, prev, own_digest, end)
 
@@ -237,13 +236,13 @@ class _Walk:
         """Forms of kind, by, at and recorded_at; what is in order is remembered."""
         kind, by, at, recorded_at = event["kind"], event["by"], event["at"], event["recorded_at"]
         if type(kind) is not str or not KIND.match(kind):
-            raise _broken(no, "kind not readable", "its kind is not a dotted word")
+            raise _broken(no, say("record.kind_readable"), say("record.kind_dotted_word"))
         if type(by) is not str or not 0 < len(by) <= 120:
-            raise _broken(no, kind, "its by is not a text of 1 to 120 characters")
+            raise _broken(no, kind, say("record.text_characters"))
         if type(recorded_at) is not str or not RECORDED_AT.match(recorded_at):
-            raise _broken(no, kind, "its recorded_at is not a UTC time with milliseconds")
+            raise _broken(no, kind, say("record.recorded_utc_time_milliseconds"))
         if type(at) is not str or not AT.match(at):
-            raise _broken(no, kind, "its at is not a UTC time")
+            raise _broken(no, kind, say("record.utc_time"))
         for text, seen in zip((kind, by, at), known, strict=True):
             if len(seen) > 20_000:
                 seen.clear()
@@ -254,30 +253,30 @@ class _Walk:
         try:
             piece.encode("utf-8")
         except UnicodeEncodeError:
-            raise _broken(no, kind_at(piece), "it holds bytes that are not UTF-8 text") from None
+            raise _broken(no, kind_at(piece), say("record.holds_bytes_utf_text")) from None
         try:
             check(event)
         except BenchError as fault:
-            raise _broken(no, kind_at(piece), f"it is not in the record's form: {fault.message}") from None
+            raise _broken(no, kind_at(piece), say("record.record_form", message=fault.message)) from None
 
     def _check_signature(self, no: int, event: dict[str, Any]) -> None:
         from .sign import signature_holds
 
         sig = event["sig"]
         if type(sig) is not dict or list(sig) != ["key", "value"]:
-            raise _broken(no, event["kind"], "its signature has other keys than key and value")
+            raise _broken(no, event["kind"], say("record.signature_other_keys_than_key"))
         for text in sig.values():
             if type(text) is not str:
-                raise _broken(no, event["kind"], "its signature is not text")
+                raise _broken(no, event["kind"], say("record.signature_text"))
         try:
             value = base64.b64decode(sig["value"], validate=True)
         except (binascii.Error, ValueError):
             value = b""
         if len(value) != 64 or base64.b64encode(value).decode() != sig["value"]:
-            raise _broken(no, event["kind"], "its signature is not 64 bytes in base64")
+            raise _broken(no, event["kind"], say("record.signature_bytes_base"))
         if sig["key"] in self.keys:
             if not signature_holds(self.keys[sig["key"]], value, event):
-                raise _broken(no, event["kind"], f"its signature is not that of key {sig['key'][:40]}")
+                raise _broken(no, event["kind"], say("record.signature_key", key=sig['key'][:40]))
             self.checked += 1
 
     def _check_tail(self, end: int, no: int, kind: str, job: str, digest: str) -> None:
@@ -287,12 +286,11 @@ class _Walk:
             return
         opening = f'],"format":"{FORMAT}","head":{{"check":"'
         if not found.startswith("]"):
-            raise _broken(no, kind, "what follows it is neither another event nor the end of the list")
+            raise _broken(no, kind, say("record.what_follows_neither_another_event"))
         if found.startswith(due):
-            raise RecordBroken("file", f"The record does not hold: {len(found) - len(due)} characters stand after its "
-                                       "end. Its last byte must be the closing brace.")
+            raise RecordBroken("file", say("record.record_does_hold_5", value=len(found) - len(due)))
         if not found.startswith(opening):
-            raise RecordBroken("head", f"The head of the record does not hold: it does not open with format {FORMAT}.")
+            raise RecordBroken("head", say("record.head_record_does_hold_3", format=FORMAT))
         try:
             head = json.loads(found[len(opening) - len('{"check":"'):-1])
             own = {key: head[key] for key in ("digest", "events", "job")}
@@ -300,29 +298,26 @@ class _Walk:
         except (ValueError, KeyError, TypeError, RecursionError, BenchError):
             sound = False
         if not sound:
-            raise RecordBroken("head", "The head of the record does not hold: its check does not fit its own bytes, "
-                                       "though every event before it does.")
+            raise RecordBroken("head", say("record.head_record_does_hold_2"))
         if own["events"] != no:
             raise RecordBroken(
                 f"event {no + 1 if own['events'] > no else no}",
-                f"The record does not hold: its head counts {own['events']} events, here are {no}; the last one here is "
-                f"event {no} ({kind}). Events were cut off or added.",
+                say("record.record_does_hold_4", events=own['events'], no=no, kind=kind),
             )
         if own["digest"] != digest:
-            raise _broken(no, kind, "its bytes do not give the digest that the head holds")
-        raise RecordBroken("head", f"The head of the record does not hold: it names another job than {job[:60]}.")
+            raise _broken(no, kind, say("record.bytes_do_give_digest_head"))
+        raise RecordBroken("head", say("record.head_record_does_hold", job=job[:60]))
 
     def _wrong_start(self) -> None:
         if self.raw.startswith(b"\xef\xbb\xbf"):
-            raise RecordBroken("file", "The record does not hold: a byte-order mark stands before its first byte.")
+            raise RecordBroken("file", say("record.record_does_hold_3"))
         if self.text.startswith('{"at":', len(START)):
-            raise RecordBroken("file", "The record does not hold: its first bytes, before event 1, are not "
-                                       f"{START} any more.")
-        raise RecordBroken("file", f"This is not a record: it does not open with {START} and cannot be checked.")
+            raise RecordBroken("file", say("record.record_does_hold_2", start=START))
+        raise RecordBroken("file", say("record.record", start=START))
 
     def _unreadable(self, no: int, at: int, fault: Exception | None) -> RecordBroken:
         if self.text.startswith("]", at) and no == 1:
-            return RecordBroken("file", "The record does not hold: it holds no event.")
+            return RecordBroken("file", say("record.record_does_hold"))
         rest = self.text[at:]
         mark = re.search(rf'"kind":"([a-z0-9_.]{{1,60}})","no":{no},"prev"', rest)
         piece = mark[0] if mark else rest[:EVENT_MAX_BYTES].split('},{"at":"')[0]
@@ -330,7 +325,7 @@ class _Walk:
         if isinstance(fault, ValueError) and not isinstance(fault, json.JSONDecodeError):
             why = f"it holds {fault}"
         if not rest:
-            return RecordBroken(f"event {no}", f"Event {no} does not hold: the record ends where it should begin.")
+            return RecordBroken(f"event {no}", say("record.event_does_hold_2", no=no))
         return _broken(no, kind_at(piece), why)
 
     def _wrong_link(
@@ -340,9 +335,9 @@ class _Walk:
 
         If this one was changed, the next one does not know it either."""
         if type(prev) is not str or not HEX64.match(prev):
-            return _broken(no, kind, "its prev is not 64 lower-case hex digits")
+            return _broken(no, kind, say("record.prev_lower_case_hex_digits"))
         if no == 1:
-            return _broken(no, kind, "it is the first and must carry 64 zeros as prev")
+            return _broken(no, kind, say("record.first_carry_zeros_prev"))
         fits = False
         try:
             if self.text.startswith(",{", end):
@@ -352,12 +347,12 @@ class _Walk:
         except (ValueError, StopIteration, RecursionError, BenchError, KeyError, TypeError):
             pass
         if fits:
-            return _broken(no - 1, kind_before, f"its bytes do not give the digest that event {no} ({kind}) keeps of it")
-        return _broken(no, kind, f"it keeps another digest of event {no - 1} than that event has")
+            return _broken(no - 1, kind_before, say("record.bytes_do_give_digest_event", no=no, kind=kind))
+        return _broken(no, kind, say("record.keeps_another_digest_event_than", value=no - 1))
 
 
 def _broken(no: int, kind: str, why: str) -> RecordBroken:
-    return RecordBroken(f"event {no}", f"Event {no} ({kind}) does not hold: {why}.")
+    return RecordBroken(f"event {no}", say("record.event_does_hold", no=no, kind=kind, why=why))
 
 
 def _no_float(text: str) -> Any:

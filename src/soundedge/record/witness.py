@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ..basis.errors import BenchError, RecordBroken
+from ..basis.sentences import say
 from .checkpoint import Checkpoint, open_checkpoint
 from .note import NoteKey, cosign
 from .tree import check_consistency, roots
@@ -57,13 +58,11 @@ def compare(leaves: Sequence[bytes], seen: Iterable[tuple[str, Checkpoint]]) -> 
     for who, point in kept:
         if point.size > len(leaves):
             raise RolledBack(
-                "ledger", f"The ledger holds {len(leaves)} events; {who} has seen {point.size}. An older copy was put in "
-                          "place or the end was cut off. Write nothing; find the newer copy.",
+                "ledger", say("record.ledger_holds_events", n=len(leaves), who=who, size=point.size),
             )
         if tops[point.size] != point.root:
             raise Forked(
-                "ledger", f"The ledger's first {point.size} events are not those that {who} has seen. Something among them "
-                          "was changed, added or taken out. Write nothing; compare with a backup, event by event.",
+                "ledger", say("record.ledger_first_events_those_seen", size=point.size, who=who),
             )
         newest = max(newest, point.size)
         names.append(who)
@@ -111,9 +110,9 @@ def witness(
     point, _ = open_checkpoint(shown, keys)
     if kept is not None:
         if kept.origin != point.origin:
-            raise Forked("checkpoint", f"This is the log {point.origin[:60]}; this witness watches {kept.origin[:60]}.")
+            raise Forked("checkpoint", say("record.log", origin=point.origin[:60], origin_2=kept.origin[:60]))
         if point.size < kept.size:
-            raise RolledBack("checkpoint", f"The log shows {point.size} events; this witness has seen {kept.size}.")
+            raise RolledBack("checkpoint", say("record.log_shows_events", size=point.size, size_2=kept.size))
         try:
             check_consistency(kept.size, point.size, kept.root, point.root, proof)
         except BenchError as fault:

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime  # noqa: F401  UTC: in the worked case
 
 from ..basis.errors import Contradiction, NotEnough
+from ..basis.sentences import say
 from .canonical import canonical
 from .entry import FORMAT, NOBODY_BEFORE, START, Entry, Fact, Said, placed, recorded_text, statement  # noqa: F401
 
@@ -72,7 +73,7 @@ def write(job: str, facts: Iterable[Fact], *, now: datetime, after: Sequence[Ent
     for fact in facts:
         said = statement(job, fact)
         if said["id"] in ids:
-            raise Contradiction("id", f"Two events of job {job} are called '{said['id']}'. Give each its own id.")
+            raise Contradiction("id", say("record.two_events_job_called", job=job, name=said['id']))
         ids.add(said["id"])
         last = entries[-1] if entries else None
         entries.append(
@@ -95,7 +96,7 @@ def document(entries: Sequence[Entry]) -> bytes:
         No entry.
     """
     if not entries:
-        raise NotEnough("events", "A record without an event is no record. Write the first event.")
+        raise NotEnough("events", say("record.record_without_event_record"))
     return b"".join(
         (START.encode(), b",".join(entry.raw for entry in entries),
          tail(entries[-1].job, len(entries), entries[-1].digest).encode())

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..basis.errors import OutOfRange
+from ..basis.sentences import say
 from .typeset import running, typeset
 
 
@@ -46,11 +47,10 @@ def blank_card_pdf(card: BlankCard) -> bytes:
     """
     for name, value, most in (("layers", card.layers, 7), ("spots", card.spots, 8), ("readings", card.readings, 8)):
         if not 1 <= value <= most:
-            raise OutOfRange(name, f"The card has {value} {name}; it has room for 1 to {most}. Take a second card.")
+            raise OutOfRange(name, say("report.card", value=value, name=name, most=most))
     if card.layers + card.spots > 13:
         raise OutOfRange(
-            "spots", f"The card has {card.layers} layers and {card.spots} spots; it has room for 13 lines together. "
-            "Take a second card."
+            "spots", say("report.card_layers_spots", layers=card.layers, spots=card.spots)
         )
     texts = {
         name: running(getattr(card, name))

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 from .charts import chart_svg
 from .fonts import drawable, width_em
 from .pictures import fitting_mm, kind_of, readable_mm, settable
@@ -45,10 +46,10 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
     """
     if view.record_digest and not re.fullmatch(r"[0-9a-f]{16,128}", view.record_digest):
         raise Unreadable(
-            "record_digest", f"'{view.record_digest[:80]}' is not a digest in lower-case hex. Take it from the record."
+            "record_digest", say("report.digest_lower_case_hex", record_digest=view.record_digest[:80])
         )
     if view.issued_at.tzinfo is None:
-        raise Unreadable("issued_at", "The date of issue has no time zone. Give it one, for instance UTC.")
+        raise Unreadable("issued_at", say("report.date_issue_time_zone"))
     files: dict[str, bytes] = {}
     data: dict[str, Any] = {
         "title": running(view.title),
@@ -113,7 +114,7 @@ def qr_svg(text: str) -> bytes:
             out, kind="svg", border=4, xmldecl=False, svgclass=None, lineclass=None, light="white", omitsize=True
         )
     except ValueError:
-        raise Unreadable("qr_text", f"A text of {len(text)} characters does not fit a QR code. Shorten it.") from None
+        raise Unreadable("qr_text", say("report.text_characters_does_fit_qr", n=len(text))) from None
     return out.getvalue()
 
 

@@ -17,6 +17,7 @@ from functools import cache
 from typing import Any
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 from .fonts import FOLDER, drawable
 
 FONT = "DejaVu Sans"
@@ -59,7 +60,7 @@ def chart_svg(spec: Mapping[str, Any]) -> bytes:
         )
     except (ValueError, TypeError) as fault:
         first = (str(fault).strip() or "no reason given").splitlines()[0]
-        raise Unreadable("chart", f"A chart could not be drawn: {first[:200]}. Check its spec.") from None
+        raise Unreadable("chart", say("report.chart_could_drawn", first=first[:200])) from None
     return _numbered_afresh(text).encode()
 
 
@@ -76,7 +77,7 @@ def _whole(value: Any) -> None:
         for key, inner in value.items():
             if key in ("url", "href"):
                 raise Unreadable(
-                    "chart", f"A chart names an address ({str(inner)[:60]!r}); it must carry its own values. Put them in."
+                    "chart", say("report.chart_names_address", inner=str(inner)[:60])
                 )
             _whole(inner)
     elif isinstance(value, list | tuple):

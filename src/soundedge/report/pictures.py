@@ -14,6 +14,7 @@ import io
 import re
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 from .fonts import drawable
 
 LONGEST_PX = 1500  # 170 mm at 220 dots per inch
@@ -57,7 +58,7 @@ def settable(data: bytes, name: str) -> tuple[str, bytes]:
     if kind == "svg":
         return "svg", _drawing(data, name)
     if kind == "unknown":
-        raise Unreadable(name, f"'{name}' is neither JPEG, PNG nor SVG. Export it as one of them.")
+        raise Unreadable(name, say("report.neither_jpeg_png_nor_svg", name=name))
     return _photo(data, kind, name)
 
 
@@ -104,7 +105,7 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
             width, height = image.size
             if width * height > PIXELS_MAX:
                 raise Unreadable(
-                    name, f"'{name}' has {width} × {height} pixels; at most {PIXELS_MAX} are set. Shrink it."
+                    name, say("report.pixels", name=name, width=width, height=height, pixels_max=PIXELS_MAX)
                 )
             if kind == "jpeg":
                 image.draft("RGB", (LONGEST_PX, LONGEST_PX))
@@ -129,7 +130,7 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
         raise
     except Exception:  # a decoder may raise almost anything on broken bytes
         raise Unreadable(
-            name, f"'{name}' is broken: it begins like {kind.upper()} and cannot be decoded. Copy it again."
+            name, say("report.broken", name=name, kind=kind.upper())
         ) from None
 
 
@@ -137,22 +138,22 @@ def _drawing(data: bytes, name: str) -> bytes:
     import xml.parsers.expat
 
     if len(data) > SVG_MAX:
-        raise Unreadable(name, f"'{name}' has {len(data)} bytes; a drawing has at most {SVG_MAX}. Simplify it.")
+        raise Unreadable(name, say("report.bytes", name=name, n=len(data), svg_max=SVG_MAX))
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise Unreadable(name, f"'{name}' is an SVG in other letters than UTF-8. Save it as UTF-8.") from None
+        raise Unreadable(name, say("report.svg_other_letters_than_utf", name=name)) from None
     # Letters the page cannot draw are written out, whether they stand there or as a number.
     text = re.sub(r"&#(x[0-9a-fA-F]{1,6}|[0-9]{1,7});", _letter, text)
     text = re.sub(r"[^\x00-\x7f]+", lambda some: drawable(some[0]), text)
     ready = text.encode()
     if _OUTSIDE.search(ready):
-        raise Unreadable(name, f"'{name}' refers to something outside itself. A drawing must be whole.")
+        raise Unreadable(name, say("report.refers_something_outside_itself", name=name))
     parser = xml.parsers.expat.ParserCreate()
     try:
         parser.Parse(ready, True)
     except xml.parsers.expat.ExpatError:
-        raise Unreadable(name, f"'{name}' begins like SVG and is not well formed. Draw it again.") from None
+        raise Unreadable(name, say("report.begins_like_svg_well_formed", name=name)) from None
     return ready
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..basis.errors import NotEnough
+from ..basis.sentences import say
 from .fonts import drawable
 from .typeset import breakable, running, typeset
 from .view import when
@@ -35,7 +36,7 @@ def sheet_pdf(sheet: Sheet) -> bytes:
         A sheet without a section.
     """
     if not sheet.sections:
-        raise NotEnough("sections", f"The sheet '{sheet.title}' has nothing on it. Ask the room first.")
+        raise NotEnough("sections", say("report.sheet_nothing", title=sheet.title))
     return typeset(
         "sheet.typ",
         {

@@ -25,6 +25,7 @@ from functools import cache
 from typing import Any
 
 from ..basis.errors import Contradiction, OutOfRange, Unreadable
+from ..basis.sentences import say
 
 FIELD = "Release"
 KEY_BITS = 3072
@@ -108,11 +109,11 @@ def make_key(name: str, *, valid_from: datetime, years: int = 10) -> SigningKey:
     from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
     if not 1 <= len(name.strip()) <= 64 or not name.isprintable():
-        raise Unreadable("name", f"'{name[:64]}' cannot stand in a certificate. Give 1 to 64 letters.")
+        raise Unreadable("name", say("report.stand_certificate", name=name[:64]))
     if valid_from.tzinfo is None:
-        raise Unreadable("valid_from", "The first day of the key has no time zone. Give it one, for instance UTC.")
+        raise Unreadable("valid_from", say("report.first_day_key_time_zone"))
     if not 1 <= years <= 30:
-        raise OutOfRange("years", f"The key is to be valid for {years} years; it must be 1 to 30. Ten is usual.")
+        raise OutOfRange("years", say("report.key_valid_years", years=years))
     key = rsa.generate_private_key(public_exponent=65537, key_size=KEY_BITS)
     who = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name.strip())])
     own_id = x509.SubjectKeyIdentifier.from_public_key(key.public_key())
@@ -177,12 +178,11 @@ def sign_pdf(pdf: bytes, key: SigningKey, *, at: datetime, reason: str, name: st
     """
     certificate, private = _certificate(key.certificate_pem), _private(key.key_pem)
     if at.tzinfo is None:
-        raise Unreadable("at", "The moment of signing has no time zone. Give it one, for instance UTC.")
+        raise Unreadable("at", say("report.moment_signing_time_zone"))
     first, last = certificate.not_valid_before, certificate.not_valid_after
     if not first <= at <= last:
         raise Contradiction(
-            "at", f"The key is valid from {first:%d.%m.%Y} to {last:%d.%m.%Y}, the signature is of {at:%d.%m.%Y}. "
-            "Make a new key."
+            "at", say("report.key_valid_from_signature", first=first, last=last, at=at)
         )
     from cryptography.hazmat.primitives import serialization
 
@@ -190,9 +190,9 @@ def sign_pdf(pdf: bytes, key: SigningKey, *, at: datetime, reason: str, name: st
         serialization.Encoding.DER, serialization.PublicFormat.SubjectPublicKeyInfo
     )
     if theirs != certificate.public_key.dump():
-        raise Contradiction("key", "The key and the certificate do not belong together. Take both from the same making.")
+        raise Contradiction("key", say("report.key_certificate_do_belong_together"))
     if _signatures(pdf):
-        raise Contradiction("pdf", "The file is signed already; a second signature would break the first.")
+        raise Contradiction("pdf", say("report.file_signed_already"))
     signer = _with_key(certificate, private)
     return _signed(pdf, signer, at.astimezone(UTC).replace(microsecond=0), reason, name or _common_name(certificate))
 
@@ -209,7 +209,7 @@ def check_pdf(pdf: bytes, certificate_pem: bytes | None = None) -> SignatureChec
         The bytes are not a PDF at all, or the given certificate is none.
     """
     if not pdf.startswith(b"%PDF-"):
-        raise Unreadable("pdf", "The file is not a PDF: it does not begin like one.")
+        raise Unreadable("pdf", say("report.file_pdf"))
     given = _certificate(certificate_pem) if certificate_pem is not None else None
     try:
         return _looked_at(pdf, given)
@@ -284,7 +284,7 @@ def _signed(pdf: bytes, signer: Any, at: datetime, reason: str, name: str) -> by
     try:
         page = _writer(pdf, at, reason)
     except PdfReadError:
-        raise Unreadable("pdf", "The file cannot be read as a PDF. Set it again.") from None
+        raise Unreadable("pdf", say("report.file_read_pdf")) from None
     out = _signer_class()(
         PdfSignatureMetadata(
             field_name=FIELD, md_algorithm="sha256", reason=reason or None, name=name or None, certify=True,
@@ -359,7 +359,7 @@ def _signatures(pdf: bytes) -> list[Any]:
     try:
         return list(PdfFileReader(io.BytesIO(pdf)).embedded_regular_signatures)
     except PdfReadError:
-        raise Unreadable("pdf", "The file cannot be read as a PDF. Set it again.") from None
+        raise Unreadable("pdf", say("report.file_read_pdf")) from None
 
 
 def _words(inside: Any) -> tuple[datetime, str, str]:
@@ -376,11 +376,10 @@ def _certificate(pem_bytes: bytes) -> Any:
         certificate = x509.Certificate.load(der, strict=True)
         algorithm, bits = certificate.public_key.algorithm, certificate.public_key.bit_size
     except (ValueError, TypeError):
-        raise Unreadable("certificate", "This is not a certificate in PEM form. Take the one made with the key.") from None
+        raise Unreadable("certificate", say("report.certificate_pem_form")) from None
     if kind != "CERTIFICATE" or algorithm != "rsa" or bits < KEY_BITS:
         raise Unreadable(
-            "certificate", f"The certificate is {algorithm} with {bits} bits; RSA with at least {KEY_BITS} is needed. "
-            "Make a key for this."
+            "certificate", say("report.certificate_bits", algorithm=algorithm, bits=bits, key_bits=KEY_BITS)
         )
     return certificate
 
@@ -393,9 +392,9 @@ def _private(pem_bytes: bytes) -> Any:
         # Testing the primes again takes longer than all the rest; what the key makes is verified instead.
         private = serialization.load_pem_private_key(pem_bytes, password=None, unsafe_skip_rsa_key_validation=True)
     except (ValueError, TypeError):
-        raise Unreadable("key", "This is not a private key in PEM form without a password. Take the one made here.") from None
+        raise Unreadable("key", say("report.private_key_pem_form_without")) from None
     if not isinstance(private, rsa.RSAPrivateKey):
-        raise Unreadable("key", "The key is not an RSA key; another kind would raise the file beyond PDF 1.7. Make a new one.")
+        raise Unreadable("key", say("report.key_rsa_key"))
     return private
 
 

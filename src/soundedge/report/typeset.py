@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 from .fonts import FOLDER, drawable, width_em
 
 TEMPLATES = Path(__file__).parent / "typ"
@@ -80,7 +81,7 @@ def typeset(
     for name in attached:
         if not _NAME.fullmatch(name):
             raise Unreadable(
-                "attachments", f"'{name[:80]}' is not a plain file name. Use letters, digits, dot, dash and underscore."
+                "attachments", say("report.plain_file_name", name=name[:80])
             )
     values = _ready(data)
     assert isinstance(values, dict)
@@ -115,7 +116,7 @@ def typeset(
             )
     except typst.TypstError as fault:
         raise Unreadable(
-            "report", f"'{title[:120]}' could not be set as a page: {fault.message[:300]}. Check its pictures."
+            "report", say("report.could_set_page", title=title[:120], message=fault.message[:300])
         ) from None
 
 
@@ -222,7 +223,7 @@ def _date(moment: datetime | None) -> list[int] | None:
     if moment is None:
         return None
     if moment.tzinfo is None:
-        raise Unreadable("made_at", "The date of the document has no time zone. Give it one, for instance UTC.")
+        raise Unreadable("made_at", say("report.date_document_time_zone"))
     moment = moment.astimezone(UTC)
     return [moment.year, moment.month, moment.day, moment.hour, moment.minute, moment.second]
 

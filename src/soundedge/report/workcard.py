@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..basis.errors import NotEnough
+from ..basis.sentences import say
 from .fonts import drawable
 from .typeset import breakable, fitted, running, typeset
 from .view import Table, when
@@ -50,7 +51,7 @@ def work_card_pdf(card: WorkCard) -> bytes:
         A card without a set-point and without a stage: there is nothing to do by it.
     """
     if not card.set_points and (card.stages is None or not card.stages.rows):
-        raise NotEnough("set_points", "The work card has no set-point and no stage. Plan the heat first.")
+        raise NotEnough("set_points", say("report.work_card_set_point_stage"))
     stages = None
     if card.stages is not None:
         stages = {

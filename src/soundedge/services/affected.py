@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ..basis.errors import NotEnough
+from ..basis.sentences import say
 from ..history.recall import Told, checks_and_readings, repairs_of, standing_on_lot, told_by
 from ..job.fold import fold
 from ..record.rotation import SHOP
@@ -59,7 +60,7 @@ def suspects(data: Path, *, tol_pct: float, tell: Callable[[str], None] = lambda
     """
     request = checks_and_readings(told_in(data, tell=tell))
     if not request["checks"]:
-        raise NotEnough("data", "No gauge check is kept in this ledger. Check the gauges on shims and record it.")
+        raise NotEnough("data", say("services.gauge_check_kept_ledger"))
     return ask("instruments", request | {"tol_pct": tol_pct})
 
 

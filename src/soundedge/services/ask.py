@@ -13,6 +13,7 @@ from typing import Any
 from ..basis.errors import Unknown
 from ..basis.question import Form, schemas
 from ..basis.question import answer as answer_of
+from ..basis.sentences import say
 
 ROOMS = (
     "survey", "disposition", "conditions", "hazards", "heat", "buildup", "thickness", "holiday", "instruments",
@@ -55,7 +56,7 @@ def ask(room: str, raw: Any, *, base: Path | None = None) -> dict[str, Any]:
 def room_named(room: str) -> str:
     """The name of a room; an unknown one is refused with the list."""
     if room not in ROOMS:
-        raise Unknown("room", f"There is no room '{str(room)[:40]}'. Rooms: {', '.join(ROOMS)}. Choose one.")
+        raise Unknown("room", say("services.there_room", room=str(room)[:40], rooms=', '.join(ROOMS)))
     return room
 
 

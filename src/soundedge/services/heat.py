@@ -7,6 +7,7 @@ from typing import Any
 
 from ..basis.errors import NotEnough
 from ..basis.quantity import shown
+from ..basis.sentences import say
 from .ask import ask
 
 _AIM = {"polymer": "polymer", "painted_dot": "painted dot", "ground_steel": "ground steel", "back_contact": "back"}
@@ -37,7 +38,7 @@ def work_card(answer: dict[str, Any], *, number: str, part: str = "", now: datet
 
     card = answer.get("card")
     if card is None:
-        raise NotEnough("plan", f"There is no work card: {answer['because']} Change that, then plan again.")
+        raise NotEnough("plan", say("services.there_work_card", because=answer['because']))
     rows = tuple(
         (stage["stage"], stage["do"], stage["until"], stage["lasts"].replace("cool_to_touch", "the estimate"),
          _readings(stage["read"]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..basis.errors import Unreadable
+from ..basis.sentences import say
 
 SHOWN_PX = 1600
 QUALITY = 85
@@ -26,5 +27,5 @@ def shown_copy(raw: bytes, name: str) -> bytes:
         colour = cv2.resize(colour, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     good, data = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
     if not good:
-        raise Unreadable("picture", f"The picture '{name}' cannot be encoded for the page. Save it as JPEG.")
+        raise Unreadable("picture", say("services.picture_encoded_page", name=name))
     return bytes(data)

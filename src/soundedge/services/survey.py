@@ -12,6 +12,7 @@ from typing import Any
 from ..basis import strict_json
 from ..basis.errors import Missing, Unreadable
 from ..basis.question import pick, read
+from ..basis.sentences import say
 from .folder.files import PHOTO_MAX_BYTES, read_bytes, read_text
 
 JSON_FILES = ("outline", "card")
@@ -69,7 +70,7 @@ def card_file(path: Path, *, sheet: str = "small", serial: str = "") -> None:
 
     ending = path.suffix.lower()
     if ending not in (".svg", ".pdf"):
-        raise Unreadable("out", f"'{path.name}' ends neither in .pdf nor in .svg. Name it so.")
+        raise Unreadable("out", say("services.ends_neither_pdf_nor_svg", name=path.name))
     drawing = card_svg(sheet, serial=serial)
     if ending == ".svg":
         write_whole(path, drawing.encode("utf-8"))
@@ -117,9 +118,9 @@ def photos_in(folder: Path) -> list[Path]:
     try:
         inside = sorted(path for path in folder.iterdir() if path.suffix.lower() in (".jpg", ".jpeg", ".png"))
     except OSError as error:
-        raise Missing("photo", f"The folder '{folder}' cannot be read: {error.strerror}. Correct the name.") from None
+        raise Missing("photo", say("services.folder_read", folder=folder, strerror=error.strerror)) from None
     if not inside:
-        raise Missing("photo", f"There is no photo (.jpg, .png) in '{folder}'. Put them there.")
+        raise Missing("photo", say("services.there_photo_jpg_png", folder=folder))
     return inside
 
 

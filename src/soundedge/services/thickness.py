@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..basis.errors import BenchError, NotEnough
+from ..basis.sentences import say
 
 
 def film_readings(
@@ -39,7 +40,7 @@ def film_readings(
         raise
     if not table.rows:
         why = f" The first line set aside: {table.aside[0].because}" if table.aside else ""
-        raise NotEnough(field, f"{what} holds no reading that can be used.{why} Measure, or correct the table.")
+        raise NotEnough(field, say("services.holds_reading_can_used", what=what, why=why))
     spots: dict[str, dict[str, Any]] = {}
     for row in table.rows:
         spot = spots.setdefault(row.spot, {"id": row.spot, "readings_um": [], "where": row.where})

@@ -18,6 +18,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from ..basis.errors import RecordBroken, Unknown, Unreadable
+from ..basis.sentences import say
 from .ledger import NotKept, sync_folder
 
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
@@ -63,7 +64,7 @@ class Blobs:
             with suppress(OSError):
                 temporary.unlink()
             reason = error.strerror or error
-            raise NotKept("file", f"The file could not be kept: {reason}. Free space, then send again.") from None
+            raise NotKept("file", say("store.file_could_kept", reason=reason)) from None
         return digest
 
     def get(self, digest: str) -> bytes:
@@ -80,11 +81,11 @@ class Blobs:
         try:
             data = path.read_bytes()
         except FileNotFoundError:
-            raise Unknown("file", f"No file is kept under {digest[:16]}….") from None
+            raise Unknown("file", say("store.file_kept_under", digest=digest[:16])) from None
         except OSError as error:
-            raise RecordBroken("file", f"File {digest[:16]}… cannot be read: {error.strerror or error}.") from None
+            raise RecordBroken("file", say("store.file_read", digest=digest[:16], value=error.strerror or error)) from None
         if hashlib.sha256(data).hexdigest() != digest:
-            raise RecordBroken("file", f"File {digest[:16]}… does not hold: its bytes have changed. Restore it from a backup.")
+            raise RecordBroken("file", say("store.file_does_hold", digest=digest[:16]))
         return data
 
     def has(self, digest: str) -> bool:
@@ -107,7 +108,7 @@ class Blobs:
 
     def _path(self, digest: str) -> Path:
         if not isinstance(digest, str) or not _DIGEST.match(digest):
-            raise Unreadable("file", f"{str(digest)[:40]!r} is not a digest of 64 lower-case hex digits.")
+            raise Unreadable("file", say("store.digest_lower_case_hex_digits", digest=str(digest)[:40]))
         return self.folder / digest[:2] / digest
 
     def _sound(self, path: Path, digest: str) -> bool:

@@ -30,6 +30,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from ..basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
+from ..basis.sentences import say
 from ..record.entry import NOBODY_BEFORE, Entry, Fact, entry_of, placed, recorded_text, statement
 from ..record.verify import verify
 from ..record.write import Record, document
@@ -151,8 +152,7 @@ class Ledger(ABC):
             if on_head is not None and on_head != head and any(said["id"] not in stored for said in says):
                 said_by = f" by {last.by} ({last.kind})" if last else ""
                 raise Conflict(
-                    "on_head", f"Job {job} has moved on since it was looked at: its last event is number "
-                               f"{last.no if last else 0}{said_by}. Look at it again, then send again.",
+                    "on_head", say("store.job_moved_since_looked", job=job, value=last.no if last else 0, said_by=said_by),
                 )
             seq, link, time = self._last_row()
             for said in says:
@@ -190,8 +190,8 @@ class Ledger(ABC):
             here = [row[0] for row in self._rows("entry", "job = ? ORDER BY no", (held.job,))]
             for entry, own in zip(entries, here, strict=False):
                 if entry.raw != own:
-                    raise Conflict("record", f"Job {held.job} stands here with another event {entry.no} "
-                                             f"({entry.kind}). Nothing was taken over; compare the two records.")
+                    raise Conflict("record", say("store.job_stands_here_another_event", job=held.job, no=entry.no,
+                                                 kind=entry.kind))
             seq, link, _ = self._last_row()
             for entry in entries[len(here):]:
                 seq, link = self._insert(db, seq, link, entry)
@@ -210,7 +210,7 @@ class Ledger(ABC):
         count = 0
         with self._writing() as db:
             if self._last_row()[0]:
-                raise Conflict("data", "The ledger holds events already; a whole log goes into an empty one.")
+                raise Conflict("data", say("store.ledger_holds_events_already"))
             seq, link = 0, NO_LINK
             heads: dict[str, tuple[int, str]] = {}
             for count, raw in enumerate(lines, 1):
@@ -218,10 +218,10 @@ class Ledger(ABC):
                     entry = read_entry(raw)
                     sound = heads.get(entry.job, (0, NOBODY_BEFORE)) == (entry.no - 1, entry.prev)
                 except RecordBroken:
-                    raise RecordBroken(f"line {count}", f"Line {count} of the log is not an event.") from None
+                    raise RecordBroken(f"line {count}", say("store.line_log_event", count=count)) from None
                 if not sound:
-                    raise RecordBroken(f"line {count}", f"Line {count} of the log, event {entry.no} ({entry.kind}) of job "
-                                                        f"{entry.job}, is not the next event of its job.")
+                    raise RecordBroken(f"line {count}", say("store.line_log_event_job_next", count=count, no=entry.no,
+                                                            kind=entry.kind, job=entry.job))
                 heads[entry.job] = (entry.no, entry.digest)
                 seq, link = self._insert(db, seq, link, entry)
             for job in heads:
@@ -249,7 +249,7 @@ class Ledger(ABC):
         """
         entries = tuple(read_entry(row[0]) for row in self._rows("entry", "job = ? ORDER BY no", (job,)))
         if not entries:
-            raise Unknown("job", f"There is no job '{job[:60]}' in the ledger.")
+            raise Unknown("job", say("store.there_job_ledger", job=job[:60]))
         return Record(job, entries, document(entries))
 
     def entries(self, job: str, *, after: int = 0) -> list[Entry]:
@@ -321,7 +321,7 @@ class Ledger(ABC):
             os.replace(temporary, file)
             sync_folder(file.parent)
         except OSError as error:
-            raise NotKept("backup", f"The backup '{file}' was not made: {error}. Free space or choose another disk.") from None
+            raise NotKept("backup", say("store.backup_made", file=file, error=error)) from None
         finally:
             with suppress(OSError):
                 temporary.unlink()
@@ -354,16 +354,15 @@ class Ledger(ABC):
         entry = read_entry(raw)
         self._only_once(said, entry)
         if sig is not None and sig != entry.sig:
-            raise Conflict("id", f"Event '{said['id']}' of job {said['job']} stands there with another signature. "
-                                 "Look at the job again and sign anew under a new id.")
+            raise Conflict("id", say("store.event_job_stands_there_another_2", name=said['id'], job=said['job']))
         return entry
 
     def _only_once(self, said: dict[str, Any], entry: Entry) -> None:
         own = {"at": entry.at, "body": entry.body, "by": entry.by, "id": entry.id, "job": entry.job, "kind": entry.kind}
         if own != said:
             raise Conflict(
-                "id", f"Event '{said['id']}' of job {said['job']} stands there with another content (number {entry.no}, "
-                      f"{entry.kind}). Nothing was written; give a new event a new id.",
+                "id", say("store.event_job_stands_there_another", name=said['id'], job=said['job'], no=entry.no,
+                          kind=entry.kind),
             )
 
     def _fill_projections(self) -> None:
@@ -404,24 +403,24 @@ def check_rows(rows: Iterable[Sequence[Any]]) -> str:
         where = f"{str(row[1])[:60]}, event {row[2]}"
         raw = row[4] if isinstance(row[4], bytes) else b""
         if row[0] != seq:
-            raise RecordBroken(f"row {seq}", f"Row {seq} of the ledger is missing; row {row[0]} ({where}) follows.")
+            raise RecordBroken(f"row {seq}", say("store.row_ledger_missing", seq=seq, row=row[0], where=where))
         if hashlib.sha256(b"\0" + raw).digest() != row[5]:
-            raise _broken_row(seq, where, raw, "its bytes do not give its leaf hash")
+            raise _broken_row(seq, where, raw, say("store.bytes_do_give_leaf_hash"))
         link = hashlib.sha256(link + row[5]).digest()
         if link != row[6]:
-            raise _broken_row(seq, where, raw, "its link does not follow from the row before it")
+            raise _broken_row(seq, where, raw, say("store.link_does_follow_from_row"))
         try:
             entry = read_entry(raw)
         except RecordBroken:
-            raise _broken_row(seq, where, raw, "its bytes are not an event") from None
+            raise _broken_row(seq, where, raw, say("store.bytes_event")) from None
         if (entry.job, entry.no, entry.id) != tuple(row[1:4]):
-            raise _broken_row(seq, where, raw, f"its columns name another event than its bytes ({entry.job}, {entry.no})")
+            raise _broken_row(seq, where, raw, say("store.columns_name_another_event_than", job=entry.job, no=entry.no))
         jobs.setdefault(entry.job, []).append(entry)
     for job, entries in jobs.items():
         try:
             verify(document(entries))
         except RecordBroken as fault:
-            raise RecordBroken(fault.field, f"Job {job[:60]}: {fault.message}") from None
+            raise RecordBroken(fault.field, say("store.job", job=job[:60], message=fault.message)) from None
     return f"The ledger holds: {seq} events of {len(jobs)} jobs, chained to {link.hex()[:16]}"
 
 
@@ -429,7 +428,7 @@ def _broken_row(seq: int, where: str, raw: bytes, why: str) -> RecordBroken:
     from ..record.verify import kind_at
 
     kind = kind_at(raw.decode("utf-8", "replace"))
-    return RecordBroken(f"row {seq}", f"Row {seq} of the ledger ({where}, {kind}) does not hold: {why}.")
+    return RecordBroken(f"row {seq}", say("store.row_ledger_does_hold", seq=seq, where=where, kind=kind, why=why))
 
 
 def read_entry(raw: bytes) -> Entry:
@@ -437,17 +436,16 @@ def read_entry(raw: bytes) -> Entry:
     try:
         return entry_of(json.loads(raw), bytes(raw))
     except (ValueError, KeyError, TypeError, RecursionError):
-        raise RecordBroken("ledger", "A row of the ledger is not an event any more. Verify the ledger to see which.") from None
+        raise RecordBroken("ledger", say("store.row_ledger_event_any_more")) from None
 
 
 def refused(reason: str) -> BenchError:
     """What a guard of the table said, as a sentence for people."""
     if OWN_WORK in reason:
         return Refused(
-            "release.signed", "This job was not released: who signed the release did repair work on it or answered its "
-                              "engineering review. Nothing was written. Let another inspector look and sign.",
+            "release.signed", say("store.job_released"),
         )
-    return RecordBroken("ledger", f"The ledger refused the entry: {reason}. Verify the ledger.")
+    return RecordBroken("ledger", say("store.ledger_refused_entry", reason=reason))
 
 
 def sync_folder(folder: Path) -> None:

@@ -21,6 +21,7 @@ import psycopg
 from psycopg.pq import TransactionStatus
 
 from ..basis.errors import BenchError, Conflict, RecordBroken, Unreadable
+from ..basis.sentences import say
 from .connections import given_back, made, taken
 from .ledger import Ledger, NotKept, check_rows, refused
 from .postgres_schema import TENANT, check_format, check_role, check_shape, prepare
@@ -75,8 +76,7 @@ class PostgresLedger(Ledger):
         ledger = cls._connected(url, folder, tenant, projections, wait_s)
         try:
             if not ledger._ask("SELECT 1 FROM soundedge.tenants WHERE tenant = %s", (tenant,)):
-                raise Unreadable("data", f"The database does not hold the ledger of '{folder}'. It is another one than the "
-                                         "ledger was made in; name that one.")
+                raise Unreadable("data", say("store.database_does_hold_ledger", folder=folder))
             ledger._fill_projections()
         except BaseException:
             ledger.close()
@@ -108,12 +108,11 @@ class PostgresLedger(Ledger):
             try:
                 db = made(url)
             except (psycopg.Error, UnicodeError) as error:
-                raise NotKept("database", f"The database cannot be reached: {_line(error)}. Check that it runs, and the "
-                                          "address in the setting.") from None
+                raise NotKept("database", say("store.database_reached", error=_line(error))) from None
             try:
                 _looked_at(db)
             except psycopg.Error as error:
-                raise NotKept("database", f"The database does not answer as a ledger's should: {_line(error)}.") from None
+                raise NotKept("database", say("store.database_does_answer_ledger_should", error=_line(error))) from None
         ledger = cls(db, Path(folder), projections, tenant, wait_s)
         ledger._url = url
         return ledger
@@ -172,11 +171,11 @@ class PostgresLedger(Ledger):
                         db.execute("ROLLBACK")
                 raise
         except _WAITED:
-            raise Conflict("ledger", "Somebody else is writing to the ledger. Nothing was written; send again.") from None
+            raise Conflict("ledger", say("store.somebody_else_writing_ledger")) from None
         except _GUARDED as error:
             raise refused(_line(error)) from None
         except psycopg.errors.DataError as error:
-            raise Unreadable("entry", f"The database does not take the entry: {_line(error)}. Nothing was written.") from None
+            raise Unreadable("entry", say("store.database_does_take_entry", error=_line(error))) from None
         except psycopg.Error as error:
             left = ("Whether the last entry was kept is not known; send it again, the same entry is kept once. " if asked
                     else "Nothing of the last entry was saved. ")
@@ -201,8 +200,7 @@ class PostgresLedger(Ledger):
     def _make(self, db: Asked, projection: Projection) -> None:
         for name in projection.tables:
             if db.execute("SELECT to_regclass(?)", (f"soundedge.{name}",)).fetchone()[0] is None:
-                raise NotKept("database", f"The database has no table '{name}' yet. Let its owner run: soundedge database "
-                                          "prepare.")
+                raise NotKept("database", say("store.database_table_yet", name=name))
         db.execute("INSERT INTO soundedge.derived VALUES (?, ?)", (self.tenant, projection.name))
 
     # ------------------------------------------------------------------ inside
@@ -259,15 +257,13 @@ _HOW: LiteralString = ("SELECT current_setting('fsync'), current_setting('full_p
 def _synced(found: Any) -> None:
     for name, value in zip(SYNCED, found, strict=True):
         if value == "off":
-            raise NotKept("database", f"The database says {name} = off: a power cut would lose what it has acknowledged. "
-                                      f"Nothing is kept there. Set {name} = on in its settings, or for the role "
-                                      f"(ALTER ROLE … RESET {name}).")
+            raise NotKept("database", say("store.database_says_off", name=name))
 
 
 def _unread(error: psycopg.Error) -> BenchError:
     if isinstance(error, _DAMAGED):
-        return RecordBroken("ledger", f"The ledger in the database is damaged: {_line(error)}. Restore a verified backup.")
-    return NotKept("ledger", f"The ledger cannot be read: {_line(error)}. Nothing was written; check the database.")
+        return RecordBroken("ledger", say("store.ledger_database_damaged", error=_line(error)))
+    return NotKept("ledger", say("store.ledger_read", error=_line(error)))
 
 
 def _line(error: Exception) -> str:

@@ -28,6 +28,7 @@ import psycopg
 from psycopg import sql
 
 from ..basis.errors import RecordBroken, Refused, Unreadable
+from ..basis.sentences import say
 from .projections import JOBS, Projection, Table
 from .schema import OWN_WORK, REPAIR_STEPS, moment
 
@@ -164,23 +165,21 @@ def prepare(owner_url: str, app_role: str, *, password: str = "", projections: S
         Not a name; a newer version's; or the database does not let the owner do it.
     """
     if not app_role.replace("_", "a").isalnum() or not app_role.isascii() or len(app_role) > 60:
-        raise Unreadable("role", f"'{app_role[:40]}' is no name of a role. Use letters, digits and underscores.")
+        raise Unreadable("role", say("store.name_role", app_role=app_role[:40]))
     try:
         with psycopg.connect(owner_url, connect_timeout=10) as db:
             return _prepared(db, app_role, password, projections)
     except psycopg.errors.InsufficientPrivilege as error:
-        raise Unreadable("owner", f"The database does not let the owner do it: {_said(error)}. Use a role that may make a "
-                                  "schema and roles there.") from None
+        raise Unreadable("owner", say("store.database_does_let_owner_do", error=_said(error))) from None
     except psycopg.Error as error:
-        raise Unreadable("database", f"The database was not prepared: {_said(error)}. Nothing was changed.") from None
+        raise Unreadable("database", say("store.database_prepared", error=_said(error))) from None
 
 
 def _prepared(db: psycopg.Connection[Any], app_role: str, password: str, projections: Sequence[Projection]) -> str:
     role = sql.Identifier(app_role)
     db.execute("SELECT pg_advisory_xact_lock(hashtextextended('soundedge prepare', 0))")
     if app_role == _one(db, "SELECT current_user"):
-        raise Refused("role", f"'{app_role}' is the owner itself. The program must use another role, which cannot change what "
-                              "was written.")
+        raise Refused("role", say("store.owner_itself", app_role=app_role))
     if not _one(db, "SELECT count(*) FROM pg_roles WHERE rolname = %s", app_role):
         db.execute(sql.SQL("CREATE ROLE {} LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS").format(role))
         if password:
@@ -248,12 +247,10 @@ def check_format(db: psycopg.Connection[Any]) -> None:
         None was prepared, this role cannot see it, or it is a newer version's.
     """
     if not _one(db, "SELECT coalesce(has_schema_privilege(oid, 'USAGE'), false) FROM pg_namespace WHERE nspname = 'soundedge'"):
-        raise Unreadable("database", "The database is not prepared for the ledger, or not for this role. Let its owner run: "
-                                     "soundedge database prepare.")
+        raise Unreadable("database", say("store.database_prepared_ledger_role"))
     version = _one(db, "SELECT max(version) FROM soundedge.format")
     if version != VERSION:
-        raise Unreadable("database", f"The ledger in the database has format {version}; this version knows {VERSION}. Use the "
-                                     "newer version.")
+        raise Unreadable("database", say("store.ledger_database_format", version=version, version_2=VERSION))
 
 
 def check_shape(db: psycopg.Connection[Any]) -> None:
@@ -265,20 +262,19 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
         "FROM pg_class c WHERE oid = to_regclass('soundedge.ledger')"
     ).fetchone()
     if not found:
-        raise RecordBroken("ledger", "The ledger's table is not there any more. Restore a verified backup.")
+        raise RecordBroken("ledger", say("store.ledger_table_there_any_more"))
     columns = tuple(db.execute("SELECT attname::text, format_type(atttypid, atttypmod) FROM pg_attribute WHERE attrelid = %s "
                                "AND attnum > 0 AND NOT attisdropped AND attnotnull ORDER BY attnum", (found[6],)).fetchall())
     held = {row[0] for row in db.execute("SELECT pg_get_constraintdef(oid) FROM pg_constraint WHERE conrelid = %s AND "
                                          "contype <> 'n'", (found[6],))}
     if found[:2] != ("r", "p") or found[4] or found[5] or columns != COLUMNS or held != CONSTRAINTS:
-        raise RecordBroken("ledger", "The ledger's table is not the one that was made. Restore a verified backup.")
+        raise RecordBroken("ledger", say("store.ledger_table_one_made"))
     policies = db.execute("SELECT tablename::text, policyname::text, permissive, cmd, roles::text, qual, with_check "
                           "FROM pg_policies WHERE schemaname = 'soundedge' AND tablename IN ('ledger', 'tenants', 'derived')")
     mine = f"({_MINE.replace(f'{TENANT!r}', f'{TENANT!r}::text')})"
     due = {(table, POLICY, "PERMISSIVE", "ALL", "{public}", mine, mine) for table in ("ledger", "tenants", "derived")}
     if not (found[2] and found[3]) or set(policies.fetchall()) != due or not _forced(db):
-        raise RecordBroken("ledger", "The wall between the shops in the database (row security) was taken down or changed. "
-                                     "Find out who did it.")
+        raise RecordBroken("ledger", say("store.wall_between_shops_database_row"))
     guards = {row[0]: row[1:] for row in db.execute(
         "SELECT tgname::text, tgenabled::text, pg_get_triggerdef(t.oid), prosrc, prosecdef, proconfig, lanname::text "
         "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid JOIN pg_language l ON l.oid = prolang "
@@ -287,10 +283,9 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
         wanted = ("A", f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION soundedge.{function}()", FUNCTIONS[function], False,
                   ["search_path=pg_catalog, pg_temp"], "plpgsql")
         if guards.pop(name, None) != wanted:
-            raise RecordBroken("ledger", f"The ledger's guard '{name}' was taken off or changed. Find out who did it; restore "
-                                         "a verified backup.")
+            raise RecordBroken("ledger", say("store.ledger_guard_taken_off_changed", name=name))
     if guards:
-        raise RecordBroken("ledger", f"The ledger carries a trigger that was not made by it: {sorted(guards)[0][:60]}.")
+        raise RecordBroken("ledger", say("store.ledger_carries_trigger_made", guards=sorted(guards)[0][:60]))
 
 
 def _forced(db: psycopg.Connection[Any]) -> bool:
@@ -302,8 +297,7 @@ def check_role(db: psycopg.Connection[Any], role: str) -> None:
     """The role cannot change or take away what was written; else Refused says why."""
     why = _too_much(db, role)
     if why:
-        raise Refused("database", f"Role '{role}' {why}: who can do that can change what was written. Nothing is kept under "
-                                  "it. Use the role that 'soundedge database prepare' has made.")
+        raise Refused("database", say("store.role", role=role, why=why))
 
 
 def _too_much(db: psycopg.Connection[Any], role: str) -> str:

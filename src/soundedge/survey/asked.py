@@ -15,6 +15,7 @@ from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
 from ..basis.quantity import NotThat, Prose, Quantity, Word
 from ..basis.question import Request, refuse
+from ..basis.sentences import say
 
 POINTS_MAX = 5000
 HOLES_MAX = 50
@@ -30,17 +31,17 @@ class _PixelsRule:
         def read(value: Any, info: core_schema.ValidationInfo) -> list[tuple[float, float]]:
             decimal_strings = bool((info.context or {}).get("decimal_strings"))
             if not isinstance(value, (list, tuple)):
-                raise _fault("unreadable", "Taps are a list of points [[x, y], …] in pixels. Write it so.")
+                raise _fault("unreadable", say("survey.taps_list_points_x_y"))
             if len(value) > POINTS_MAX:
-                raise _fault("out_of_range", f"There are {len(value)} taps; at most {POINTS_MAX} are read. Thin them out.")
+                raise _fault("out_of_range", say("survey.there_taps", n=len(value), points_max=POINTS_MAX))
             points: list[tuple[float, float]] = []
             for number, point in enumerate(value, 1):
                 if not isinstance(point, (list, tuple)) or len(point) != 2:
-                    raise _fault("unreadable", f"Tap {number} is not a pair [x, y]. Write it so.")
+                    raise _fault("unreadable", say("survey.tap_pair_x_y", number=number))
                 try:
                     x, y = (_PIXEL.read(c, decimal_strings=decimal_strings) for c in point)
                 except NotThat as bad:
-                    raise _fault(bad.kind, f"Tap {number}: {bad}") from None
+                    raise _fault(bad.kind, say("survey.tap", number=number, bad=bad)) from None
                 if not points or (x, y) != points[-1]:
                     points.append((x, y))
             return points
@@ -129,18 +130,17 @@ class Clicks(Request):
     def _enough(self) -> Clicks:
         least = 2 if self.kind == "crack" else 3
         if len(self.outline_px) < least:
-            raise refuse("not_enough", f"The outline has {len(self.outline_px)} different taps; a {self._words} needs at "
-                                       f"least {least}, and 10 to 16 are good. Tap more.")
+            raise refuse("not_enough", say("survey.outline_different_taps", n=len(self.outline_px), words=self._words,
+                                           least=least))
         if len(self.holes_px) > HOLES_MAX:
-            raise refuse("out_of_range", f"There are {len(self.holes_px)} holes; at most {HOLES_MAX} are read. "
-                                         "Join small ones.")
+            raise refuse("out_of_range", say("survey.there_holes", n=len(self.holes_px), holes_max=HOLES_MAX))
         for number, hole in enumerate(self.holes_px, 1):
             if len(hole) < 3:
-                raise refuse("not_enough", f"Hole {number} has {len(hole)} different taps; it needs at least 3. Tap more.")
+                raise refuse("not_enough", say("survey.hole_different_taps", number=number, n=len(hole)))
         if self.band_mm is not None and self.kind != "crack":
-            raise refuse("contradiction", f"'band_mm' was given for a {self._words}; it is for cracks only. Remove it.")
+            raise refuse("contradiction", say("survey.band_mm_given", words=self._words))
         if self.kind == "crack" and self.holes_px:
-            raise refuse("contradiction", "Holes were given for a crack; a crack is a line. Remove them.")
+            raise refuse("contradiction", say("survey.holes_were_given_crack"))
         return self
 
 
@@ -203,7 +203,7 @@ class SurveyRequest(Request):
     @classmethod
     def _few(cls, value: list[Other]) -> list[Other]:
         if len(value) > 5:
-            raise refuse("out_of_range", f"There are {len(value)} further outlines; at most 5 are read. Choose the best.")
+            raise refuse("out_of_range", say("survey.there_further_outlines", n=len(value)))
         return value
 
     @model_validator(mode="after")
@@ -212,8 +212,7 @@ class SurveyRequest(Request):
         for number, other in enumerate(self.others, 1):
             copy = (other.photo or self.photo, tuple(other.outline.outline_px))
             if copy in seen and other.outline.kind != "crack":
-                raise refuse("contradiction", f"Further outline {number} has the very taps of another one on the same photo: "
-                                              "a copy makes nothing surer. Let a second person tap, or take a second photo.")
+                raise refuse("contradiction", say("survey.further_outline_very_taps_another", number=number))
             seen.add(copy)
         return self
 
@@ -221,10 +220,9 @@ class SurveyRequest(Request):
     def _one_kind(self) -> SurveyRequest:
         for other in self.others:
             if (other.outline.kind == "crack") != (self.outline.kind == "crack"):
-                raise refuse("contradiction", "One outline calls the damage a crack and another does not. Agree on the kind.")
+                raise refuse("contradiction", say("survey.one_outline_calls_damage_crack"))
         if self.lining_mm is None and any(c.edge == "bottom" for c in (self.outline, *(o.outline for o in self.others))):
-            raise refuse("missing", "The bottom edge of the lining is outlined and 'lining_mm' was not given. Measure the "
-                                    "lining's thickness and add it, or outline the top edge.")
+            raise refuse("missing", say("survey.bottom_edge_lining_outlined_lining"))
         return self
 
 
@@ -246,7 +244,7 @@ class DraftRequest(Request):
     @model_validator(mode="after")
     def _two_corners(self) -> DraftRequest:
         if len(self.box_px) != 2:
-            raise refuse("not_enough", f"The box has {len(self.box_px)} corners; give two opposite ones.")
+            raise refuse("not_enough", say("survey.box_corners", n=len(self.box_px)))
         if not self.taps_px:
-            raise refuse("not_enough", "No tap inside the damage was given. Tap once to three times.")
+            raise refuse("not_enough", say("survey.tap_inside_damage_given"))
         return self

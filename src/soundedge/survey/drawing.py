@@ -11,6 +11,7 @@ from functools import cache
 from xml.sax.saxutils import escape
 
 from ..basis.errors import Unknown
+from ..basis.sentences import say
 from .card import BAR_MM, MODULES, SHEETS, TAG_MM, Sheet
 
 PAGE_MM = (210.0, 297.0)
@@ -39,7 +40,7 @@ def card_svg(name: str = "small", *, serial: str = "") -> str:
         No card of that name.
     """
     if name not in SHEETS:
-        raise Unknown("sheet", f"There is no card '{str(name)[:40]}'. Cards: {', '.join(SHEETS)}. Choose one.")
+        raise Unknown("sheet", say("survey.there_card", name=str(name)[:40], sheets=', '.join(SHEETS)))
     sheet = SHEETS[name]
     cx, cy = PAGE_MM[0] / 2 - sheet.middle_mm[0], 22.0 + sheet.size_mm[1] / 2 + sheet.middle_mm[1]
     parts = [

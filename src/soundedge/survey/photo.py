@@ -21,6 +21,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from ..basis.errors import OutOfRange, Unreadable
+from ..basis.sentences import say
 
 if TYPE_CHECKING:
     import numpy as np
@@ -91,20 +92,20 @@ def decode(data: bytes, *, name: str = "The photo") -> Photo:
     large = head.width * head.height > WHOLE_COLOUR_MAX
     colour = cv2.imdecode(raw, (cv2.IMREAD_REDUCED_COLOR_2 if large else cv2.IMREAD_COLOR) | cv2.IMREAD_IGNORE_ORIENTATION)
     if colour is None or (not large and colour.shape[:2] != (head.height, head.width)):
-        raise Unreadable("photo", f"{name} begins like a {head.kind} and cannot be unpacked. Copy it again.")
+        raise Unreadable("photo", say("survey.begins_like_unpacked", name=name, kind=head.kind))
     colour = _upright(colour, head.orientation)
     if not large:
         return Photo(colour, cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), head)
     grey = cv2.imdecode(raw, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
     if grey is None or grey.shape != (head.height, head.width):
-        raise Unreadable("photo", f"{name} begins like a {head.kind} and cannot be unpacked. Copy it again.")
+        raise Unreadable("photo", say("survey.begins_like_unpacked", name=name, kind=head.kind))
     return Photo(colour, _upright(grey, head.orientation), head, shrink=2)
 
 
 def read_head(data: bytes, *, name: str = "The photo") -> Head:
     """Kind, size and camera notes without unpacking; the same refusals as ``decode``."""
     if not data:
-        raise Unreadable("photo", f"{name} is empty: it holds 0 bytes. Copy it again from the phone.")
+        raise Unreadable("photo", say("survey.empty", name=name))
     kind = _kind(data, name)
     from PIL import Image
 
@@ -117,10 +118,9 @@ def read_head(data: bytes, *, name: str = "The photo") -> Head:
                 width, height = image.size
                 notes = _camera_notes(image)
     except Image.DecompressionBombError:
-        raise OutOfRange("photo", f"{name} unpacks to far too many pixels; at most {PIXELS_MAX} are read. "
-                                  "Take it in the ordinary photo mode.") from None
+        raise OutOfRange("photo", say("survey.unpacks_far_too_many_pixels", name=name, pixels_max=PIXELS_MAX)) from None
     except Exception:  # a reader may raise almost anything on broken bytes
-        raise Unreadable("photo", f"{name} begins like a {kind} and its head cannot be read. Copy it again.") from None
+        raise Unreadable("photo", say("survey.begins_like_head_read", name=name, kind=kind)) from None
     _fence(width, height, name)
     return Head(kind, width, height, **notes)
 
@@ -128,13 +128,11 @@ def read_head(data: bytes, *, name: str = "The photo") -> Head:
 def _fence(width: int, height: int, name: str) -> None:
     size = f"{name} is {width} × {height} pixels"
     if width * height > PIXELS_MAX or max(width, height) > SIDE_MAX_PX * 2:
-        raise OutOfRange("photo", f"{size}; at most {PIXELS_MAX // 1_000_000} million are read. "
-                                  "Take it in the ordinary photo mode.")
+        raise OutOfRange("photo", say("survey.sentence_3", size=size, value=PIXELS_MAX // 1000000))
     if min(width, height) < SIDE_MIN_PX:
-        raise OutOfRange("photo", f"{size}; each side must be at least {SIDE_MIN_PX}. Send the photo as it was taken.")
+        raise OutOfRange("photo", say("survey.sentence_2", size=size, side_min_px=SIDE_MIN_PX))
     if max(width, height) > RATIO_MAX * min(width, height) or max(width, height) > SIDE_MAX_PX:
-        raise OutOfRange("photo", f"{size}: a panorama or a strip; one side may be at most {RATIO_MAX:g} times the "
-                                  "other. Take one ordinary photo.")
+        raise OutOfRange("photo", say("survey.sentence", size=size, ratio_max=RATIO_MAX))
 
 
 def _kind(data: bytes, name: str) -> str:
@@ -144,10 +142,10 @@ def _kind(data: bytes, name: str) -> str:
         return "PNG"
     start = data[:600].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if data[4:8] == b"ftyp":
-        raise Unreadable("photo", f"{name} is in a phone's own format (HEIC or a film). Export it as JPEG.")
+        raise Unreadable("photo", say("survey.phone_own_format_heic_film", name=name))
     if start.startswith((b"<svg", b"<?xml", b"<!doctype", b"<html", b"<script")):
-        raise Unreadable("photo", f"{name} is a page or a drawing, not a photo. Send the JPEG from the phone.")
-    raise Unreadable("photo", f"{name} is neither JPEG nor PNG. Export it as JPEG.")
+        raise Unreadable("photo", say("survey.page_drawing_photo", name=name))
+    raise Unreadable("photo", say("survey.neither_jpeg_nor_png", name=name))
 
 
 def _camera_notes(image: Any) -> dict[str, Any]:
@@ -210,14 +208,12 @@ def _whole_jpeg(data: bytes, head: Head, name: str) -> None:
         at += 2 + length
         if mark == 0xDA:
             if progressive and head.width * head.height > PROGRESSIVE_PIXELS_MAX:
-                raise OutOfRange("photo", f"{name} is a progressive JPEG of {head.width} × {head.height} pixels; at "
-                                          f"most {PROGRESSIVE_PIXELS_MAX // 1_000_000} million are read of that kind. "
-                                          "Send the photo as the phone took it.")
+                raise OutOfRange("photo", say("survey.progressive_jpeg_pixels", name=name, width=head.width,
+                                              height=head.height, value=PROGRESSIVE_PIXELS_MAX // 1000000))
             if data.find(b"\xff\xd9", at) >= 0:
                 return
-            raise Unreadable("photo", f"{name} is cut off: the JPEG has no end mark after {len(data)} bytes. "
-                                      "Copy it again from the phone.")
-    raise Unreadable("photo", f"{name} is cut off or damaged: the JPEG holds no picture. Copy it again from the phone.")
+            raise Unreadable("photo", say("survey.cut_off", name=name, n=len(data)))
+    raise Unreadable("photo", say("survey.cut_off_damaged_2", name=name))
 
 
 def _png_bytes(data: bytes, head: Head) -> int:
@@ -232,7 +228,7 @@ def _png_bytes(data: bytes, head: Head) -> int:
 def _whole_png(data: bytes, head: Head, name: str) -> None:
     """Every piece matches its checksum and the picture unpacks to the size the head says."""
     def damaged(why: str) -> Unreadable:
-        return Unreadable("photo", f"{name} is cut off or damaged: {why}. Copy it again from the phone.")
+        return Unreadable("photo", say("survey.cut_off_damaged", name=name, why=why))
 
     at, unpack, room, done = 8, zlib.decompressobj(), head.height * (head.width * 8 + 1) + 1024, 0
     while at + 12 <= len(data):
@@ -241,7 +237,7 @@ def _whole_png(data: bytes, head: Head, name: str) -> None:
         if len(body) < length or len(data) < at + 12 + length:
             break
         if struct.unpack(">I", data[at + 8 + length : at + 12 + length])[0] != zlib.crc32(body, zlib.crc32(kind)):
-            raise damaged("a piece of the PNG does not match its checksum")
+            raise damaged(say("survey.piece_png_does_match_checksum"))
         if kind == b"IDAT":
             try:
                 rest = body
@@ -249,12 +245,12 @@ def _whole_png(data: bytes, head: Head, name: str) -> None:
                     done += len(unpack.decompress(rest, 1 << 20))
                     rest = unpack.unconsumed_tail
                     if done > room:
-                        raise damaged("it unpacks to more than its head says")
+                        raise damaged(say("survey.unpacks_more_than_head_says"))
             except zlib.error:
-                raise damaged("the PNG cannot be unpacked") from None
+                raise damaged(say("survey.png_unpacked")) from None
         if kind == b"IEND":
             if not unpack.eof or done < _png_bytes(data, head):
-                raise damaged("the PNG ends before its picture does")
+                raise damaged(say("survey.png_ends_before_picture_does"))
             return
         at += 12 + length
-    raise damaged("the PNG has no end mark")
+    raise damaged(say("survey.png_end_mark"))

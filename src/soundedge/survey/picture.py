@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..basis.errors import OutOfRange, Refused
+from ..basis.sentences import say
 from .asked import SurveyRequest
 
 LONGEST_PX = 1200
@@ -41,11 +42,11 @@ def picture_jpeg(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: 
     from .seen import see
 
     if not 200 <= longest_px <= 2400:
-        raise OutOfRange("longest_px", f"The picture is to be {longest_px} pixels long; 200 to 2400 are drawn. Choose one.")
+        raise OutOfRange("longest_px", say("survey.picture_pixels_long", longest_px=longest_px))
     answer = survey(asked, photos)
     if answer.refused:
         first = answer.refused[0]
-        raise Refused(first.check, f"{first.because} {first.next_move}")
+        raise Refused(first.check, say("survey.sentence_4", because=first.because, next_move=first.next_move))
     seen = see(_bytes(photos, asked.photo), bars=_bars(asked.card))
     assert seen.plane is not None
     rings = [seen.plane.to_card(np.array(ring, float)) for ring in (asked.outline.outline_px, *asked.outline.holes_px)]

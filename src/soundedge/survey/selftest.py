@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..basis.errors import Contradiction
+from ..basis.sentences import say
 from .card import MODULES, SHEETS, TAG_MM, Sheet
 from .drawing import mark_cells
 from .marks import find_marks
@@ -58,10 +59,9 @@ def _one(sheet: Sheet) -> float:
     found = {mark.number: mark.corners_px for mark in find_marks(picture)}
     lacking = sorted(set(corners) - set(found))
     if lacking:
-        raise Contradiction("card", f"Mark {lacking[0]} of the {sheet.title.lower()} card was drawn and not found. Do not "
-                                    "measure; check the installed OpenCV.")
+        raise Contradiction("card", say("survey.mark_card_drawn_found", lacking=lacking[0], title=sheet.title.lower()))
     worst = max(float(np.abs(found[number] - corners[number]).max()) for number in corners)
     if worst > ALLOWED_PX:
-        raise Contradiction("card", f"A corner of the {sheet.title.lower()} card was found {worst:.2f} px from where it was "
-                                    f"drawn; at most {ALLOWED_PX} is allowed. Do not measure; check the installed OpenCV.")
+        raise Contradiction("card", say("survey.corner_card_found_px_from", title=sheet.title.lower(), worst=worst,
+                                        allowed_px=ALLOWED_PX))
     return worst

@@ -17,6 +17,7 @@ from ..basis.errors import Contradiction, NotEnough, OutOfRange
 from ..basis.finding import DecisionRequest, Finding, Verdict
 from ..basis.quantity import Prose, Quantity, Word, shown
 from ..basis.question import Answer, Form, Request, no_more_than, refuse
+from ..basis.sentences import say
 from ..basis.shape import CoordinateMm
 from . import proof, sanity
 from .ask_map import MapAnswer, MapRequest, draw_map
@@ -65,11 +66,10 @@ class SpotRequest(Request):
     @model_validator(mode="after")
     def _a_reason(self) -> SpotRequest:
         if self.superseded_um and self.superseded_because is None:
-            raise refuse("missing", f"Spot '{self.id}' has superseded readings and no reason. Write "
-                                    "superseded_because.")
+            raise refuse("missing", say("thickness.spot_superseded_readings_reason", name=self.id))
         if (self.x is None) != (self.y is None):
             given, lacks = ("x", "y") if self.y is None else ("y", "x")
-            raise refuse("contradiction", f"Spot '{self.id}' has {given} and no {lacks}. Give both, or neither.")
+            raise refuse("contradiction", say("thickness.spot", name=self.id, given=given, lacks=lacks))
         return self
 
 
@@ -84,8 +84,7 @@ class CorrectionRequest(Request):
     @model_validator(mode="after")
     def _one_method(self) -> CorrectionRequest:
         if self.kind == "none" and (self.value_um or self.u_um):
-            raise refuse("contradiction", f"The correction is {shown(self.value_um)} µm and its kind is 'none'. "
-                         "Say base_metal_reading or profile.")
+            raise refuse("contradiction", say("thickness.correction_m_kind_none", value_um=shown(self.value_um)))
         return self
 
 
@@ -103,8 +102,8 @@ class GaugeRequest(Request):
     @model_validator(mode="after")
     def _a_range(self) -> GaugeRequest:
         if self.range_max_um is not None and self.range_max_um <= (self.range_min_um or 0.0):
-            raise refuse("contradiction", f"The gauge's range goes from {shown(self.range_min_um or 0)} µm up to "
-                                          f"{shown(self.range_max_um)} µm, which holds no film. Swap or correct them.")
+            raise refuse("contradiction", say("thickness.gauge_range_goes_from_m", value=shown(self.range_min_um or 0),
+                                              range_max_um=shown(self.range_max_um)))
         return self
 
 
@@ -120,12 +119,10 @@ class LimitsRequest(Request):
         given = [(name, getattr(self, name)) for name in ("min_um", "nominal_um", "max_um")]
         held = [(name, value) for name, value in given if value is not None]
         if not held:
-            raise refuse("missing", "No film limit is given. State min_um, nominal_um or both, and max_um.")
+            raise refuse("missing", say("thickness.film_limit_given"))
         for (name, low), (other, high) in pairwise(held):
             if low > high:
-                raise refuse("contradiction", f"{name} is {shown(low)} µm and {other} is {shown(high)} µm; the order "
-                                              "is "
-                             "min_um, nominal_um, max_um. Correct them.")
+                raise refuse("contradiction", say("thickness.m_m", name=name, low=shown(low), other=other, high=shown(high)))
         return self
 
 
@@ -157,19 +154,18 @@ class FilmRequest(Request):
     @model_validator(mode="after")
     def _whole(self) -> FilmRequest:
         if not self.spots:
-            raise refuse("not_enough", "There is no spot. Read at least one.")
+            raise refuse("not_enough", say("thickness.there_spot"))
         seen = set()
         for spot in self.spots:
             if spot.id in seen:
-                raise refuse("contradiction", f"Spot '{spot.id}' stands twice. Give each spot its own id.")
+                raise refuse("contradiction", say("thickness.spot_stands_twice", name=spot.id))
             seen.add(spot.id)
         terms = [term.name for term in self.uncertainty]
         twice = next((name for name in terms if terms.count(name) > 1), None)
         if twice is not None:
-            raise refuse("contradiction", f"The uncertainty '{twice}' stands twice and would be added twice. Leave one out, "
-                                          "or give the second its own name.")
+            raise refuse("contradiction", say("thickness.uncertainty_stands_twice_would_added", twice=twice))
         if not self.rules:
-            raise refuse("missing", f"No rule is named. Name one or more of {', '.join(RULES)}.")
+            raise refuse("missing", say("thickness.rule_named", rules=', '.join(RULES)))
         return self
 
 
@@ -302,19 +298,18 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     limits, gauge = request.limits, request.gauge
     shown_um = [value for spot in request.spots for value in spot.readings_um]
     if not shown_um:
-        raise NotEnough("spots", "No spot holds a reading; not measured is not zero. Take readings first.")
+        raise NotEnough("spots", say("thickness.spot_holds_reading"))
     taken = len(shown_um) + sum(len(spot.superseded_um) for spot in request.spots)
     if taken > READINGS_MAX:
-        raise OutOfRange("spots", f"{taken} readings are given, superseded ones counted; at most {READINGS_MAX} are judged "
-                                  "at once. Split them.")
+        raise OutOfRange("spots", say("thickness.readings_given_superseded_ones_counted", taken=taken,
+                                      readings_max=READINGS_MAX))
     reference = limits.min_um or limits.nominal_um or limits.max_um or 0.0
     _fence(shown_um, reference)
     minus = request.correction.value_um
     if mean(shown_um) < minus:
         raise Contradiction(
             "correction.value_um",
-            f"The correction, {shown(minus)} µm, is above the mean of the readings, {shown(mean(shown_um))} µm: no film "
-            "is left. Check both; was the gauge already adjusted on the rough steel?")
+            say("thickness.correction_m_above_mean_readings", minus=shown(minus), shown_um=shown(mean(shown_um))))
     spots = [Spot(s.id, tuple(settled(v - minus) for v in s.readings_um), s.where, s.area, len(s.superseded_um))
              for s in request.spots]
     groups = [spot.readings_um for spot in spots if spot.readings_um]
@@ -385,13 +380,11 @@ def _fence(shown_um: list[float], reference: float) -> None:
     unit = sanity.all_in_unit(shown_um, reference)
     if unit:
         raise OutOfRange(
-            "spots", f"The readings (their median is {shown(middle)}) look like {unit} against limits around "
-            f"{shown(reference)} µm; they must be in µm. Convert them (1 mil = 25.4 µm, 1 mm = 1000 µm).")
+            "spots", say("thickness.readings_their_median_look_like", middle=shown(middle), unit=unit,
+                         reference=shown(reference)))
     if middle > 8 * reference and 0.25 <= middle / (25.4 * reference) <= 4:
         raise OutOfRange(
-            "limits", f"The limits (around {shown(reference)}) look like mil against readings around {shown(middle)} "
-                      "µm; "
-            "they must be in µm. Convert them (1 mil = 25.4 µm).")
+            "limits", say("thickness.limits_around_look_like_mil", reference=shown(reference), middle=shown(middle)))
 
 
 def _shared_terms(request: FilmRequest, shown_um: float) -> list[Term]:

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, model_validator
 from ..basis.errors import NotEnough, OutOfRange
 from ..basis.quantity import Quantity, Word
 from ..basis.question import Answer, Request, refuse
+from ..basis.sentences import say
 from ..basis.shape import CoordinateMm, Outline, SizeMm
 
 _UM = "Film is in micrometres (1 mil = 25.4 µm); check the unit."
@@ -46,8 +47,7 @@ class MapRequest(Request):
     @model_validator(mode="after")
     def _places(self) -> MapRequest:
         if len(self.map) > 2000:
-            raise refuse("out_of_range", f"{len(self.map)} readings are given; a map takes at most 2000. Thin them "
-                                         "out.")
+            raise refuse("out_of_range", say("thickness.readings_given_2", n=len(self.map)))
         return self
 
 
@@ -128,7 +128,7 @@ def draw_map(request: MapRequest) -> MapAnswer:
     from . import map as maps
 
     if len(request.map) < 3:
-        raise NotEnough("map", f"{len(request.map)} readings are given; a map needs at least 3. Take more.")
+        raise NotEnough("map", say("thickness.readings_given", n=len(request.map)))
     places = [(p.x, p.y) for p in request.map]
     film = [p.film_um for p in request.map]
     edge = request.outline_mm
@@ -137,14 +137,13 @@ def draw_map(request: MapRequest) -> MapAnswer:
     step = request.step_mm or max(wide, tall) / 60
     points = max(1.0, wide / step) * max(1.0, tall / step)
     if points > GRID_MAX:
-        raise OutOfRange("step_mm", f"A step of {step:g} mm makes {points:.0f} grid points; at most {GRID_MAX} are "
-                                    "drawn. "
-                         f"Use {(points / GRID_MAX) ** 0.5 * step * 1.01:.3g} mm or more.")
+        raise OutOfRange("step_mm", say("thickness.step_makes_grid_points", step=step, points=points, grid_max=GRID_MAX,
+                                        value=(points / GRID_MAX) ** 0.5 * step * 1.01))
     nugget = None if request.repeatability_um is None else request.repeatability_um**2
     field = maps.fit(places, film, nugget_um2=nugget, range_mm=request.range_mm, model=request.model)
     xs, ys, mask = maps.grid_of(edge, step)
     if not mask.any():
-        raise OutOfRange("step_mm", f"No grid point of step {step:g} mm lies inside the outline. Use a smaller step.")
+        raise OutOfRange("step_mm", say("thickness.grid_point_step_lies_inside", step=step))
     mapped, error = maps.krige_grid(field, places, film, xs, ys)
     targets, nearest = _targets(xs, ys, mask)
     found = maps.hunt(field, places, film, targets, limit_um=request.min_um)

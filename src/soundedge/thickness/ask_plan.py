@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, model_validator
 from ..basis.errors import OutOfRange
 from ..basis.quantity import Quantity
 from ..basis.question import Answer, Request, refuse
+from ..basis.sentences import say
 from ..basis.shape import Circle, Outline, SizeMm, area_mm2
 from ..basis.sources import cite
 from . import extreme, plan, risk
@@ -37,7 +38,7 @@ class ThinSpotRequest(Request):
     @model_validator(mode="after")
     def _somewhere(self) -> ThinSpotRequest:
         if (self.outline_mm is None) == (self.repair is None):
-            raise refuse("contradiction", "Give either outline_mm or repair: one of them says where to read.")
+            raise refuse("contradiction", say("thickness.give_either_outline_mm_repair"))
         return self
 
 
@@ -75,7 +76,7 @@ def plan_readings(request: ThinSpotRequest) -> ThinSpotAnswer:
         if across > SIZE_MAX_MM:
             raise OutOfRange(
                 "feather_mm",
-                f"Repair and feather together are {across:.0f} mm across; at most {SIZE_MAX_MM} are planned. Check the unit.",
+                say("thickness.repair_feather_together_across", across=across, size_max_mm=SIZE_MAX_MM),
             )
         whole = Circle(x=request.repair.x, y=request.repair.y, d=across)
         outline = whole.outline(64)
@@ -157,9 +158,9 @@ class RiskRequest(Request):
     @model_validator(mode="after")
     def _limited(self) -> RiskRequest:
         if self.min_um is None and self.max_um is None:
-            raise refuse("missing", "No film limit is given. State min_um, max_um or both.")
+            raise refuse("missing", say("thickness.film_limit_given_2"))
         if self.min_um is not None and self.max_um is not None and self.min_um >= self.max_um:
-            raise refuse("contradiction", f"min_um {self.min_um:g} is not below max_um {self.max_um:g}. Correct them.")
+            raise refuse("contradiction", say("thickness.min_um_below_max_um", min_um=self.min_um, max_um=self.max_um))
         return self
 
 

@@ -9,6 +9,7 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from ..basis.quantity import NotThat, Quantity, Word
 from ..basis.question import Answer, Request
+from ..basis.sentences import say
 
 TEXT_MAX = 4_000_000
 
@@ -20,12 +21,11 @@ class _TableText:
         def read(value: Any) -> str:
             try:
                 if not isinstance(value, str) or not value.strip():
-                    raise NotThat("missing", "There is no text to read. Paste the readings.")
+                    raise NotThat("missing", say("thickness.there_text_read"))
                 if len(value) > TEXT_MAX:
-                    raise NotThat("out_of_range", f"The text has {len(value)} signs; at most {TEXT_MAX} are read. "
-                                                  "Split it.")
+                    raise NotThat("out_of_range", say("thickness.text_signs", n=len(value), text_max=TEXT_MAX))
                 if "\x00" in value:
-                    raise NotThat("unreadable", "The text holds zero signs, so it is no text. Export it again as CSV.")
+                    raise NotThat("unreadable", say("thickness.text_holds_zero_signs_so"))
             except NotThat as bad:
                 raise PydanticCustomError(bad.kind, "{message}", {"message": str(bad)}) from None
             return value

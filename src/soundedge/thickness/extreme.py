@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from ..basis.errors import NotEnough
+from ..basis.sentences import say
 from .chances import normal_quantile
 from .moments import mean, sd
 
@@ -55,12 +56,10 @@ def gumbel_of_minima(minima: Sequence[float]) -> Gumbel:
     δ = Σ x·e^(x/δ)/Σ e^(x/δ) − x̄, the location is δ·ln(mean e^(x/δ)); started from the moments δ = s√6/π.
     """
     if len(minima) < 5:
-        raise NotEnough("minima", f"{len(minima)} blocks are given; an extreme value fit needs at least 5. Divide the "
-                                  "part "
-                        "into more blocks.")
+        raise NotEnough("minima", say("thickness.blocks_given", n=len(minima)))
     centre, spread = mean(minima), sd(minima)
     if not spread:
-        raise NotEnough("minima", "All block minima are alike; no spread can be fitted. Read with a finer step.")
+        raise NotEnough("minima", say("thickness.all_block_minima_alike"))
     x = [value - centre for value in minima]
     top = max(x)
 

@@ -20,6 +20,7 @@ from typing import Literal, NamedTuple
 
 from ..basis.errors import Contradiction, Missing, Unknown, Unreadable
 from ..basis.quantity import read_instant
+from ..basis.sentences import say
 
 FilmUnit = Literal["um", "mil", "mm"]
 TO_UM = {"um": 1.0, "mil": 25.4, "mm": 1000.0}
@@ -100,7 +101,7 @@ def decode(raw: bytes) -> tuple[str, str]:
             continue
         if "\x00" not in text:
             return text, name
-    raise Unreadable("text", "The file is not text in UTF-8, UTF-16 or cp1252. Export it again as CSV, UTF-8.")
+    raise Unreadable("text", say("thickness.file_text_utf_utf_cp"))
 
 
 def read_table(
@@ -144,16 +145,15 @@ def read_table(
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     numbered = [(i, line) for i, line in enumerate(lines, 1) if line.strip()]
     if not numbered:
-        raise Missing("text", "There is no line to read. Choose the file with the readings.")
+        raise Missing("text", say("thickness.there_line_read"))
     if len(numbered) > ROWS_MAX:
-        raise Unreadable("text", f"The table has {len(numbered)} lines; at most {ROWS_MAX} are read. Split it.")
+        raise Unreadable("text", say("thickness.table_lines", n=len(numbered), rows_max=ROWS_MAX))
     table = Table(delimiter=delimiter or _delimiter([line for _, line in numbered[:50]]))
     cells = [(i, line, _split(line, table.delimiter)) for i, line in numbered]
     table.preview = [row for _, _, row in cells[:6]]
     table.decimal = decimal or _decimal([row for _, _, row in cells[:200]], table.delimiter)
     if table.decimal == table.delimiter:
-        raise Contradiction("decimal", "The comma is both the delimiter and the decimal sign. Say the delimiter, or "
-                                       "export with ';'.")
+        raise Contradiction("decimal", say("thickness.comma_both_delimiter_decimal_sign"))
     head, body = (cells[0][2], cells[1:]) if _is_head(cells[0][2], table.decimal) or columns else (None, cells)
     found = _columns(head, columns, cells[0][2])
     table.columns = {meaning: [head[i] if head else f"column {i + 1}" for i in at] for meaning, at in found.items()}
@@ -292,11 +292,10 @@ def _columns(head: list[str] | None, given: dict[str, str | list[str]] | None, f
     if given:
         for meaning, names in given.items():
             if meaning not in _HEADS:
-                raise Unknown("columns", f"'{meaning}' is not a meaning a column may have; known: {', '.join(_HEADS)}.")
+                raise Unknown("columns", say("thickness.meaning_column_may", meaning=meaning, heads=', '.join(_HEADS)))
             for name in [names] if isinstance(names, str) else names:
                 if name not in head:
-                    raise Unknown("columns", f"There is no column '{name[:60]}'. The head has: "
-                                             f"{', '.join(head)[:200]}.")
+                    raise Unknown("columns", say("thickness.there_column", name=name[:60], head=', '.join(head)[:200]))
                 found.setdefault(meaning, []).append(head.index(name))
     else:
         for i, name in enumerate(head):
@@ -308,27 +307,25 @@ def _columns(head: list[str] | None, given: dict[str, str | list[str]] | None, f
                         found.setdefault(meaning, []).append(i)
                     break
     if "reading" not in found:
-        raise Missing("columns", f"No column is known as the reading. The head has: {', '.join(head)[:200]}. Name it: "
-                                 "reading = …")
+        raise Missing("columns", say("thickness.column_known_reading", head=', '.join(head)[:200]))
     return found
 
 
 def _units(head: list[str] | None, readings: list[int], said: str | None, table: Table) -> list[str | None]:
     if said is not None and said not in TO_UM:
-        raise Unknown("unit", f"'{said}' is not a unit of film here. Choose um, mil or mm.")
+        raise Unknown("unit", say("thickness.unit_film_here_2", said=said))
     units: list[str | None] = []
     for i in readings:
         words = re.findall(r"[a-zµμ]+", head[i].lower()) if head else []
         named = next((_SPELLED[word] for word in reversed(words) if word in _SPELLED), None)
         if named and said and named != said:
             assert head is not None
-            raise Contradiction("unit", f"The head '{head[i]}' names {named} and the option {said}. Which is it?")
+            raise Contradiction("unit", say("thickness.head_names_option", head=head[i], named=named, said=said))
         units.append(named or said)
     if all(u is None for u in units):
         beside = any(split_unit(cell.strip())[1] for row in table.preview[1:] or table.preview for cell in row)
         if not beside:
-            raise Missing("unit", "The readings have no unit: neither the head nor the option names one. Say um, mil "
-                                  "or mm.")
+            raise Missing("unit", say("thickness.readings_unit"))
         table.unit, table.unit_from = "", "beside each number"
     else:
         table.unit = next(u for u in units if u)
@@ -390,7 +387,7 @@ class LinePattern:
     def compiled(self) -> re.Pattern[str]:
         """The pattern made ready; Unreadable, Missing or Unknown when it cannot be."""
         if len(self.text) > 200:
-            raise Unreadable("pattern", f"The pattern has {len(self.text)} characters; at most 200. Shorten it.")
+            raise Unreadable("pattern", say("thickness.pattern_characters", n=len(self.text)))
         places = {"value": r"\s*(?P<value>[+-]?[0-9]+(?:[.,][0-9]+)?)", "unit": "(?P<unit>µm|μm|um|microns?|mic|mils?|mm)",
                   "spot": r"(?P<spot>[^\s,;=]{1,60})", "skip": r"[^\s]{0,60}", "at": r"(?P<at>[0-9TZ:+.\-]{10,40})"}
         parts, seen = [], set()
@@ -400,11 +397,10 @@ class LinePattern:
             if piece[0] == "{" and piece[-1] == "}":
                 name = piece[1:-1]
                 if name not in places:
-                    raise Unknown("pattern", f"'{piece}' is not a place; known: "
-                                             f"{', '.join('{' + p + '}' for p in places)}.")
+                    raise Unknown("pattern", say("thickness.place", piece=piece,
+                                                 listed=', '.join('{' + p + '}' for p in places)))
                 if name in seen and name != "skip":
-                    raise Contradiction("pattern", f"'{piece}' stands twice in the pattern. Use {{skip}} for the "
-                                                   "other.")
+                    raise Contradiction("pattern", say("thickness.stands_twice_pattern", piece=piece))
                 seen.add(name)
                 parts.append(places[name])
             elif piece.isspace():
@@ -412,12 +408,11 @@ class LinePattern:
             else:
                 parts.append(re.escape(piece))
         if "value" not in seen:
-            raise Missing("pattern", "The pattern has no {value}. Write where the reading stands, for example "
-                                     "'{value} {unit}'.")
+            raise Missing("pattern", say("thickness.pattern"))
         if "unit" not in seen and self.unit is None:
-            raise Missing("unit", "Neither the pattern nor the option names the unit. Say um, mil or mm.")
+            raise Missing("unit", say("thickness.neither_pattern_nor_option_names"))
         if self.unit is not None and self.unit not in TO_UM:
-            raise Unknown("unit", f"'{self.unit}' is not a unit of film here. Choose um, mil or mm.")
+            raise Unknown("unit", say("thickness.unit_film_here", unit=self.unit))
         return re.compile(r"\s*" + "".join(parts) + r"\s*", re.IGNORECASE)
 
 
@@ -493,9 +488,9 @@ def read_typed(text: str, unit: str | None = None, decimal: str | None = None) -
     pieces = [(i, m.group(0)) for i, line in enumerate(text.replace("\r", "\n").split("\n"), 1)
               for m in re.finditer(r"[^\s;]+(?:[ ]?(?:µm|μm|um|microns?|mic|mils?|mm)\b)?", line)]
     if len(pieces) > ROWS_MAX:
-        raise Unreadable("text", f"There are {len(pieces)} readings; at most {ROWS_MAX} are read. Split them.")
+        raise Unreadable("text", say("thickness.there_readings", n=len(pieces), rows_max=ROWS_MAX))
     if unit is not None and unit not in TO_UM:
-        raise Unknown("unit", f"'{unit}' is not a unit of film here. Choose um, mil or mm.")
+        raise Unknown("unit", say("thickness.unit_film_here", unit=unit))
     table.decimal = decimal or _decimal([[piece for _, piece in pieces[:200]]], ";")
     for line, piece in pieces:
         value_text, own = split_unit(piece)

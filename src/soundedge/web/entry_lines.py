@@ -12,8 +12,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from ..basis.unit_table import in_units
 from ..services.desk import correctable
-from ..services.desk.entry_fields import in_units
 from .templatetags.bench import minute, pointed
 
 SUFFIXES = frozenset({"mm", "mm2", "um", "c", "k", "pct", "v", "s", "w", "l", "ml", "kpa", "m2", "cm", "h"})

@@ -23,6 +23,7 @@ from django.utils import translation
 
 from .. import __version__
 from ..basis.errors import BenchError
+from ..basis.sentences import say
 from ..services.desk.write_gate import stopped
 from ..services.people import accounts
 from .page import OPEN, Page
@@ -82,9 +83,9 @@ class Door:
         if page is None:
             if _is_api(request):
                 return None  # every operation has its own door: api/door.py
-            return refused(request, 403, "This address opens to nobody.", "route")
+            return refused(request, 403, say("web.address_opens_nobody"), "route")
         if request.method not in (*page.methods, "HEAD", "OPTIONS"):
-            return refused(request, 405, "This address does not take that kind of request.", "method")
+            return refused(request, 405, say("web.address_does_take_kind_request"), "method")
         if page.roles is OPEN:
             return None
         if not request.user.is_authenticated:

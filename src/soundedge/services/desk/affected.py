@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import Missing, NotEnough
+from ...basis.sentences import say
 from ...history.recall import checks_and_readings
 from ..affected import by_lot, told_in
 from ..ask import ask
@@ -47,7 +48,7 @@ def falls_with_gauge(
         The gauge was never checked, and no check is given.
     """
     if (reference_um is None) != (reading_um is None):
-        raise Missing("reading_um", "A check has two numbers: the shim and what the gauge showed on it. Give both.")
+        raise Missing("reading_um", say("desk.check_two_numbers"))
     whole = checks_and_readings(told_in(data))
     checks = [one for one in whole["checks"] if one["instrument"] == gauge]
     readings = [one for one in whole["readings"] if one["instrument"] == gauge]
@@ -56,7 +57,7 @@ def falls_with_gauge(
             {"instrument": gauge, "at": now.isoformat(), "reference_um": reference_um, "reading_um": reading_um}
         )
     if not checks:
-        raise NotEnough("gauge", f"No check of {gauge[:60]} on a shim is kept. Check it, and type what it showed.")
+        raise NotEnough("gauge", say("desk.check_shim_kept", gauge=gauge[:60]))
     answer = ask("instruments", {"checks": checks, "readings": readings, "tol_pct": tol_pct})
     board = {line.number: line for line in listed(data)}
     rows = [one | {"line": board.get(one["job"])} for one in answer["triage"]]

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Refused, Unknown
+from ...basis.sentences import say
 from ...history.register import Person, Register, folded
 from ...job.events import InstrumentListed, LotReceived
 from ...record.entry import NOBODY_BEFORE, Entry
@@ -137,12 +138,12 @@ def known(ledger: Any, data: Path, job: str) -> Known:
     """
     key = (str(data), job)
     if not isinstance(job, str) or job == SHOP:
-        raise Unknown("job", f"There is no job '{str(job)[:60]}' in the ledger.")
+        raise Unknown("job", say("desk.there_job_ledger", job=str(job)[:60]))
     with _lock:
         held = _shelf.get(key)
     head = ledger.head(job)
     if head == NOBODY_BEFORE:
-        raise Unknown("job", f"There is no job '{job[:60]}' in the ledger.")
+        raise Unknown("job", say("desk.there_job_ledger", job=job[:60]))
     if held is not None and held.head == head:
         return held
     fresh = Known(job)
@@ -188,10 +189,10 @@ def person_of(register: Register, actor: Actor) -> Person:
     """
     person = register.people.get(actor.person)
     if person is None:
-        raise NotYours("role", f"The shop's register names nobody '{actor.person[:40]}'. Ask a manager.")
+        raise NotYours("role", say("desk.shop_register_names_nobody", person=actor.person[:40]))
     if person.disabled_at is not None:
-        raise NotYours("role", f"{person.name} was taken out of the register on {person.disabled_at:%d %B %Y}. Ask a manager.")
+        raise NotYours("role", say("desk.taken_out_register", name=person.name, disabled_at=person.disabled_at))
     device = register.devices.get(actor.device) if actor.device else None
     if device is not None and device.revoked_at is not None:
-        raise Refused("role", f"Device '{device.name}' was revoked: {device.revoked_because} Ask a manager.")
+        raise Refused("role", say("desk.device_revoked", name=device.name, revoked_because=device.revoked_because))
     return person

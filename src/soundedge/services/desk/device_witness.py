@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import OutOfRange
+from ...basis.sentences import say
 from ...record.checkpoint import make_checkpoint
 from ...record.tree import consistency, root
 from ..evidence import keys as keyring
@@ -39,8 +40,7 @@ def seen_since(data: Path, since: int) -> dict[str, Any]:
     with open_ledger(data, make=False) as ledger:
         leaves = ledger.leaves()
     if since > len(leaves):
-        raise OutOfRange("since", f"This device has seen {since} events; the ledger holds {len(leaves)}. It was put back to an "
-                                  "older state. Record nothing; ask a manager to look at Doctor.")
+        raise OutOfRange("since", say("desk.device_seen_events", since=since, n=len(leaves)))
     folder = keys_of(data)
     note = ""
     if leaves and keyring.there(folder):

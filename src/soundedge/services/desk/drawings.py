@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from ...basis.errors import Unknown
+from ...basis.sentences import say
 from ...conditions.ask import ConditionLimits
 from ...conditions.dew_point import dew_point_c, margin_k, margin_worst_k
 from ...job.judge import Outcome
@@ -88,7 +89,7 @@ def air_chart(outcome: Outcome) -> bytes:
 
     rows = [{"at": row.at.isoformat(), "steel_c": row.steel_c, "dew_point_c": row.dew_point_c} for row in air_rows(outcome)]
     if not rows:
-        raise Unknown("chart", "The air was not read yet; there is nothing to draw.")
+        raise Unknown("chart", say("desk.air_read_yet"))
     return chart_svg(log_chart(rows, dew_margin_k=dew_limit_k(outcome)))
 
 

@@ -23,6 +23,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, Conflict, Contradiction, Missing, NotEnough, OutOfRange, Refused, Unknown, Unreadable
 from ...basis.quantity import NotThat, instant_text, read_instant
+from ...basis.sentences import say
 from ...history.register import REASON_MIN, Person, Register
 from ...job.events import BENCH_KINDS, KINDS, Event, body_of
 from ...job.judge import Outcome, judge_job
@@ -79,7 +80,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
         The disk did not take it; nothing of what was not answered counts as saved.
     """
     if not isinstance(entries, (list, tuple)) or len(entries) > BATCH_MAX:
-        raise Unreadable("entries", f"'entries' must be a list of at most {BATCH_MAX}. Send fewer at once.")
+        raise Unreadable("entries", say("desk.entries_list_most", batch_max=BATCH_MAX))
     with job_lock(data, job), opened(data) as ledger:
         _clock(ledger, data, now)
         for _ in range(TRIES):
@@ -91,7 +92,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
                 return _take(ledger, data, held, book, person, entries, now)
             except _Again:
                 continue
-    raise Conflict("ledger", "Others are writing to this job all the time. Nothing was lost; send again.")
+    raise Conflict("ledger", say("desk.others_writing_job_all_time"))
 
 
 def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: datetime) -> dict[str, Any]:
@@ -125,7 +126,7 @@ def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: da
                 return taken | {"kind": kind, "survey": answer}
             except _Again:
                 continue
-    raise Conflict("ledger", "Others are writing to this job all the time. Nothing was lost; send again.")
+    raise Conflict("ledger", say("desk.others_writing_job_all_time"))
 
 
 def correct(
@@ -160,8 +161,8 @@ def moved(ledger: Any, job: str, on_head: str) -> Moved:
     after = next((entry.no for entry in entries if entry.digest == on_head), 0)
     changed = [{"no": e.no, "kind": e.kind, "by": e.by, "at": e.at} for e in entries if e.no > after]
     last = entries[-1]
-    return Moved("on_head", f"Job {job} has moved on since you looked at it: {len(changed)} newer entries, the last is number "
-                            f"{last.no} ({last.kind}) by {last.by}. Nothing was written. Look again, then decide.", changed)
+    return Moved("on_head", say("desk.job_moved_since_you_looked", job=job, n=len(changed), no=last.no, kind=last.kind,
+                                by=last.by), changed)
 
 
 def naming(held: Known, book: Register, people: Sequence[str], tools: Sequence[str], lots: Sequence[str],
@@ -247,24 +248,22 @@ def _take(
 def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Said, Any]:
     """One entry, read strictly; ``by`` is the person at the device, whatever the sender says."""
     if not isinstance(given, dict):
-        raise Unreadable("entry", "An entry is an object of id, kind, at and body. Write it so.")
+        raise Unreadable("entry", say("desk.entry_object_id_kind_body"))
     for key in ("id", "kind", "at", "body"):
         if key not in given:
-            raise Missing(key, f"The entry has no '{key}'. Every entry has id, kind, at and body.")
+            raise Missing(key, say("desk.entry", key=key))
     for key in given:
         if key not in ("id", "kind", "at", "body"):
-            raise Unknown(str(key)[:60], f"'{str(key)[:60]}' is not known in an entry. Its keys are id, kind, at and body.")
+            raise Unknown(str(key)[:60], say("desk.known_entry", key=str(key)[:60]))
     name, kind = given["id"], given["kind"]
     if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
-        raise Unreadable("id", f"The entry's id is {str(name)[:60]!r}; it is a text of 1 to 120 characters, as the device "
-                               "made it.")
+        raise Unreadable("id", say("desk.entry_id", name=str(name)[:60]))
     if _OWN_IDS.match(name):
-        raise Unreadable("id", f"'{name[:60]}' is an id the bench gives itself. Use the one the device makes.")
+        raise Unreadable("id", say("desk.id_bench_gives_itself_2", name=name[:60]))
     if not isinstance(kind, str) or kind not in KINDS:
-        raise Unknown("kind", f"'{str(kind)[:60]}' is not a kind of event. Known: {', '.join(roles.KINDS)}.")
+        raise Unknown("kind", say("desk.kind_event", kind=str(kind)[:60], kinds=', '.join(roles.KINDS)))
     if kind not in roles.KINDS and not (measured and kind == "survey.refused"):
-        raise Refused("kind", f"{kind} cannot be added like this: it decides something, or the bench writes it. Use its own "
-                              "page.")
+        raise Refused("kind", say("desk.added_like", kind=kind))
     roles.check_kind(person.role, "damage.outlined" if kind == "survey.refused" else kind)
     try:
         at = read_instant(given["at"])
@@ -273,12 +272,10 @@ def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Sa
         raise fault from None
     if at > now + AHEAD:
         here = instant_text(now.replace(microsecond=0))
-        raise OutOfRange("at", f"The entry is said to be of {instant_text(at)}; now it is {here}. Nothing is recorded before "
-                               "it happened: set the device's clock right, then enter it again.")
+        raise OutOfRange("at", say("desk.entry_said", at=instant_text(at), here=here))
     body = body_of(kind, given["body"], where="body")
     if kind == "damage.outlined" and not measured and (body.measured == "photo" or body.survey is not None):
-        raise Refused("body.measured", "An outline from a photo is measured by the bench, not sent to it. Send photo and taps; "
-                                       "or give it as typed, in millimetres.")
+        raise Refused("body.measured", say("desk.outline_from_photo_measured_bench"))
     return Said(name, kind, person.id, instant_text(at), plain(body_said(body))), body
 
 
@@ -287,8 +284,7 @@ def _again(ledger: Any, job: str, fact: Said, coming: Said | None, answer: dict[
     if coming is not None:
         if coming != fact:
             answer["outcome"] = "conflict"
-            raise Conflict("id", f"Two entries sent together are called '{fact.id}' and say different things. Give the second "
-                                 "a new id.")
+            raise Conflict("id", say("desk.two_entries_sent_together_called", name=fact.id))
         answer["outcome"] = "duplicate"
         return
     try:
@@ -304,11 +300,9 @@ def _still_open(held: Known, person: Person, fact: Said) -> None:
     if not held.released:
         return
     if fact.kind != "picture.taken":
-        raise Refused("job", f"Job {held.number} is released; nothing is added to a released job. If an entry in it is wrong, "
-                             "correct that entry: the job is then held until it is released again. For new work open a new "
-                             "job.")
+        raise Refused("job", say("desk.job_released_2", number=held.number))
     if person.id not in held.people:
-        raise Refused("job", f"Job {held.number} is released; only somebody who took part in it may add a picture now.")
+        raise Refused("job", say("desk.job_released", number=held.number))
 
 
 def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: datetime) -> str | None:
@@ -317,11 +311,11 @@ def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: 
     if tool is not None:
         item = book.instruments.get(tool)
         if item is None:
-            raise Unknown("body.instrument", f"The register lists no instrument '{tool[:60]}'. Listed: "
-                                             f"{', '.join(book.instruments) or 'none'}. Choose one, or let it be listed.")
+            raise Unknown("body.instrument", say("desk.register_lists_instrument", tool=tool[:60],
+                                                 value=', '.join(book.instruments) or 'none'))
         if item.withdrawn_at is not None and item.withdrawn_at <= at:
-            raise Refused("body.instrument", f"Instrument {tool} was withdrawn on {item.withdrawn_at:%d %B %Y}: "
-                                             f"{item.withdrawn_because} Use another.")
+            raise Refused("body.instrument", say("desk.instrument_withdrawn", tool=tool, withdrawn_at=item.withdrawn_at,
+                                                 withdrawn_because=item.withdrawn_because))
         listed = held.instruments.get(tool, item.listed)
         if not listed.calibrated_on <= at <= listed.calibration_due:
             said.append(f"{tool} is out of calibration at {instant_text(at)}: it runs from {listed.calibrated_on:%d %B %Y} to "
@@ -329,11 +323,10 @@ def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: 
     if lot is not None:
         stock = book.lots.get(lot)
         if stock is None:
-            raise Unknown("body.lot", f"The register holds no lot '{lot[:60]}'. Held: {', '.join(book.lots) or 'none'}. Choose "
-                                      "one, or let it be received.")
+            raise Unknown("body.lot", say("desk.register_holds_lot", lot=lot[:60], value=', '.join(book.lots) or 'none'))
         if stock.withdrawn_at is not None and stock.withdrawn_at <= at:
-            raise Refused("body.lot", f"Lot {lot} was withdrawn on {stock.withdrawn_at:%d %B %Y}: {stock.withdrawn_because} "
-                                      "Use another.")
+            raise Refused("body.lot", say("desk.lot_withdrawn", lot=lot, withdrawn_at=stock.withdrawn_at,
+                                          withdrawn_because=stock.withdrawn_because))
         if held.lots.get(lot, stock.received).expires < at:
             said.append(f"Lot {lot} expired on {stock.received.expires:%d %B %Y}. It is recorded, and holds the job. Take "
                         "another.")
@@ -344,7 +337,7 @@ def _file_kept(data: Path, body: Any) -> None:
     for field in ("sha256", "photo_sha256"):
         digest = getattr(body, field, None)
         if digest is not None and not Blobs(Path(data) / "blobs").has(digest):
-            raise Missing(f"body.{field}", f"The photo {digest[:16]}… is not here yet. Send the photo first, then the entry.")
+            raise Missing(f"body.{field}", say("desk.photo_here_yet", digest=digest[:16]))
 
 
 def _clock(ledger: Any, data: Path, now: datetime) -> None:
@@ -367,8 +360,7 @@ def _decide(
 ) -> dict[str, Any]:
     body = body_of(kind, raw)
     if len(body.because.strip()) < REASON_MIN:
-        raise NotEnough("because", f"The reason has {len(body.because.strip())} characters; at least {REASON_MIN} are needed. "
-                                   "Say what was wrong.")
+        raise NotEnough("because", say("desk.reason_characters", n=len(body.because.strip()), reason_min=REASON_MIN))
     own_id(id)
     at = now.replace(microsecond=now.microsecond // 1000 * 1000)
     with job_lock(data, job), opened(data) as ledger:
@@ -406,12 +398,11 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     word = "corrected" if kind == "entry.corrected" else "voided"
     target = next((entry for entry in entries if entry.id == name), None)
     if target is None:
-        raise Unknown("entry", f"Job {held.number} has no entry '{name[:60]}'. Name it as it stands in the record.")
+        raise Unknown("entry", say("desk.job_entry", number=held.number, name=name[:60]))
     if target.kind in (_NOT_CORRECTED if word == "corrected" else _NOT_VOIDED):
-        raise Refused("entry", f"{target.kind} is not {word}: it stands for what was reviewed, or the bench wrote it. Sign, "
-                               "decide or list anew.")
+        raise Refused("entry", say("desk.sentence", kind=target.kind, word=word))
     if any(entry.kind == "release.signed" and entry.by == person.id for entry in entries):
-        raise Refused("entry", f"{person.name} signed a release of this job, so he changes nothing in it. Ask the engineer.")
+        raise Refused("entry", say("desk.signed_release_job_so_he", name=person.name))
     if target.by != person.id:
         roles.check(person.role, "correct")
     events = events_in(entries)
@@ -419,9 +410,8 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     after = judge_job([*events, event], from_record=True, estimates=False)
     fails = _bears_on(before, after)
     if fails is not None and person.role not in roles.MAY["correct_failed"]:
-        raise Refused("entry", f"{name} bears on what holds the job ({fails[0]}: {fails[1].replace('_', ' ')}). What a failing "
-                               f"step rests on is {word} by the lining engineer, with his reason; or do the work again and "
-                               "record that.")
+        raise Refused("entry", say("desk.bears_what_holds_job", name=name, fails=fails[0], value=fails[1].replace('_', ' '),
+                                   word=word))
     standing = next((e for e in after.job.events if e.id == name), None)
     return after, standing.body if standing else None
 
@@ -451,9 +441,9 @@ def _wrong(outcome: Outcome) -> Counter[tuple[str, str]]:
 def own_id(name: Any) -> None:
     """Refuses an id that cannot be an entry's, or that the bench gives itself."""
     if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
-        raise Unreadable("id", "The entry's id is a text of 1 to 120 characters. Make one where it is typed.")
+        raise Unreadable("id", say("desk.entry_id_text_characters"))
     if _OWN_IDS.match(name):
-        raise Unreadable("id", f"'{name[:60]}' is an id the bench gives itself. Make another.")
+        raise Unreadable("id", say("desk.id_bench_gives_itself", name=name[:60]))
 
 
 def same(ledger: Any, job: str, fact: Said, now: datetime) -> dict[str, Any]:
@@ -463,6 +453,6 @@ def same(ledger: Any, job: str, fact: Said, now: datetime) -> dict[str, Any]:
             if (entry.kind, entry.by, entry.body) != (fact.kind, fact.by, fact.body):
                 break
             return {"id": fact.id, "outcome": "duplicate", "no": entry.no, "error": None, "warning": None, "head": entry.digest}
-    raise Contradiction("id", f"'{fact.id[:60]}' stands there with another content. Give the new entry a new id.")
+    raise Contradiction("id", say("desk.stands_there_another_content", name=fact.id[:60]))
 
 

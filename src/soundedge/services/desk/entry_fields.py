@@ -16,14 +16,15 @@ import re
 import types
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
 from ...basis.errors import Unreadable
-from ...basis.quantity import Quantity, printed
-from ...basis.units import UNITS, Unit
+from ...basis.quantity import Quantity
+from ...basis.sentences import say
+from ...basis.unit_table import shown_in
 from ...job.case import EVIDENCE
 from ...job.events import HOLD_POINTS, KINDS
 
@@ -43,29 +44,6 @@ class Field:
     whole: bool = False
     rule: str = ""
     fields: tuple[Field, ...] = ()
-
-
-class Shown(NamedTuple):
-    """A unit as a person types it: house value = factor · typed + offset."""
-
-    unit: str
-    factor: float
-    offset: float
-
-
-# What the house keeps → what a person of US units types. Differences (K) are differences in °F.
-_US: dict[str, tuple[str, Unit]] = {
-    "°C": ("°F", UNITS["temperature_c"]["F"]),
-    "K": ("°F", UNITS["difference_k"]["F"]),
-    "um": ("mil", UNITS["film_um"]["mil"]),
-    "mm": ("in", UNITS["length_mm"]["in"]),
-    "mm2": ("in²", UNITS["area_mm2"]["in2"]),
-    "m": ("ft", UNITS["altitude_m"]["ft"]),
-    "l": ("gal", UNITS["volume_l"]["gal"]),
-    "kPa": ("inHg", UNITS["pressure_kpa"]["inHg"]),
-    "m/s": ("ft/s", UNITS["speed_m_s"]["ft/s"]),
-    "g": ("oz", UNITS["mass_g"]["oz"]),
-}
 
 
 # Keys whose quantity is shared with others and says too little beside a field.
@@ -89,20 +67,6 @@ _CALLED = {
 }
 
 
-def shown_in(unit: str, units: str) -> Shown:
-    """How a unit of the house is typed and shown by a person of ``metric`` or ``us`` units."""
-    if units == "us" and unit in _US:
-        name, held = _US[unit]
-        return Shown(name, held.factor, held.offset)
-    return Shown(printed(unit), 1.0, 0.0)
-
-
-def in_units(value: float, unit: str, units: str) -> tuple[float, str]:
-    """A number of the house as this person reads it, with its unit's sign."""
-    shown = shown_in(unit, units)
-    return (value - shown.offset) / shown.factor, shown.unit
-
-
 def held_as(label: str, typed: str, unit: str, units: str) -> float:
     """A number as a person of ``units`` typed it, in the house's own unit.
 
@@ -114,7 +78,7 @@ def held_as(label: str, typed: str, unit: str, units: str) -> float:
     try:
         number = float(typed.strip().replace(",", ".").replace("\u2212", "-"))
     except ValueError:
-        raise Unreadable(label, f"{label} is '{typed[:40]}'; it must be a number. Type the number alone.") from None
+        raise Unreadable(label, say("desk.sentence_2", label=label, typed=typed[:40])) from None
     shown = shown_in(unit, units)
     return number if shown.factor == 1 and not shown.offset else round(shown.factor * number + shown.offset, 6)
 

@@ -22,6 +22,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, NotEnough, Unknown
 from ...basis.procedure import plain_procedure
+from ...basis.sentences import say
 from ...job.judge import Outcome
 from ..heat import plan
 
@@ -123,7 +124,7 @@ class Planner:
             Too many questions wait already, or there is no gun to plan with.
         """
         if "gun" not in request:
-            raise NotEnough("gun", "There is no plan to work from. Record the heat plan with its gun first.")
+            raise NotEnough("gun", say("desk.there_plan_work_from"))
         name = digest(request)
         key = (str(data), job, name)
         with self._lock:
@@ -132,7 +133,7 @@ class Planner:
                 self._held.move_to_end(key)
                 return held
             if sum(one.state in ("waiting", "working") for one in self._held.values()) >= WAITING_MAX:
-                raise NotEnough("plan", f"{WAITING_MAX} heat plans are being worked out already. Try again in a minute.")
+                raise NotEnough("plan", say("desk.heat_plans_being_worked_out", waiting_max=WAITING_MAX))
             asked = Asked(name, "waiting", _now())
             self._held[key] = asked
             while len(self._held) > KEPT_MAX:
@@ -154,7 +155,7 @@ class Planner:
         with self._lock:
             held = self._held.get((str(data), job, name))
         if held is None:
-            raise Unknown("plan", "This plan is not kept any more. Ask for it again.")
+            raise Unknown("plan", say("desk.plan_kept_any_more"))
         return held
 
     def _run(self, asked: Asked, request: dict[str, Any]) -> None:

@@ -15,6 +15,7 @@ from typing import Any
 
 from ...basis.errors import Conflict, Missing, Refused, Unknown, Unreadable
 from ...basis.procedure import plain_procedure
+from ...basis.sentences import say
 from ...history.register import Register, Revision
 from ...job.events import Event, body_of
 from ...job.judge import judge_job
@@ -114,12 +115,12 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
     """
     for key in ("number", "site", "procedure", "part", "lining"):
         if key not in opening:
-            raise Missing(key, f"'{key}' was not given and is needed. Add it.")
+            raise Missing(key, say("desk.given_needed", key=key))
     for key in opening:
         if key not in _OPENING:
-            raise Unknown(str(key)[:60], f"'{str(key)[:60]}' is not a key that is known here. Known: {', '.join(_OPENING)}.")
+            raise Unknown(str(key)[:60], say("desk.key_known_here", key=str(key)[:60], opening=', '.join(_OPENING)))
     if not isinstance(id, str) or not 1 <= len(id) <= 100:
-        raise Unreadable("id", "The id of the opening is a text of 1 to 100 characters. Make one where it is typed.")
+        raise Unreadable("id", say("desk.id_opening_text_characters"))
     at = now.replace(microsecond=0)
     with opened(data) as ledger:
         book = register_in(ledger, data)
@@ -133,8 +134,7 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
             ("lining", "lining.identified", opening["lining"], "lining"))]
         number = str(events[0].body.number)
         if not NUMBER.match(number) or number == SHOP:
-            raise Unreadable("number", f"'{number[:60]}' cannot be a job's number here: 1 to 60 letters, digits, points, "
-                                       "hyphens or spaces. Choose another.")
+            raise Unreadable("number", say("desk.job_number_here", number=number[:60]))
         judge_job(events, estimates=False)  # a job that cannot be judged is not opened
         facts = [Said(e.id, e.kind, e.by, e.at, plain(body_said(e.body))) for e in events]
         naming = Said(f"person-{person.id}", "person.named", BENCH, at, body_said(person.named))
@@ -154,13 +154,13 @@ def _procedure(book: Register, name: Any) -> Revision:
         waiting = [one.id for one in book.proposals.values()]
         held = ", ".join(one.id for one in book.procedures.values() if one.stands) or "none"
         if name in waiting:
-            raise Refused("procedure", f"Procedure '{name}' is proposed but not approved. Let a second person approve it.")
-        raise Unknown("procedure", f"The register holds no approved procedure '{str(name)[:60]}'. Held: {held}.")
+            raise Refused("procedure", say("desk.procedure_proposed_but_approved", name=name))
+        raise Unknown("procedure", say("desk.register_holds_approved_procedure", name=str(name)[:60], held=held))
     if found.withdrawn_at is not None:
-        raise Refused("procedure", f"Procedure '{found.id}' was withdrawn on {found.withdrawn_at:%d %B %Y}: "
-                                   f"{found.withdrawn_because} Choose another.")
+        raise Refused("procedure", say("desk.procedure_withdrawn", name=found.id, withdrawn_at=found.withdrawn_at,
+                                       withdrawn_because=found.withdrawn_because))
     if found.approved_at is None:
-        raise Refused("procedure", f"Revision '{found.revision}' is proposed but not approved. Let a second person approve it.")
+        raise Refused("procedure", say("desk.revision_proposed_but_approved", revision=found.revision))
     return found
 
 
@@ -168,10 +168,10 @@ def _opened_already(ledger: Any, number: str, facts: Sequence[Said]) -> str:
     first = {entry.id: entry for entry in ledger.record(number).entries[:3]}
     if all(fact.id in first and (first[fact.id].by, first[fact.id].body) == (fact.by, fact.body) for fact in facts):
         return number
-    raise Conflict("number", f"There is a job {number} already. Give this one another number.")
+    raise Conflict("number", say("desk.there_job_already", number=number))
 
 
 def _there(head: str, job: str) -> str:
     if head == NOBODY_BEFORE or job == SHOP:
-        raise Unknown("job", f"There is no job '{job[:60]}' in the ledger.")
+        raise Unknown("job", say("desk.there_job_ledger", job=job[:60]))
     return head

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...basis.errors import Unknown
+from ...basis.sentences import say
 from ...buildup.ask import FORMS
 from ...job.judge import Outcome
 
@@ -82,7 +83,7 @@ def drawing(outcome: Outcome, number: int, which: str) -> bytes:
     """
     step = outcome.steps.get("buildup")
     if step is None or not 1 <= number <= len(step.asked) or which not in ("section", "plan"):
-        raise Unknown("drawing", f"There is no drawing '{which}' of repair {number} in this job.")
+        raise Unknown("drawing", say("desk.there_drawing_repair_job", which=which, number=number))
     title = f"{outcome.job.the('job.opened').number}, repair {number}"
     drawn = outcome.case.ask(FORMS, step.asked[number - 1] | {"drawing": True, "title": title})
     return str(drawn.section_svg if which == "section" else drawn.plan_svg).encode()

@@ -12,6 +12,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, NotEnough
 from ...basis.procedure import LIMITS
+from ...basis.sentences import say
 from ...job.events import Correction
 from ...job.judge import Outcome
 from ..ask import ask
@@ -117,7 +118,7 @@ def test_question(outcome: Outcome) -> dict[str, Any]:
 
     thickness = outcome.steps["thickness"]
     if not thickness.answers:
-        raise NotEnough("film", "No film was measured, so no test voltage can be stated. Measure the film first.")
+        raise NotEnough("film", say("desk.film_measured_so_test_voltage"))
     film = thickness.answers[0]
     last = outcome.job.last("holiday.tested")
     test = last.body if last else SimpleNamespace(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False)
@@ -183,7 +184,7 @@ def readings_svg(outcome: Outcome) -> bytes:
 
     step = outcome.steps["thickness"]
     if not step.answers:
-        raise NotEnough("film", "No film was measured; there is nothing to draw. Measure it.")
+        raise NotEnough("film", say("desk.film_measured"))
     return chart_svg(readings_chart(step.answers[0], step.asked[0]["limits"]))
 
 

@@ -50,21 +50,21 @@ def hints(outcome: Outcome) -> dict[str, Any]:
     """The procedure's limits in a few words for each box; empty where it sets none."""
     held = outcome.case.procedure
 
-    def say(*parts: tuple[str, str]) -> str:
+    def limit(*parts: tuple[str, str]) -> str:
         return "; ".join(text.format(f"{held.value(key):g}") for key, text in parts if held.value(key) is not None)
 
     return {
-        "hint_air": say(
+        "hint_air": limit(
             ("dew_margin_k", "steel at least {} K above the dew point"),
             ("rh_pct_max", "humidity at most {} %"),
             ("log_gap_min_max", "read at least every {} min"),
         ),
-        "hint_damage": say(
+        "hint_damage": limit(
             ("bare_area_mm2_max", "bare steel at most {} mm²"), ("keep_out_mm", "{} mm clear of faces and edges")
         ),
-        "hint_profile": say(("profile_um_min", "{} or more")) + say(("profile_um_max", ", at most {}")),
-        "hint_salts": say(("salts_mg_m2_max", "at most {}")),
-        "hint_dust": say(("dust_rating_max", "at most {}")),
-        "hint_cool": say(("cool_c_max", "at most {}")),
-        "hint_film": say(("film_um_min", "film at least {} µm"), ("film_um_max", "at most {} µm")),
+        "hint_profile": limit(("profile_um_min", "{} or more")) + limit(("profile_um_max", ", at most {}")),
+        "hint_salts": limit(("salts_mg_m2_max", "at most {}")),
+        "hint_dust": limit(("dust_rating_max", "at most {}")),
+        "hint_cool": limit(("cool_c_max", "at most {}")),
+        "hint_film": limit(("film_um_min", "film at least {} µm"), ("film_um_max", "at most {} µm")),
     }

@@ -14,6 +14,7 @@ from typing import Any
 
 from ...basis.errors import Missing, OutOfRange, Unknown, Unreadable
 from ...basis.question import pick, read
+from ...basis.sentences import say
 from ...store.blobs import Blobs
 from ...store.ledger import NotKept
 
@@ -50,18 +51,15 @@ def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
     from ...survey.photo import read_head
 
     if len(raw) > BYTES_MAX:
-        raise OutOfRange("photo", f"The photo has {len(raw) / 1e6:.0f} MB; at most {BYTES_MAX / 1e6:.0f} MB are taken. Take it "
-                                  "at a smaller size.")
+        raise OutOfRange("photo", say("desk.photo_mb", value=len(raw) / 1000000.0, value_2=BYTES_MAX / 1000000.0))
     head = read_head(raw)
     kind = _TYPES[head.kind]
     if claimed and claimed != kind:
-        raise Unreadable("photo", f"The photo is said to be {claimed} and is {kind}. Send it as it is.")
+        raise Unreadable("photo", say("desk.photo_said", claimed=claimed, kind=kind))
     if head.width * head.height > PIXELS_MAX:
-        raise OutOfRange("photo", f"The photo is {head.width} × {head.height} pixels; at most {PIXELS_MAX // 1_000_000} "
-                                  "million are taken. Take it in the ordinary photo mode.")
+        raise OutOfRange("photo", say("desk.photo_pixels", width=head.width, height=head.height, value=PIXELS_MAX // 1000000))
     if shutil.disk_usage(data).free < FREE_MIN_BYTES:
-        raise NotKept("photo", f"Less than {FREE_MIN_BYTES / 1e9:.0f} GB are free on the disk; they are kept for entries, and "
-                               "no photo is taken. Free space, then send it again.")
+        raise NotKept("photo", say("desk.less_than_gb_free_disk", value=FREE_MIN_BYTES / 1000000000.0))
     digest = Blobs(Path(data) / "blobs").put(raw)
     return {"sha256": digest, "width_px": head.width, "height_px": head.height, "bytes": len(raw), "type": kind}
 
@@ -70,7 +68,7 @@ def original(data: Path, sha256: str) -> bytes:
     """The photo as it was sent; nothing else that the shop keeps by its digest is handed out here."""
     raw = Blobs(Path(data) / "blobs").get(sha256)
     if raw[:3] != b"\xff\xd8\xff" and raw[:8] != b"\x89PNG\r\n\x1a\n":
-        raise Unknown("photo", f"No photo is kept under {sha256[:16]}….")
+        raise Unknown("photo", say("desk.photo_kept_under", sha256=sha256[:16]))
     return raw
 
 
@@ -105,13 +103,13 @@ def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any
     from ...survey.picture import picture_jpeg
 
     if not isinstance(asked, dict):
-        raise Unreadable("", "The request is not a JSON object. Write it as {\"key\": value, …}.")
+        raise Unreadable("", say("desk.request_json_object"))
     for key in ("id", "at", "damage", "stage", "photo_sha256", "outline", "card"):
         if key not in asked:
-            raise Missing(key, f"'{key}' was not given and is needed. Add it.")
+            raise Missing(key, say("desk.given_needed", key=key))
     for key in asked:
         if key not in _ASKED:
-            raise Unknown(str(key)[:60], f"'{str(key)[:60]}' is not a key that is known here. Known: {', '.join(_ASKED)}.")
+            raise Unknown(str(key)[:60], say("desk.key_known_here_2", key=str(key)[:60], asked=', '.join(_ASKED)))
     sha256 = asked["photo_sha256"]
     name = asked.get("photo") or f"{str(sha256)[:16]}"
     x, y = (_mm(asked.get(key, 0.0), key) for key in ("x", "y"))
@@ -145,13 +143,13 @@ def _request(data: Path, sha256: str, raw: Any) -> tuple[Any, dict[str, bytes], 
     from ...survey.ask import FORMS
 
     if not isinstance(raw, dict):
-        raise Unreadable("", "The request is not a JSON object. Write it as {\"key\": value, …}.")
+        raise Unreadable("", say("desk.request_json_object"))
     for key in ("photo", "others"):
         if key in raw:
-            raise Unknown(key, f"'{key}' names files; here the photo is the one that was sent. Leave it out.")
+            raise Unknown(key, say("desk.names_files", key=key))
     for key in ("outline", "card"):
         if isinstance(raw.get(key), str):
-            raise Unreadable(key, f"'{key}' is a text; it must be an object, not the name of a file.")
+            raise Unreadable(key, say("desk.text", key=key))
     photo: Mapping[str, bytes] = {sha256: original(data, sha256)}
     given = raw | {"photo": sha256}
     form = pick(FORMS, given)
@@ -170,11 +168,11 @@ def _shown(data: str, sha256: str) -> bytes:
         colour = cv2.resize(colour, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     good, raw = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
     if not good:
-        raise Unreadable("photo", "The photo cannot be encoded to be shown. Take it again.")
+        raise Unreadable("photo", say("desk.photo_encoded_shown"))
     return bytes(raw)
 
 
 def _mm(value: Any, key: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 20000:
-        raise Unreadable(key, f"'{key}' is {str(value)[:40]!r}; it must be millimetres on the part. Type the number alone.")
+        raise Unreadable(key, say("desk.sentence_3", key=key, value=str(value)[:40]))
     return float(value)

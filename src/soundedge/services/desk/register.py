@@ -14,6 +14,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, Conflict, Refused, Unknown
 from ...basis.procedure import LIMITS
+from ...basis.sentences import say
 from ...history import register as held_in
 from ...history.register import Difference, Register, Revision
 from ...record.canonical import plain
@@ -56,7 +57,7 @@ def enrol_person(data: Path, actor: Actor, person: dict[str, Any], *, now: datet
 def change_person(data: Path, actor: Actor, person: dict[str, Any], *, now: datetime) -> Entry:
     """Name, role and qualification of a person, whole, as they stand from now on. Not one's own."""
     if actor.person == person.get("id"):
-        raise Refused("id", "Nobody changes his own role or qualification. Ask another manager.")
+        raise Refused("id", say("desk.nobody_changes_his_own_role"))
     return _write(data, actor, "person.changed", person, "people", now)
 
 
@@ -94,10 +95,10 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
     folder = keys_of(data)
     held = register(data).people.get(person)
     if held is None or held.disabled:
-        raise Unknown("person", f"The register names nobody '{person[:40]}' who may sign.")
+        raise Unknown("person", say("desk.register_names_nobody_who_may", person=person[:40]))
     try:
         if not old or not held.key:
-            raise Unknown("person", "no key to seal anew")
+            raise Unknown("person", say("desk.key_seal_anew"))
         made = keyring.reseal_person(person, old, password, folder=folder)
     except (Unknown, Refused):
         made = keyring.renew_person(person, password, folder=folder)
@@ -205,7 +206,7 @@ def approve_procedure(data: Path, actor: Actor, revision: str, *, now: datetime,
     standing = register(data).revisions.get(revision)
     body = {"proposal": revision, "sha256": sha256 or (standing.sha256 if standing else "")}
     if standing is None:
-        raise Unknown("proposal", f"There is no revision '{revision[:60]}' in the register.")
+        raise Unknown("proposal", say("desk.there_revision_register", revision=revision[:60]))
     return _write(data, actor, "procedure.approved", body, "approve_procedure", now)
 
 

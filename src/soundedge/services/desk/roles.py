@@ -10,6 +10,7 @@ auditor      reads everything and changes nothing
 from __future__ import annotations
 
 from ...basis.errors import Refused
+from ...basis.sentences import say
 
 TECHNICIAN, INSPECTOR, ENGINEER, MANAGER = "technician", "inspector", "engineer", "manager"
 ROLES = (TECHNICIAN, INSPECTOR, ENGINEER, MANAGER, "auditor")
@@ -82,13 +83,13 @@ class NotYours(Refused):
 def check(role: str, action: str) -> None:
     """Raises NotYours when a role may not do it; the sentence says who may."""
     if role not in MAY[action]:
-        raise NotYours("role", f"As {_a(role)} you may not {_WORDS[action]}. {_who(MAY[action])} may.")
+        raise NotYours("role", say("desk.you_may", role=_a(role), words=_WORDS[action], may=_who(MAY[action])))
 
 
 def check_kind(role: str, kind: str) -> None:
     """Raises NotYours when a role may not record this kind."""
     if role not in KINDS[kind]:
-        raise NotYours("role", f"As {_a(role)} you may not record {kind}. {_who(KINDS[kind])} may.")
+        raise NotYours("role", say("desk.you_may_record", role=_a(role), kind=kind, kinds=_who(KINDS[kind])))
 
 
 def may_enter(role: str) -> frozenset[str]:

@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from ...basis.errors import Conflict, Unreadable
+from ...basis.sentences import say
 from ..evidence import keys as keyring
 from ..evidence import shop_chain
 from .book import opened
@@ -30,8 +31,7 @@ def shop_data(root: Path, slug: str) -> Path:
         The short name is not 2 to 40 small letters, digits and hyphens.
     """
     if not isinstance(slug, str) or not _SLUG.match(slug):
-        raise Unreadable("shop", f"'{str(slug)[:60]}' cannot be a shop's short name: 2 to 40 small letters, digits and "
-                                 "hyphens. Choose another.")
+        raise Unreadable("shop", say("desk.shop_short_name", slug=str(slug)[:60]))
     return Path(root) / SHOPS / slug
 
 
@@ -59,7 +59,7 @@ def new_shop(root: Path, slug: str, name: str, now: datetime, *, origin: str = "
     """
     data = shop_data(root, slug)
     if data.exists():
-        raise Conflict("shop", f"There is a shop '{slug}' already. Choose another short name.")
+        raise Conflict("shop", say("desk.there_shop_already", slug=slug))
     where = keys_of(data)
     data.mkdir(parents=True)
     made = keyring.new(origin or f"{slug}.soundedge.invalid/ledger", now=now, shop=name, folder=where, data=data)

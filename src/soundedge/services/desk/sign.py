@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Conflict, NotEnough, Refused, Unknown
+from ...basis.sentences import say
 from ...history.register import REASON_MIN, Person, Register
 from ...job.events import HOLD_POINTS, Event, body_of
 from ...job.judge import Outcome, judge_job
@@ -104,7 +105,7 @@ def sign(
         The job has moved on since ``on_head``.
     """
     if what != "release" and what not in HOLD_POINTS:
-        raise Unknown("what", f"'{str(what)[:40]}' is no hold point. Choose one of {', '.join(HOLD_POINTS)}, or release.")
+        raise Unknown("what", say("desk.hold_point", what=str(what)[:40], hold_points=', '.join(HOLD_POINTS)))
     kind = "release.signed" if what == "release" else "hold_point.signed"
     body = {"meaning": meaning} if what == "release" else {"hold_point": what, "meaning": meaning}
     return _signed(data, actor, job, kind, body, what=what, passphrase=passphrase, on_head=on_head, id=id, now=now)
@@ -123,7 +124,7 @@ def decide(
     """
     body = {"decision": decision, "because": because} | ({"instruction": instruction} if instruction else {})
     if not isinstance(because, str) or len(because.strip()) < REASON_MIN:
-        raise NotEnough("because", f"The reason has at least {REASON_MIN} characters. Say why.")
+        raise NotEnough("because", say("desk.reason_least_characters", reason_min=REASON_MIN))
     return _signed(data, actor, job, "escalation.decided", body, what="decision", passphrase=passphrase, on_head=on_head, id=id,
                    now=now)
 
@@ -179,11 +180,10 @@ def _action(what: str) -> str:
 
 def _seed(data: Path, person: Person, passphrase: str) -> bytes:
     if not person.key:
-        raise Refused("password", f"{person.name} has no signing key. It is made with his next password: change it once.")
+        raise Refused("password", say("desk.signing_key", name=person.name))
     seed = keyring.person_seed(person.id, passphrase, folder=keys_of(data))
     if key_id(public_of(seed)) != person.key:
-        raise Refused("password", f"The key that lies here for {person.name} is not the one in the register. Change the "
-                                  "password once; if it stays so, ask who has put it there.")
+        raise Refused("password", say("desk.key_lies_here_one_register", name=person.name))
     return seed
 
 
@@ -191,23 +191,23 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
     """The job as it would stand; refused in the rule's own sentence when the rules would not take this signature."""
     number = before.job.the("job.opened").number
     if released:
-        raise Refused("job", f"Job {number} is released; nothing more is signed on it. If an entry is wrong, correct it: the "
-                             "job is then held until it is released again.")
+        raise Refused("job", say("desk.job_released_4", number=number))
     unseen = unseen_by(entries, before)
     if what in HOLD_POINTS:
         if what not in before.case.hold_points:
-            raise Refused("what", f"Procedure {before.case.procedure.id} asks for no hold point '{what}'.")
+            raise Refused("what", say("desk.procedure_asks_hold_point", name=before.case.procedure.id, what=what))
         if not _blocks(before, what) and what not in unseen:
-            raise Refused("what", f"The hold point '{what}' is signed, and nothing it covers has changed since.")
+            raise Refused("what", say("desk.hold_point_signed_nothing_covers", what=what))
     if what == "decision" and event.body.decision == "repair_as_instructed" and not any(
         block.kind == "engineering_review" and block.step == "disposition" for block in before.steps["disposition"].blocks):
-        raise Refused("decision", "The procedure asks for no engineering review as the job stands; there is nothing to decide. "
-                                  f"Disposition: {before.steps['disposition'].because}")
+        raise Refused("decision", say("desk.procedure_asks_engineering_review_job",
+                                      because=before.steps['disposition'].because))
     if what == "release":
         first = next((b for name, step in before.steps.items() if name != "release" for b in step.blocks), None) or next(
             iter(unseen.values()), None)
         if first is not None:
-            raise Refused(first.rule, f"Job {number} cannot be released: {first.because} {first.next_move}")
+            raise Refused(first.rule, say("desk.job_released_3", number=number, because=first.because,
+                                          next_move=first.next_move))
     after = judge_job([*events_in(entries), *_named(before, book, event), event], from_record=True, estimates=False)
     if what == "release" and after.verdict != "released":
         first = after.blocked_by[0]
@@ -216,11 +216,11 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
     if what in HOLD_POINTS:
         against = _blocks(after, what)
         if against:
-            raise Refused(against[0].rule, f"{against[0].because} {against[0].next_move}")
+            raise Refused(against[0].rule, say("desk.sentence_4", because=against[0].because, next_move=against[0].next_move))
     if what == "decision":
         for block in after.steps["disposition"].blocks:
             if block.rule in ("engineer_decides", "engineer_decides_first"):
-                raise Refused(block.rule, f"{block.because} {block.next_move}")
+                raise Refused(block.rule, say("desk.sentence_4", because=block.because, next_move=block.next_move))
     return after
 
 
@@ -241,7 +241,7 @@ def _word(
     """The bench's word of the release; the record as it would be is held against the rules of a release once more."""
     word = word_of(entries, outcome, now=now)
     if word is None:  # an earlier word says the same of what stood before; the release is new
-        raise Refused("release", f"Job {held.number} is released already.")
+        raise Refused("release", say("desk.job_released_already", number=held.number))
     made = list(entries)
     for fact in (*facts, word):
         last = made[-1]
@@ -251,7 +251,7 @@ def _word(
     try:
         insist(verify(document(made), keys={signature["key"]: public_of(seed)}))
     except BenchError as fault:
-        raise Refused("release", f"{fault.message} Nothing was signed.") from None
+        raise Refused("release", say("desk.nothing_signed", message=fault.message)) from None
     return word
 
 
@@ -276,10 +276,10 @@ def _point(
         released = any(e.kind == "job.judged" and e.body.get("verdict") == "released" for e in entries[-1:])
         try:
             if person.disabled:
-                raise Refused("role", f"{person.name} is not let in any more.")
+                raise Refused("role", say("desk.let_any_more", name=person.name))
             roles.check(person.role, _action(what))
             if what != "release" and not covers:
-                raise Refused("what", "There is nothing recorded to sign yet.")
+                raise Refused("what", say("desk.there_nothing_recorded_sign_yet"))
             _accepted(entries, outcome, book, Event("review", kind, person.id, at, body_of(kind, body)), what, released)
             allowed = True
         except BenchError as fault:

@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Conflict, Missing, RecordBroken, Refused, Unreadable
+from ...basis.sentences import say
 from ...basis.strict_json import loads
 from ...record.checkpoint import Checkpoint
 from ...record.tree import root
@@ -94,7 +95,7 @@ def make(data: Path, folder: Path, *, now: datetime, keys: Keys | None = None) -
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or error
-            raise NotKept("folder", f"'{folder}' cannot be made: {reason}. Choose another disk.") from None
+            raise NotKept("folder", say("evidence.made_2", folder=folder, reason=reason)) from None
         ledger.backup(folder / FILE)
         # The files after the ledger: every file an event names was there before the event.
         digests = _copy_files(Blobs(data / BLOBS), Blobs(folder / BLOBS))
@@ -140,27 +141,24 @@ def check(folder: Path) -> Copy:
     folder = Path(folder)
     body = _manifest(folder)
     if not (folder / FILE).is_file():
-        raise RecordBroken("backup", f"The backup in '{folder}' has no ledger any more. Use another backup.")
+        raise RecordBroken("backup", say("evidence.backup_ledger_any_more", folder=folder))
     try:
         check_file(folder / FILE)
         leaves = leaves_in_file(folder / FILE)
     except RecordBroken as fault:
-        raise RecordBroken("backup", f"The backup in '{folder}' does not hold: {fault.message} Use another backup.") from None
+        raise RecordBroken("backup", say("evidence.backup_does_hold_2", folder=folder, message=fault.message)) from None
     if (len(leaves), root(leaves).hex()) != (body["events"], body["root"]):
-        raise RecordBroken("backup", f"The backup in '{folder}' holds {len(leaves)} events; its manifest speaks of "
-                                     f"{body['events']} others. One of the two was changed. Use another backup.")
+        raise RecordBroken("backup", say("evidence.backup_holds_events", folder=folder, n=len(leaves), events=body['events']))
     blobs = Blobs(folder / BLOBS)
     digests = sorted(blobs.digests())
     if (len(digests), _digest_of(digests)) != (body["files"], body["files_sha256"]):
-        raise RecordBroken("backup", f"The backup in '{folder}' holds {len(digests)} files; {body['files']} were copied, or "
-                                     "they are not the same ones. Use another backup.")
+        raise RecordBroken("backup", say("evidence.backup_holds_files", folder=folder, n=len(digests), files=body['files']))
     try:
         blobs.verify()
     except BenchError as fault:
-        raise RecordBroken("backup", f"The backup in '{folder}' does not hold: {fault.message}") from None
+        raise RecordBroken("backup", say("evidence.backup_does_hold", folder=folder, message=fault.message)) from None
     if _sha256(folder / SETTINGS) != body["settings_sha256"]:
-        raise RecordBroken("backup", f"The settings in the backup '{folder}' have changed since it was made. Use another "
-                                     "backup.")
+        raise RecordBroken("backup", say("evidence.settings_backup_changed_since_made", folder=folder))
     return Copy(folder, str(body["made_at"]), body["events"], body["root"], body["files"])
 
 
@@ -191,7 +189,7 @@ def restore(
     """
     folder, data = Path(folder), Path(data)
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
-        raise Conflict("data", f"'{data}' is not empty. A backup is restored into a new folder; then the two can be compared.")
+        raise Conflict("data", say("evidence.empty_2", data=data))
     if keyring.there(keys_folder):
         keyring.apart(keyring.place(keys_folder), data)
     copy = check(folder)
@@ -199,8 +197,7 @@ def restore(
     with open_ledger(data, make=False) as ledger:
         ledger.verify()
         if root(leaves_of(ledger)).hex() != copy.root:
-            raise RecordBroken("data", f"What was restored to '{data}' is not what was backed up. Check that disk, try "
-                                       "another.")
+            raise RecordBroken("data", say("evidence.what_restored_what_backed_up", data=data))
     Blobs(data / BLOBS).verify()
     set_settings(data, last_backup={"folder": str(folder.resolve()), "made_at": copy.made_at, "events": copy.events})
     return copy, standing(data, folder=keys_folder)
@@ -239,7 +236,7 @@ def declare(data: Path, who: Iterable[tuple[str, str]], because: str, *, keys: K
     """
     found = standing(data, folder=keys.folder)
     if found.fault is None:
-        raise Conflict("data", f"There is nothing to declare. {found.said}")
+        raise Conflict("data", say("evidence.there_nothing_declare", said=found.said))
     with open_ledger(data, make=False) as ledger:
         ledger.verify()
         points = list({(one.point.size, one.point.root): (one.who, one.point) for one in found.contradicted}.values())
@@ -261,14 +258,14 @@ def export(data: Path, folder: Path, *, keys: Keys | None = None) -> str:
     """
     folder = Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise Conflict("folder", f"'{folder}' is not empty. Name a new folder.")
+        raise Conflict("folder", say("evidence.empty", folder=folder))
     with open_ledger(data, make=False) as ledger:
         guard(data, folder=keys.folder if keys else None)
         said = ledger.verify()
         try:
             (folder / "records").mkdir(parents=True)
         except (OSError, ValueError) as error:
-            raise NotKept("folder", f"'{folder}' cannot be made: {error}. Choose another place.") from None
+            raise NotKept("folder", say("evidence.made", folder=folder, error=error)) from None
         write_whole(folder / "log.jsonl", b"".join(raw + b"\n" for raw in ledger.export_log()))
         for number, job in enumerate(ledger.jobs(), 1):
             write_whole(folder / "records" / f"{number:05d}.record.json", ledger.record(job).raw)
@@ -283,8 +280,7 @@ def export(data: Path, folder: Path, *, keys: Keys | None = None) -> str:
 def _apart(data: Path, folder: Path, keys: Keys | None) -> None:
     to, kept = folder.resolve(), data.resolve()
     if to == kept or kept in to.parents or to in kept.parents:
-        raise Refused("folder", f"'{folder}' and the data folder '{data}' hold one another; what takes the one takes the "
-                                "other. Back up to another disk.")
+        raise Refused("folder", say("evidence.data_folder_hold_one_another", folder=folder, data=data))
     if keys is not None:
         keyring.apart(keys.folder, to)
 
@@ -310,14 +306,14 @@ def _brought_back(folder: Path, data: Path, *, as_file: bool) -> None:
             write_whole(data / SETTINGS, read_bytes(folder / SETTINGS, what="The settings", field="folder"))
         bring_back(folder / FILE, data, as_file=as_file)
     except OSError as error:
-        raise NotKept("data", f"Nothing could be written to '{data}': {error.strerror or error}. Free space.") from None
+        raise NotKept("data", say("evidence.nothing_could_written", data=data, value=error.strerror or error)) from None
 
 
 def _manifest(folder: Path) -> dict[str, Any]:
     try:
         raw = read_bytes(Path(folder) / MANIFEST, what="The backup", field="folder", size_max_bytes=10_000)
     except Missing:
-        raise Missing("folder", f"There is no backup in '{folder}': it has no {MANIFEST}. Name a backup's folder.") from None
+        raise Missing("folder", say("evidence.there_backup", folder=folder, manifest=MANIFEST)) from None
     try:
         body = loads(raw, what="The backup's manifest")
         sound = (body["format"] == FORMAT and isinstance(body["events"], int) and isinstance(body["files"], int)
@@ -326,7 +322,7 @@ def _manifest(folder: Path) -> dict[str, Any]:
     except (BenchError, KeyError, TypeError, ValueError):
         sound = False
     if not sound:
-        raise Unreadable("folder", f"'{Path(folder) / MANIFEST}' is damaged. Use another backup.")
+        raise Unreadable("folder", say("evidence.damaged", value=Path(folder) / MANIFEST))
     return body
 
 

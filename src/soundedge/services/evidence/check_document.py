@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Missing, RecordBroken
+from ...basis.sentences import say
 from ...basis.strict_json import loads
 from ...record.claim import read_claim
 from ...record.entry import Entry, entry_of
@@ -131,7 +132,7 @@ def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, 
         if known or at_hand.named:
             seen = replace(seen, by_that_key=known)
     if not seen.holds:
-        raise RecordBroken("signature", f"'{name}' does not hold: {seen.sentence} Ask the issuer for the original.")
+        raise RecordBroken("signature", say("evidence.does_hold", name=name, sentence=seen.sentence))
     found.checked.append(seen.sentence)
 
 
@@ -149,8 +150,8 @@ def check_place(name: str, judged: Entry, at_hand: Given, inside: Mapping[str, b
     keys = _keys(at_hand, inside, found)
     proven = check_proof(inside[INSIDE_PROOF], keys)
     if proven.entry != judged.raw:
-        raise RecordBroken("proof", f"The proof inside '{name}' is that of event {proven.event['no']} of job "
-                                    f"{proven.event['job']}, not of this record's judgement. They do not belong together.")
+        raise RecordBroken("proof", say("evidence.proof_inside_event_job_record", name=name, no=proven.event['no'],
+                                        job=proven.event['job']))
     found.checked.append(f"Its judgement is number {proven.index + 1} of {proven.checkpoint.size} in the log "
                          f"{proven.checkpoint.origin} as that log was signed.")
     return proven
@@ -177,7 +178,7 @@ def check_bytes(
     proof = read_bytes(file, what="The proof", field="proof", size_max_bytes=6_000_000)
     proven = check_certificate(raw, proof, _keys(at_hand, inside, found))
     if proven.event["body"].get("record_sha256") != record_sha256:
-        raise RecordBroken("proof", f"The proof '{file}' was issued for another record than the one in '{name}'.")
+        raise RecordBroken("proof", say("evidence.proof_issued_another_record_than", file=file, name=name))
     found.checked.append(f"Byte for byte the file that was issued, by {Path(file).name}: event {proven.index + 1} of "
                          f"{proven.checkpoint.size} in that log.")
     return proven
@@ -199,8 +200,7 @@ def check_witness(proofs: Sequence[Proven | None], at_hand: Given, inside: Mappi
     for proven in proofs:
         for one in seen:
             if proven is not None and disagree(proven.checkpoint, one.point):
-                raise Forked("proof", f"The proof shows another log of {one.point.size} events than {one.who} has seen. Two "
-                                      "logs are being shown; do not rely on either.")
+                raise Forked("proof", say("evidence.proof_shows_another_log_events", size=one.point.size, who=one.who))
             same += proven is not None and proven.checkpoint == one.point
     if same:
         found.checked.append(f"The witness '{at_hand.witness}' has seen the very same log.")
@@ -219,8 +219,7 @@ def check_claim_text(text: str, at_hand: Given) -> dict[str, Any]:
         None of the keys signed it.
     """
     if not at_hand.keys:
-        raise Missing("key", "A square code is checked with the shop's public key. Give it: --key FILE (log.pub, from the "
-                             "shop, by another way than this paper).")
+        raise Missing("key", say("evidence.square_code_checked_shop_public"))
     claim = read_claim(text.strip(), list(at_hand.keys))
     found = Found([f"The code is signed by the given key. {claim.sentence}"],
                   ["the record, the rules, the page (that takes the PDF)", READ_RIGHT])
@@ -254,12 +253,12 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     leaves: list[bytes] = []
     lines = raw.split(b"\n")
     if lines.pop():
-        raise RecordBroken("log", f"The last line of '{name}' has no end: the log was cut off.")
+        raise RecordBroken("log", say("evidence.last_line_end", name=name))
     for number, line in enumerate(lines, 1):
         try:
             entry = entry_of(loads(line, what="The line"), line)
         except (BenchError, KeyError, TypeError):
-            raise RecordBroken(f"line {number}", f"Line {number} of '{name}' is not an event.") from None
+            raise RecordBroken(f"line {number}", say("evidence.line_event", number=number, name=name)) from None
         jobs.setdefault(str(entry.job), []).append(entry)
         leaves.append(leaf_hash(line))
     verdicts: dict[str, int] = {}
@@ -271,7 +270,7 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
                 verdict = replayed(document(entries))[1].verdict
                 verdicts[verdict] = verdicts.get(verdict, 0) + 1
         except RecordBroken as fault:
-            raise RecordBroken(fault.field, f"Job {job[:60]}: {fault.message}") from None
+            raise RecordBroken(fault.field, say("evidence.job", job=job[:60], message=fault.message)) from None
     told = ", ".join(f"{count} {verdict.replace('_', ' ')}" for verdict, count in sorted(verdicts.items()))
     found = Found([f"The log holds: {len(leaves)} events; {sum(verdicts.values())} jobs judged again give what they state "
                    f"({told or 'none'})."])
@@ -279,7 +278,7 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
         found.not_checked.append("whether the whole was written anew (give --witness FOLDER and --key FILE)")
     else:
         if not at_hand.keys:
-            raise Missing("key", "A witness's checkpoint is read with the shop's public key. Give it: --key FILE.")
+            raise Missing("key", say("evidence.witness_checkpoint_read_shop_public"))
         found.checked.append(compare(leaves, [(one.who, one.point) for one in _witnessed(at_hand, at_hand.keys)]))
         found.not_checked.append("anything after that")
     found.not_checked.append(READ_RIGHT)
@@ -297,10 +296,10 @@ def shop_chain(raw: bytes) -> str:
 def _witnessed(at_hand: Given, keys: Sequence[NoteKey]) -> list[Any]:
     assert at_hand.witness is not None
     if not at_hand.witness.is_dir():
-        raise Missing("witness", f"There is no folder '{at_hand.witness}'. Name the folder where the checkpoint is kept.")
+        raise Missing("witness", say("evidence.there_folder", witness=at_hand.witness))
     seen = read_checkpoints(at_hand.witness, keys)
     if not seen:
-        raise Missing("witness", f"In '{at_hand.witness}' lies no checkpoint of this log. Name the folder of its witness.")
+        raise Missing("witness", say("evidence.lies_checkpoint_log", witness=at_hand.witness))
     return seen
 
 
@@ -309,7 +308,7 @@ def _keys(at_hand: Given, inside: Mapping[str, bytes], found: Found) -> list[Not
     if at_hand.keys and (at_hand.named or not own or {key.name for key in own} & {key.name for key in at_hand.keys}):
         return list(at_hand.keys)
     if not own:
-        raise Missing("key", "No public key is known to check the proof with. Give it: --key FILE (log.pub, from the shop).")
+        raise Missing("key", say("evidence.public_key_known_check_proof"))
     said = (f"whose key that is: none was given with --key, so the one inside the file was used, fingerprint "
             f"{own[-1].fingerprint}; compare it with one you know")
     if said not in found.not_checked:

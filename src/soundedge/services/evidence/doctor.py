@@ -19,6 +19,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from ...basis.errors import BenchError, Unreadable
+from ...basis.sentences import say
 from ...store.blobs import Blobs
 from ...store.ledger import NotKept
 from . import backup, shop_chain
@@ -66,7 +67,7 @@ def examine(data: Path, *, now: datetime | None = None, folder: Path | None = No
     data, moment = Path(data), now or datetime.now(UTC)
     place = keyring.place(folder)
     if not there(data):
-        raise Unreadable("data", f"There is no ledger in '{data}'. Name the shop's data folder.")
+        raise Unreadable("data", say("evidence.there_ledger", data=data))
     looks: list[tuple[str, Callable[[], tuple[bool, str]]]] = [
         ("saved", lambda: _saved(data)),
         ("verified", lambda: _verified(data)),
@@ -108,7 +109,7 @@ def _synced(data: Path) -> float:
             os.fsync(stream.fileno())
         return time.perf_counter() - begun
     except OSError as error:
-        raise NotKept("data", f"The disk does not take anything in '{data}': {error.strerror or error}. Free space.") from None
+        raise NotKept("data", say("evidence.disk_does_take_anything", data=data, value=error.strerror or error)) from None
     finally:
         file.unlink(missing_ok=True)
 

@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from ...basis.errors import Conflict, Unknown
+from ...basis.sentences import say
 from ...job.events import BENCH_KINDS, Event
 from ...job.judge import Outcome
 from ...record.canonical import plain
@@ -112,14 +113,12 @@ def _nothing_changed(kept: Sequence[Entry], facts: Sequence[Said]) -> None:
         if fact is None:
             raise Conflict(
                 entry.id,
-                f"Entry '{entry.id}' ({entry.kind}) is kept in the ledger but no longer on the sheet. Put it back; if it "
-                "must not count, add a [[void]] with the reason.",
+                say("evidence.entry_kept_ledger_but_longer", name=entry.id, kind=entry.kind),
             )
         if plain(fact.body) != entry.body or fact.by != entry.by or plain(fact.at) != entry.at:
             raise Conflict(
                 entry.id,
-                f"Entry '{entry.id}' ({entry.kind}) was kept and says something else on the sheet now. Put the old value "
-                "back and add a [[correction]] with old, new and the reason.",
+                say("evidence.entry_kept_says_something_else", name=entry.id, kind=entry.kind),
             )
 
 

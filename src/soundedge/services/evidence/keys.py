@@ -29,6 +29,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Conflict, Missing, NotEnough, Refused, Unknown, Unreadable
+from ...basis.sentences import say
 from ...basis.strict_json import loads
 from ...record.keys import key_of, paper_copy, read_paper_copy, read_secret, secret_text
 from ...record.note import NoteKey, read_key
@@ -101,8 +102,7 @@ def load(folder: Path | None = None, *, data: Path | None = None) -> Keys:
     """
     where = place(folder)
     if not there(where):
-        raise Missing("keys", f"There is no log key in '{where}'. Make one with: soundedge key new NAME; or bring it back "
-                              "with: soundedge key from-paper.")
+        raise Missing("keys", say("evidence.there_log_key", where=where))
     apart(where, data)
     private(where)
     origin, seed, _ = read_secret(read_text(where / LOG, what="The log key", field="keys"))
@@ -121,8 +121,7 @@ def apart(folder: Path, data: Path | None) -> None:
     keys, kept = folder.resolve(), Path(data).resolve()
     if keys == kept or kept in keys.parents or keys in kept.parents:
         raise Refused(
-            "keys", f"The keys lie in '{keys}' and the data in '{kept}'. One must not hold the other: a backup would carry "
-                    "the keys, and who copies the data could sign for the shop. Move the keys and set SOUNDEDGE_KEYS.",
+            "keys", say("evidence.keys_lie_data", keys=keys, kept=kept),
         )
 
 
@@ -138,11 +137,10 @@ def private(folder: Path) -> None:
         try:
             about = os.stat(path)
         except OSError as error:
-            raise Unreadable("keys", f"'{path}' cannot be looked at: {error.strerror}. Check its rights.") from None
+            raise Unreadable("keys", say("evidence.looked", path=path, strerror=error.strerror)) from None
         mode, wanted = stat.S_IMODE(about.st_mode), 0o700 if path == folder else 0o600
         if mode & 0o077:
-            raise Refused("keys", f"'{path}' has mode {mode:04o}: others may read or change it. Make it {wanted:04o} with: "
-                                  f"chmod {wanted:o} '{path}'. If others had access, make a new key.")
+            raise Refused("keys", say("evidence.mode", path=path, mode=mode, wanted=wanted))
 
 
 def public_keys(folder: Path | None = None) -> tuple[NoteKey, ...]:
@@ -172,7 +170,7 @@ def keys_in(text: str) -> tuple[NoteKey, ...]:
     """
     found = tuple(read_key(line.strip()) for line in text.splitlines() if line.strip() and not line.startswith("#"))
     if not found:
-        raise Unreadable("key", "There is no key in this text. It is one line, name+id+base64, as in log.pub.")
+        raise Unreadable("key", say("evidence.there_key_text"))
     return found
 
 
@@ -201,17 +199,17 @@ def new(origin: str, *, now: datetime, shop: str = "", folder: Path | None = Non
     where = place(folder)
     apart(where, data)
     if len(origin) > 60 or not origin.isascii() or not origin.isprintable() or "|" in origin:
-        raise Unreadable("name", f"'{origin[:80]}' cannot be a log's name: at most 60 plain letters, no bar, no space.")
+        raise Unreadable("name", say("evidence.log_name", origin=origin[:80]))
     key_of(origin, bytes(32))  # refuses a name that cannot be one, before anything is written
     _folder(where)
     private(where)
     has_log, has_certificate = (where / LOG).exists(), (where / CERTIFICATE_KEY).exists()
     if has_log and has_certificate:
-        raise Conflict("keys", f"There are keys in '{where}' already. A new log key is made with: soundedge key rotate.")
+        raise Conflict("keys", say("evidence.there_keys_already", where=where))
     if has_log:
         held = read_secret(read_text(where / LOG, what="The log key", field="keys"))[0]
         if held != origin:
-            raise Conflict("name", f"The log key in '{where}' is called {held}, not {origin}. Give its own name.")
+            raise Conflict("name", say("evidence.log_key_called", where=where, held=held, origin=origin))
     if not has_certificate:
         made = make_key(shop or origin, valid_from=now)
         if (where / CERTIFICATE).exists():
@@ -240,7 +238,7 @@ def from_paper(text: str, *, folder: Path | None = None, data: Path | None = Non
     private(where)
     if (where / LOG).exists():
         if read_secret(read_text(where / LOG, what="The log key", field="keys"))[:2] != (origin, seed):
-            raise Conflict("keys", f"Another log key lies in '{where}'. Move it away first if the paper is the right one.")
+            raise Conflict("keys", say("evidence.another_log_key_lies", where=where))
         return key_of(origin, seed)
     write_log_key(where, origin, seed)
     return key_of(origin, seed)
@@ -292,7 +290,7 @@ def trust(text: str, *, folder: Path | None = None) -> list[NoteKey]:
     found = keys_in(text)
     for key in found:
         if key.name != held.origin:
-            raise Conflict("key", f"This is a key of {key.name[:60]}; the keys here are of {held.origin}. Nothing was taken.")
+            raise Conflict("key", say("evidence.key", name=key.name[:60], origin=held.origin))
     for key in reversed(found):
         add_public(held.folder, key, oldest=True)
     return list(found)
@@ -314,7 +312,7 @@ def new_person(name: str, passphrase: str, *, folder: Path | None = None) -> Not
     where = place(folder)
     file = _person_file(where, name, passphrase)
     if file.exists():
-        raise Conflict("person", f"{name} has a key already. Its owner keeps it; to replace it, move '{file}' away first.")
+        raise Conflict("person", say("evidence.key_already", name=name, file=file))
     return _seal_person(where, name, passphrase, secrets.token_bytes(32))
 
 
@@ -353,7 +351,7 @@ def retire_person(name: str, *, folder: Path | None = None) -> None:
         try:
             file.unlink()
         except OSError as error:
-            raise Unreadable("keys", f"'{file}' cannot be taken away: {error.strerror}. Check its rights.") from None
+            raise Unreadable("keys", say("evidence.taken_away", file=file, strerror=error.strerror)) from None
 
 
 def persons(folder: Path | None = None) -> dict[str, bytes]:
@@ -388,7 +386,7 @@ def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> by
     file = where / PERSONS / f"{name}.key"
     if not _PERSON.match(name) or not file.exists():
         held = ", ".join(persons(where)) or "nobody"
-        raise Unknown("person", f"'{name[:60]}' has no key here ({held} has). Make one with: soundedge key new --person NAME.")
+        raise Unknown("person", say("evidence.key_here", name=name[:60], held=held))
     private(where)
     body = _read_person(file)
     public = _bytes(body, "public", 32, file)
@@ -396,9 +394,9 @@ def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> by
         seed = ChaCha20Poly1305(_stretched(passphrase, _bytes(body, "salt", 16, file), _cost(body, file))).decrypt(
             _bytes(body, "nonce", 12, file), _bytes(body, "sealed", 48, file), _about(name, public))
     except InvalidTag:
-        raise Refused("passphrase", f"This is not {name}'s passphrase. Nothing was signed; type it again.") from None
+        raise Refused("passphrase", say("evidence.passphrase", name=name)) from None
     if public_of(seed) != public:
-        raise Unreadable("person", f"The key of {name} does not belong to its public part. Make a new one.")
+        raise Unreadable("person", say("evidence.key_does_belong_public_part", name=name))
     return seed
 
 
@@ -413,7 +411,7 @@ def two_people(who: Iterable[tuple[str, str]], *, folder: Path | None = None) ->
     people = list(who)
     if len(people) != 2 or people[0][0] == people[1][0]:
         named = " and ".join(name for name, _ in people) or "nobody"
-        raise Refused("by", f"This needs two different people with their passphrases; named were {named}. Use --by twice.")
+        raise Refused("by", say("evidence.needs_two_different_people_their", named=named))
     return [(name, person_seed(name, passphrase, folder=folder)) for name, passphrase in people]
 
 
@@ -443,7 +441,7 @@ def write_private(path: Path, content: bytes) -> None:
         finally:
             os.close(folder)
     except OSError as error:
-        raise Unreadable("keys", f"'{path}' could not be written: {error.strerror or error}. Choose another place.") from None
+        raise Unreadable("keys", say("evidence.could_written", path=path, value=error.strerror or error)) from None
 
 
 def _folder(path: Path) -> None:
@@ -451,7 +449,7 @@ def _folder(path: Path) -> None:
         path.mkdir(mode=0o700, parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("keys", f"'{path}' cannot be made: {reason}. Set SOUNDEDGE_KEYS to another place.") from None
+        raise Unreadable("keys", say("evidence.made_3", path=path, reason=reason)) from None
 
 
 def _signing(folder: Path) -> SigningKey | None:
@@ -464,10 +462,9 @@ def _signing(folder: Path) -> SigningKey | None:
 def _person_file(where: Path, name: str, passphrase: str) -> Path:
     """Where a person's key belongs; refuses a passphrase or a name that cannot be."""
     if len(passphrase) < PASSPHRASE_MIN:
-        raise NotEnough("passphrase", f"The passphrase has {len(passphrase)} characters; at least {PASSPHRASE_MIN} are "
-                                      "needed. Four ordinary words are good.")
+        raise NotEnough("passphrase", say("evidence.passphrase_characters", n=len(passphrase), passphrase_min=PASSPHRASE_MIN))
     if not _PERSON.match(name):
-        raise Unreadable("person", f"'{name[:60]}' cannot name a key's file. Use plain letters and digits, as on the sheet.")
+        raise Unreadable("person", say("evidence.name_key_file", name=name[:60]))
     return where / PERSONS / f"{name}.key"
 
 
@@ -512,7 +509,7 @@ def _read_person(file: Path) -> dict[str, Any]:
     except BenchError:
         body = None
     if not isinstance(body, dict) or body.get("format") != _PERSON_FORMAT or body.get("name") != file.stem:
-        raise Unreadable("keys", f"'{file}' is not a person's key as it was made. Make a new one for {file.stem}.")
+        raise Unreadable("keys", say("evidence.person_key_made", file=file, stem=file.stem))
     return body
 
 
@@ -522,7 +519,7 @@ def _bytes(body: dict[str, Any], name: str, size: int, file: Path) -> bytes:
     except (binascii.Error, ValueError):
         raw = b""
     if len(raw) != size:
-        raise Unreadable("keys", f"'{file}' is damaged at '{name}'. Make a new key for {file.stem}.")
+        raise Unreadable("keys", say("evidence.damaged_2", file=file, name=name, stem=file.stem))
     return raw
 
 
@@ -530,7 +527,7 @@ def _cost(body: dict[str, Any], file: Path) -> int:
     """The scrypt cost that a key was sealed with; it stands in its file, so that a later one may be higher."""
     n = body.get("scrypt_n", 2**15)
     if not isinstance(n, int) or isinstance(n, bool) or n & (n - 1) or not 2 <= n <= 2**20:
-        raise Unreadable("keys", f"'{file}' is damaged at 'scrypt_n'. Make a new key for {file.stem}.")
+        raise Unreadable("keys", say("evidence.damaged_scrypt_n", file=file, stem=file.stem))
     return n
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...basis.errors import Conflict, NotEnough, RecordBroken, Unreadable
+from ...basis.sentences import say
 from ...store.ledger import FILE, Ledger, NotKept, sync_folder
 from ...store.projections import JOBS, Projection
 from ...store.sqlite import SqliteLedger, check_file, entries_in_file
@@ -62,15 +63,13 @@ def open_ledger(
     data, url = Path(data), database_url()
     marked = (data / MARKER).is_file()
     if marked and (data / FILE).is_file():
-        raise Unreadable("data", f"'{data}' names two ledgers, {FILE} and {MARKER}. Find out which is the shop's and move the "
-                                 "other one away; delete nothing.")
+        raise Unreadable("data", say("evidence.names_two_ledgers", data=data, file=FILE, marker=MARKER))
     if not marked and (url is None or (data / FILE).is_file()):
         return SqliteLedger.open(data, make=make, projections=projections, wait_s=wait_s)
     if url is None:
-        raise Unreadable("data", f"The ledger of '{data}' is in a database, and {URL} is not set. Set it to the database's "
-                                 "address (docs/database.md).")
+        raise Unreadable("data", say("evidence.ledger_database_set", data=data, url=URL))
     if not marked and not make:
-        raise Unreadable("data", f"There is no ledger in '{data}'. Name the shop's data folder.")
+        raise Unreadable("data", say("evidence.there_ledger", data=data))
     return _in_database(data, url, projections, wait_s)
 
 
@@ -171,19 +170,18 @@ def move(data: Path) -> str:
     """
     data, url = Path(data), database_url()
     if url is None:
-        raise NotEnough("database", f"No database is named. Set {URL} to its address (docs/database.md).")
+        raise NotEnough("database", say("evidence.database_named", url=URL))
     if not (data / FILE).is_file():
-        raise Unreadable("data", f"There is no {FILE} in '{data}' to move.")
+        raise Unreadable("data", say("evidence.there_move", file=FILE, data=data))
     if (data / MARKER).is_file():
-        raise Unreadable("data", f"'{data}' names a ledger in a database already.")
+        raise Unreadable("data", say("evidence.names_ledger_database_already", data=data))
     with SqliteLedger.open(data, make=False) as old:
         old.verify()
         with _fresh(url) as new:
             count = new.import_log(old.export_log())
             said = new.verify()
             if new.link() != old.link():
-                raise Conflict("data", f"Somebody wrote to '{data / FILE}' meanwhile. It still counts; move again when nobody "
-                                       "works.")
+                raise Conflict("data", say("evidence.somebody_wrote_meanwhile", value=data / FILE))
             old.backup(data / f"{FILE}.moved")
         _mark(data, new.tenant)  # from here on a crash leaves both, and both are refused; never none
     _take_out(data)
@@ -199,7 +197,7 @@ def _in_database(data: Path, url: str, projections: Sequence[Projection], wait_s
         try:
             data.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise NotKept("data", f"'{data}' cannot be made: {error.strerror}. Check folder and rights.") from None
+            raise NotKept("data", say("evidence.made_4", data=data, strerror=error.strerror)) from None
         with opener.new(url, data, wait_s=wait_s) as fresh:
             _mark(data, fresh.tenant)
     return opener.open(url, data, tenant=_marked(data), projections=projections, wait_s=wait_s)
@@ -215,8 +213,7 @@ def _store() -> type[PostgresLedger]:
     try:
         from ...store.postgres import PostgresLedger
     except ImportError:
-        raise NotKept("database", "The part that speaks with PostgreSQL is not installed. Install it: pip install "
-                                  "'soundedge[postgres]'.") from None
+        raise NotKept("database", say("evidence.part_speaks_postgresql_installed")) from None
     return PostgresLedger
 
 
@@ -226,8 +223,7 @@ def _marked(data: Path) -> str:
     except (OSError, ValueError):
         tenant = ""
     if len(tenant) != 32 or set(tenant) - set("0123456789abcdef"):
-        raise Unreadable("data", f"'{data / MARKER}' is damaged: it must hold 32 hex digits. Take it from a copy of the "
-                                 "folder.")
+        raise Unreadable("data", say("evidence.damaged_3", value=data / MARKER))
     return tenant
 
 
@@ -245,7 +241,7 @@ def _mark(data: Path, tenant: str) -> None:
             pass
         sync_folder(data)
     except OSError as error:
-        raise NotKept("data", f"'{data / MARKER}' cannot be written: {error.strerror}. Check disk and rights.") from None
+        raise NotKept("data", say("evidence.written", value=data / MARKER, strerror=error.strerror)) from None
     finally:
         part.unlink(missing_ok=True)
 
@@ -256,4 +252,4 @@ def _take_out(data: Path) -> None:
     for name in (FILE, f"{FILE}-wal", f"{FILE}-shm"):
         (data / name).unlink(missing_ok=True)
     if (data / FILE).exists():
-        raise RecordBroken("data", f"'{data / FILE}' cannot be moved away.")
+        raise RecordBroken("data", say("evidence.moved_away", value=data / FILE))

@@ -16,6 +16,7 @@ from typing import Any, Self
 
 from ...basis.errors import Conflict, Contradiction, Unknown
 from ...basis.quantity import instant_text
+from ...basis.sentences import say
 from ...job.events import HOLD_POINTS, Event, body_of
 from ...job.judge import Outcome, judge_job
 from ...job.typed import events_of
@@ -104,13 +105,13 @@ def sign(
     outcome, _, _ = _kept(folder, data, now)
     job = outcome.job
     if person not in job.people:
-        raise Unknown("person", f"The sheet names nobody '{person[:40]}'. Named: {', '.join(sorted(job.people))}.")
+        raise Unknown("person", say("evidence.sheet_names_nobody", person=person[:40], people=', '.join(sorted(job.people))))
     event = _event(outcome, person, what, meaning, now)
     seed = keyring.person_seed(person, passphrase)
     fact = facts_of([event])[0]
     with open_ledger(data, make=False) as ledger:
         if ledger.head(reviewed.job) != reviewed.head:
-            raise Conflict("head", f"Job {reviewed.job} has moved on since you reviewed it. Review it again, then sign.")
+            raise Conflict("head", say("evidence.job_moved_since_you_reviewed", job=reviewed.job))
         signature = sign_event(seed, reviewed.job, fact, prev=reviewed.head)
         ledger.append(reviewed.job, [fact], now=now, on_head=reviewed.head, signatures={fact.id: signature})
     _onto_sheet(folder / "job.toml", event)
@@ -134,10 +135,10 @@ def _event(outcome: Outcome, person: str, what: str, meaning: str, now: datetime
     every = (*job.events, *job.voided)
     if what == "release":
         if any(event.kind == "release.signed" for event in every):
-            raise Contradiction("what", "The sheet has a [release] already. A changed job is released on a new sheet.")
+            raise Contradiction("what", say("evidence.sheet_release_already"))
         return Event("release", "release.signed", person, at, body_of("release.signed", {"meaning": meaning}))
     if what not in HOLD_POINTS:
-        raise Unknown("what", f"'{what[:40]}' is no hold point. Choose one of {', '.join(HOLD_POINTS)}, or release.")
+        raise Unknown("what", say("evidence.hold_point", what=what[:40], hold_points=', '.join(HOLD_POINTS)))
     number = 1 + sum(event.kind == "hold_point.signed" for event in every)
     body: dict[str, Any] = {"hold_point": what, "meaning": meaning}
     return Event(f"sign-{number}", "hold_point.signed", person, at, body_of("hold_point.signed", body))

@@ -9,6 +9,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, RecordBroken
 from ...basis.quantity import read_instant
+from ...basis.sentences import say
 from ...job.events import Event, body_of
 from ...job.judge import Outcome, judge_job
 from ...record.entry import Entry, Said
@@ -80,7 +81,8 @@ def events_in(entries: Sequence[Entry]) -> list[Event]:
             body = body_of(entry.kind, entry.body, from_record=True)
         except BenchError as fault:
             raise RecordBroken(
-                f"event {entry.no}", f"Event {entry.no} ({entry.kind}) does not say what its kind must say: {fault.message}"
+                f"event {entry.no}", say("evidence.event_does_say_what_kind", no=entry.no, kind=entry.kind,
+                                         message=fault.message)
             ) from None
         out.append(Event(entry.id, entry.kind, entry.by, read_instant(entry.at), body))
     return out
@@ -111,17 +113,17 @@ def replayed(
     events = events_in(list(held.entries()))
     last = next((event for event in reversed(events) if event.kind != "certificate.issued"), None)
     if last is None or last.kind != "job.judged" or last.by != BENCH:
-        raise RecordBroken(f"event {len(events)}", f"Record {held.job} does not end with the bench's judgement.")
+        raise RecordBroken(f"event {len(events)}", say("evidence.record_does_end_bench_judgement", job=held.job))
     try:
         outcome = judge_job(events, from_record=True, estimates=estimates)
     except BenchError as fault:
-        raise RecordBroken("job", f"The job of record {held.job} cannot be judged: {fault.message}") from None
+        raise RecordBroken("job", say("evidence.job_record_judged", job=held.job, message=fault.message)) from None
     blocked = [f"{block.step}: {block.rule}" for block in outcome.blocked_by]
     if (outcome.verdict, blocked) != (last.body.verdict, last.body.blocked_by):
         raise RecordBroken(
             f"event {len(events)}",
-            f"Event {len(events)} (job.judged) says {last.body.verdict}, held by {last.body.blocked_by or 'nothing'}; the "
-            f"rules give {outcome.verdict}, held by {blocked or 'nothing'}.",
+            say("evidence.event_job_judged_says_held", n=len(events), verdict=last.body.verdict,
+                value=last.body.blocked_by or 'nothing', verdict_2=outcome.verdict, value_2=blocked or 'nothing'),
         )
     return held, outcome, last
 

@@ -22,6 +22,7 @@ from datetime import datetime
 from pathlib import Path
 
 from ...basis.errors import BenchError, OutOfRange, Refused
+from ...basis.sentences import say
 from ...job.judge import Outcome
 from ...record.checkpoint import Checkpoint, make_checkpoint
 from ...record.claim import make_claim
@@ -77,7 +78,7 @@ def ready(data: Path | None, number: str, *, folder: Path | None = None) -> Keys
     keys = keyring.load(folder, data=data) if keyring.there(folder) else None
     if data is not None:
         if number == shop_chain.SHOP:
-            raise Refused("job.number", f"A job cannot be called '{number}': that is the shop's own chain. Give it its number.")
+            raise Refused("job.number", say("evidence.job_called", number=number))
         guard(data, folder=folder)
     return keys
 
@@ -197,8 +198,7 @@ def _signed(pdf: bytes, outcome: Outcome, record: Record, keys: Keys, now: datet
     from ...report.sign import sign_pdf
 
     if keys.signing is None:
-        raise Refused("keys", f"There is a log key in '{keys.folder}' but no certificate key to sign the page with. Make it "
-                              f"with: soundedge key new {keys.origin}")
+        raise Refused("keys", say("evidence.there_log_key_but_certificate", folder=keys.folder, origin=keys.origin))
     word = outcome.verdict.replace("_", " ")
     return sign_pdf(pdf, keys.signing, at=now, reason=f"{record.certificate}: {word}")
 

@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import Conflict, NotEnough, RecordBroken, Unknown
+from ...basis.sentences import say
 from ...record.checkpoint import Checkpoint
 from ...record.entry import Entry, Said
 from ...record.keys import key_of, read_secret
@@ -117,8 +118,8 @@ def enrol(ledger: Ledger, keys: Keys, *, now: datetime) -> Keys:
         if key_of(origin, seed) == counts:
             return _put_in_place(keys)
     raise Conflict(
-        "keys", f"The ledger counts the key {counts.fingerprint}; in '{keys.folder}' lies {keys.key.fingerprint}. Bring the "
-                "right key back (soundedge key from-paper), or name the keys of this data folder with SOUNDEDGE_KEYS.",
+        "keys", say("evidence.ledger_counts_key", fingerprint=counts.fingerprint, folder=keys.folder,
+                    fingerprint_2=keys.key.fingerprint),
     )
 
 
@@ -232,8 +233,8 @@ def restores(entries: Iterable[Entry], persons: Mapping[str, bytes]) -> list[Res
             found.append(Restored(entry.no, entry.recorded_at, (first.by, entry.by), str(first.body["because"]),
                                   int(first.body["kept_events"]), points))
         except (KeyError, TypeError, ValueError):
-            raise RecordBroken(f"event {entry.no}", f"Event {entry.no} ({entry.kind}) of the shop's chain does not say what "
-                                                    "its kind must say.") from None
+            raise RecordBroken(f"event {entry.no}", say("evidence.event_shop_chain_does_say", no=entry.no,
+                                                              kind=entry.kind)) from None
     return found
 
 
@@ -287,8 +288,7 @@ def _change_key(
 
 def _reason(because: str) -> None:
     if len(because.strip()) < REASON_MIN:
-        raise NotEnough("because", f"The reason has {len(because.strip())} characters; at least {REASON_MIN} are needed. Say "
-                                   "what happened.")
+        raise NotEnough("because", say("evidence.reason_characters", n=len(because.strip()), reason_min=REASON_MIN))
 
 
 def _fresh_id(kind: str) -> str:

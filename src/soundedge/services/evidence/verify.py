@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import RecordBroken, Unreadable
+from ...basis.sentences import say
 from ...job.judge import Outcome
 from ...record.replay import insist
 from ...record.rotation import SHOP
@@ -67,8 +68,7 @@ def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, 
         return {"file": str(path)} | check_log(raw, str(path), at_hand)
     if raw[:1] in (b"{", b"[") or str(path).endswith(".json"):
         return {"file": str(path)} | _record(raw, at_hand)
-    raise Unreadable(str(path), f"'{path}' is neither a certificate (PDF), a record (JSON), a log nor a square code's text. "
-                                "Name one of them.")
+    raise Unreadable(str(path), say("evidence.neither_certificate_pdf_record_json", path=path))
 
 
 def write_page(path: Path) -> None:
@@ -95,8 +95,7 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     for text in wanted:
         if text not in printed:
             raise RecordBroken(
-                "page", f"The page of '{name}' does not carry '{text}', which its record demands. Page and record do not "
-                "belong together; ask the issuer for the original.",
+                "page", say("evidence.page_does_carry_which_record", name=name, text=text),
             )
     last = list(held.entries())[-1]
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
@@ -139,12 +138,11 @@ def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], str]:
         printed = "\n".join(page.extract_text() for page in reader.pages)
     except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError, AssertionError, OSError,
             NotImplementedError, EOFError, OverflowError) as error:
-        raise RecordBroken("pdf", f"'{name}' cannot be read as a certificate: {str(error)[:120]}. It is damaged.") from None
+        raise RecordBroken("pdf", say("evidence.read_certificate", name=name, error=str(error)[:120])) from None
     titles = [title for title, _ in found]
     for title in {"record.json", *titles}:
         if titles.count(title) != 1:
             raise RecordBroken(
-                "pdf", f"'{name}' carries {titles.count(title)} attachments called {title[:60]}; a certificate carries exactly "
-                "one.",
+                "pdf", say("evidence.carries_attachments_called", name=name, title=titles.count(title), title_2=title[:60]),
             )
     return dict(found), printed

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Missing, NotEnough, RecordBroken, Unreadable
+from ...basis.sentences import say
 from ...basis.strict_json import loads
 from ...record.checkpoint import Checkpoint, make_checkpoint, open_checkpoint, read_checkpoint
 from ...record.claim import read_claim
@@ -112,7 +113,7 @@ def ask(data: Path, *, folder: Path | None = None) -> Standing:
     """
     found = guard(data, folder=folder)
     if not there(data):
-        raise Unreadable("data", f"There is no ledger in '{data}'. Name the shop's data folder.")
+        raise Unreadable("data", say("evidence.there_ledger", data=data))
     return found
 
 
@@ -205,10 +206,9 @@ def witness(folder: Path, data: Path, *, keys: Keys, now: datetime) -> str:
     """
     folder, kept = Path(folder).resolve(), Path(data).resolve()
     if not folder.is_dir():
-        raise Unreadable("folder", f"There is no folder '{folder}'. Plug the stick in, or make the folder, then try again.")
+        raise Unreadable("folder", say("evidence.there_folder_2", folder=folder))
     if folder == kept or kept in folder.parents:
-        raise Unreadable("folder", f"'{folder}' lies in the data folder: who changes the one changes the other. Name a folder "
-                                   "on another disk.")
+        raise Unreadable("folder", say("evidence.lies_data_folder", folder=folder))
     with open_ledger(data, make=False) as ledger:
         remember(data, keys.folder, folder)
         before = guard(data, folder=keys.folder)
@@ -234,9 +234,10 @@ def check_claim(text: str, data: Path, *, folder: Path | None = None) -> str:
         leaves = leaves_of(ledger)
     who = f"certificate {claim.certificate}"
     if claim.size > len(leaves):
-        raise RolledBack("ledger", f"The ledger holds {len(leaves)} events; {who} was printed over {claim.size}.{READ_ONLY}")
+        raise RolledBack("ledger", say("evidence.ledger_holds_events", n=len(leaves), who=who, size=claim.size,
+                                       read_only=READ_ONLY))
     if root(leaves[: claim.size])[: len(claim.root)] != claim.root:
-        raise Forked("ledger", f"The ledger's first {claim.size} events are not those that {who} was printed over.{READ_ONLY}")
+        raise Forked("ledger", say("evidence.ledger_first_events_those_printed", size=claim.size, who=who, read_only=READ_ONLY))
     return f"Unchanged up to event {claim.size} of {len(leaves)}, seen by {who} on paper."
 
 
@@ -258,17 +259,15 @@ def read_checkpoints(folder: Path, keys: Sequence[NoteKey]) -> list[Seen]:
         try:
             origin = read_checkpoint(note.decode("utf-8").partition("\n\n")[0] + "\n").origin
         except (BenchError, UnicodeDecodeError):
-            raise RecordBroken("checkpoint", f"'{file}' is not a checkpoint any more; it was one. Compare with another witness "
-                                             "before going on.") from None
+            raise RecordBroken("checkpoint", say("evidence.checkpoint_any_more", file=file)) from None
         if origin not in names:
             if file.name in {f"{_slug(name)}.checkpoint" for name in names}:
-                raise RecordBroken("checkpoint", f"'{file}' speaks of another log, {origin[:60]}, than its own name does. "
-                                                 "It was changed; compare with another witness before going on.")
+                raise RecordBroken("checkpoint", say("evidence.speaks_another_log_than_own", file=file, origin=origin[:60]))
             continue  # another shop's
         try:
             point, _ = open_checkpoint(note, keys)
         except BenchError as fault:
-            raise RecordBroken("checkpoint", f"'{file}' does not hold: {fault.message}") from None
+            raise RecordBroken("checkpoint", say("evidence.does_hold_2", file=file, message=fault.message)) from None
         seen.append(Seen(_who(folder), file, point))
     return seen
 
@@ -311,8 +310,7 @@ def settings(data: Path) -> dict[str, Any]:
     except BenchError:
         held = None
     if not isinstance(held, dict):
-        raise Unreadable("data", f"'{Path(data) / SETTINGS}' is damaged. Take it from a backup, or delete it and name the "
-                                 "witness folders again.")
+        raise Unreadable("data", say("evidence.damaged_4", value=Path(data) / SETTINGS))
     return held
 
 
@@ -325,7 +323,7 @@ def remember(data: Path, keys_folder: Path, folder: Path) -> None:
     """Remember a witness in the data folder and beside the keys."""
     held = [str(one) for one in witness_folders(data, folder=keys_folder)]
     if not str(folder).isprintable():
-        raise Unreadable("folder", "The folder's name holds a character that cannot be printed. Rename it.")
+        raise Unreadable("folder", say("evidence.folder_name_holds_character_printed"))
     wanted = [*held, *([] if str(folder) in held else [str(folder)])]
     set_settings(data, witness_folders=wanted)
     beside = keys_folder / CHECKPOINTS
@@ -348,8 +346,7 @@ def witness_folders(data: Path, *, folder: Path | None = None) -> list[Path]:
 
 def _found(folders: Sequence[Path], keys_folder: Path, trusted: Sequence[NoteKey]) -> tuple[list[Seen], list[str]]:
     if not trusted:
-        raise NotEnough("keys", "Witness folders are remembered, but no public key of the log is at hand to read them with. "
-                                "Bring the keys' folder back: soundedge key from-paper.")
+        raise NotEnough("keys", say("evidence.witness_folders_remembered_but_public"))
     seen, away = [], []
     for folder in (keys_folder / CHECKPOINTS, *folders):
         if folder.is_dir():

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Missing, Refused, Unreadable
+from ...basis.sentences import say
 from ..procedure import procedure_file
 from .files import PHOTO_MAX_BYTES, read_bytes, read_text
 from .tables import read_table
@@ -66,16 +67,16 @@ def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:
     """
     folder = Path(path)
     if not folder.is_dir():
-        raise Missing("folder", f"There is no job folder '{path}'. Name one that holds a job.toml.")
+        raise Missing("folder", say("folder.there_job_folder", path=path))
     text = read_text(folder / "job.toml", what="The job sheet", field="job.toml")
     try:
         sheet = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise Unreadable("job.toml", f"The job sheet is not TOML: {error}. Mend it there.") from None
+        raise Unreadable("job.toml", say("folder.job_sheet_toml", error=error)) from None
     except RecursionError:
-        raise Unreadable("job.toml", "The job sheet is nested too deep. Flatten it.") from None
+        raise Unreadable("job.toml", say("folder.job_sheet_nested_too_deep")) from None
     except ValueError as error:  # a number of thousands of digits
-        raise Unreadable("job.toml", f"The job sheet cannot be read: {str(error)[:120]}. Mend it there.") from None
+        raise Unreadable("job.toml", say("folder.job_sheet_read", error=str(error)[:120])) from None
     read = Folder(folder, sheet)
     read.keep("job.toml", text.encode())
     _procedure(read)
@@ -99,9 +100,9 @@ def _name(entry: dict[str, Any], key: str, spot: str) -> str | None:
         return None
     name = entry[key]
     if not isinstance(name, str) or not name.strip() or len(name) > 200 or "\x00" in name:
-        raise Unreadable(f"{spot}.{key}", f"{spot}: '{key}' is not the name of a file. Write it in quotes.")
+        raise Unreadable(f"{spot}.{key}", say("folder.sentence_4", spot=spot, key=key))
     if Path(name).is_absolute():
-        raise Unreadable(f"{spot}.{key}", f"{spot}: '{name}' is an absolute path. Name a file relative to the job folder.")
+        raise Unreadable(f"{spot}.{key}", say("folder.sentence_3", spot=spot, name=name))
     return name
 
 
@@ -111,7 +112,7 @@ def _procedure(folder: Folder) -> None:
         return  # said by the sheet's own reader
     name = _name(job, "procedure", "job")
     if name is None:
-        raise Missing("job.procedure", "The job names no procedure. Write procedure = \"…toml\"; no procedure, no repair.")
+        raise Missing("job.procedure", say("folder.job_names_procedure"))
     raw = read_bytes(folder.path / name, what="The procedure", field="job.procedure")
     job["procedure_sha256"] = folder.keep(Path(name).name, raw)
     job["procedure"] = procedure_file(name, base=folder.path)
@@ -240,12 +241,12 @@ def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, diges
 def _place(entry: dict[str, Any], key: str, spot: str) -> float:
     value = entry.pop(key, 0.0)
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 20000:
-        raise Unreadable(f"{spot}.{key}", f"{spot}: '{key}' is {str(value)[:40]!r}; it must be millimetres on the part. "
-                         "Type the number alone.")
+        raise Unreadable(f"{spot}.{key}", say("folder.sentence_2", spot=spot, key=key, value=str(value)[:40]))
     return float(value)
 
 
 def _refused(reasons: list[dict[str, str]]) -> Refused:
-    refused = Refused(reasons[0]["check"], f"{reasons[0]['because']} {reasons[0]['next_move']}")
+    refused = Refused(reasons[0]["check"], say("folder.sentence", because=reasons[0]['because'],
+                                               next_move=reasons[0]['next_move']))
     refused.reasons = reasons  # type: ignore[attr-defined]
     return refused

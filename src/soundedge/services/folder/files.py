@@ -9,6 +9,7 @@ import stat
 from pathlib import Path
 
 from ...basis.errors import Missing, Unreadable
+from ...basis.sentences import say
 
 TEXT_MAX_BYTES = 4_000_000
 PHOTO_MAX_BYTES = 40_000_000
@@ -29,18 +30,18 @@ def read_bytes(path: Path | str, *, what: str, field: str = "", size_max_bytes: 
         # O_NONBLOCK: a pipe put where a file belongs must not hang the bench.
         handle = os.open(name, os.O_RDONLY | os.O_NONBLOCK)
     except (FileNotFoundError, NotADirectoryError):
-        raise Missing(field, f"{what}: there is no file '{name}'. Put it there or correct the name.") from None
+        raise Missing(field, say("folder.sentence_9", what=what, name=name)) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise Unreadable(field, f"{what}: '{name[:200]}' cannot be opened: {reason}. Check it.") from None
+        raise Unreadable(field, say("folder.sentence_8", what=what, name=name[:200], reason=reason)) from None
     try:
         about = os.fstat(handle)
         if not stat.S_ISREG(about.st_mode):
-            raise Unreadable(field, f"{what}: '{name}' is not a file. Name a file.")
+            raise Unreadable(field, say("folder.sentence_7", what=what, name=name))
         if about.st_size > size_max_bytes:
             raise Unreadable(
                 field,
-                f"{what}: '{name}' holds {about.st_size} bytes; at most {size_max_bytes} are read. Make it smaller.",
+                say("folder.sentence_6", what=what, name=name, st_size=about.st_size, size_max_bytes=size_max_bytes),
             )
         with os.fdopen(handle, "rb", closefd=False) as stream:
             return stream.read(size_max_bytes + 1)
@@ -55,7 +56,7 @@ def read_text(path: Path | str, *, what: str, field: str = "") -> str:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise Unreadable(
-            field, f"{what}: '{os.fspath(path)}' is not UTF-8 text at byte {error.start}. Save it again as UTF-8."
+            field, say("folder.sentence_5", what=what, path=os.fspath(path), start=error.start)
         ) from None
 
 
@@ -90,5 +91,5 @@ def write_together(files: dict[Path, bytes]) -> None:
                 temporary.unlink(missing_ok=True)
         reason = getattr(error, "strerror", None) or error
         raise Unreadable(
-            "out", f"'{path}' could not be written: {reason}. Free space or choose another folder."
+            "out", say("folder.could_written", path=path, reason=reason)
         ) from None

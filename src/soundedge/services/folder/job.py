@@ -14,6 +14,7 @@ from typing import Any
 
 from ...basis.errors import Contradiction, RecordBroken, Unreadable
 from ...basis.quantity import read_instant
+from ...basis.sentences import say
 from ...job.judge import judge_job
 from ...job.typed import events_of
 from ...record.verify import verify
@@ -85,7 +86,7 @@ def run_job(
         )
     except OSError as error:
         raise Unreadable(
-            "out", f"The certificate could not be set: {error.strerror or error}. Free space in the temporary folder."
+            "out", say("folder.certificate_could_set", value=error.strerror or error)
         ) from None
     if sealed.said:
         tell(sealed.said)
@@ -118,11 +119,11 @@ def new_job(folder: Path, *, procedure: Path | None = None) -> list[str]:
         The folder holds a sheet already.
     """
     if (folder / "job.toml").exists():
-        raise Unreadable("folder", f"'{folder}' holds a job.toml already. Choose another folder.")
+        raise Unreadable("folder", say("folder.holds_job_toml_already", folder=folder))
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise Unreadable("folder", f"'{folder}' cannot be made: {error.strerror}. Choose another place.") from None
+        raise Unreadable("folder", say("folder.made_2", folder=folder, strerror=error.strerror)) from None
     made = {
         "job.toml": (TEMPLATES / "job.toml").read_bytes(),
         "film.csv": b"spot,where,x_mm,y_mm,reading_um\n",
@@ -172,7 +173,7 @@ def _earlier(out: Path, record: Any, outcome: Any) -> _Earlier | None:
     number = outcome.job.the("job.opened").number
     if job != number:
         raise Contradiction(
-            "out", f"'{out}' holds the released record of job {job}; this is job {number}. Choose another folder."
+            "out", say("folder.holds_released_record_job", out=out, job=job, number=number)
         )
     said = str(last.body["certificate"])
     if outcome.verdict == "released" and same_content(raw, record.raw):
@@ -190,12 +191,11 @@ def _judgement(raw: bytes, file: Path) -> tuple[str, Any]:
         held = verify(raw)
     except RecordBroken as fault:
         raise Unreadable(
-            "out", f"'{file}' stands there already and is not a record that holds ({fault.message.rstrip('.')}). It is not "
-            "written over: move it away or choose another folder."
+            "out", say("folder.stands_there_already_record_holds", file=file, value=fault.message.rstrip('.'))
         ) from None
     entries = [entry for entry in held.entries() if entry.kind == "job.judged"]
     if not entries:
-        raise Unreadable("out", f"'{file}' is a record without a judgement. Move it away or choose another folder.")
+        raise Unreadable("out", say("folder.record_without_judgement", file=file))
     return held.job, entries[-1]
 
 
@@ -235,7 +235,7 @@ def _write(out: Path, files: dict[str, bytes], earlier: _Earlier | None) -> None
         if kept and copied:
             shutil.rmtree(kept, ignore_errors=True)
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("out", f"'{out}' cannot be made: {reason}. Choose another place.") from None
+        raise Unreadable("out", say("folder.made", out=out, reason=reason)) from None
     try:
         write_together({out / name: raw for name, raw in files.items()})
     except Unreadable:

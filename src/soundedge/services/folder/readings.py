@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import Contradiction, NotEnough
+from ...basis.sentences import say
 from .files import read_bytes, write_whole
 
 
@@ -44,7 +45,7 @@ def need_readings(read: dict[str, Any]) -> list[dict[str, Any]]:
     """The spots of ``readings_file``; NotEnough with the first reason when there is none."""
     if not read["spots"]:
         why = f" The first line set aside: {read['set_aside'][0]['because']}" if read["set_aside"] else ""
-        raise NotEnough("readings", f"The file holds no reading that can be used.{why} Correct it, or measure.")
+        raise NotEnough("readings", say("folder.file_holds_reading_can_used", why=why))
     return read["spots"]
 
 
@@ -54,7 +55,7 @@ def keep_readings(path: str | Path, rows: list[Any]) -> None:
 
     target = Path(path)
     if target.exists():
-        raise Contradiction("out", f"'{target}' is there already. Readings are never overwritten: choose another name.")
+        raise Contradiction("out", say("folder.there_already", target=target))
     write_whole(target, write_table(rows).encode("utf-8"))
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import Missing, NotEnough, Unreadable
+from ...basis.sentences import say
 from .files import read_bytes
 
 LINES_MAX = 200_000
@@ -45,30 +46,30 @@ def read_table(
     text = decoded(read_bytes(path, what=what, field=field), what, field)
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
     if len(lines) < 2:
-        raise NotEnough(field, f"{what}: '{path.name}' has no line below its header. Fill it in.")
+        raise NotEnough(field, say("folder.sentence_19", what=what, name=path.name))
     if len(lines) > LINES_MAX:
-        raise Unreadable(field, f"{what}: '{path.name}' has {len(lines)} lines; at most {LINES_MAX} are read. Split it.")
+        raise Unreadable(field, say("folder.sentence_18", what=what, name=path.name, n=len(lines), lines_max=LINES_MAX))
     separator = max(";\t,", key=lines[0].count)
     try:
         rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator))
     except csv.Error as error:
-        raise Unreadable(field, f"{what}: '{path.name}' is not a table: {error}. Save it again as CSV.") from None
+        raise Unreadable(field, say("folder.sentence_17", what=what, name=path.name, error=error)) from None
     header = [name.strip().lower() for name in rows[0]]
     known = [*numbers, *texts, *optional]
     lacking = [name for name in (*numbers, *texts) if name not in header]
     if lacking:
-        raise Missing(field, f"{what}: '{path.name}' has no column '{lacking[0]}'. Its first line names: {', '.join(known)}.")
+        raise Missing(field, say("folder.sentence_16", what=what, name=path.name, lacking=lacking[0], known=', '.join(known)))
     strange = [name for name in header if name not in known]
     if strange:
-        raise Unreadable(field, f"{what}: '{path.name}' has a column '{strange[0][:40]}' that is not known. "
-                         f"Known: {', '.join(known)}.")
+        raise Unreadable(field, say("folder.sentence_15", what=what, name=path.name, strange=strange[0][:40],
+                                    known=', '.join(known)))
     if len(set(header)) != len(header):
-        raise Unreadable(field, f"{what}: '{path.name}' names a column twice. Name each once.")
+        raise Unreadable(field, say("folder.sentence_14", what=what, name=path.name))
     out = []
     for number, row in enumerate(rows[1:], 2):
         if len(row) != len(header):
-            raise Unreadable(field, f"{what}: line {number} of '{path.name}' has {len(row)} cells; the header has "
-                             f"{len(header)}. Complete it.")
+            raise Unreadable(field, say("folder.sentence_13", what=what, number=number, name=path.name, n=len(row),
+                                        n_2=len(header)))
         out.append(_row(header, row, numbers, optional, separator, f"{what}: line {number} of '{path.name}'", field))
     return out
 
@@ -82,11 +83,11 @@ def _row(
         if not cell:
             if name in optional:
                 continue
-            raise Missing(field, f"{spot}: '{name}' is empty. Not measured is not zero: write it, or leave the line out.")
+            raise Missing(field, say("folder.sentence_12", spot=spot, name=name))
         value = _number(cell, separator)
         if name in numbers:
             if value is None:
-                raise Unreadable(field, f"{spot}: cannot read {cell[:30]!r} as the number '{name}'. Correct it.")
+                raise Unreadable(field, say("folder.sentence_11", spot=spot, cell=cell[:30], name=name))
             out[name] = value
         else:
             out[name] = value if name in optional and value is not None else cell
@@ -110,5 +111,5 @@ def decoded(raw: bytes, what: str, field: str) -> str:
             return raw.decode("cp1252")
         except UnicodeDecodeError as error:
             raise Unreadable(
-                field, f"{what}: byte {error.start} is neither UTF-8 nor Windows text. Save the file as UTF-8."
+                field, say("folder.sentence_10", what=what, start=error.start)
             ) from None

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...basis.errors import Conflict, NotEnough, Refused, Unknown, Unreadable
+from ...basis.sentences import say
 from ...history.register import legible
 from ..desk.actor import Actor
 from .setting import root
@@ -91,7 +92,7 @@ def first_start(
 
     with transaction.atomic():
         if Account.objects.exists():
-            raise Refused("code", "This installation has accounts already. Sign in; a manager adds people.")
+            raise Refused("code", say("people.installation_accounts_already"))
         _use("first", typed, now)
         shop = open_shop(slug, shop_name, now=now)
         password_good(password, login=login, name=name)
@@ -107,7 +108,7 @@ def open_shop(slug: str, name: str, *, now: datetime) -> Shop:
     from ..desk.shop_place import new_shop
 
     if Shop.objects.filter(slug=slug).exists():
-        raise Conflict("shop", f"There is a shop '{slug}' already. Choose another short name.")
+        raise Conflict("shop", say("people.there_shop_already", slug=slug))
     new_shop(root(), slug, name, now=now)
     return Shop.objects.create(slug=slug, name=name, opened_at=now)
 
@@ -180,9 +181,9 @@ def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, 
 
     found, why = _with_login(login), " ".join(because.split())
     if found.role != "manager" or not found.is_active:
-        raise Refused("login", f"{found.name} is no manager who is let in. A manager of the shop gives passwords (People).")
+        raise Refused("login", say("people.manager_who_let", name=found.name))
     if not why:
-        raise NotEnough("because", "A reason is needed; it stands in the ledger. Add: --because 'forgot it, no other manager'.")
+        raise NotEnough("because", say("people.reason_needed"))
     register.key_reset(data_of(found.shop), actor_of(found), found.person, f"At the machine itself: {why}", now=now)
     found.sessions.all().delete()
     unlock(found)
@@ -194,7 +195,7 @@ def _with_login(login: str) -> Account:
 
     found = Account.objects.filter(login=login.strip().casefold()).first()
     if found is None:
-        raise Unknown("login", f"There is no account '{login[:40]}' in this installation. List them: soundedge shop list.")
+        raise Unknown("login", say("people.there_account_installation", login=login[:40]))
     return found
 
 
@@ -278,9 +279,9 @@ def change_password(account: Account, old: str, new: str, *, now: datetime) -> N
         Not the old password, or a new one that anybody would guess.
     """
     if not _right(account, old):
-        raise Refused("old", "This is not your password. Type it again.")
+        raise Refused("old", say("people.your_password_2"))
     if old == new:
-        raise Refused("new", "The new password is the old one. Choose another.")
+        raise Refused("new", say("people.new_password_old_one"))
     password_good(new, login=account.login, name=account.name)
     _own_password(account, new, old="" if account.one_time else old, now=now)
 
@@ -297,7 +298,7 @@ def check_password(account: Account, password: str) -> None:
         Not his password.
     """
     if account.one_time or not _right(account, password):
-        raise Refused("password", "This is not your password. Nothing was signed or changed; type it again.")
+        raise Refused("password", say("people.your_password"))
 
 
 def still_in(account: Account, session: str) -> bool:
@@ -323,16 +324,15 @@ def password_good(password: str, *, login: str = "", name: str = "") -> None:
     try:
         password.encode("utf-8")
     except UnicodeEncodeError:
-        raise Refused("new", "The password holds half a character. Type it again.") from None
+        raise Refused("new", say("people.password_holds_half_character")) from None
     if not PASSWORD_MIN <= len(password) <= PASSWORD_MAX:
         raise Refused(
             "new",
-            f"The password has {len(password)} characters; it needs {PASSWORD_MIN} to {PASSWORD_MAX}. "
-            "Four words that do not belong together are good.",
+            say("people.password_characters", n=len(password), password_min=PASSWORD_MIN, password_max=PASSWORD_MAX),
         )
     why = guessable(password, (login, name, "soundedge", "sound edge"))
     if why:
-        raise Refused("new", f"{why} Four words that do not belong together are good.")
+        raise Refused("new", say("people.four_words_do_belong_together", why=why))
 
 
 def unlock(account: Account) -> None:
@@ -346,8 +346,7 @@ def unlock(account: Account) -> None:
     from axes.utils import reset
 
     if not account.is_active:
-        raise Refused("login", f"{account.name} is let in no more, so there is nothing to open. A manager may let him in again "
-                               "(People).")
+        raise Refused("login", say("people.let_more_so_there_nothing", name=account.name))
     for counted in (account.login, _again(account)):
         reset(username=counted)
 
@@ -386,9 +385,9 @@ def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime, typed_by: 
 
     label = " ".join(label.split())[:120]
     if not label:
-        raise NotEnough("label", "The device has no name. Write what people call it: tablet at bench 2.")
+        raise NotEnough("label", say("people.device_name"))
     if not label.isprintable():
-        raise Unreadable("label", "The device's name holds a sign that cannot be printed. Type it again.")
+        raise Unreadable("label", say("people.device_name_holds_sign_printed"))
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
         number = 1 + Device.objects.filter(shop=shop).count()
@@ -420,8 +419,7 @@ def photos_left(device: Device, *, now: datetime) -> int:
     if sent >= PHOTO_BYTES_DAY:
         raise Closed(
             "photo",
-            f"This device has sent {sent / 1e9:.1f} GB of photos today; {PHOTO_BYTES_DAY / 1e9:.0f} GB a day are taken from "
-            "one device. Readings are taken as before. Send the photos tomorrow, or from another device.",
+            say("people.device_sent_gb_photos_today", value=sent / 1000000000.0, value_2=PHOTO_BYTES_DAY / 1000000000.0),
         )
     return PHOTO_BYTES_DAY - sent
 
@@ -456,14 +454,14 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
 
     login = login.strip().casefold()
     if not can_be_login(login):
-        raise Unreadable("login", f"The sign-in name '{login[:40]}' must have 3 to {LOGIN_MAX} letters, digits, . - _ or @.")
+        raise Unreadable("login", say("people.sign_name_letters_digits", login=login[:40], login_max=LOGIN_MAX))
     legible("login", "sign-in name", login)
     if unicodedata.normalize("NFKC", login) != login:
-        raise Unreadable("login", f"The sign-in name '{login[:40]}' holds letters of another width or form. Write plain ones.")
+        raise Unreadable("login", say("people.sign_name_holds_letters_another", login=login[:40]))
     if Account.objects.filter(login=login).exists():
-        raise Conflict("login", f"The sign-in name '{login[:40]}' is taken. Choose another.")
+        raise Conflict("login", say("people.sign_name_taken", login=login[:40]))
     if Account.objects.filter(shop=shop, person=person["id"]).exists():
-        raise Conflict("id", f"The person '{person['id']}' has an account already.")
+        raise Conflict("id", say("people.person_account_already", name=person['id']))
     himself = Actor(str(person["id"]), str(person["name"]), str(person["role"]), None)
     register.enrol_person(data_of(shop), by or himself, person, now=now)
     account = Account(
@@ -491,9 +489,7 @@ def _right(account: Account, password: str) -> bool:
     asked.method, asked.path = "POST", "/password-again"
     name = dict.fromkeys(("username", "login"), _again(account))
     if not AxesProxyHandler.is_allowed(asked, name):
-        raise Closed("password", "Too many wrong passwords: none is looked at for an hour and a half. Nothing was signed or "
-                                 "changed. A manager can open the account again (People); without one: at the bench's machine, "
-                                 "soundedge shop unlock.")
+        raise Closed("password", say("people.too_many_wrong_passwords"))
     if not account.check_password(password[: PASSWORD_MAX + 1]):
         AxesProxyHandler.user_login_failed(type(account), name, asked)
         return False
@@ -538,7 +534,7 @@ def _use(purpose: str, typed: str, now: datetime, *, shop: Shop | None = None) -
         .first()
     )
     if found is None:
-        raise Refused("code", "This code is not known here, was used already, or is too old. Ask for a new one.")
+        raise Refused("code", say("people.code_known_here_used_already"))
     found.used_at = now
     found.save(update_fields=["used_at"])
     return found
@@ -546,13 +542,13 @@ def _use(purpose: str, typed: str, now: datetime, *, shop: Shop | None = None) -
 
 def _not_himself(account: Account, by: Actor, what: str) -> None:
     if account.person == by.person:
-        raise Refused("person", f"You cannot {what}. Ask another manager.")
+        raise Refused("person", say("people.you", what=what))
 
 
 def _person_id(login: str) -> str:
     name = "".join(c for c in login.strip().casefold().split("@")[0] if c.isascii() and (c.isalnum() or c in "-_"))
     if not name:
-        raise Unreadable("login", f"The sign-in name '{login[:40]}' has no letter from a to z. Choose another.")
+        raise Unreadable("login", say("people.sign_name_letter_from_z", login=login[:40]))
     return name[:40]
 
 
@@ -572,5 +568,5 @@ def person_known(shop: Shop, person: str) -> Account:
 
     found = Account.objects.filter(shop=shop, person=person).first()
     if found is None:
-        raise Unknown("person", f"There is nobody '{person[:40]}' in this shop.")
+        raise Unknown("person", say("people.there_nobody_shop", person=person[:40]))
     return found

@@ -7,6 +7,7 @@ import subprocess
 import sys
 
 from ...basis.errors import Missing, Unreadable
+from ...basis.sentences import say
 from .setting import root
 
 
@@ -40,8 +41,7 @@ def migrate() -> None:
     executor = MigrationExecutor(connection)
     if executor.migration_plan(executor.loader.graph.leaf_nodes()):
         raise Missing(
-            "database", "The tables of the accounts are not there yet, or are older than this version. Let the database's "
-                        "owner make them: soundedge database prepare.")
+            "database", say("people.tables_accounts_there_yet_older"))
 
 
 def prepare_accounts(owner_url: str, app_role: str) -> None:
@@ -62,7 +62,7 @@ def prepare_accounts(owner_url: str, app_role: str) -> None:
     )
     if done.returncode:
         last = (done.stderr.strip().splitlines() or ["no reason was given"])[-1]
-        raise Unreadable("database", f"The accounts' tables could not be made: {last[:300]}. Check the owner's address.")
+        raise Unreadable("database", say("people.accounts_tables_could_made", last=last[:300]))
 
 
 def _as_owner(app_role: str) -> None:

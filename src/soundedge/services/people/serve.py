@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Missing, OutOfRange, Unreadable
+from ...basis.sentences import say
 from ..evidence import keys as keyring
 from .tls import Tls, make_shop_tls, names_of_this_machine
 
@@ -228,7 +229,7 @@ def write_lines(file: Path | None) -> None:
         handler = logging.StreamHandler(sys.stderr) if file is None else logging.FileHandler(file, encoding="utf-8")
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("log", f"The log '{file}' cannot be written: {reason}. Choose another: --log FILE.") from None
+        raise Unreadable("log", say("people.log_written", file=file, reason=reason)) from None
     handler.setFormatter(formatter)
     root = logging.getLogger()
     for old in list(root.handlers):
@@ -243,14 +244,13 @@ def write_lines(file: Path | None) -> None:
 
 def _look(settings: Settings) -> None:
     if not 0 <= settings.port <= 65535:
-        raise OutOfRange("port", f"The port is {settings.port}; it must be 1 to 65535 (0: any free one). Try --port {PORT}.")
+        raise OutOfRange("port", say("people.port", port=settings.port, port_2=PORT))
     for name, value, most in (("workers", settings.workers, WORKERS_MAX), ("threads", settings.threads, THREADS_MAX)):
         if not 1 <= value <= most:
-            raise OutOfRange(name, f"--{name} is {value}; it must be 1 to {most}. Leave it out when in doubt.")
+            raise OutOfRange(name, say("people.sentence", name=name, value=value, most=most))
     if not settings.tls and not _loopback(settings.host):
-        raise Missing("tls", f"Other devices reach the bench at {settings.host[:60]} only with TLS: without it a browser keeps "
-                             "no session and records nothing offline. Start it with: soundedge serve --tls --host "
-                             f"{settings.host[:60]} --port {settings.port} --root '{settings.root}'")
+        raise Missing("tls", say("people.other_devices_reach_bench_only", host=settings.host[:60], port=settings.port,
+                                 root=settings.root))
 
 
 def _loopback(host: str) -> bool:
@@ -272,7 +272,7 @@ def _bind(host: str, port: int) -> socket.socket:
         found = socket.getaddrinfo(host.strip("[]"), port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
         family, kind, protocol, _, address = sorted(found, key=lambda one: one[0] != socket.AF_INET)[0]
     except (OSError, UnicodeError, ValueError):
-        raise Unreadable("host", f"'{shown}' is no address of this machine. Take one of: {_own()}.") from None
+        raise Unreadable("host", say("people.address_machine", shown=shown, own=_own())) from None
     listening = socket.socket(family, kind, protocol)
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -303,8 +303,7 @@ def _folder(root: Path) -> Path:
         trial.unlink()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("root", f"The folder '{root}' cannot be written: {reason}. Name one of your own: --root "
-                                 "FOLDER.") from None
+        raise Unreadable("root", say("people.folder_written", root=root, reason=reason)) from None
     return root
 
 
@@ -319,10 +318,9 @@ def _tables() -> None:
         migrate()
         call_command("check", stdout=io.StringIO(), stderr=io.StringIO())
     except SystemCheckError as wrong:
-        raise Unreadable("root", f"The web's own checks do not pass: {str(wrong)[:400]}. Reinstall this version.") from None
+        raise Unreadable("root", say("people.web_own_checks_do_pass", wrong=str(wrong)[:400])) from None
     except Error as wrong:
-        raise Unreadable("root", f"The accounts' tables cannot be opened: {str(wrong)[:200]}. Look at the disk and its rights, "
-                                 "or take the folder from a backup.") from None
+        raise Unreadable("root", say("people.accounts_tables_opened", wrong=str(wrong)[:200])) from None
 
 
 def _few_connections(settings: Settings) -> str:

@@ -34,6 +34,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...basis.errors import Refused, Unreadable
+from ...basis.sentences import say
 from ..evidence.keys import apart, place, write_private
 from ..folder.files import read_bytes, read_text
 
@@ -146,8 +147,8 @@ def make_shop_tls(
     covered = [name for name in wanted if vouches_for(certificate, name)]
     left_out = tuple(name for name in wanted if name not in covered)
     if not covered:
-        raise Refused("names", f"The shop's authority vouches for none of {', '.join(wanted)[:200]}. Open the bench under a "
-                               f"name it was made for, or make a new one and install that on every tablet: {NEW_AUTHORITY}")
+        raise Refused("names", say("people.shop_authority_vouches_none", wanted=', '.join(wanted)[:200],
+                                   new_authority=NEW_AUTHORITY))
     if left_out:
         notes.append(f"The authority on the tablets does not vouch for {', '.join(left_out)}: open the bench under "
                      f"{covered[0]}, or make a new one and install that on every tablet: {NEW_AUTHORITY}")
@@ -177,8 +178,7 @@ def server_context(certificate: Path | str, key: Path | str) -> ssl.SSLContext:
         context.load_cert_chain(certificate, key)
     except (OSError, ssl.SSLError) as error:
         reason = error.strerror or error
-        raise Unreadable("tls", f"'{certificate}' and its key cannot be used: {reason}. Delete both; they are made "
-                                "again.") from None
+        raise Unreadable("tls", say("people.key_used", certificate=certificate, reason=reason)) from None
     return context
 
 
@@ -202,7 +202,7 @@ def authority_der(folder: Path | str | None = None) -> bytes | None:
     try:
         return ssl.PEM_cert_to_DER_cert(read_text(file, what="The authority", field="tls").strip())
     except ValueError:
-        raise Unreadable("tls", f"'{file}' is damaged. Make a new authority: {NEW_AUTHORITY}") from None
+        raise Unreadable("tls", say("people.damaged", file=file, new_authority=NEW_AUTHORITY)) from None
 
 
 def names_in(certificate: x509.Certificate) -> tuple[str, ...]:
@@ -314,12 +314,12 @@ def _names(names: Iterable[str]) -> list[str]:
         name = given.strip().lower().rstrip(".")
         address = _address(name.strip("[]"))
         if address is not None and (address.is_unspecified or address.is_multicast):
-            raise Unreadable("names", f"'{given[:60]}' is no address of one machine. Give the laptop's own address.")
+            raise Unreadable("names", say("people.address_one_machine", given=given[:60]))
         if address is None and not _is_dns(name):
-            raise Unreadable("names", f"'{given[:60]}' can be no machine's name: letters, digits, hyphens, dots. Give another.")
+            raise Unreadable("names", say("people.can_machine_name", given=given[:60]))
         out.append(str(address) if address is not None else name)
     if not out or len(out) > NAMES_MAX:
-        raise Unreadable("names", f"{len(out)} names were given; 1 to {NAMES_MAX} are needed. Give those the tablets use.")
+        raise Unreadable("names", say("people.names_were_given", n=len(out), names_max=NAMES_MAX))
     return list(dict.fromkeys(out))
 
 
@@ -344,7 +344,7 @@ def _make_private(folder: Path) -> None:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("keys", f"'{folder}' cannot be made: {reason}. Set SOUNDEDGE_KEYS to another place.") from None
+        raise Unreadable("keys", say("people.made_2", folder=folder, reason=reason)) from None
 
 
 def _look(folder: Path) -> None:
@@ -353,11 +353,10 @@ def _look(folder: Path) -> None:
         try:
             mode = stat.S_IMODE(os.stat(path).st_mode)
         except OSError as error:
-            raise Unreadable("keys", f"'{path}' cannot be looked at: {error.strerror}. Check its rights.") from None
+            raise Unreadable("keys", say("people.looked", path=path, strerror=error.strerror)) from None
         if mode & 0o077:
             wanted = 0o700 if path.is_dir() else 0o600
-            raise Refused("keys", f"'{path}' has mode {mode:04o}: others may read or change it. Make it {wanted:04o} with: "
-                                  f"chmod {wanted:o} '{path}'. If others had access, make a new authority: {NEW_AUTHORITY}")
+            raise Refused("keys", say("people.mode", path=path, mode=mode, wanted=wanted, new_authority=NEW_AUTHORITY))
 
 
 def _put_aside(folder: Path, now: datetime) -> bool:
@@ -379,8 +378,8 @@ def _authority(folder: Path) -> tuple[x509.Certificate, EllipticCurvePrivateKey]
             pair[0].extensions.get_extension_for_class(x509.NameConstraints)
             pair[0].extensions.get_extension_for_class(x509.SubjectKeyIdentifier)
         except (ValueError, x509.ExtensionNotFound):
-            raise Unreadable("tls", f"'{folder / AUTHORITY}' does not say what it vouches for; it was not made here. Make a "
-                                    f"new authority: {NEW_AUTHORITY}") from None
+            raise Unreadable("tls", say("people.does_say_what_vouches", value=folder / AUTHORITY,
+                                        new_authority=NEW_AUTHORITY)) from None
     return pair
 
 
@@ -411,8 +410,8 @@ def _pair(certificate_file: Path, key_file: Path) -> tuple[x509.Certificate, Any
     try:
         certificate, key = x509.load_pem_x509_certificate(raw), load_pem_private_key(secret, None)
     except (ValueError, TypeError):
-        raise Unreadable("tls", f"'{certificate_file}' or its key is damaged. Take both from where they were kept, or make a "
-                                f"new authority and install it on every tablet: {NEW_AUTHORITY}") from None
+        raise Unreadable("tls", say("people.key_damaged", certificate_file=certificate_file,
+                                    new_authority=NEW_AUTHORITY)) from None
     if not isinstance(key, EllipticCurvePrivateKey) or certificate.public_key() != key.public_key():
         return None
     return certificate, key

@@ -13,6 +13,7 @@ from ninja import Router
 
 from ...basis import strict_json
 from ...basis.errors import Refused
+from ...basis.sentences import say
 from ...services import ask as service
 from ..page import READERS
 from .door import operation
@@ -30,9 +31,9 @@ def asked(room: str, raw: Any) -> dict[str, Any]:
         The request names a file.
     """
     if room == "survey":
-        raise Refused("photo", "A survey is asked of a photo that was sent: POST /photos, then /photos/{sha256}/survey.")
+        raise Refused("photo", say("web.survey_asked_photo_sent"))
     if room == "disposition" and isinstance(raw, dict) and isinstance(raw.get("procedure"), str):
-        raise Refused("procedure", "A procedure is given whole here, not as the name of a file.")
+        raise Refused("procedure", say("web.procedure_given_whole_here_name"))
     return service.ask(room, raw)
 
 

@@ -11,6 +11,7 @@ from ninja import Router
 from ...basis import strict_json
 from ...basis.errors import BenchError, Conflict, Missing, Unreadable
 from ...basis.quantity import NotThat, read_instant
+from ...basis.sentences import say
 from ...services.desk import correctable, issue, jobs, sign
 from ...services.desk import enter as desk
 from ...services.desk.state import plain, state
@@ -45,16 +46,16 @@ def body_of(request: Any, *needed: str, also: tuple[str, ...] = ()) -> dict[str,
     """
     raw = strict_json.loads(request.body, what="The request")
     if not isinstance(raw, dict):
-        raise Unreadable("", 'The request is not a JSON object. Write it as {"key": value, …}.')
+        raise Unreadable("", say("web.request_json_object"))
     for key in needed:
         if key not in raw:
-            raise Missing(key, f"'{key}' was not given and is needed. Add it.")
+            raise Missing(key, say("web.given_needed", key=key))
     for key in raw:
         if key not in (*needed, *also):
-            raise Unreadable(key[:60], f"'{key[:60]}' is not a key that is known here. Known: {', '.join((*needed, *also))}.")
+            raise Unreadable(key[:60], say("web.key_known_here", key=key[:60], listed=', '.join((*needed, *also))))
     said = request.headers.get("Idempotency-Key")
     if said is not None and "id" in raw and said.strip('"') != raw["id"]:
-        raise Conflict("id", "The Idempotency-Key is not the id in the body. Send the same in both.")
+        raise Conflict("id", say("web.idempotency_key_id_body"))
     return raw
 
 
@@ -71,7 +72,7 @@ def text(raw: dict[str, Any], key: str, most: int = 2000) -> str:
     """A text of the body, or a BenchError."""
     value = raw.get(key)
     if not isinstance(value, str) or not value.strip() or len(value) > most:
-        raise Unreadable(key, f"'{key}' must be a text of 1 to {most} characters. Write it so.")
+        raise Unreadable(key, say("web.text_characters", key=key, most=most))
     return value
 
 
@@ -79,7 +80,7 @@ def listed(raw: dict[str, Any], key: str, most: int) -> list[Any]:
     """A list of the body, or a BenchError."""
     value = raw.get(key)
     if not isinstance(value, list) or len(value) > most:
-        raise Unreadable(key, f"'{key}' must be a list of at most {most}. Write it so.")
+        raise Unreadable(key, say("web.list_most", key=key, most=most))
     return value
 
 
@@ -159,7 +160,7 @@ def proof(request: Any, job: str) -> HttpResponse:
     """With it every single byte of the PDF is checked."""
     files = _page_of(request, job).files
     if "certificate.proof" not in files:
-        raise Missing("keys", "There is no proof: this shop has no keys yet. Make them with: soundedge key new.")
+        raise Missing("keys", say("web.there_proof"))
     return download(files["certificate.proof"], f"{job}.proof", "text/plain; charset=utf-8")
 
 

@@ -18,6 +18,7 @@ from django.http import HttpResponse, JsonResponse, StreamingHttpResponse
 from ninja import Router
 
 from ...basis.errors import Unreadable
+from ...basis.sentences import say
 from ...services.desk import jobs
 from ...services.desk.device_witness import seen_since
 from ...services.people import accounts
@@ -50,7 +51,7 @@ def checkpoint(request: Any, since: int = 0) -> HttpResponse:
     """Size, root, consistency proof, signed note."""
     if not 0 <= since < 2**53:
         raise Unreadable(
-            "since", f"'since' is {since}; it must be the number of events this device has seen. Leave it out for none."
+            "since", say("web.since", since=since)
         )
     return JsonResponse(seen_since(request.data, since))
 

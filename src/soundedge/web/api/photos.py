@@ -9,6 +9,7 @@ from ninja import Router
 
 from ...basis import strict_json
 from ...basis.errors import Unreadable
+from ...basis.sentences import say
 from ...services.desk import photos
 from ...services.people import accounts
 from ..page import READERS, WORKERS
@@ -51,7 +52,7 @@ def send(request: Any) -> HttpResponse:
     accounts.photos_left(request.device, now=request.now)
     raw = request.read(PHOTO_MAX_BYTES + 1)
     if len(raw) != size:
-        raise Unreadable("photo", f"{len(raw)} of {size} bytes of the photo came. Send it again.")
+        raise Unreadable("photo", say("web.bytes_photo_came", n=len(raw), size=size))
     kept = photos.keep(request.data, raw, claimed=kind)
     accounts.photo_taken(request.device, size, now=request.now)
     return JsonResponse(kept, status=201)

@@ -14,6 +14,7 @@ from ninja import Router
 from pydantic import BaseModel
 
 from ...basis.errors import Unreadable
+from ...basis.sentences import say
 from ...services.desk import register as desk
 from ...services.people import accounts
 from ..page import MANAGER, READERS
@@ -271,5 +272,5 @@ def approve(request: Any, revision: str) -> HttpResponse:
 def _held(request: Any, revision: str) -> Any:
     held = desk.register(request.data).revisions.get(revision)
     if held is None:
-        raise Unreadable("revision", f"There is no revision '{revision[:60]}' in this shop. GET /procedures lists them.")
+        raise Unreadable("revision", say("web.there_revision_shop", revision=revision[:60]))
     return held

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse
 
 from ...basis.errors import Unknown
+from ...basis.sentences import say
 from ...services.desk import laying
 from ...services.desk.state import state
 from ..page import READERS, Page
@@ -68,7 +69,7 @@ def sheet(request: Any, job: str, number: int) -> HttpResponse:
     def more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         found = [one for one in laying.repairs(outcome) if one.number == number]
         if not found:
-            raise Unknown("job", f"There is no repair {number} in this job.")
+            raise Unknown("job", say("web.there_repair_job", number=number))
         return {"one": _drawn(found[0])}
 
     return work_page(request, job, "buildup", "buildup/map.html", more)

@@ -9,8 +9,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from ...basis.unit_table import shown_in
 from ...services.desk import part_plan
-from ...services.desk.entry_fields import fields_of, shown_in
+from ...services.desk.entry_fields import fields_of
 from ...services.desk.state import state
 from ..on_job import common
 from ..page import READERS, Page

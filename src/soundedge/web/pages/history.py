@@ -9,8 +9,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from ...basis.errors import Unknown
+from ...basis.sentences import say
+from ...basis.unit_table import shown_in
 from ...services.desk import correctable, part_plan, place_history
-from ...services.desk.entry_fields import shown_in
 from ...services.desk.state import state
 from ..entry_lines import called, lines_of, said_in
 from ..on_job import common
@@ -44,7 +45,7 @@ def correct(request: Any, job: str) -> HttpResponse:
     field = request.GET.get("field", "")
     chosen = next((one for one in values if one["field"] == field), None)
     if field and chosen is None:
-        raise Unknown("field", f"The entry has no value '{field[:60]}' that can be corrected. Choose one that stands there.")
+        raise Unknown("field", say("web.entry_value_can_corrected", field=field[:60]))
     return render(request, "history/correct.html", common(request, held, "history") | {
         "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "chosen": chosen,
         "fixed": {"entry": event.id, "field": field, "old": chosen["old"]} if chosen else {},
@@ -68,7 +69,7 @@ def _entry(request: Any, job: str) -> tuple[Any, Any]:
     name = request.GET.get("entry", "")
     event = next((one for one in held.outcome.job.events if one.id == name), None)
     if event is None:
-        raise Unknown("entry", f"No entry '{name[:60]}' counts in this job. Look in its history.")
+        raise Unknown("entry", say("web.entry_counts_job", name=name[:60]))
     return held, event
 
 

@@ -8,6 +8,7 @@ from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, NotEnough, Unreadable
+from ...basis.sentences import say
 from ...services.desk import jobs, roles
 from ...services.desk import register as desk
 from ...services.desk.affected import falls_with_gauge, falls_with_lot
@@ -55,7 +56,7 @@ def recall(request: Any) -> HttpResponse:
         elif lot:
             found["standing"] = falls_with_lot(request.data, lot)
         else:
-            raise NotEnough("gauge", "No gauge and no lot was named. Choose one.")
+            raise NotEnough("gauge", say("web.gauge_lot_named"))
     except BenchError as fault:
         found["wrong"] = fault.message
     found |= {"nav": "instruments", "gauges": _gauges(book), "lots": list(book.lots.values()), "usual": USUAL_TOL_PCT}
@@ -123,7 +124,7 @@ def _change(request: Any) -> None:
     elif what == "withdraw_lot":
         desk.withdraw_lot(data, actor, name, form.get("because", ""), now=now)
     else:
-        raise Unreadable("what", "That cannot be done with an instrument or a lot.")
+        raise Unreadable("what", say("web.done_instrument_lot"))
 
 
 def _day(form: Any, key: str) -> str:
@@ -138,7 +139,7 @@ def _number(form: Any, key: str, *, film: str = "metric") -> float | None:
     try:
         return float(text) * (25.4 if film == "us" else 1.0)
     except ValueError:
-        raise Unreadable(key, f"'{text[:40]}' is not a number. Type the number alone.") from None
+        raise Unreadable(key, say("web.number", text=text[:40])) from None
 
 
 PAGES = (

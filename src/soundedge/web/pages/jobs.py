@@ -11,8 +11,10 @@ from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, Unreadable
+from ...basis.sentences import say
+from ...basis.unit_table import shown_in
 from ...services.desk import jobs
-from ...services.desk.entry_fields import Field, fields_of, held_as, shown_in
+from ...services.desk.entry_fields import Field, fields_of, held_as
 from ...services.desk.register import register
 from ..on_job import job_page
 from ..page import READERS, Page
@@ -102,7 +104,7 @@ def _opening(request: Any) -> dict[str, Any]:
         key: form[key].strip() for key in ("number", "site", "customer", "note", "procedure") if form.get(key, "").strip()
     }
     if "/" in opening.get("number", ""):
-        raise Unreadable("number", "A job's number has no slash in the browser. Write a hyphen.")
+        raise Unreadable("number", say("web.job_number_slash_browser"))
     for section, kind, wanted in (("part", "part.identified", PART), ("lining", "lining.identified", LINING)):
         opening[section] = {}
         for field in fields_of(kind):

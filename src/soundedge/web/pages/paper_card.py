@@ -8,8 +8,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from ...basis.unit_table import shown_in
 from ...services.desk import measuring
-from ...services.desk.entry_fields import shown_in
 from ...services.desk.paper import SECTIONS, card_pdf, hints
 from ...services.desk.register import register
 from ...services.desk.roles import may_enter

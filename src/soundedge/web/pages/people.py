@@ -10,7 +10,9 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, Conflict, Unreadable
-from ...services.desk.entry_fields import held_as, in_units, shown_in
+from ...basis.sentences import say
+from ...basis.unit_table import in_units, shown_in
+from ...services.desk.entry_fields import held_as
 from ...services.desk.register import register
 from ...services.people import accounts
 from ..page import MANAGER, READERS, Page
@@ -73,8 +75,7 @@ def one(request: Any, person: str) -> HttpResponse:
             now_seen = _seen(book.people[person])
             if what == "change" and request.POST.get("seen") != now_seen:
                 stale = True
-                raise Conflict("person", f"{book.people[person].name} was changed since this page was made; nothing was "
-                                         "written. Below is how it stands now: look, and type your change again.")
+                raise Conflict("person", say("web.changed_since_page_made", name=book.people[person].name))
             if what == "change":
                 changed = _person(request, person, book.people[person].named)
                 accounts.change_person(account, changed, by=request.actor, now=request.now)
@@ -93,7 +94,7 @@ def one(request: Any, person: str) -> HttpResponse:
             elif what == "unlock":
                 accounts.unlock(account)
             else:
-                raise Unreadable("what", "That cannot be done with a person.")
+                raise Unreadable("what", say("web.done_person"))
         except BenchError as fault:
             wrong = fault.message
         if not wrong and made is None:

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
+from ...basis.sentences import say
 
 LOG = logging.getLogger("soundedge.web")
 
@@ -62,12 +63,12 @@ def csrf(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 def bad(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """A request that cannot be read."""
-    return refused(request, 400, "The request cannot be read. Load the page again.", "unreadable")
+    return refused(request, 400, say("web.request_read"), "unreadable")
 
 
 def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """Not for this person."""
-    return refused(request, 403, "This is not for you.", "refused")
+    return refused(request, 403, say("web.you"), "refused")
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
@@ -76,7 +77,7 @@ def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
         from ..api.problem import problem
 
         return problem(404, "unknown", "There is nothing at this address.")
-    return refused(request, 404, "There is nothing at this address.", "unknown")
+    return refused(request, 404, say("web.there_nothing_address"), "unknown")
 
 
 def broken(request: HttpRequest) -> HttpResponse:
@@ -85,4 +86,4 @@ def broken(request: HttpRequest) -> HttpResponse:
         from ..api.problem import problem
 
         return problem(500, "fault", "The bench has a fault here. Nothing was kept; it is in the log.")
-    return refused(request, 500, "The bench has a fault here. Nothing was kept; it is in the log.", "fault")
+    return refused(request, 500, say("web.bench_fault_here"), "fault")

@@ -11,9 +11,11 @@ from django.shortcuts import render
 
 from ...basis import strict_json
 from ...basis.errors import Missing, Unreadable
+from ...basis.sentences import say
+from ...basis.unit_table import shown_in
 from ...services.desk import photos
 from ...services.desk.damage_picture import damage_picture
-from ...services.desk.entry_fields import fields_of, shown_in
+from ...services.desk.entry_fields import fields_of
 from ...services.desk.state import state
 from ..on_job import common
 from ..page import READERS, WORKERS, Page
@@ -108,14 +110,14 @@ def _damages(job: Any) -> list[dict[str, Any]]:
 def _asked(request: Any) -> dict[str, Any]:
     raw = strict_json.loads(request.body, what="The request")
     if not isinstance(raw, dict):
-        raise Unreadable("", "The request is not a JSON object.")
+        raise Unreadable("", say("web.request_json_object_2"))
     return raw
 
 
 def _digest(asked: dict[str, Any]) -> str:
     digest = asked.get("sha256")
     if not isinstance(digest, str) or not digest:
-        raise Missing("sha256", "No photo was named. Send it first.")
+        raise Missing("sha256", say("web.photo_named"))
     return digest
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse, JsonResponse
 
 from ...basis.errors import BenchError, Missing, NotEnough, OutOfRange
+from ...basis.sentences import say
 from ...services.desk import measuring
 from ...services.desk.register import register
 from ...services.desk.state import state
@@ -63,11 +64,11 @@ def from_file(request: Any, job: str) -> HttpResponse:
     try:
         given = request.FILES.get("file")
         if given is None:
-            raise Missing("file", "No file came. Choose the table of readings.")
+            raise Missing("file", say("web.file_came"))
         if given.size > FILE_MAX_BYTES:
             raise OutOfRange(
                 "file",
-                f"The file has {given.size / 1e6:.1f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read. Split it.",
+                say("web.file_mb", value=given.size / 1000000.0, value_2=FILE_MAX_BYTES / 1000000.0),
             )
         unit = request.POST.get("unit") or None
         read = film_readings(given.read(), what=f"'{given.name[:80]}'", field="file", unit=unit)
@@ -86,7 +87,7 @@ def map_svg(request: Any, job: str) -> HttpResponse:
     found = measuring.map_of(state(request.data, job).outcome)
     if found is None:
         raise NotEnough(
-            "map", "There is no map: it needs eight places with x and y on one repair, and no reading too low."
+            "map", say("web.there_map")
         )
     return drawing(found[0])
 

@@ -16,7 +16,8 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
-from ...services.desk.entry_fields import Field, fields_of, in_units, plain_words, shown_in
+from ...basis.unit_table import in_units, shown_in
+from ...services.desk.entry_fields import Field, fields_of, plain_words
 from ..refusals import said_in_own_words
 
 register = template.Library()
