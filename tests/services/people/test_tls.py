@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Refused, Unreadable
-from soundedge.services.people import tls
+from soundedge.services.people import machine_names, tls
 
 NOW = datetime(2031, 5, 4, 13, 0, tzinfo=UTC)
 SHOP = "Kelderbeck Basin Works"
@@ -338,7 +338,7 @@ def test_a_bare_word_that_could_end_a_name_is_never_vouched_for(tmp_path):
 
 
 def test_this_machine_has_names_that_an_authority_can_vouch_for(tmp_path):
-    names = tls.names_of_this_machine()
+    names = machine_names.names_of_this_machine()
 
     assert {"localhost", "127.0.0.1", "::1"} <= set(names) and len(names) == len(set(names))
     assert made(tmp_path, names).left_out == ()
@@ -347,15 +347,15 @@ def test_this_machine_has_names_that_an_authority_can_vouch_for(tmp_path):
 def test_a_machine_called_like_an_ending_is_reached_as_local(monkeypatch):
     monkeypatch.setattr(socket, "gethostname", lambda: "Dev")
 
-    assert tls.names_of_this_machine()[:2] == ["dev.local", "localhost"]
+    assert machine_names.names_of_this_machine()[:2] == ["dev.local", "localhost"]
 
 
 def test_public_and_link_local_addresses_are_left_out(monkeypatch):
-    monkeypatch.setattr(tls, "_addresses_v4", lambda: ["8.8.4.4", "192.168.14.20", "127.0.0.1"])
-    monkeypatch.setattr(tls, "_addresses_v6", lambda: ["2001:db8::5", "fe80::1", "fd00::2"])
+    monkeypatch.setattr(machine_names, "_addresses_v4", lambda: ["8.8.4.4", "192.168.14.20", "127.0.0.1"])
+    monkeypatch.setattr(machine_names, "_addresses_v6", lambda: ["2001:db8::5", "fe80::1", "fd00::2"])
     monkeypatch.setattr(socket, "gethostname", lambda: "bench-2")
 
-    assert tls.names_of_this_machine() == NAMES
+    assert machine_names.names_of_this_machine() == NAMES
 
 
 def test_the_addresses_are_those_the_system_tells():
@@ -364,7 +364,7 @@ def test_the_addresses_are_those_the_system_tells():
         pytest.skip("the ip command is not here")
     told = {line.split()[3].partition("/")[0] for line in listed.stdout.splitlines()}
 
-    assert set(tls._addresses_v4()) | set(tls._addresses_v6()) == told
+    assert set(machine_names._addresses_v4()) | set(machine_names._addresses_v6()) == told
 
 
 # ---------------------------------------------------------------------------- the talk itself

@@ -26,7 +26,8 @@ from typing import Any
 from ...basis.errors import BenchError, Missing, OutOfRange, Unreadable
 from ...basis.sentences import say
 from ..evidence import keys as keyring
-from .tls import Tls, make_shop_tls, names_of_this_machine
+from .machine_names import names_of_this_machine
+from .tls import Tls, make_shop_tls
 
 LOG = logging.getLogger("soundedge")
 WEB = "soundedge.web.server"

@@ -10,8 +10,7 @@ the server's certificate is made from it again and again. Both lie in ``tls/`` i
     server.pem      396 days at most; for every name and address of this machine
 
 So whoever steals the authority's key from the laptop can play the shop's bench on the shop's own network, but no site
-in the world outside: the tablets refuse that (RFC 5280, 4.2.1.10). Names: RFC 6762 (.local), RFC 8375 (.home.arpa),
-RFC 6761 (localhost); addresses: RFC 1918, RFC 3927, RFC 4193, RFC 4291.
+in the world outside: the tablets refuse that (RFC 5280, 4.2.1.10).
 
 >>> fingerprint(b"the certificate's bytes")[:24]
 'CA6B 68A1 A600 8593 6C33'
@@ -19,17 +18,14 @@ RFC 6761 (localhost); addresses: RFC 1918, RFC 3927, RFC 4193, RFC 4291.
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import os
-import re
-import socket
 import ssl
 import stat
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
+from ipaddress import ip_network
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +33,7 @@ from ...basis.errors import Refused, Unreadable
 from ...basis.sentences import say
 from ..evidence.keys import apart, place, write_private
 from ..folder.files import read_bytes, read_text
+from .machine_names import PRIVATE_NETWORKS, address_of, checked_names, could_end_a_name
 
 if TYPE_CHECKING:
     from cryptography import x509
@@ -50,13 +47,8 @@ RENEW_DAYS = 30
 WARN_DAYS = 180
 BACKWARD = timedelta(days=1)  # a tablet's clock may be behind the laptop's
 SUFFIXES = ("local", "lan", "home.arpa", "internal")
-PRIVATE = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "127.0.0.0/8", "169.254.0.0/16", "::1/128", "fc00::/7", "fe80::/10")
 CIPHERS = "ECDHE+AESGCM:ECDHE+CHACHA20"  # for TLS 1.2; TLS 1.3 brings its own
 NEW_AUTHORITY = "soundedge serve --tls --new-authority"
-NAMES_MAX = 100
-_LABEL = re.compile(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?\Z")
-
-Address = IPv4Address | IPv6Address
 
 
 @dataclass(frozen=True)
@@ -125,7 +117,7 @@ def make_shop_tls(
     Unreadable
         A name that cannot be one; a folder that cannot be written; a key or certificate that is damaged.
     """
-    wanted = _names(names)
+    wanted = checked_names(names)
     where = place(folder)
     apart(where, data)
     _make_private(where)
@@ -218,7 +210,7 @@ def vouches_for(authority: x509.Certificate, name: str) -> bool:
     from cryptography import x509
 
     allowed = authority.extensions.get_extension_for_class(x509.NameConstraints).value.permitted_subtrees or []
-    address = _address(name)
+    address = address_of(name)
     for tree in allowed:
         if isinstance(tree, x509.IPAddress):
             if address is not None and address in ip_network(str(tree.value)):
@@ -226,114 +218,6 @@ def vouches_for(authority: x509.Certificate, name: str) -> bool:
         elif isinstance(tree, x509.DNSName) and address is None and (name == tree.value or name.endswith(f".{tree.value}")):
             return True
     return False
-
-
-# ---------------------------------------------------------------------------- the machine's names
-
-
-def names_of_this_machine() -> list[str]:
-    """Under which names and addresses the bench can be opened in the shop. Asks nobody on the network.
-
-    Returns
-    -------
-    list of str
-        ``name`` (unless ``could_end_a_name``), ``name.local``, ``localhost``, ``127.0.0.1``, ``::1``, then the private
-        addresses of the interfaces.
-        A public address is left out: the bench is for the shop's own network.
-    """
-    whole = socket.gethostname().lower().rstrip(".")
-    short = whole.partition(".")[0]
-    own = [name for name in (whole, short, f"{short}.local") if short != "localhost" and _is_dns(name)]
-    out = [name for name in own if not could_end_a_name(name)]
-    out += ["localhost", "127.0.0.1", "::1"]
-    for text in (*_addresses_v4(), *_addresses_v6()):
-        address = _address(text)
-        if address is not None and not address.is_loopback and private_address(address):
-            out.append(str(address))
-    return list(dict.fromkeys(out))
-
-
-def could_end_a_name(name: str) -> bool:
-    """Whether a bare word could be the last part of names in the world outside, as ``com`` is.
-
-    An authority that may vouch for such a word may vouch for every name that ends in it. Those last parts are letters
-    alone, or begin with xn-- (RFC 1123, 2.1; RFC 5890), so ``bench-2`` cannot be one. ``localhost`` is nobody's.
-
-    >>> could_end_a_name("dev"), could_end_a_name("bench-2"), could_end_a_name("dev.local")
-    (True, False, False)
-    """
-    return "." not in name and name != "localhost" and (name.isalpha() or name.startswith("xn--"))
-
-
-def private_address(address: Address) -> bool:
-    """Whether an address is of a private network (and not one that only counts with an interface's name)."""
-    inside = any(address in ip_network(net) for net in PRIVATE)
-    return inside and not (address.version == 6 and address.is_link_local)
-
-
-def _addresses_v4() -> list[str]:
-    """IPv4 addresses of all interfaces; the one towards the outside where the system does not tell."""
-    with contextlib.suppress(OSError, ImportError):
-        import array
-        import fcntl
-        import struct
-        import sys
-
-        if sys.platform == "linux":
-            room = array.array("B", bytes(40 * 128))
-            with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
-                answer = fcntl.ioctl(asked.fileno(), 0x8912, struct.pack("iL", len(room), room.buffer_info()[0]))  # SIOCGIFCONF
-            size, raw = struct.unpack("iL", answer)[0], room.tobytes()
-            return [socket.inet_ntoa(raw[n + 20: n + 24]) for n in range(0, size, 40)]
-    return _towards(socket.AF_INET, "192.0.2.1")
-
-
-def _addresses_v6() -> list[str]:
-    """IPv6 addresses of all interfaces, from the system's own table."""
-    try:
-        table = Path("/proc/net/if_inet6").read_text(encoding="ascii")
-    except (OSError, UnicodeDecodeError):
-        return _towards(socket.AF_INET6, "2001:db8::1")
-    return [str(IPv6Address(bytes.fromhex(line.split()[0]))) for line in table.splitlines() if len(line.split()) == 6]
-
-
-def _towards(family: int, address: str) -> list[str]:
-    """This machine's address in the direction of a documentation address. Nothing is sent: a datagram socket only looks."""
-    with contextlib.suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as asked:
-        asked.connect((address, 9))
-        return [asked.getsockname()[0]]
-    return []
-
-
-# ---------------------------------------------------------------------------- names
-
-
-def _names(names: Iterable[str]) -> list[str]:
-    out: list[str] = []
-    for given in names:
-        name = given.strip().lower().rstrip(".")
-        address = _address(name.strip("[]"))
-        if address is not None and (address.is_unspecified or address.is_multicast):
-            raise Unreadable("names", say("people.address_one_machine", given=given[:60]))
-        if address is None and not _is_dns(name):
-            raise Unreadable("names", say("people.can_machine_name", given=given[:60]))
-        out.append(str(address) if address is not None else name)
-    if not out or len(out) > NAMES_MAX:
-        raise Unreadable("names", say("people.names_were_given", n=len(out), names_max=NAMES_MAX))
-    return list(dict.fromkeys(out))
-
-
-def _is_dns(name: str) -> bool:
-    labels = name.split(".")
-    return len(name) <= 253 and all(_LABEL.match(label) for label in labels) and not labels[-1].isdigit()
-
-
-def _address(text: str) -> Address | None:
-    try:
-        address = ip_address(text)
-    except ValueError:
-        return None
-    return None if isinstance(address, IPv6Address) and address.scope_id else address
 
 
 # ---------------------------------------------------------------------------- files
@@ -429,11 +313,11 @@ def _make_authority(
     from cryptography.x509.oid import ExtendedKeyUsageOID
 
     key = ec.generate_private_key(ec.SECP256R1())
-    given = [_address(name) or name for name in names]
+    given = [address_of(name) or name for name in names]
     dns = [name for name in given if isinstance(name, str) and not name.endswith(tuple(f".{end}" for end in SUFFIXES))
            and not could_end_a_name(name)]
-    nets = [*PRIVATE, *(str(ip_network(one)) for one in given
-                        if not isinstance(one, str) and not any(one in ip_network(net) for net in PRIVATE))]
+    nets = [*PRIVATE_NETWORKS, *(str(ip_network(one)) for one in given
+                        if not isinstance(one, str) and not any(one in ip_network(net) for net in PRIVATE_NETWORKS))]
     trees = [*(x509.DNSName(name) for name in (*SUFFIXES, *dns)), *(x509.IPAddress(ip_network(net)) for net in nets)]
     subject = _name(f"{shop} bench authority {now.astimezone(UTC):%Y-%m-%d %H:%M}", shop)
     own = x509.SubjectKeyIdentifier.from_public_key(key.public_key())
@@ -463,7 +347,7 @@ def _make_server(
     from cryptography.x509.oid import ExtendedKeyUsageOID
 
     key = ec.generate_private_key(ec.SECP256R1())
-    given = [(name, _address(name)) for name in names]
+    given = [(name, address_of(name)) for name in names]
     held = [x509.IPAddress(address) if address is not None else x509.DNSName(name) for name, address in given]
     keyed = authority.extensions.get_extension_for_class(x509.SubjectKeyIdentifier).value
     certificate = (

@@ -1,0 +1,130 @@
+"""Under which names and addresses may a tablet open the bench of this machine?
+
+Names: RFC 6762 (.local), RFC 8375 (.home.arpa), RFC 6761 (localhost); addresses: RFC 1918, RFC 3927, RFC 4193, RFC 4291.
+
+>>> checked_names(["Bench-2.local.", "192.168.14.20"])
+['bench-2.local', '192.168.14.20']
+"""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import socket
+from collections.abc import Iterable
+from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
+from pathlib import Path
+
+from ...basis.errors import Unreadable
+from ...basis.sentences import say
+
+PRIVATE_NETWORKS = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "127.0.0.0/8", "169.254.0.0/16", "::1/128",
+                    "fc00::/7", "fe80::/10")
+NAMES_MAX = 100
+_LABEL = re.compile(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?\Z")
+
+Address = IPv4Address | IPv6Address
+
+
+def names_of_this_machine() -> list[str]:
+    """Under which names and addresses the bench can be opened in the shop. Asks nobody on the network.
+
+    Returns
+    -------
+    list of str
+        ``name`` (unless ``could_end_a_name``), ``name.local``, ``localhost``, ``127.0.0.1``, ``::1``, then the private
+        addresses of the interfaces.
+        A public address is left out: the bench is for the shop's own network.
+    """
+    whole = socket.gethostname().lower().rstrip(".")
+    short = whole.partition(".")[0]
+    own = [name for name in (whole, short, f"{short}.local") if short != "localhost" and _is_dns(name)]
+    out = [name for name in own if not could_end_a_name(name)]
+    out += ["localhost", "127.0.0.1", "::1"]
+    for text in (*_addresses_v4(), *_addresses_v6()):
+        address = address_of(text)
+        if address is not None and not address.is_loopback and private_address(address):
+            out.append(str(address))
+    return list(dict.fromkeys(out))
+
+
+def could_end_a_name(name: str) -> bool:
+    """Whether a bare word could be the last part of names in the world outside, as ``com`` is.
+
+    An authority that may vouch for such a word may vouch for every name that ends in it. Those last parts are letters
+    alone, or begin with xn-- (RFC 1123, 2.1; RFC 5890), so ``bench-2`` cannot be one. ``localhost`` is nobody's.
+
+    >>> could_end_a_name("dev"), could_end_a_name("bench-2"), could_end_a_name("dev.local")
+    (True, False, False)
+    """
+    return "." not in name and name != "localhost" and (name.isalpha() or name.startswith("xn--"))
+
+
+def private_address(address: Address) -> bool:
+    """Whether an address is of a private network (and not one that only counts with an interface's name)."""
+    inside = any(address in ip_network(net) for net in PRIVATE_NETWORKS)
+    return inside and not (address.version == 6 and address.is_link_local)
+
+
+def _addresses_v4() -> list[str]:
+    """IPv4 addresses of all interfaces; the one towards the outside where the system does not tell."""
+    with contextlib.suppress(OSError, ImportError):
+        import array
+        import fcntl
+        import struct
+        import sys
+
+        if sys.platform == "linux":
+            room = array.array("B", bytes(40 * 128))
+            with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+                answer = fcntl.ioctl(asked.fileno(), 0x8912, struct.pack("iL", len(room), room.buffer_info()[0]))  # SIOCGIFCONF
+            size, raw = struct.unpack("iL", answer)[0], room.tobytes()
+            return [socket.inet_ntoa(raw[n + 20: n + 24]) for n in range(0, size, 40)]
+    return _towards(socket.AF_INET, "192.0.2.1")
+
+
+def _addresses_v6() -> list[str]:
+    """IPv6 addresses of all interfaces, from the system's own table."""
+    try:
+        table = Path("/proc/net/if_inet6").read_text(encoding="ascii")
+    except (OSError, UnicodeDecodeError):
+        return _towards(socket.AF_INET6, "2001:db8::1")
+    return [str(IPv6Address(bytes.fromhex(line.split()[0]))) for line in table.splitlines() if len(line.split()) == 6]
+
+
+def _towards(family: int, address: str) -> list[str]:
+    """This machine's address in the direction of a documentation address. Nothing is sent: a datagram socket only looks."""
+    with contextlib.suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as asked:
+        asked.connect((address, 9))
+        return [asked.getsockname()[0]]
+    return []
+
+
+def checked_names(names: Iterable[str]) -> list[str]:
+    """DNS names and addresses as they were given, each once and in lower case; raises Unreadable for what cannot be one."""
+    out: list[str] = []
+    for given in names:
+        name = given.strip().lower().rstrip(".")
+        address = address_of(name.strip("[]"))
+        if address is not None and (address.is_unspecified or address.is_multicast):
+            raise Unreadable("names", say("people.address_one_machine", given=given[:60]))
+        if address is None and not _is_dns(name):
+            raise Unreadable("names", say("people.can_machine_name", given=given[:60]))
+        out.append(str(address) if address is not None else name)
+    if not out or len(out) > NAMES_MAX:
+        raise Unreadable("names", say("people.names_were_given", n=len(out), names_max=NAMES_MAX))
+    return list(dict.fromkeys(out))
+
+
+def _is_dns(name: str) -> bool:
+    labels = name.split(".")
+    return len(name) <= 253 and all(_LABEL.match(label) for label in labels) and not labels[-1].isdigit()
+
+
+def address_of(text: str) -> Address | None:
+    """The address a text stands for; None when it is a name, or counts with an interface only."""
+    try:
+        address = ip_address(text)
+    except ValueError:
+        return None
+    return None if isinstance(address, IPv6Address) and address.scope_id else address
