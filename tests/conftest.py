@@ -6,10 +6,11 @@ import pytest
 from hypothesis import settings
 
 from .postgres import OWNER_URL, another
+from .tries import PROFILES
 
 # A slow machine is no fault of the code; in CI the same examples are tried every time.
-settings.register_profile("house", deadline=None, derandomize=bool(os.environ.get("CI")))
-settings.load_profile("house")
+for name, tried in PROFILES.items():
+    settings.register_profile(name, max_examples=tried, deadline=None, derandomize=bool(os.environ.get("CI")))
 
 # Only a database that was made for the tests (python -m tests.postgres …) is ever written to; each process has its own.
 IN_DATABASE = OWNER_URL in os.environ
@@ -17,6 +18,24 @@ if IN_DATABASE:
     os.environ.update(another())
 else:
     os.environ.pop("SOUNDEDGE_DATABASE_URL", None)
+
+
+def pytest_addoption(parser):
+    parser.addoption("--release", action="store_true", help="all of it: tests marked so too, every made-up example")
+
+
+def pytest_configure(config):
+    """Hypothesis' own ``--hypothesis-profile`` is read after this and wins."""
+    settings.load_profile("release" if config.getoption("release") else "change")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config, items):
+    """What only a release asks for is left out of a run for a change (make test); nothing else is."""
+    if not config.getoption("release"):
+        left = [item for item in items if item.get_closest_marker("release")]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if not item.get_closest_marker("release")]
 
 
 def pytest_runtest_setup(item):

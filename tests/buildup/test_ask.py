@@ -6,13 +6,15 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, OutOfRange, Unreadable
 from soundedge.basis.materials import material
 from soundedge.basis.question import answer
 from soundedge.buildup.ask import FORMS
+
+from ..tries import tries
 
 ASKED = {
     "circle_mm": {"x": 0, "y": 0, "d": 30}, "depth_um": 900, "feather_mm": 15, "target_um": 900, "layer_max_um": 300,
@@ -137,7 +139,7 @@ HOSTILE = st.one_of(st.none(), st.booleans(), st.text(max_size=8), st.floats(), 
 
 
 @given(st.sampled_from([*ASKED, "outline_mm", "holes_mm", "title", "drawing", "x"]), HOSTILE)
-@settings(max_examples=200, deadline=None)
+@tries(200)
 def test_nothing_typed_wrong_ever_becomes_a_traceback(key, value):
     raw = copy.deepcopy(ASKED) | {key: value}
 

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 from shapely.ops import unary_union
@@ -13,6 +13,8 @@ from shapely.ops import unary_union
 from soundedge.basis.errors import OutOfRange
 from soundedge.buildup.placements import PLACEMENTS_MAX, place
 from soundedge.buildup.section import disc, grown
+
+from ..tries import tries
 
 
 def blob(seed, points=30, size=30.0):
@@ -61,7 +63,7 @@ def test_the_whole_footprint_is_covered(name, d, overlap):
 
 
 @given(st.integers(0, 10**6), st.floats(0, 20), st.floats(6, 30), st.floats(0, 0.6))
-@settings(max_examples=30, deadline=None)
+@tries(30)
 def test_random_blobs_are_covered_too(seed, feather, d, overlap):
     bare = blob(seed)
     footprint = grown(bare, feather)

@@ -4,12 +4,14 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 
 from soundedge.basis.errors import Contradiction, OutOfRange
 from soundedge.buildup.section import disc, disc_volumes, grown, layers, oval, powder, volumes
+
+from ..tries import tries
 
 
 @pytest.mark.parametrize(
@@ -47,7 +49,7 @@ def test_a_thousand_layers_are_refused():
 
 
 @given(st.floats(1, 300), st.floats(0, 100), st.floats(20, 5000))
-@settings(deadline=None)
+@tries()
 def test_fill_and_taper_of_a_circle_are_a_cone_frustum(d, feather, depth):
     """V = π·h/3·(R² + R·r + r²) (elementary geometry): the closed form, and the general one on the drawn circle.
 

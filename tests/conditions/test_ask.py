@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
@@ -12,6 +12,8 @@ from soundedge.basis.question import answer, read, schemas
 from soundedge.conditions.ask import FORMS, ConditionsRequest
 from soundedge.conditions.charts import log_chart
 from soundedge.conditions.dew_point import dew_point_c, margin_worst_k
+
+from ..tries import tries
 
 PLAIN = {"air_c": 21.4, "rh_pct": 63, "steel_c": 18.9, "tol_air_k": 0.5, "tol_rh_pct": 2, "tol_steel_k": 0.5,
          "limits": {"dew_margin_k": 3.0, "rh_pct_max": 85}}
@@ -323,7 +325,7 @@ JUNK = st.recursive(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@tries(300)
 @given(st.sampled_from(sorted(ConditionsRequest.model_fields)), JUNK)
 def test_anything_in_any_field_is_answered_or_refused_never_a_traceback(field, junk):
     try:
@@ -334,7 +336,7 @@ def test_anything_in_any_field_is_answered_or_refused_never_a_traceback(field, j
         json.dumps(found.model_dump(mode="json"), allow_nan=False)
 
 
-@settings(deadline=None)
+@tries()
 @given(st.floats(-45, 60), st.floats(SMALLEST, 100), st.floats(-60, 450))
 def test_every_honest_reading_is_answered(air_c, rh_pct, steel_c):
     found = answer(FORMS, {"air_c": air_c, "rh_pct": rh_pct, "steel_c": steel_c})

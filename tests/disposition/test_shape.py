@@ -4,13 +4,15 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from soundedge.basis.shape import area_mm2
 from soundedge.disposition.marked import gap_mm, greatest_dimension_mm, outlined_mark, oval_mark, round_mark
 from soundedge.disposition.shape import bare_u_mm2, repair_shape
+
+from ..tries import tries
 
 
 def blob(seed, points=24, size=20.0, at=(0.0, 0.0)):
@@ -52,7 +54,7 @@ def test_an_ellipse_has_its_closed_form_area_and_steiner_footprint(a, b, angle):
 
 
 @given(st.integers(0, 10**6), st.integers(3, 40))
-@settings(max_examples=60, deadline=None)
+@tries(60)
 def test_an_outline_has_the_area_of_the_shoelace_sum(seed, points):
     outline = blob(seed, points)
     polygon = Polygon(outline)
@@ -117,7 +119,7 @@ def test_the_uncertainty_of_a_hull_is_never_smaller_than_its_members_together():
 
 
 @given(st.integers(0, 10**6), st.floats(-180, 180), st.floats(-500, 500), st.floats(-500, 500))
-@settings(max_examples=40, deadline=None)
+@tries(40)
 def test_turning_and_moving_a_shape_changes_nothing(seed, angle, dx, dy):
     outline = blob(seed)
     polygon = Polygon(outline)

@@ -4,7 +4,7 @@ import copy
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Contradiction, NotEnough, OutOfRange, Unreadable
@@ -12,6 +12,8 @@ from soundedge.basis.question import answer
 from soundedge.basis.sources import cite
 from soundedge.disposition.ask import FORMS
 from soundedge.disposition.table import MILDEST_FIRST, TABLE, decide
+
+from ..tries import tries
 
 # Invented figures for the invented Kelderbeck Basin Works; nobody's approved limits.
 LIMITS = {
@@ -304,7 +306,7 @@ def test_the_table_runs_from_grave_to_mild_and_every_row_has_a_held_source():
 
 @given(st.floats(1, 80), st.floats(1.0, 3.0), st.integers(0, 4), st.floats(0, 60), st.sampled_from([None, GUARDED]),
        st.floats(0, 2), st.booleans())
-@settings(max_examples=120, deadline=None)
+@tries(120)
 def test_a_larger_spot_never_gets_a_milder_verdict(d, factor, before, u, decision, pit, through):
     shared = {"history": [earlier(i, 0, f"J{i}") for i in range(before)], "u_area_mm2": u, "decision": decision,
               "pit_depth_mm": pit if through else 0.0, "through": through}
@@ -316,7 +318,7 @@ def test_a_larger_spot_never_gets_a_milder_verdict(d, factor, before, u, decisio
 
 
 @given(st.floats(20, 60), st.floats(0, 200), st.floats(0, 200))
-@settings(max_examples=80, deadline=None)
+@tries(80)
 def test_more_uncertainty_never_turns_a_failure_into_a_pass(d, u, more):
     first = asked(request(d=d, u_area_mm2=u, decision=GUARDED))
     second = asked(request(d=d, u_area_mm2=u + more, decision=GUARDED))
@@ -326,7 +328,7 @@ def test_more_uncertainty_never_turns_a_failure_into_a_pass(d, u, more):
 
 
 @given(st.integers(0, 5), st.randoms(use_true_random=False))
-@settings(max_examples=25, deadline=None)
+@tries(25)
 def test_the_order_of_the_defects_changes_no_verdict(extra, rnd):
     raw = request()
     raw["defects"] += [{"id": f"x{i}", "circle_mm": {"x": rnd.uniform(-200, 60), "y": rnd.uniform(-200, 200), "d": 8}}
@@ -350,7 +352,7 @@ PLACES = [("procedure",), ("procedure", "limits", "feather_mm"), ("part",), ("pa
 
 
 @given(st.sampled_from(PLACES), HOSTILE)
-@settings(max_examples=300, deadline=None)
+@tries(300)
 def test_nothing_typed_wrong_ever_becomes_a_traceback(place, value):
     raw = copy.deepcopy(request())
     spot = raw

@@ -4,7 +4,7 @@ import json
 import re
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
@@ -12,6 +12,8 @@ from soundedge.basis.materials import materials
 from soundedge.basis.question import answer, schemas
 from soundedge.hazards.ask import FORMS
 from soundedge.hazards.cautions import LESSONS
+
+from ..tries import tries
 
 VAPOUR = {"solvent": "acetone", "ml": 6, "space_l": 80, "air_c": 20, "air_changes_per_h": 0, "mixing_factor": 3}
 TOUCH = {"surface": "bare_metal", "temperature_c": 58, "contact_s": 1}
@@ -222,7 +224,7 @@ JUNK = st.recursive(
 )
 
 
-@settings(max_examples=400, deadline=None)
+@tries(400)
 @given(st.data(), st.sampled_from(range(4)), JUNK)
 def test_anything_in_any_field_is_answered_or_refused_never_a_traceback(data, which, junk):
     field = data.draw(st.sampled_from(sorted(FORMS[which].request.model_fields)))

@@ -3,13 +3,15 @@
 import json
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Contradiction, Missing, OutOfRange, Unknown
 from soundedge.basis.question import answer, pick, schemas
 from soundedge.heat.ask import FORMS
 from soundedge.services.ask import ask
+
+from ..tries import tries
 
 CASE = {
     "part": {"material": "carbon_steel", "plate_mm": 12, "radius_mm": 150},
@@ -205,7 +207,7 @@ def _paths():
     return out
 
 
-@settings(max_examples=150, deadline=None)
+@tries(150)
 @given(st.sampled_from(_paths()),
        st.one_of(st.none(), st.booleans(), st.text(max_size=12), st.floats(min_value=1e5), st.floats(max_value=-300),
                  st.just(float("nan")), st.lists(st.integers(), max_size=3)))
@@ -225,7 +227,7 @@ def test_any_bad_value_in_any_field_is_a_refusal(path, value):
         assert refused.field is not None
 
 
-@settings(max_examples=120, deadline=None)
+@tries(120)
 @given(st.sampled_from(["gloss_rule", "infrared", "gun_label", "plate_test", "dose", "log"]), ODD,
        st.dictionaries(st.sampled_from(["reading_c", "emissivity_set", "polymer", "times_s", "temperatures_c", "power_w",
                                         "air_c", "h_w_m2k", "melt_c", "band_um", "plate_mm", "readings"]), ODD, max_size=5))
@@ -237,7 +239,7 @@ def test_no_odd_request_to_a_small_form_ends_in_a_traceback(mark, whole, inner):
             assert refused.message
 
 
-@settings(max_examples=4, deadline=None)
+@tries(4)
 @given(st.floats(0.8, 60), st.floats(0.1, 4), st.floats(60, 800), st.floats(20, 100),
        st.sampled_from(["ectfe", "pfa", "pe", "pa11"]))
 def test_any_honest_case_is_answered_without_nan(plate, film, air, outlet, polymer):

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.heat import compiled
@@ -10,6 +10,7 @@ from soundedge.heat.case import Case, values
 from soundedge.heat.doubt import sample
 from soundedge.heat.march import Program, march
 
+from ..tries import tries
 from .set_up import BENCH_BOND_C, BENCH_S, BENCH_SURFACE_C, benchmark, filmed, plate, values_of
 
 
@@ -96,7 +97,7 @@ def test_the_step_rule_is_proven_on_the_largest_error_not_the_mean():
     assert surface < 0.6
 
 
-@settings(max_examples=12, deadline=None)
+@tries(12)
 @given(st.floats(1, 40), st.floats(0.1, 3), st.floats(150, 650), st.floats(20, 300), st.booleans())
 def test_energy_is_kept_to_a_thousandth(plate_mm, film_mm, air, h, layers):
     """In less out less stored, below 0.1 %, with melting, layers and radiation."""

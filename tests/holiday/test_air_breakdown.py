@@ -3,12 +3,14 @@
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.holiday.air import air_density, humidity_factor, pressure_at_kpa, water_g_m3
 from soundedge.holiday.gap import bridged_um, paschen_townsend, second_opinion_v, streamer_gap_v, uniform_gap_v
 from soundedge.holiday.tip import tip_gap_v
+
+from ..tries import tries
 
 # Standard sphere gap, 20 °C, 101.3 kPa, peak kV, mean of 5 to 25 cm spheres: gap mm, kV, accuracy class ±3 %.
 # Second hand: a public copy of the table. The first two rows.
@@ -165,7 +167,7 @@ def test_the_textbook_paschen_form_is_marked_as_outside_its_fit():
     assert paschen_townsend(1, 760)[0] == math.inf
 
 
-@settings(max_examples=60, deadline=None)
+@tries(60)
 @given(st.floats(300, 3000), st.floats(0.6, 1.2), st.floats(10, 250))
 def test_a_sharper_tip_never_needs_more(gap_um, density, tip_um):
     assert tip_gap_v(gap_um, density, tip_um) <= tip_gap_v(gap_um, density, 1.3 * tip_um) * (1 + 1e-6)

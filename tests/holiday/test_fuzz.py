@@ -4,13 +4,14 @@ import copy
 import json
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
 from soundedge.basis.question import answer
 from soundedge.holiday.ask import FORMS
 
+from ..tries import tries
 from .test_one_film import COVER
 from .test_session import SESSION
 
@@ -88,7 +89,7 @@ def test_every_key_left_out_in_turn(form):
 numbers = st.floats(allow_nan=True, allow_infinity=True) | st.integers(-10**6, 10**6)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@tries(150, suppress_health_check=[HealthCheck.too_slow])
 @given(st.floats(100, 20_000), st.floats(100, 20_000), st.floats(1, 400), st.floats(5, 20_000), st.floats(-40, 70),
        st.floats(45, 110), st.none() | st.floats(5, 60_000))
 def test_an_honest_request_is_answered_and_its_parts_agree(a, b, kv, at, c, kpa, volts):
@@ -104,7 +105,7 @@ def test_an_honest_request_is_answered_and_its_parts_agree(a, b, kv, at, c, kpa,
         assert found.verdict != "conforms"
 
 
-@settings(max_examples=100, deadline=None)
+@tries(100)
 @given(st.recursive(st.none() | st.booleans() | numbers | st.text(max_size=8),
                     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(
                         st.sampled_from(["film_um", "zones", "session", "min", "max", "air", "id", "strength"]), inner,

@@ -2,11 +2,13 @@
 
 from itertools import pairwise
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.holiday.strength import Strength
 from soundedge.holiday.window import PIECES_MAX, pieces, suggested_v, window
+
+from ..tries import tries
 
 films = st.tuples(st.floats(100, 4000), st.floats(1.0, 3.0)).map(lambda p: (p[0], p[0] * p[1]))
 strengths = st.floats(4, 60).map(lambda kv: Strength.of([(3000.0, kv)]))
@@ -31,7 +33,7 @@ def test_thin_air_lowers_the_floor_and_leaves_the_top(film, strength, density):
     assert above.high_v == below.high_v
 
 
-@settings(max_examples=200)
+@tries(200)
 @given(films, strengths, st.sampled_from([0.0, 3000.0]))
 def test_pieces_cover_the_film_without_a_gap_and_each_has_a_window(film, strength, fixed):
     least, most = film

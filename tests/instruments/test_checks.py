@@ -4,13 +4,15 @@ import json
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
 from soundedge.basis.question import answer
 from soundedge.instruments.ask import FORMS, ChecksRequest
 from soundedge.instruments.checks import Check, Reading, corrected, find_suspects
+
+from ..tries import tries
 
 
 def at(hour, day=4):
@@ -136,7 +138,7 @@ def test_one_shim_corrects_by_proportion_or_difference_two_by_a_line():
     assert corrected(1060, two)[0] == pytest.approx(1000)   # 540 → 500, 1580 → 1500: the middle goes to the middle
 
 
-@settings(max_examples=80, deadline=None)
+@tries(80)
 @given(st.lists(st.tuples(st.integers(0, 23), st.booleans()), max_size=6), st.lists(st.integers(0, 23), min_size=1, max_size=8))
 def test_suspects_are_what_the_definition_says(given_checks, hours):
     """Each reading is between two checks; it is suspect exactly when the one before or after was bad."""
@@ -176,7 +178,7 @@ junk = st.recursive(st.none() | st.booleans() | st.integers() | st.floats() | st
                     max_leaves=6)
 
 
-@settings(max_examples=150, deadline=None)
+@tries(150)
 @given(st.sampled_from([*ChecksRequest.model_fields, "study", "chart", "capability", "low", "high"]), junk)
 def test_no_bad_field_ends_in_a_traceback(field, value):
     try:
@@ -186,7 +188,7 @@ def test_no_bad_field_ends_in_a_traceback(field, value):
         assert bad.message
 
 
-@settings(max_examples=80, deadline=None)
+@tries(80)
 @given(st.sampled_from(["study", "chart", "capability"]),
        st.lists(st.floats(-1e12, 1e12), max_size=6) | st.lists(st.lists(st.floats(-1e12, 1e12), max_size=3), max_size=4),
        st.none() | st.floats(-1e12, 1e12))

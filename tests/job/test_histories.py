@@ -9,13 +9,14 @@ import copy
 from datetime import datetime, timedelta
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import HealthCheck, example, given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
 from soundedge.job.judge import judge_job
 from soundedge.job.typed import events_of
 
+from ..tries import tries
 from .sheets import sheet
 
 BASE = sheet()
@@ -152,7 +153,7 @@ def test_the_oracle_has_nothing_against_the_released_example():
 
 
 @pytest.mark.slow
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+@tries(300, suppress_health_check=list(HealthCheck))
 @given(st.lists(changes, max_size=4))
 @example([("by", ("layer", 2), "tobias")])
 @example([("by", ("release", 0), "ines"), ("role", "ines", "inspector")])

@@ -1,7 +1,7 @@
 """Does a typed sheet become the right events, and do corrections and voids keep what was written?"""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Contradiction, Missing, Unknown, Unreadable
@@ -9,6 +9,7 @@ from soundedge.job.events import KINDS, Event, body_of
 from soundedge.job.fold import fold
 from soundedge.job.typed import SECTIONS, events_of
 
+from ..tries import tries
 from .sheets import sheet
 
 AT = "2026-05-04T13:00:00Z"
@@ -127,7 +128,7 @@ FIELDS = sorted(
 )
 
 
-@settings(max_examples=400, deadline=None)
+@tries(400)
 @given(st.sampled_from(FIELDS), ANYTHING)
 def test_nothing_typed_in_any_field_makes_it_fall_over(where, value):
     """Every field of every section, in turn, set to anything TOML could hold."""

@@ -7,11 +7,13 @@ from decimal import Decimal
 import numpy as np
 import pytest
 import rfc8785
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, OutOfRange, Unreadable
 from soundedge.record.canonical import canonical, decimal_text, fast_text, plain
+
+from ..tries import tries
 
 texts = st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=20).map(
     lambda text: __import__("unicodedata").normalize("NFC", text)
@@ -25,14 +27,14 @@ values = st.recursive(
 
 
 @given(values)
-@settings(max_examples=300, deadline=None)
+@tries(300)
 def test_it_gives_the_bytes_of_an_independent_rfc_8785_writer(value):
     """Oracle: the rfc8785 package, another implementation of the same RFC."""
     assert canonical(value) == rfc8785.dumps(value)
 
 
 @given(values)
-@settings(max_examples=200, deadline=None)
+@tries(200)
 def test_what_is_written_reads_back_and_writes_the_same(value):
     raw = canonical(value)
 
@@ -83,7 +85,7 @@ def test_nesting_has_an_end():
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
-@settings(max_examples=500, deadline=None)
+@tries(500)
 def test_a_measured_number_comes_back_as_the_same_float(number):
     text = decimal_text(number)
 
@@ -92,7 +94,7 @@ def test_a_measured_number_comes_back_as_the_same_float(number):
 
 
 @given(st.floats(min_value=-1e6, max_value=1e6, allow_nan=False))
-@settings(max_examples=300, deadline=None)
+@tries(300)
 def test_the_decimal_text_is_the_shortest_that_comes_back(number):
     """No shorter digit string reads back as the same float: repr is the published shortest round trip."""
 

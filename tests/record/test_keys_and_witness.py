@@ -4,7 +4,7 @@ import base64
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Missing, OutOfRange, RecordBroken, Unreadable
@@ -19,6 +19,7 @@ from soundedge.record.verify import verify
 from soundedge.record.witness import Forked, RolledBack, compare, disagree, witness
 from soundedge.record.write import document
 
+from ..tries import tries
 from .jobs import NOW, fact, record, released
 
 SEED, NEXT = bytes(range(32)), bytes(range(5, 37))
@@ -321,7 +322,7 @@ def test_a_claim_of_another_shop_or_with_a_bar_is_refused():
 
 
 @given(st.text(max_size=300))
-@settings(max_examples=200, deadline=None)
+@tries(200)
 def test_no_text_at_all_ends_in_a_traceback(text):
     for call in (lambda: read_claim(text, [key_of(ORIGIN, SEED)]), lambda: read_claim("SE1|" + text, []),
                  lambda: read_paper_copy(text), lambda: read_secret(text)):

@@ -5,7 +5,7 @@ import hashlib
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, RecordBroken, Unreadable
@@ -15,6 +15,7 @@ from soundedge.record.note import WITNESS, NoteKey, cosign, open_note, read_key,
 from soundedge.record.proof import check_certificate, check_proof, make_proof
 from soundedge.record.tree import leaf_hash
 
+from ..tries import tries
 from .jobs import fact, record, released
 
 # The key and the note of the Go module's note package (golang.org/x/mod/sumdb/note, note_test.go).
@@ -169,7 +170,7 @@ def test_what_is_no_checkpoint_is_refused(text):
 
 
 @given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
-@settings(max_examples=300, deadline=None)
+@tries(300)
 def test_no_input_at_all_ends_in_a_traceback(raw):
     for call in (lambda: open_note(raw, [LOG]), lambda: check_proof(raw, [LOG]), lambda: open_checkpoint(raw, [LOG]),
                  lambda: check_proof(b"c2sp.org/tlog-proof@v1\nextra \nindex 0\n\n" + raw, [LOG]),

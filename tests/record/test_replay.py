@@ -5,13 +5,14 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import RecordBroken
 from soundedge.record.replay import BROKEN, KEPT, REPAIR_STEPS, file_digests, insist, replay
 from soundedge.record.verify import verify
 
+from ..tries import tries
 from .jobs import DAY, fact, record, released
 
 
@@ -199,7 +200,7 @@ json_like = st.recursive(st.none() | st.booleans() | st.integers(-5, 5) | st.tex
 @given(st.lists(st.tuples(st.sampled_from(["job.opened", "person.named", "instrument.listed", "layer.fused", "entry.corrected",
                                            "entry.voided", "release.signed", "job.judged", "holiday.tested",
                                            "hold_point.signed", "escalation.decided"]), json_like), min_size=1, max_size=8))
-@settings(max_examples=200, deadline=None)
+@tries(200)
 def test_no_bodies_at_all_end_in_a_traceback(steps):
     from soundedge.basis.errors import BenchError
 

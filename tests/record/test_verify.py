@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import pytest
 import rfc8785
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Contradiction, NotEnough, RecordBroken
@@ -17,6 +17,7 @@ from soundedge.record.entry import START, Said, recorded_text
 from soundedge.record.verify import verify
 from soundedge.record.write import document, tail, write
 
+from ..tries import tries
 from .jobs import DAY, NOW, fact, record, released
 
 GOOD = record()
@@ -235,14 +236,14 @@ def test_an_unknown_kind_and_unknown_keys_in_a_body_are_kept():
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=300, deadline=None)
+@tries(300)
 def test_any_bytes_at_all_are_a_broken_record_and_never_a_traceback(raw):
     with pytest.raises(RecordBroken):
         verify(raw)
 
 
 @given(st.data())
-@settings(max_examples=300, deadline=None)
+@tries(300)
 def test_any_cut_insert_or_replacement_is_caught(data):
     raw = GOOD.raw
     first = data.draw(st.integers(0, len(raw)))

@@ -4,7 +4,7 @@ import re
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from soundedge.report.certificate import certificate_pdf
@@ -24,6 +24,7 @@ from soundedge.report.view import (
     Table,
 )
 
+from ..tries import tries
 from . import looking, sample
 
 NOON = datetime(2031, 5, 4, 12, 0, tzinfo=UTC)
@@ -200,7 +201,7 @@ anything = st.text(st.characters(), max_size=30)
 
 
 @given(anything)
-@settings(max_examples=300, deadline=None)
+@tries(300)
 def test_a_drawable_text_stays_as_it_is_when_made_drawable_again(words):
     once = drawable(words)
 
@@ -210,7 +211,7 @@ def test_a_drawable_text_stays_as_it_is_when_made_drawable_again(words):
 
 
 @given(printable, st.floats(1, 40))
-@settings(max_examples=200, deadline=None)
+@tries(200)
 def test_places_to_break_change_no_letter_and_leave_no_piece_too_wide(words, room):
     text = drawable(words)
     broken = breakable(text, room)
@@ -221,7 +222,7 @@ def test_places_to_break_change_no_letter_and_leave_no_piece_too_wide(words, roo
 
 
 @given(st.lists(st.lists(printable, min_size=1, max_size=6), min_size=1, max_size=6))
-@settings(max_examples=150, deadline=None)
+@tries(150)
 def test_columns_share_the_whole_width_and_lose_no_cell(rows):
     columns = max(map(len, rows))
 
@@ -294,7 +295,7 @@ views = st.builds(
 
 @pytest.mark.slow
 @given(views, st.binary(max_size=200))
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@tries(60, suppress_health_check=list(HealthCheck))
 def test_any_view_becomes_a_valid_archival_page(view, record):
     pdf = certificate_pdf(view, {"record.json": record})
 

@@ -4,7 +4,7 @@ from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import Refused
@@ -19,6 +19,7 @@ from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.store.schema import REPAIR_STEPS
 
 from ..record.jobs import DAY, NOW, Said, released
+from ..tries import tries
 
 PEOPLE = ("ines", "tobias", "amara")
 KINDS = ("release.signed", "release.signed", "escalation.decided", "air.read", *REPAIR_STEPS)
@@ -63,7 +64,7 @@ def forbidden(facts, record):
 count = iter(range(10**6))
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@tries(150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(jobs())
 def test_the_guard_refuses_exactly_what_the_rules_forbid(ledger, facts):
     number = f"KBW-{next(count)}"

@@ -5,7 +5,6 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
@@ -16,6 +15,7 @@ from soundedge.services.evidence.ledger_place import bring_back, open_ledger
 from soundedge.store.sqlite import check_file
 
 from ..record.jobs import NOW, fact
+from ..tries import tries
 
 JOBS_OF_SHOP = st.sampled_from(["KBW-1", "KBW-2", "KBW-3"])
 
@@ -111,5 +111,5 @@ class Shop(RuleBasedStateMachine):
 
 
 TestShop = Shop.TestCase
-TestShop.settings = settings(max_examples=15, stateful_step_count=15, deadline=None)
+TestShop.settings = tries(15, stateful_step_count=15)
 TestShop = pytest.mark.slow(TestShop)

@@ -9,12 +9,13 @@ import zlib
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, OutOfRange, Unreadable
 from soundedge.survey.photo import PIXELS_MAX, decode, read_head
 
+from ..tries import tries
 from . import render
 from .scenes import photo, scene
 
@@ -134,7 +135,7 @@ def test_the_memory_stays_within_three_hundred_megabytes(tmp_path):
     assert large["said"] == ["no_card"] and large["mb"] < 300
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@tries(120, suppress_health_check=[HealthCheck.too_slow])
 @given(st.integers(0, 2**31), st.integers(1, 40))
 def test_a_damaged_photo_never_ends_in_anything_but_a_refusal_or_a_picture(seed, hits):
     """Bytes changed at random: a picture of the right shape, or one of the family of errors."""

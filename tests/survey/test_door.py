@@ -4,7 +4,7 @@ import io
 import json
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Contradiction, Missing, NotEnough, OutOfRange, Refused, Unknown, Unreadable
@@ -16,6 +16,7 @@ from soundedge.survey.ask import FORMS
 from soundedge.survey.asked import SurveyRequest
 from soundedge.survey.picture import picture_jpeg
 
+from ..tries import tries
 from . import render
 from .scenes import CARD, outline_of, photo, scene
 
@@ -82,7 +83,7 @@ anything = st.recursive(
         ["outline_px", "kind", "bar_x_mm", "thickness_mm", "holes_px", "confirmed", "x"]), inner, max_size=4), max_leaves=12)
 
 
-@settings(max_examples=300, deadline=None)
+@tries(300)
 @given(st.sampled_from([*SurveyRequest.model_fields]), anything)
 def test_no_value_of_any_field_ends_in_a_traceback(key, value):
     try:

@@ -5,7 +5,7 @@ import json
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
@@ -13,6 +13,8 @@ from soundedge.basis.question import answer, read
 from soundedge.thickness.ask import FORMS, FilmRequest
 from soundedge.thickness.chances import tolerance_factor
 from soundedge.thickness.moments import mean, sd
+
+from ..tries import tries
 
 # A mixer cover of Kelderbeck Basin Works: the mean is good, one reading is not.
 COVER = {
@@ -202,7 +204,7 @@ junk = st.recursive(
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3), max_leaves=6)
 
 
-@settings(max_examples=250, deadline=None)
+@tries(250)
 @given(st.sampled_from(sorted(FilmRequest.model_fields)), junk)
 def test_no_bad_field_ends_in_a_traceback(field, value):
     try:
@@ -211,7 +213,7 @@ def test_no_bad_field_ends_in_a_traceback(field, value):
         assert bad.message
 
 
-@settings(max_examples=120, deadline=None)
+@tries(120)
 @given(st.sampled_from(["map", "thin_spot_d_mm", "counts_for_m2", "risk", "block_minima_um", "table"]),
        st.dictionaries(st.sampled_from(["outline_mm", "repair", "step_mm", "min_um", "mean_um", "sd_um", "u_um", "unit",
                                         "columns", "blocks_in_all", "range_mm", "miss", "typed"]), junk, max_size=4), junk)
@@ -222,7 +224,7 @@ def test_no_bad_request_of_any_form_ends_in_a_traceback(mark, rest, value):
         assert bad.message
 
 
-@settings(max_examples=60, deadline=None)
+@tries(60)
 @given(st.lists(st.lists(st.floats(0, 20_000), min_size=1, max_size=4), min_size=1, max_size=4),
        st.sampled_from(["simple", "guarded"]))
 def test_any_readings_give_an_answer_that_json_can_hold(spots, rule):

@@ -4,7 +4,7 @@ import csv
 import io
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
@@ -22,6 +22,8 @@ from soundedge.thickness.intake import (
     spots_of,
     write_table,
 )
+
+from ..tries import tries
 
 
 def films(text, **more):
@@ -116,7 +118,7 @@ def test_what_is_written_can_be_read_again_and_runs_nothing():
         (r.spot, r.value_um, r.where, r.area, r.x, r.y) for r in rows]
 
 
-@settings(max_examples=80, deadline=None)
+@tries(80)
 @given(st.lists(st.tuples(st.text(st.characters(blacklist_categories=("Cs", "Cc")), min_size=1, max_size=12),
                           st.floats(0.001, 20_000)), min_size=1, max_size=5))
 def test_any_spot_name_survives_the_way_out_and_in(pairs):
@@ -127,7 +129,7 @@ def test_any_spot_name_survives_the_way_out_and_in(pairs):
     assert [r.value_um for r in again] == [r.value_um for r in rows]
 
 
-@settings(max_examples=200, deadline=None)
+@tries(200)
 @given(st.text(max_size=200), st.sampled_from([None, "um", "mil"]), st.sampled_from([None, ",", "."]))
 def test_any_text_is_read_or_kept_aside_or_refused(text, unit, decimal):
     try:
@@ -190,7 +192,7 @@ def test_a_pattern_that_cannot_work_is_refused(pattern, unit, words):
         LinePattern(pattern, unit).compiled()
 
 
-@settings(max_examples=100, deadline=None)
+@tries(100)
 @given(st.lists(st.binary(max_size=40), max_size=6))
 def test_any_bytes_on_the_cable_are_rows_or_kept_aside(pieces):
     rows, aside = feed("{spot} {value} {unit}", *pieces)

@@ -1,7 +1,7 @@
 """Verdicts under each rule, by hand and by the published examples."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
@@ -11,6 +11,8 @@ from soundedge.basis.sources import source
 from soundedge.thickness.ask import FORMS
 from soundedge.thickness.plan import iso_counts, pa2_counts
 from soundedge.thickness.rules import RULES, Film, Spot, judge_rule, may_be_below, rule_data
+
+from ..tries import tries
 
 
 def film(*spots, **limits):
@@ -155,7 +157,7 @@ def test_every_cell_of_the_rules_says_where_it_comes_from():
 readings = st.lists(st.lists(st.integers(300, 2500), min_size=3, max_size=6), min_size=2, max_size=5)
 
 
-@settings(max_examples=60, deadline=None)
+@tries(60)
 @given(readings, st.integers(1, 5))
 def test_thicker_film_never_fails_a_minimum_it_met(spots, level):
     """Direction: with no maximum, adding film to every reading cannot make a rule fail."""
@@ -166,7 +168,7 @@ def test_thicker_film_never_fails_a_minimum_it_met(spots, level):
         assert after.p_conforms >= before.p_conforms
 
 
-@settings(max_examples=40, deadline=None)
+@tries(40)
 @given(readings, st.randoms())
 def test_the_order_of_the_readings_does_not_matter(spots, dice):
     mixed = [list(s) for s in spots]

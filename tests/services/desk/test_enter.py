@@ -4,7 +4,7 @@ import threading
 from datetime import timedelta
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Refused, Unknown, Unreadable
@@ -13,6 +13,7 @@ from soundedge.services.desk import enter, issue, jobs, roles
 from soundedge.services.desk import register as reg
 from soundedge.services.evidence.ledger_place import open_ledger
 
+from ...tries import tries
 from . import bench
 from .bench import AMARA, INES, JONAS, NORA, NUMBER, ODILE, TOBIAS, at
 
@@ -332,7 +333,7 @@ any_json = st.recursive(
 )
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@tries(150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.dictionaries(st.sampled_from(["id", "kind", "at", "body", "by", "x"]), any_json, max_size=6)
     | st.fixed_dictionaries(

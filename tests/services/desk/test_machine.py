@@ -5,7 +5,6 @@ the day's next entry by anybody, signatures and decisions by anybody, correction
 """
 
 import itertools
-import os
 import shutil
 import tempfile
 from dataclasses import replace
@@ -14,7 +13,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
@@ -29,6 +28,7 @@ from soundedge.services.evidence import keys as keyring
 from soundedge.services.evidence.records import replayed
 
 from ...hand import copied
+from ...tries import tries
 from . import bench
 from .bench import EVERYBODY, NUMBER, ODILE, WORDS
 
@@ -241,29 +241,17 @@ def the_shops_keys(monkeypatch):
 def run(histories, steps):
     from hypothesis.stateful import run_state_machine_as_test
 
-    run_state_machine_as_test(
-        Desk,
-        settings=settings(
-            max_examples=histories,
-            stateful_step_count=steps,
-            deadline=None,
-            suppress_health_check=list(HealthCheck),
-            print_blob=False,
-        ),
-    )
-
-
-# How many histories are tried in a run of all tests; a night may try more.
-HISTORIES = int(os.environ.get("SOUNDEDGE_TEST_HISTORIES", "100"))
+    settings = tries(histories, stateful_step_count=steps, suppress_health_check=list(HealthCheck), print_blob=False)
+    run_state_machine_as_test(Desk, settings=settings)
 
 
 def test_nobody_releases_his_own_work_in_any_history():
-    run(HISTORIES, 5)
+    run(100, 5)
 
 
 @pytest.mark.slow
 def test_nobody_releases_his_own_work_in_many_long_histories():
-    run(HISTORIES * 2 // 3, 20)
+    run(67, 20)
 
 
 def test_an_inspector_who_released_and_then_works_at_the_part_has_released_nothing():

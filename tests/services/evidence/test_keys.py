@@ -4,7 +4,7 @@ import os
 import stat
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Conflict, Missing, NotEnough, Refused, Unknown, Unreadable
@@ -13,6 +13,7 @@ from soundedge.services.evidence import keys as keyring
 from soundedge.services.evidence import shop_chain, witness
 from soundedge.services.evidence.ledger_place import open_ledger
 
+from ...tries import tries
 from ..shopfloor import BOTH, ORIGIN, WHY, WORDS, keys_in, later, size, write_job
 
 
@@ -121,7 +122,7 @@ def test_every_digit_mistyped_from_the_paper_is_named_by_its_line(keys, tmp_path
 
 
 @given(st.text(max_size=200))
-@settings(max_examples=60, deadline=None)
+@tries(60)
 def test_whatever_is_typed_for_a_paper_or_a_key_is_answered_by_a_sentence(tmp_path_factory, text):
     for read in (keyring.keys_in, lambda typed: keyring.from_paper(typed, folder=tmp_path_factory.getbasetemp() / "none")):
         with pytest.raises(BenchError):
