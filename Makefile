@@ -47,7 +47,7 @@ evidence: setup-test
 lock:
 	uv pip compile pyproject.toml requirements/build.in --extra postgres --generate-hashes --no-emit-index-url --no-header --universal \
 	  --python-version 3.11 -o requirements/run.lock
-	uv pip compile pyproject.toml requirements/build.in --group dev --extra fast --extra postgres --generate-hashes --no-emit-index-url \
+	uv pip compile pyproject.toml requirements/build.in --group dev --extra postgres --generate-hashes --no-emit-index-url \
 	  --no-header --universal --python-version 3.11 -c requirements/run.lock -o requirements/test.lock
 
 setup-run:

@@ -18,8 +18,8 @@ debian() { # debian PACKAGE... : install when root, else say the exact command
     fi
 }
 
-if ! "$python" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info < (3, 13))' 2>/dev/null; then
-    echo "Python 3.11 or 3.12 is needed; '$python' is not that. Run: make PYTHON=python3.11 …" >&2
+if ! "$python" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info < (3, 14))' 2>/dev/null; then
+    echo "Python 3.11, 3.12 or 3.13 is needed; '$python' is not that. Run: make PYTHON=python3.11 …" >&2
     exit 1
 fi
 if [ ! -x .venv/bin/python ] || ! .venv/bin/python -m pip --version >/dev/null 2>&1; then
