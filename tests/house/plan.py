@@ -29,7 +29,6 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "segno": ("report",),
     "cv2": ("survey", "services"),
     "click": ("cli",),
-    "rich": ("cli",),
     "serial": ("services", "instruments"),
     "cryptography": ("record", "services", "report"),
 }

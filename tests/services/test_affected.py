@@ -11,9 +11,9 @@ from soundedge.job.fold import fold
 from soundedge.record.entry import Said
 from soundedge.services import affected
 from soundedge.services.affected import by_lot, by_part, suspects
+from soundedge.services.cache import Cache
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.folder.job import run_job
-from soundedge.services.shelf import Shelf
 
 NOW = datetime(2036, 3, 2, 12, tzinfo=UTC)
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -98,7 +98,7 @@ def test_an_older_ledger_put_in_place_is_answered_from(data, tmp_path):
 
 
 def test_no_more_is_held_than_there_is_room_for(data, monkeypatch):
-    monkeypatch.setattr(affected, "_told", Shelf(1))
+    monkeypatch.setattr(affected, "_told", Cache(1))
     copied_job(data, data, "KBW-2026-015")
     for _ in range(2):
         assert len(by_lot(data, "P-311")) == 2 and len(affected._told.held) == 1

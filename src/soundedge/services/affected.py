@@ -15,12 +15,12 @@ from ..history.recall import Told, checks_and_readings, repairs_of, standing_on_
 from ..job.fold import fold
 from ..record.rotation import SHOP
 from .ask import ask
+from .cache import Cache
 from .evidence.ledger_place import open_ledger
 from .evidence.records import events_in
-from .shelf import Shelf
 
 JOBS_HELD = 20_000  # of all shops together
-_told = Shelf(JOBS_HELD)
+_told = Cache(JOBS_HELD)
 
 
 def told_in(data: Path, *, tell: Callable[[str], None] = lambda line: None) -> list[Told]:

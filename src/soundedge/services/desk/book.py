@@ -2,19 +2,20 @@
 
 Of the shop: its register. Of a job: its head, the ids that are there, whom and what it names, and whether it is released.
 All of it follows from the ledger and is asked for by its head: when somebody else has written, it is read anew. Bounded,
-one lock for the shelf and one for each job; nothing here is ever written.
+one lock for each job; nothing here is ever written.
 """
 
 from __future__ import annotations
 
 import os
 import threading
-from collections import OrderedDict
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+from cachetools import LRUCache, cached
 
 from ...basis.errors import BenchError, Refused, Unknown
 from ...basis.sentences import say
@@ -22,6 +23,7 @@ from ...history.register import Person, Register, folded
 from ...job.events import InstrumentListed, LotReceived
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
+from ..cache import Cache
 from ..evidence.ledger_place import FILE, MARKER, open_ledger
 from .actor import Actor
 from .roles import NotYours
@@ -60,10 +62,7 @@ class Known:
 
 
 _RECORD = {"decimal_strings": True}
-_shelf: OrderedDict[tuple[str, str], Known] = OrderedDict()
-_locks: OrderedDict[tuple[str, str], threading.RLock] = OrderedDict()
-_registers: OrderedDict[str, tuple[str, Register]] = OrderedDict()
-_lock = threading.Lock()
+_jobs, _registers = Cache(JOBS_HELD), Cache(SHOPS_HELD)
 _mine = threading.local()
 
 
@@ -79,7 +78,7 @@ def opened(data: Path, *, make: bool = False) -> Iterator[Any]:
         with open_ledger(data, make=True) as ledger:
             yield ledger
         return
-    held: OrderedDict[str, tuple[tuple[int, ...], Any]] = _mine.__dict__.setdefault("ledgers", OrderedDict())
+    held: _OpenLedgers = _mine.__dict__.setdefault("ledgers", _OpenLedgers(OPEN_HELD))
     key, mark = str(data), _mark(data)
     found = held.pop(key, None)  # taken out while it is used: who asks again inside gets another
     if found is not None and (found[0] != mark or not mark):
@@ -99,8 +98,15 @@ def opened(data: Path, *, make: bool = False) -> Iterator[Any]:
             held[key] = (mark, ledger)
         else:
             ledger.close()
-        while len(held) > OPEN_HELD:
-            held.popitem(last=False)[1][1].close()
+
+
+class _OpenLedgers(LRUCache[str, tuple[tuple[int, ...], Any]]):
+    """The ledgers a thread keeps open; the one not used for longest is closed."""
+
+    def popitem(self) -> tuple[str, tuple[tuple[int, ...], Any]]:
+        data, found = super().popitem()
+        found[1].close()
+        return data, found
 
 
 def _mark(data: Path) -> tuple[int, ...]:
@@ -114,18 +120,10 @@ def _mark(data: Path) -> tuple[int, ...]:
     return ()
 
 
+@cached(LRUCache(4 * JOBS_HELD), key=lambda data, job: (str(data), job), lock=threading.Lock())
 def job_lock(data: Path, job: str) -> threading.RLock:
     """One lock for a job in this process; between processes the ledger's own head decides."""
-    key = (str(data), job)
-    with _lock:
-        found = _locks.get(key)
-        if found is None:
-            while len(_locks) >= 4 * JOBS_HELD:
-                _locks.popitem(last=False)
-            found = _locks[key] = threading.RLock()
-        else:
-            _locks.move_to_end(key)
-        return found
+    return threading.RLock()
 
 
 def known(ledger: Any, data: Path, job: str) -> Known:
@@ -139,8 +137,7 @@ def known(ledger: Any, data: Path, job: str) -> Known:
     key = (str(data), job)
     if not isinstance(job, str) or job == SHOP:
         raise Unknown("job", say("desk.there_job_ledger", job=str(job)[:60]))
-    with _lock:
-        held = _shelf.get(key)
+    held: Known | None = _jobs.get(key)
     head = ledger.head(job)
     if head == NOBODY_BEFORE:
         raise Unknown("job", say("desk.there_job_ledger", job=job[:60]))
@@ -153,10 +150,7 @@ def known(ledger: Any, data: Path, job: str) -> Known:
             held.take(later)
             return held
     fresh.take(ledger.record(job).entries)
-    with _lock:
-        while len(_shelf) >= JOBS_HELD:
-            _shelf.popitem(last=False)
-        _shelf[key] = fresh
+    _jobs.put(key, fresh)
     return fresh
 
 
@@ -166,16 +160,12 @@ def register_in(ledger: Any, data: Path) -> Register:
     if head == NOBODY_BEFORE:
         return Register()
     key = str(data)
-    with _lock:
-        held = _registers.get(key)
+    held: tuple[str, Register] | None = _registers.get(key)
     if held is not None and held[0] == head:
         return held[1]
     entries = ledger.record(SHOP).entries
     made = folded(entries)
-    with _lock:
-        while len(_registers) >= SHOPS_HELD:
-            _registers.popitem(last=False)
-        _registers[key] = (entries[-1].digest, made)
+    _registers.put(key, (entries[-1].digest, made))
     return made
 
 

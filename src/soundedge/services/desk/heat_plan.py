@@ -12,13 +12,14 @@ from __future__ import annotations
 import hashlib
 import json
 import threading
-from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from cachetools import LRUCache
 
 from ...basis.errors import BenchError, NotEnough, Unknown
 from ...basis.procedure import plain_procedure
@@ -111,7 +112,7 @@ class Planner:
 
     def __init__(self, work: Callable[[dict[str, Any]], dict[str, Any]] = plan) -> None:
         self._work = work
-        self._held: OrderedDict[tuple[str, str, str], Asked] = OrderedDict()
+        self._held: LRUCache[tuple[str, str, str], Asked] = LRUCache(KEPT_MAX)
         self._lock = threading.Lock()
         self._pool: ThreadPoolExecutor | None = None
 
@@ -130,15 +131,11 @@ class Planner:
         with self._lock:
             held = self._held.get(key)
             if held is not None and held.state != "failed":
-                self._held.move_to_end(key)
                 return held
             if sum(one.state in ("waiting", "working") for one in self._held.values()) >= WAITING_MAX:
                 raise NotEnough("plan", say("desk.heat_plans_being_worked_out", waiting_max=WAITING_MAX))
             asked = Asked(name, "waiting", _now())
             self._held[key] = asked
-            while len(self._held) > KEPT_MAX:
-                oldest = next(one for one, held in self._held.items() if held.state in ("done", "failed"))
-                del self._held[oldest]
             if self._pool is None:
                 self._pool = ThreadPoolExecutor(WORKERS, thread_name_prefix="heat-plan")
             self._pool.submit(self._run, asked, request)

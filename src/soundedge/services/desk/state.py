@@ -20,10 +20,10 @@ from ...job.judge import Outcome, judge_job
 from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
+from ..cache import Cache
 from ..evidence import keys as keyring
 from ..evidence import shop_chain
 from ..evidence.records import events_in
-from ..shelf import Shelf
 from .book import opened
 from .correctable import LEFT_OUT
 from .jobs import JobLine, _there
@@ -103,7 +103,7 @@ class State:
         return "" if self.next_move.startswith(said) else said
 
 
-_outcomes, _states, _lines, _restores = Shelf(OUTCOMES_HELD), Shelf(STATES_HELD), Shelf(LINES_HELD), Shelf(40)
+_outcomes, _states, _lines, _restores = Cache(OUTCOMES_HELD), Cache(STATES_HELD), Cache(LINES_HELD), Cache(40)
 
 
 def state(data: Path, job: str, *, estimates: bool = False) -> State:

@@ -8,12 +8,12 @@ Names: RFC 6762 (.local), RFC 8375 (.home.arpa), RFC 6761 (localhost); addresses
 
 from __future__ import annotations
 
-import contextlib
 import re
 import socket
 from collections.abc import Iterable
 from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
-from pathlib import Path
+
+import ifaddr
 
 from ...basis.errors import Unreadable
 from ...basis.sentences import say
@@ -41,7 +41,7 @@ def names_of_this_machine() -> list[str]:
     own = [name for name in (whole, short, f"{short}.local") if short != "localhost" and _is_dns(name)]
     out = [name for name in own if not could_end_a_name(name)]
     out += ["localhost", "127.0.0.1", "::1"]
-    for text in (*_addresses_v4(), *_addresses_v6()):
+    for text in _addresses():
         address = address_of(text)
         if address is not None and not address.is_loopback and private_address(address):
             out.append(str(address))
@@ -66,38 +66,10 @@ def private_address(address: Address) -> bool:
     return inside and not (address.version == 6 and address.is_link_local)
 
 
-def _addresses_v4() -> list[str]:
-    """IPv4 addresses of all interfaces; the one towards the outside where the system does not tell."""
-    with contextlib.suppress(OSError, ImportError):
-        import array
-        import fcntl
-        import struct
-        import sys
-
-        if sys.platform == "linux":
-            room = array.array("B", bytes(40 * 128))
-            with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
-                answer = fcntl.ioctl(asked.fileno(), 0x8912, struct.pack("iL", len(room), room.buffer_info()[0]))  # SIOCGIFCONF
-            size, raw = struct.unpack("iL", answer)[0], room.tobytes()
-            return [socket.inet_ntoa(raw[n + 20: n + 24]) for n in range(0, size, 40)]
-    return _towards(socket.AF_INET, "192.0.2.1")
-
-
-def _addresses_v6() -> list[str]:
-    """IPv6 addresses of all interfaces, from the system's own table."""
-    try:
-        table = Path("/proc/net/if_inet6").read_text(encoding="ascii")
-    except (OSError, UnicodeDecodeError):
-        return _towards(socket.AF_INET6, "2001:db8::1")
-    return [str(IPv6Address(bytes.fromhex(line.split()[0]))) for line in table.splitlines() if len(line.split()) == 6]
-
-
-def _towards(family: int, address: str) -> list[str]:
-    """This machine's address in the direction of a documentation address. Nothing is sent: a datagram socket only looks."""
-    with contextlib.suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as asked:
-        asked.connect((address, 9))
-        return [asked.getsockname()[0]]
-    return []
+def _addresses() -> list[str]:
+    """Addresses of all interfaces as the system tells them, IPv4 first."""
+    every = [address for adapter in ifaddr.get_adapters() for address in adapter.ips]
+    return [str(one.ip) for one in every if one.is_IPv4] + [one.ip[0] for one in every if one.is_IPv6]
 
 
 def checked_names(names: Iterable[str]) -> list[str]:
