@@ -3,7 +3,7 @@
 import pytest
 
 from soundedge.basis.errors import OutOfRange, Unknown
-from soundedge.basis.materials import load_materials, material, materials
+from soundedge.basis.materials import load_materials, material, materials, shown_name
 from soundedge.basis.sources import cite, load_sources, sources
 
 CELLS = [(m.key, what) for m in materials().values() for what in m.values]
@@ -56,3 +56,14 @@ def test_an_unknown_material_is_refused_with_what_we_hold():
 
 def test_a_citation_says_when_the_print_was_not_at_hand():
     assert cite("jcgm_106_2012", "7.3.2").endswith("(memory), 7.3.2")
+
+
+def test_a_material_is_called_in_the_readers_language():
+    assert [shown_name("carbon_steel", language) for language in ("en", "de", "fr")] == [
+        "carbon steel", "unlegierter Stahl", "carbon steel"]
+    assert shown_name("ectfe", "de") == "ECTFE" and shown_name("unobtainium") is None
+
+
+def test_a_material_without_an_english_name_does_not_load():
+    with pytest.raises(Unknown, match="no English name"):
+        load_materials('[x]\nname = "x"\nkind = "polymer"\nshown = { de = "X" }')

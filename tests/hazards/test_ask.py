@@ -198,7 +198,7 @@ def test_an_old_gas_test_and_none_at_all():
     (TOUCH | {"surface": "gold leaf"}, "unknown", "surface"),
     (TOUCH | {"contact_s": 0.2}, "out_of_range", "contact_s"),
     (TOUCH | {"temperature_c": "58"}, "unreadable", "temperature_c"),
-    (TOUCH | {"cooling": {"plate_mm": 10, "material": "wood"}}, "unknown", "metal"),
+    (TOUCH | {"cooling": {"plate_mm": 10, "material": "wood"}}, "unknown", "cooling.material"),
     ({"polymer": "ectfe"}, "missing", ""),
     (FUME | {"polymer": "teflon"}, "unknown", "polymer"),
     (CLOCK | {"hot_work_ended_at": "2031-05-04T15:00:00Z"}, "contradiction", "hot_work_ended_at"),

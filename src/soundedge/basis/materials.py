@@ -14,9 +14,10 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 from .errors import OutOfRange, Unknown
+from .named import OneOf, Said, in_language
 from .sentences import say
 from .sources import sources
 
@@ -77,11 +78,13 @@ class Value:
 
 @dataclass(frozen=True)
 class Material:
-    """A material by key: ``kind`` is metal or polymer, ``values`` by property name with unit in the name."""
+    """A material by key: ``kind`` is metal or polymer, ``shown`` what pages and paper call it, ``values`` by property name
+    with unit in the name."""
 
     key: str
     name: str
     kind: str
+    shown: Said
     values: dict[str, Value]
 
     def value(self, what: str) -> float:
@@ -112,6 +115,21 @@ def material(key: str, *, kind: str | None = None) -> Material:
     return held[key]
 
 
+def names(kind: str) -> list[str]:
+    """The keys of all metals, or of all polymers, in the order of the file."""
+    return [key for key, one in materials().items() if one.kind == kind]
+
+
+def shown_name(key: str, language: str = "en") -> str | None:
+    """What pages and paper call a material: ECTFE, carbon steel, unlegierter Stahl; None for a key that is none."""
+    held = materials().get(key)
+    return None if held is None else in_language(held.shown, language)
+
+
+Polymer = Annotated[str, OneOf("polymer", lambda: names("polymer"))]
+Metal = Annotated[str, OneOf("metal", lambda: names("metal"))]
+
+
 def load_materials(text: str) -> dict[str, Material]:
     """Read a materials file.
 
@@ -126,12 +144,16 @@ def load_materials(text: str) -> dict[str, Material]:
     for key, entry in tomllib.loads(text).items():
         if entry.get("kind") not in ("metal", "polymer"):
             raise Unknown(key, say("basis.material_kind", key=key, value=entry.get('kind')))
+        name = entry.get("name", key)
+        said = entry.get("shown", name)
+        if not isinstance(said, str) and not (isinstance(said, dict) and isinstance(said.get("en"), str)):
+            raise Unknown(key, say("basis.shown", key=key))
         values = {
             what: _value(key, entry["kind"], what, given)
             for what, given in entry.items()
-            if what not in ("name", "kind")
+            if what not in ("name", "kind", "shown")
         }
-        held[key] = Material(key, entry.get("name", key), entry["kind"], values)
+        held[key] = Material(key, name, entry["kind"], said, values)
     return held
 
 

@@ -7,8 +7,8 @@ from typing import Annotated
 from pydantic import model_validator
 
 from ..basis.finding import Finding, Verdict, judge, worst
-from ..basis.materials import material
-from ..basis.quantity import Quantity, Word
+from ..basis.materials import Polymer, material
+from ..basis.quantity import Quantity
 from ..basis.question import Answer, Request, refuse
 from ..basis.sentences import say
 from ..basis.sources import cite
@@ -23,7 +23,7 @@ TolK = Annotated[float, Quantity("Tolerance of the thermometer", "K", at_least=0
 class FumeRequest(Request):
     """A polymer under the gun: the air that meets its surface, and the surface itself where it was measured."""
 
-    polymer: Word
+    polymer: Polymer
     gun_air_c: GunC | None = None
     surface_c: HotC | None = None
     tol_surface_k: TolK = 0.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from ..basis.finding import Verdict, judge
-from ..basis.materials import material
+from ..basis.materials import Metal, material
 from ..basis.quantity import Instant, Quantity, Word
 from ..basis.question import Answer, Request
 from ..basis.sources import cite
@@ -24,7 +24,7 @@ class Cooling(Request):
 
     plate_mm: Annotated[float, Quantity("Plate", "mm", above=0, at_most=500)]
     air_c: AirC = 20.0
-    material: Word = "carbon_steel"
+    material: Metal = "carbon_steel"
     h_w_m2k: Annotated[float, Quantity("Heat transfer of both faces", "W/(m²K)", at_least=2, at_most=200,
                                        next_move="About 20 with both faces free, 10 with one.")] = 20.0
 

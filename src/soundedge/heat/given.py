@@ -8,8 +8,9 @@ from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema, model_vali
 from pydantic_core import PydanticCustomError
 
 from ..basis.errors import BenchError
+from ..basis.materials import Metal, Polymer
 from ..basis.procedure import Procedure, read_procedure
-from ..basis.quantity import Instant, Quantity, Word
+from ..basis.quantity import Instant, Quantity
 from ..basis.question import Request, refuse
 from ..basis.sentences import say
 from .case import Case
@@ -67,7 +68,7 @@ ProcedureRequest = Annotated[
 class Part(Request):
     """The steel: what it is, how thick, and the radius of the disc that stands for the part."""
 
-    material: Word = "carbon_steel"
+    material: Metal = "carbon_steel"
     plate_mm: PlateMm
     radius_mm: RadiusMm = 150.0
 
@@ -75,7 +76,7 @@ class Part(Request):
 class Lining(Request):
     """The film: which polymer, how thick."""
 
-    polymer: Word
+    polymer: Polymer
     thickness_mm: FilmMm
 
 
@@ -226,7 +227,7 @@ class PlateReading(Request):
 class PlateTest(Request):
     """A gun on a test plate: which plate, which gun, the readings of its back or black-painted front."""
 
-    material: Word = "carbon_steel"
+    material: Metal = "carbon_steel"
     plate_mm: PlateMm
     side_mm: Annotated[float, Quantity("Side of the test plate", "mm", at_least=40, at_most=600)] = 120.0
     gun: Gun
@@ -247,7 +248,7 @@ class LogRow(Request):
 class Dose(Request):
     """A temperature history of a polymer surface."""
 
-    polymer: Word
+    polymer: Polymer
     times_s: list[TimeS]
     temperatures_c: list[SurfaceC]
     seen_change_dose_s: Annotated[float, Quantity("Dose at an observed colour change", "s", above=0,

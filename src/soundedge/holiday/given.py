@@ -13,7 +13,7 @@ from pydantic import model_validator
 from pydantic_core import core_schema
 
 from ..basis.errors import BenchError, Contradiction, Unreadable
-from ..basis.materials import material
+from ..basis.materials import Polymer
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.quantity import Prose, Quantity, Word, shown
 from ..basis.question import Request, read, refuse
@@ -219,7 +219,7 @@ ProcedureGiven = Annotated[Procedure, _ProcedureRule()]
 class Ground(Request):
     """What all forms of this room share: the film's material, the air, the electrode, the governing rule."""
 
-    polymer: Word | None = None
+    polymer: Polymer | None = None
     strength: list[StrengthPoint] = []
     strength_fraction: Annotated[float, Quantity("Usable share of the strength", "", at_least=0.01, at_most=1,
                                                  next_move="0.5 is usual.")] | None = None
@@ -239,8 +239,6 @@ class Ground(Request):
             raise refuse("contradiction", say("holiday.rule_own_rule_were_both"))
         if len(self.strength) > LIST_MAX:
             raise refuse("out_of_range", say("holiday.more_than_strength_values_were", list_max=LIST_MAX))
-        if self.polymer is not None:
-            material(self.polymer, kind="polymer")
         if self.strength:
             try:
                 Strength.of((point.at_um, point.kv_mm) for point in self.strength)

@@ -20,6 +20,7 @@ from typing import Annotated, Any, Literal
 from pydantic import model_validator
 
 from ..basis.errors import BenchError, Unknown
+from ..basis.materials import Metal, Polymer
 from ..basis.quantity import Instant, Prose, Quantity, Word
 from ..basis.question import Request, read, refuse
 from ..basis.sentences import say
@@ -45,8 +46,6 @@ VoltageV = Annotated[
 ]
 Count = Annotated[int, Quantity("A count", "", at_least=0, at_most=100000, whole=True)]
 Percent = Annotated[float, Quantity("A share", "%", at_least=0, at_most=100)]
-Polymer = Literal["pvdf", "pvdf_copolymer", "ectfe", "etfe", "fep", "pfa", "pa11", "pe"]
-Metal = Literal["carbon_steel", "stainless_steel", "ductile_iron", "aluminium"]
 HOLD_POINTS = ("disposition", "surface", "film", "holiday")
 Zone = Literal["repair", "overlap", "parent"]
 HoldPoint = Literal["disposition", "surface", "film", "holiday"]

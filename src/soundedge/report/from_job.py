@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import Any
 
 from ..basis.finding import shown_to
+from ..basis.materials import shown_name
 from ..basis.quantity import shown
 from ..basis.shape import area_mm2
 from ..job.case import EVIDENCE
@@ -152,8 +153,8 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Part", f"{part.name} {part.tag}"),
         ("Drawing", part.drawing),
         ("Customer", opened.customer),
-        ("Base metal", f"{words(part.material)}, {shown(part.plate_mm)} mm"),
-        ("Lining", ", ".join(filter(None, (lining.polymer.upper(), f"{shown(lining.thickness_um)} µm", lining.grade)))),
+        ("Base metal", f"{shown_name(part.material)}, {shown(part.plate_mm)} mm"),
+        ("Lining", ", ".join(filter(None, (shown_name(lining.polymer), f"{shown(lining.thickness_um)} µm", lining.grade)))),
         ("Lining applied", lining.applied),
         ("Last service", part.last_service),
         ("Decontamination", part.decontamination),
@@ -490,7 +491,7 @@ def _instruments(outcome: Outcome) -> Table | None:
 
 def _lots(outcome: Outcome) -> Table | None:
     rows = tuple(
-        (lot.id, lot.kind, (lot.polymer or "—").upper(), f"{lot.expires:%Y-%m-%d}",
+        (lot.id, lot.kind, shown_name(lot.polymer or "") or "—", f"{lot.expires:%Y-%m-%d}",
          f"{lot.opened_on:%Y-%m-%d}" if lot.opened_on else "—")
         for lot in outcome.job.lots.values()
     )

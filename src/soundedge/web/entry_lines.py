@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from ..basis.unit_table import in_units
 from ..services.desk import correctable
-from .templatetags.bench import minute, pointed
+from .templatetags.bench import minute, pointed, words
 
 SUFFIXES = frozenset({"mm", "mm2", "um", "c", "k", "pct", "v", "s", "w", "l", "ml", "kpa", "m2", "cm", "h"})
 OF_A_LIST = re.compile(r"(\w+)\.(\d+)\.(.+)")
@@ -82,5 +82,5 @@ def said_in(asked: Any, value: Any, units: str) -> str:
     if asked and asked.type == "time":
         return minute(value)
     if asked and asked.type == "choice":
-        return str(_(str(value).replace("_", " ")))
+        return words(value)
     return str(value)

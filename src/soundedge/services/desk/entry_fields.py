@@ -22,6 +22,7 @@ from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
 from ...basis.errors import Unreadable
+from ...basis.named import OneOf
 from ...basis.quantity import Quantity
 from ...basis.sentences import say
 from ...basis.unit_table import shown_in
@@ -32,7 +33,8 @@ from ...job.events import HOLD_POINTS, KINDS
 @dataclass(frozen=True)
 class Field:
     """One thing to ask: its key, what it is called, its unit, its sort (number, text, prose, flag, choice, time, list,
-    json), what may be chosen, and whether it must be given."""
+    json), what may be chosen, and whether it must be given. ``of_data``: the choices are entries of a file of data, which
+    says itself what each is called."""
 
     name: str
     label: str
@@ -44,6 +46,7 @@ class Field:
     whole: bool = False
     rule: str = ""
     fields: tuple[Field, ...] = ()
+    of_data: bool = False
 
 
 # Keys whose quantity is shared with others and says too little beside a field.
@@ -95,7 +98,7 @@ def every_word() -> tuple[str, ...]:
 
     def take(fields: tuple[Field, ...]) -> None:
         for field in fields:
-            for word in (field.label, field.name, *field.choices):
+            for word in (field.label, field.name, *(() if field.of_data else field.choices)):
                 found[word] = None
             take(field.fields)
 
@@ -136,6 +139,8 @@ def _field(name: str, kind: Any, marks: list[Any], required: bool, default: Any)
         if isinstance(mark, Quantity):
             called = _CALLED.get(name, mark.name)
             return Field(name, called, "number", mark.unit, required, default, whole=mark.whole, rule=mark.rule())
+        if isinstance(mark, OneOf):
+            return Field(name, label, "choice", "", required, default, mark.held(), of_data=True)
     said = " ".join(type(mark).__name__ for mark in marks)
     if "_InstantRule" in said:
         return Field(name, label, "time", "", required, default)
@@ -152,7 +157,8 @@ def _field(name: str, kind: Any, marks: list[Any], required: bool, default: Any)
             return Field(name, label, "list", "", required, None, fields=_fields(inner))
         one = _field(name, inner, inner_marks, True, None)
         return Field(
-            name, one.label if one.type == "number" else label, f"list_{one.type}", one.unit, required, None, one.choices
+            name, one.label if one.type == "number" else label, f"list_{one.type}", one.unit, required, None, one.choices,
+            of_data=one.of_data,
         )
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         return Field(name, label, "group", "", required, None, fields=_fields(kind))

@@ -8,6 +8,7 @@ from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, NotEnough, Unreadable
+from ...basis.materials import names
 from ...basis.sentences import say
 from ...services.desk import jobs, roles
 from ...services.desk import register as desk
@@ -19,7 +20,6 @@ from ..page import READERS, WORKERS, Page
 USUAL_TOL_PCT = 3.0  # what a shop asks of a film gauge on the shim when no procedure is meant; common practice
 _KINDS = {field.name: field.choices for field in fields_of("instrument.listed")}["kind"]
 _LOT_KINDS = {field.name: field.choices for field in fields_of("lot.received")}["kind"]
-_POLYMERS = {field.name: field.choices for field in fields_of("lot.received")}["polymer"]
 
 
 def instruments_lots(request: Any) -> HttpResponse:
@@ -76,7 +76,7 @@ def _page(request: Any, *, wrong: str = "", given: Any = None, status: int = 200
             "given": given or {},
             "kinds": _KINDS,
             "lot_kinds": _LOT_KINDS,
-            "polymers": _POLYMERS,
+            "polymers": names("polymer"),
             "today": request.now,
             "gauges": _gauges(book),
             "usual": USUAL_TOL_PCT,

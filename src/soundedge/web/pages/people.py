@@ -10,6 +10,7 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from ...basis.errors import BenchError, Conflict, Unreadable
+from ...basis.materials import names
 from ...basis.sentences import say
 from ...basis.unit_table import in_units, shown_in
 from ...services.desk.entry_fields import held_as
@@ -19,7 +20,6 @@ from ..page import MANAGER, READERS, Page
 
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
 PLATES = ("qualified_plate_mm_min", "qualified_plate_mm_max")
-POLYMERS = ("ectfe", "etfe", "pvdf", "pvdf_copolymer", "fep", "pfa", "pa11", "pe")
 
 
 def people(request: Any) -> HttpResponse:
@@ -161,7 +161,7 @@ def _form(request: Any, wrong: str, made: Any, given: Any, more: dict[str, Any],
         "made": made,
         "given": given,
         "roles": ROLES,
-        "polymers": [(polymer, polymer in chosen) for polymer in POLYMERS],
+        "polymers": [(polymer, polymer in chosen) for polymer in names("polymer")],
         "length": shown_in("mm", request.user.units),
     }
     return render(request, "people/person.html", context | more, status=status if wrong else 200)

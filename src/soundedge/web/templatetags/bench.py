@@ -16,6 +16,7 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
+from ...basis.materials import shown_name
 from ...basis.unit_table import in_units, shown_in
 from ...services.desk.entry_fields import Field, fields_of, plain_words
 from ..refusals import said_in_own_words
@@ -68,8 +69,10 @@ def refusal(sentence: str) -> str:
 
 @register.filter
 def words(text: Any) -> str:
-    """A key of the house as words: ``dew_margin`` → dew margin, translated when its translation is known."""
-    return _(plain_words(str(text)))
+    """A key of the house as words: ``dew_margin`` → dew margin, translated when its translation is known. A polymer or a
+    metal is called what its own entry says."""
+    key = str(text)
+    return shown_name(key, (get_language() or "en")[:2]) or _(plain_words(key))
 
 
 @register.simple_tag(takes_context=True)
