@@ -201,14 +201,14 @@ def test_no_secret_stands_in_the_log_and_refused_access_is_one_line_each(shop, l
 
 
 def test_the_answer_to_a_fault_tells_nothing_of_it(shop, monkeypatch):
-    from soundedge.services.desk import jobs
+    from soundedge.services.desk import board
 
     def fails(*given):
         raise RuntimeError("inside: /etc/secret")
 
     client = shop.client("manager")
     client.raise_request_exception = False
-    monkeypatch.setattr(jobs, "listed", fails)
+    monkeypatch.setattr(board, "listed", fails)
     for address in ("/", "/api/v1/jobs"):
         answer = client.get(address)
         assert answer.status_code == 500

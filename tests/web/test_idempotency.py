@@ -108,7 +108,7 @@ def test_the_same_id_with_another_content_is_a_conflict_and_the_first_stands(ben
 
 
 def test_a_job_opened_five_times_at_once_is_one_job_and_another_opening_of_its_number_a_conflict(bench):
-    from soundedge.services.desk import jobs
+    from soundedge.services.desk import board
     from soundedge.services.desk import register as desk
 
     from .one_job import LINING, PART
@@ -119,7 +119,7 @@ def test_a_job_opened_five_times_at_once_is_one_job_and_another_opening_of_its_n
             "lining": LINING}
     answers = at_once(lambda: shop.client("manager"), lambda client: sent(client, "/jobs", body))
     assert {answer.status_code for answer in answers} == {201}
-    assert [line.number for line in jobs.listed(shop.data)].count("KBW-2036-721") == 1
+    assert [line.number for line in board.listed(shop.data)].count("KBW-2036-721") == 1
     assert [one["kind"] for one in record(shop, "KBW-2036-721")].count("job.opened") == 1
     client = shop.client("manager")
     for other in (body | {"site": "Elsewhere"}, body | {"id": "o-2", "site": "Elsewhere"}):

@@ -164,7 +164,7 @@ OTHER_KINDS = (1, 1.5, True, None, [], {}, [1], {"a": 1}, "", " ", "x" * 300_000
 
 
 def test_a_value_of_another_kind_is_never_taken_for_the_right_one(bench, in_installation):
-    from soundedge.services.desk import jobs
+    from soundedge.services.desk import board, jobs
 
     shop, job, photo, head, clients = bench
     before, tries = jobs.size(shop.data), 0
@@ -191,7 +191,7 @@ def test_a_value_of_another_kind_is_never_taken_for_the_right_one(bench, in_inst
                 f"{address} without {key}: {answer.content[:200]}"
             )
     assert tries > 300
-    assert jobs.size(shop.data) == before, [e for e in jobs.listed(shop.data)]
+    assert jobs.size(shop.data) == before, [e for e in board.listed(shop.data)]
 
 
 ENTRY = {

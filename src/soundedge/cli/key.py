@@ -102,7 +102,7 @@ def trust(file: str, keys: str | None) -> int:
 @DATA
 def rotate(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str | None, data: str) -> int:
     """Make a new log key. Two people sign it with their passphrases; the old one stays good for what it signed."""
-    from ..services.evidence.shop_chain import rotate_keys
+    from ..services.evidence.key_rotation import rotate_keys
 
     held = rotate_keys(Path(data), passphrases(by, files), because, now=datetime.now(UTC), keys=keys)
     tell(f"The new key counts from now on, signed by {by[0]} and {by[1]}.")

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from soundedge.basis.errors import BenchError, Conflict, Missing, Refused, Unknown, Unreadable
-from soundedge.services.desk import enter, issue, jobs
+from soundedge.services.desk import board, enter, issue, jobs
 from soundedge.services.desk import register as reg
 from soundedge.services.desk.state import STEPS, plain, state
 from soundedge.services.evidence.ledger_place import open_ledger
@@ -47,7 +47,7 @@ def test_reason_and_next_move_speak_of_the_same_step(data):
     here = next(step for step in held.path if step.name == held.next_step)
     assert held.because in {block.because for block in here.blocks} | {here.because, ""}
     assert held.because or held.next_move
-    (line,) = jobs.listed(data)
+    (line,) = board.listed(data)
     assert line.next_step == held.next_step and line.because == (held.because or held.next_move)
 
 
@@ -178,7 +178,7 @@ def test_the_board_lists_every_job_with_its_next_step(data):
     bench.opened(data, "KBW-2026-015")
     bench.play(data)
 
-    lines = {line.number: line for line in jobs.listed(data)}
+    lines = {line.number: line for line in board.listed(data)}
 
     assert set(lines) == {NUMBER, "KBW-2026-015"}
     assert (lines[NUMBER].verdict, lines[NUMBER].next_step) == ("released", "")
@@ -194,7 +194,7 @@ def test_the_same_opening_twice_is_one_job_and_a_taken_number_a_conflict(data):
     first = bench.opened(data)
     again = jobs.open_job(data, ODILE, bench.opening(), id=f"open-{NUMBER}", now=at("07:40"))
 
-    assert first == again == NUMBER and len(jobs.listed(data)) == 1
+    assert first == again == NUMBER and len(board.listed(data)) == 1
     with pytest.raises(Conflict):
         jobs.open_job(data, ODILE, bench.opening(), id="another", now=at("07:41"))
     with pytest.raises(Conflict):
@@ -251,7 +251,7 @@ def test_an_opening_that_cannot_be_is_refused_by_name(data, change, field):
         jobs.open_job(data, ODILE, bench.opening(**change), id="o", now=at("06:40"))
 
     assert fault.value.field == field
-    assert jobs.listed(data) == []
+    assert board.listed(data) == []
 
 
 def test_what_is_missing_in_an_opening_is_named(data):

@@ -2,7 +2,7 @@
 
 from soundedge.services import affected
 from soundedge.services.desk import affected as recalled
-from soundedge.services.desk import jobs, state
+from soundedge.services.desk import board, state
 from soundedge.services.desk.shop_place import new_shop
 from soundedge.services.desk.warm import warm
 from soundedge.services.people import serve
@@ -26,7 +26,7 @@ def test_after_the_start_board_and_recall_judge_and_fold_no_job(tmp_path, monkey
     assert warm(data, rest=rests.append) == 2 == len(rests)
 
     judged, folded = counted(monkeypatch, state, "judge_job"), counted(monkeypatch, affected, "fold")
-    assert {line.number for line in jobs.listed(data)} == {bench.NUMBER, "KBW-2036-002"}
+    assert {line.number for line in board.listed(data)} == {bench.NUMBER, "KBW-2036-002"}
     assert recalled.falls_with_lot(data, "P-311") == []
     assert not judged and not folded
 
@@ -49,14 +49,14 @@ def test_a_shop_that_cannot_be_read_holds_up_no_other(tmp_path, monkeypatch):
     monkeypatch.setattr("soundedge.heat.compiled.wake", lambda: True)
     assert serve.wake()
     judged = counted(monkeypatch, state, "judge_job")
-    assert [line.number for line in jobs.listed(data)] == [bench.NUMBER] and not judged
+    assert [line.number for line in board.listed(data)] == [bench.NUMBER] and not judged
 
 
 def test_a_job_that_moved_on_after_the_start_is_judged_again(tmp_path, monkeypatch):
     data = bench.a_shop(tmp_path, monkeypatch)
     bench.opened(data)
     warm(data, rest=lambda seconds: None)
-    (before,) = jobs.listed(data)
+    (before,) = board.listed(data)
     bench.play(data, upto=1)
-    (after,) = jobs.listed(data)
+    (after,) = board.listed(data)
     assert after.events > before.events and after.head != before.head

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Conflict, Missing, NotEnough, Refused, Unknown, Unreadable
 from soundedge.record.rotation import SHOP
+from soundedge.services.evidence import key_rotation, shop_chain, witness
 from soundedge.services.evidence import keys as keyring
-from soundedge.services.evidence import shop_chain, witness
 from soundedge.services.evidence.ledger_place import open_ledger
 
 from ...tries import tries
@@ -173,7 +173,7 @@ def test_two_people_change_the_key_and_the_old_one_stays_good_for_its_time(keys,
     witness.witness(stick, data, keys=old, now=later(1))
     kept = next(stick.glob("*.checkpoint")).read_bytes()
 
-    new = shop_chain.rotate_keys(data, BOTH, WHY, now=later(2), keys=keys)
+    new = key_rotation.rotate_keys(data, BOTH, WHY, now=later(2), keys=keys)
 
     assert new.key != old.key and list(new.public) == [old.key, new.key]
     assert witness.open_checkpoint(kept, new.public)[0].size == 24
@@ -191,7 +191,7 @@ def test_one_person_or_a_wrong_passphrase_changes_nothing(keys, data, who, kind)
     before = size(data)
 
     with pytest.raises(kind):
-        shop_chain.rotate_keys(data, who, WHY, now=later(2), keys=keys)
+        key_rotation.rotate_keys(data, who, WHY, now=later(2), keys=keys)
 
     assert size(data) == before
     assert not (keys / "log.key.next").exists()
@@ -199,7 +199,7 @@ def test_one_person_or_a_wrong_passphrase_changes_nothing(keys, data, who, kind)
 
 def test_a_change_of_key_needs_a_reason(keys, data):
     with pytest.raises(NotEnough, match="at least 10"):
-        shop_chain.rotate_keys(data, BOTH, "because", now=later(2), keys=keys)
+        key_rotation.rotate_keys(data, BOTH, "because", now=later(2), keys=keys)
 
 
 def test_a_change_that_was_cut_short_before_the_file_was_put_in_place_is_finished(keys, data, monkeypatch):
@@ -207,9 +207,9 @@ def test_a_change_that_was_cut_short_before_the_file_was_put_in_place_is_finishe
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
-        patched.setattr(shop_chain, "_put_in_place", power_goes)
+        patched.setattr(key_rotation, "put_next_in_place", power_goes)
         with pytest.raises(KeyboardInterrupt):
-            shop_chain.rotate_keys(data, BOTH, WHY, now=later(2), keys=keys)
+            key_rotation.rotate_keys(data, BOTH, WHY, now=later(2), keys=keys)
     old = keyring.load(keys)
 
     with open_ledger(data) as ledger:
@@ -230,7 +230,7 @@ def test_a_key_lost_with_its_paper_is_replaced_by_two_people(keys, data, tmp_pat
     with pytest.raises(BenchError, match="does not hold"):  # nobody here knows who signed the stick's checkpoint
         witness.guard(data, folder=keys)
     keyring.trust(next(stick.glob("*.pub")).read_text(), folder=keys)
-    held = shop_chain.rotate_keys(data, BOTH, "log key and paper burnt", now=later(2), keys=keys)
+    held = key_rotation.rotate_keys(data, BOTH, "log key and paper burnt", now=later(2), keys=keys)
 
     assert witness.guard(data, folder=keys).said.startswith("Unchanged up to event 26 of 26")
     assert held.public[-1] == held.key

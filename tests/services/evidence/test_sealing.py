@@ -15,8 +15,8 @@ from soundedge.record.checkpoint import Checkpoint
 from soundedge.record.claim import CLAIM_MAX_BYTES, read_claim
 from soundedge.record.witness import Forked
 from soundedge.report.sign import check_pdf
+from soundedge.services.evidence import key_rotation, sealing, shop_chain, witness
 from soundedge.services.evidence import keys as keyring
-from soundedge.services.evidence import sealing, shop_chain, witness
 from soundedge.services.evidence.check_document import Found, check_bytes, check_place, given
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.evidence.verify import verify_file
@@ -194,7 +194,7 @@ def test_a_good_proof_of_something_else_is_refused(floor):
 def test_what_was_issued_is_issued_once_byte_for_byte(floor, tmp_path, monkeypatch):
     """Asked for again after a change of key: the same file, no second event; only the proof is newer."""
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(floor / "keys"))
-    shop_chain.rotate_keys(floor / "data", BOTH, WHY, now=later(5), keys=floor / "keys")
+    key_rotation.rotate_keys(floor / "data", BOTH, WHY, now=later(5), keys=floor / "keys")
 
     run_job(JOB, tmp_path / "again", data=floor / "data", now=later(6))
 

@@ -15,7 +15,7 @@ from ...basis.sentences import say
 from ...history.recall import checks_and_readings
 from ..affected import by_lot, told_in
 from ..ask import ask
-from .jobs import listed
+from .board import listed
 
 
 def falls_with_gauge(

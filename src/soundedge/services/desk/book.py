@@ -126,6 +126,20 @@ def job_lock(data: Path, job: str) -> threading.RLock:
     return threading.RLock()
 
 
+def head_of(ledger: Any, job: str) -> str:
+    """Digest of the job's last entry.
+
+    Raises
+    ------
+    Unknown
+        No such job, or the shop's own chain.
+    """
+    head = NOBODY_BEFORE if not isinstance(job, str) or job == SHOP else ledger.head(job)
+    if head == NOBODY_BEFORE:
+        raise Unknown("job", say("desk.there_job_ledger", job=str(job)[:60]))
+    return str(head)
+
+
 def known(ledger: Any, data: Path, job: str) -> Known:
     """What is known of a job, read anew when its head has moved. To be asked under the job's lock.
 
@@ -134,13 +148,8 @@ def known(ledger: Any, data: Path, job: str) -> Known:
     Unknown
         No such job, or the shop's own chain.
     """
-    key = (str(data), job)
-    if not isinstance(job, str) or job == SHOP:
-        raise Unknown("job", say("desk.there_job_ledger", job=str(job)[:60]))
+    key, head = (str(data), job), head_of(ledger, job)
     held: Known | None = _jobs.get(key)
-    head = ledger.head(job)
-    if head == NOBODY_BEFORE:
-        raise Unknown("job", say("desk.there_job_ledger", job=job[:60]))
     if held is not None and held.head == head:
         return held
     fresh = Known(job)

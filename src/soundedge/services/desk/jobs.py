@@ -1,4 +1,4 @@
-"""Which jobs are there, and how is one opened?
+"""How is a job opened, and what does the ledger hold of it?
 
 A job is opened under an approved procedure that stands; its whole text goes into the job as it is that day, so the record
 can be judged in thirty years without the shop.
@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -25,62 +24,22 @@ from ...record.rotation import SHOP
 from ..evidence.records import BENCH, body_said
 from . import roles
 from .actor import Actor
-from .book import job_lock, opened, person_of, register_in
+from .book import head_of, job_lock, opened, person_of, register_in
 
 NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9._ -]{0,59}\Z")
 _OPENING = ("number", "site", "customer", "note", "procedure", "part", "lining")
 
 
-@dataclass(frozen=True)
-class JobLine:
-    """A job on the board."""
-
-    number: str
-    part: str
-    tag: str
-    polymer: str
-    verdict: str
-    because: str
-    next_step: str
-    last_at: str
-    events: int
-    head: str
-
-    @property
-    def words(self) -> str:
-        """What it is found by, without capitals."""
-        return f"{self.number} {self.part} {self.tag} {self.polymer}".casefold()
-
-    def as_plain(self) -> dict[str, Any]:
-        """Plain values."""
-        return asdict(self)
-
-
-def listed(data: Path, find: str = "") -> list[JobLine]:
-    """The jobs of the shop: those that are not released first, in both the newest entry first.
-
-    ``find``: words that must all stand in number, part, tag or polymer, capitals or not; without one every job.
-    """
-    from .state import line
-
-    with opened(data) as ledger:
-        lines = [line(ledger, data, job) for job in ledger.jobs() if job != SHOP]
-    words = find.casefold().split()
-    found = [one for one in lines if all(word in one.words for word in words)]
-    found.sort(key=lambda one: one.last_at, reverse=True)
-    return sorted(found, key=lambda one: one.verdict == "released")
-
-
 def head(data: Path, job: str) -> str:
     """Digest of the job's last event."""
     with opened(data) as ledger:
-        return _there(ledger.head(job), job)
+        return head_of(ledger, job)
 
 
 def record(data: Path, job: str) -> bytes:
     """The exact bytes of the job's ``record.json``."""
     with opened(data) as ledger:
-        _there(ledger.head(job), job)
+        head_of(ledger, job)
         return bytes(ledger.record(job).raw)
 
 
@@ -169,9 +128,3 @@ def _opened_already(ledger: Any, number: str, facts: Sequence[Said]) -> str:
     if all(fact.id in first and (first[fact.id].by, first[fact.id].body) == (fact.by, fact.body) for fact in facts):
         return number
     raise Conflict("number", say("desk.there_job_already", number=number))
-
-
-def _there(head: str, job: str) -> str:
-    if head == NOBODY_BEFORE or job == SHOP:
-        raise Unknown("job", say("desk.there_job_ledger", job=job[:60]))
-    return head

@@ -24,9 +24,8 @@ from ..cache import Cache
 from ..evidence import keys as keyring
 from ..evidence import shop_chain
 from ..evidence.records import events_in
-from .book import opened
+from .book import head_of, opened
 from .correctable import LEFT_OUT
-from .jobs import JobLine, _there
 from .shop_place import keys_of
 
 # step → the kinds of entry that belong to it, in the order of the path
@@ -49,7 +48,7 @@ COVERS: dict[str, tuple[str, ...]] = {
     "holiday": ("holiday.tested",),
 }
 LATE = timedelta(minutes=15)
-OUTCOMES_HELD, STATES_HELD, LINES_HELD = 80, 80, 5000  # a whole job takes about 1 MB, a line of the board 1 kB
+OUTCOMES_HELD, STATES_HELD = 80, 80  # a whole job takes about 1 MB
 GAPS_NAMED = 12
 _DEVICE_ID = re.compile(r"([a-z][a-z0-9]{0,19})-([0-9a-f]{6})-([1-9]\d{0,8})\Z")
 
@@ -103,7 +102,7 @@ class State:
         return "" if self.next_move.startswith(said) else said
 
 
-_outcomes, _states, _lines, _restores = Cache(OUTCOMES_HELD), Cache(STATES_HELD), Cache(LINES_HELD), Cache(40)
+_outcomes, _states, _restores = Cache(OUTCOMES_HELD), Cache(STATES_HELD), Cache(40)
 
 
 def state(data: Path, job: str, *, estimates: bool = False) -> State:
@@ -125,7 +124,7 @@ def state(data: Path, job: str, *, estimates: bool = False) -> State:
 
 def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False, keep: bool = True) -> State:
     """As ``state``, where the ledger is open already. ``keep``: in memory, for who asks next."""
-    head = _there(ledger.head(job), job)
+    head = head_of(ledger, job)
     key = (str(data), job, head, ledger.head(SHOP), estimates)
     found = _states.get(key)
     if found is not None:
@@ -150,30 +149,6 @@ def judged(data: Path, job: str, entries: Sequence[Entry], *, estimates: bool = 
         if keep:
             _outcomes.put(key, found)
     return found  # type: ignore[no-any-return]
-
-
-def line(ledger: Any, data: Path, job: str, *, keep_state: bool = True) -> JobLine:
-    """One job as a line of the board. One that ends with the bench's own word of release is not judged anew."""
-    head = ledger.head(job)
-    key = (str(data), job, head)
-    found = _lines.get(key)
-    if found is not None:
-        return found  # type: ignore[no-any-return]
-    entries = list(ledger.record(job).entries)
-    bodies = {entry.kind: entry.body for entry in reversed(entries) if entry.kind in ("part.identified", "lining.identified")}
-    last = entries[-1]
-    if last.kind == "job.judged" and last.body.get("verdict") == "released":
-        word, because, step = "released", "Every step is recorded and conforms, and the release is signed.", ""
-        names = bodies["part.identified"].get("name", ""), bodies["part.identified"].get("tag", "")
-        polymer = bodies["lining.identified"].get("polymer", "")
-    else:
-        held = state_in(ledger, data, job, keep=keep_state)
-        word, because, step = held.outcome.verdict, held.because or held.next_move, held.next_step
-        part = held.outcome.job.the("part.identified")
-        names, polymer = (part.name, part.tag), held.outcome.job.the("lining.identified").polymer
-    made = JobLine(job, *names, polymer, word, because, step, last.recorded_at, last.no, last.digest)
-    _lines.put((str(data), job, last.digest), made)
-    return made
 
 
 def plain(held: State) -> dict[str, Any]:

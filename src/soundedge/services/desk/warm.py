@@ -13,7 +13,7 @@ from pathlib import Path
 from ...record.rotation import SHOP
 from ..affected import told
 from ..evidence.ledger_place import open_ledger
-from .state import LINES_HELD, line
+from .board import LINES_HELD, line
 
 
 def warm(data: Path, *, rest: Callable[[float], None] = time.sleep) -> int:

@@ -33,7 +33,7 @@ from ...record.sign import sign_event
 from ...record.verify import verify
 from ...store.ledger import Ledger
 from ..folder.files import read_text
-from .keys import LOG, NEXT, Keys, add_public, load, person_keys, place, two_people, write_log_key
+from .keys import LOG, NEXT, Keys, add_public, load, person_keys, two_people
 from .ledger_place import open_ledger
 from .records import BENCH
 
@@ -116,7 +116,7 @@ def enrol(ledger: Ledger, keys: Keys, *, now: datetime) -> Keys:
     if waiting.exists():
         origin, seed, _ = read_secret(read_text(waiting, what="The next log key", field="keys"))
         if key_of(origin, seed) == counts:
-            return _put_in_place(keys)
+            return put_next_in_place(keys)
     raise Conflict(
         "keys", say("evidence.ledger_counts_key", fingerprint=counts.fingerprint, folder=keys.folder,
                     fingerprint_2=keys.key.fingerprint),
@@ -129,60 +129,6 @@ def write(
 ) -> Entry:
     """Add one event to the shop's chain, by the bench or by the person named. The same id with the same content is one."""
     return ledger.append(SHOP, [Said(id or _fresh_id(kind), kind, by, at or now, body)], now=now, on_head=on_head)[0]
-
-
-def rotate_keys(
-    data: Path, who: Iterable[tuple[str, str]], because: str, *, now: datetime, keys: Path | str | None = None
-) -> Keys:
-    """``rotate`` for a data folder: asked after the witnesses, and the new key's first checkpoint put with them.
-
-    Raises
-    ------
-    RolledBack, Forked
-        See ``witness.guard``; nothing was written.
-    Refused, NotEnough
-        See ``rotate``.
-    """
-    from .witness import guard, sign_checkpoint
-
-    held = load(place(keys), data=data)
-    with open_ledger(data, make=False) as ledger:
-        guard(data, folder=held.folder)
-        fresh = rotate(ledger, held, who, because, now=now)
-        sign_checkpoint(ledger, fresh, data=data)
-    return fresh
-
-
-def rotate(ledger: Ledger, keys: Keys, who: Iterable[tuple[str, str]], because: str, *, now: datetime) -> Keys:
-    """Make a new log key: proposed by the first person, confirmed by the second. The old one stays good for its time.
-
-    The old private key is not needed: so a key that was lost with its paper is replaced too.
-
-    Parameters
-    ----------
-    who : iterable of (name, passphrase)
-        Two different people.
-    because : str
-        At least 10 characters.
-
-    Raises
-    ------
-    Refused
-        Not two people, or a wrong passphrase. Nothing was written.
-    NotEnough
-        No reason.
-    """
-    people = two_people(who, folder=keys.folder)
-    _reason(because)
-    held = keys_of(chain(ledger, keys.persons), keys.persons)
-    if not held:
-        enrol(ledger, keys, now=now)
-    old = held[-1].key if held else keys.key
-    add_public(keys.folder, old, oldest=True)
-    seed = secrets.token_bytes(32)
-    write_log_key(keys.folder, keys.origin, seed, name=NEXT)
-    _change_key(ledger, people, old, key_of(keys.origin, seed), because, now=now)
-    return _put_in_place(keys)
 
 
 def declare_restored(
@@ -204,7 +150,7 @@ def declare_restored(
         Not two people, a wrong passphrase, no reason. Nothing was written.
     """
     people = two_people(who, folder=keys.folder)
-    _reason(because)
+    check_reason(because)
     body = {
         "kept_events": size,
         "contradicts": [{"who": name, "events": point.size, "root": point.root.hex()} for name, point in contradicted],
@@ -212,7 +158,7 @@ def declare_restored(
     _by_two(ledger, people, ("restore.proposed", "ledger.restored"), body, because, now=now)
     held = keys_of(chain(ledger, keys.persons), keys.persons)
     if held and held[-1].key != keys.key:  # a new key was among what is lost
-        _change_key(ledger, people, held[-1].key, keys.key, because, now=now)
+        change_key(ledger, people, held[-1].key, keys.key, because, now=now)
     return restores(chain(ledger, keys.persons), keys.persons)[-1]
 
 
@@ -272,7 +218,7 @@ def _signed(ledger: Ledger, kind: str, by: str, seed: bytes, body: dict[str, Any
     return ledger.append(SHOP, [fact], now=now, on_head=head, signatures={fact.id: signature})[0]
 
 
-def _put_in_place(keys: Keys) -> Keys:
+def put_next_in_place(keys: Keys) -> Keys:
     """The next key becomes the key. It counts in the ledger already."""
     origin, seed, _ = read_secret(read_text(keys.folder / NEXT, what="The next log key", field="keys"))
     add_public(keys.folder, key_of(origin, seed))
@@ -280,13 +226,15 @@ def _put_in_place(keys: Keys) -> Keys:
     return load(keys.folder)
 
 
-def _change_key(
+def change_key(
     ledger: Ledger, people: Sequence[tuple[str, bytes]], old: NoteKey, new: NoteKey, because: str, *, now: datetime
 ) -> None:
+    """Write down, signed by two people, that another log key counts from now on."""
     _by_two(ledger, people, ("key.rotation_proposed", "key.rotated"), {"old": old.text, "new": new.text}, because, now=now)
 
 
-def _reason(because: str) -> None:
+def check_reason(because: str) -> None:
+    """Raises NotEnough when the reason is too short to be one."""
     if len(because.strip()) < REASON_MIN:
         raise NotEnough("because", say("evidence.reason_characters", n=len(because.strip()), reason_min=REASON_MIN))
 

@@ -12,8 +12,9 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
-from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
+
+from .sessions import SignedIn as SignedIn
 
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
 UNITS = ("metric", "us")
@@ -91,19 +92,3 @@ class OneTimeCode(models.Model):
     made_by = models.CharField(max_length=40, blank=True)
     until = models.DateTimeField()
     used_at = models.DateTimeField(null=True, blank=True)
-
-
-class SignedIn(AbstractBaseSession):
-    """A session, with whose it is, so that he can see and end his own and that ending an account ends all of them."""
-
-    account = models.ForeignKey(Account, null=True, on_delete=models.CASCADE, related_name="sessions")
-    device_label = models.CharField(max_length=120, blank=True)
-    began_at = models.DateTimeField(null=True)
-    seen_at = models.DateTimeField(null=True)
-
-    @classmethod
-    def get_session_store_class(cls) -> Any:
-        """The store that reads and writes these rows."""
-        from .sessions import SessionStore
-
-        return SessionStore

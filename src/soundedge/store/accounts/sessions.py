@@ -1,4 +1,4 @@
-"""Sessions kept in a table that knows whose they are (``SESSION_ENGINE``)."""
+"""Sessions kept in a table that knows whose they are: the table, and what reads and writes it (``SESSION_ENGINE``)."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.sessions.backends.db import SessionStore as Kept
+from django.contrib.sessions.base_session import AbstractBaseSession
+from django.db import models
 
 
 class SessionStore(Kept):
@@ -14,8 +16,6 @@ class SessionStore(Kept):
     @classmethod
     def get_model_class(cls) -> Any:
         """The table."""
-        from .models import SignedIn
-
         return SignedIn
 
     seen_at: datetime | None = None  # when the session was last used, as its row said when it was loaded
@@ -38,3 +38,17 @@ class SessionStore(Kept):
         row.began_at = datetime.fromisoformat(data["began_at"]) if data.get("began_at") else None
         row.seen_at = self.seen_at or row.began_at
         return row
+
+
+class SignedIn(AbstractBaseSession):
+    """A session, with whose it is, so that people can see and end their own and that ending an account ends all of them."""
+
+    account = models.ForeignKey("accounts.Account", null=True, on_delete=models.CASCADE, related_name="sessions")
+    device_label = models.CharField(max_length=120, blank=True)
+    began_at = models.DateTimeField(null=True)
+    seen_at = models.DateTimeField(null=True)
+
+    @classmethod
+    def get_session_store_class(cls) -> Any:
+        """The store that reads and writes these rows."""
+        return SessionStore

@@ -12,7 +12,7 @@ from ...basis import strict_json
 from ...basis.errors import BenchError, Conflict, Missing, Unreadable
 from ...basis.quantity import NotThat, read_instant
 from ...basis.sentences import say
-from ...services.desk import correctable, issue, jobs, sign
+from ...services.desk import board, correctable, issue, jobs, sign
 from ...services.desk import enter as desk
 from ...services.desk.state import plain, state
 from ...services.people import accounts
@@ -87,7 +87,7 @@ def listed(raw: dict[str, Any], key: str, most: int) -> list[Any]:
 @operation(router, "GET", "/jobs", roles=READERS, summary="The jobs of the shop, those not released first, then the newest")
 def all_jobs(request: Any, find: str = "") -> HttpResponse:
     """Number, part, verdict, next step, head of each job; ``find``: words that stand in number, part, tag or polymer."""
-    return JsonResponse({"jobs": [line.as_plain() for line in jobs.listed(request.data, find)]})
+    return JsonResponse({"jobs": [line.as_plain() for line in board.listed(request.data, find)]})
 
 
 @operation(

@@ -19,7 +19,7 @@ from ninja import Router
 
 from ...basis.errors import Unreadable
 from ...basis.sentences import say
-from ...services.desk import jobs
+from ...services.desk import board, jobs
 from ...services.desk.device_witness import seen_since
 from ...services.people import accounts
 from ..page import READERS
@@ -58,7 +58,7 @@ def checkpoint(request: Any, since: int = 0) -> HttpResponse:
 
 def _events(data: Path, held: bool, still_in: Callable[[], bool]) -> Iterator[bytes]:
     try:
-        known = {line.number: line.head for line in jobs.listed(data)}
+        known = {line.number: line.head for line in board.listed(data)}
         size = jobs.size(data)
         yield f"retry: {AGAIN_MS if not held else 1000}\n\n".encode() + _event("checkpoint", {"size": size})
         if not held:
@@ -73,7 +73,7 @@ def _events(data: Path, held: bool, still_in: Callable[[], bool]) -> Iterator[by
             if not still_in():
                 return
             size = now
-            for line in jobs.listed(data):
+            for line in board.listed(data):
                 if known.get(line.number) != line.head:
                     known[line.number] = line.head
                     yield _event("job", {"number": line.number, "head": line.head, "verdict": line.verdict})

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from ...basis.errors import BenchError, NotEnough, Unreadable
 from ...basis.materials import names
 from ...basis.sentences import say
-from ...services.desk import jobs, roles
+from ...services.desk import board, roles
 from ...services.desk import register as desk
 from ...services.desk.affected import falls_with_gauge, falls_with_lot
 from ...services.desk.entry_fields import fields_of
@@ -80,7 +80,7 @@ def _page(request: Any, *, wrong: str = "", given: Any = None, status: int = 200
             "today": request.now,
             "gauges": _gauges(book),
             "usual": USUAL_TOL_PCT,
-            "jobs": jobs.listed(request.data) if role in roles.KINDS["gauge.checked"] else [],
+            "jobs": board.listed(request.data) if role in roles.KINDS["gauge.checked"] else [],
             "may_list": writes and role in roles.MAY["instruments"],
             "may_lots": writes and role in roles.MAY["lots"],
             "may_withdraw": writes and role in roles.MAY["withdraw"],

@@ -13,6 +13,7 @@ from django.shortcuts import render
 from ...basis.errors import BenchError, Unreadable
 from ...basis.sentences import say
 from ...basis.unit_table import shown_in
+from ...services.desk import board as job_board
 from ...services.desk import jobs
 from ...services.desk.entry_fields import Field, fields_of, held_as
 from ...services.desk.register import register
@@ -29,7 +30,7 @@ LINING = ("polymer", "thickness_um", "grade", "applied", "conductive_filler", "i
 def board(request: Any) -> HttpResponse:
     """The jobs of the shop, what is not released first; found by number, part or tag."""
     find, wanted = request.GET.get("find", "").strip()[:FIND_MAX], request.GET.get("only", "")
-    lines = jobs.listed(request.data, find)
+    lines = job_board.listed(request.data, find)
     if wanted:
         lines = [line for line in lines if line.verdict == wanted]
     leaf = Paginator(lines, LINES).get_page(request.GET.get("page"))
