@@ -38,6 +38,8 @@ if [ "$(cat "$stamp" 2>/dev/null || true)" != "$sum" ]; then
         grep -v '^WARNING: Location ' || true
     .venv/bin/soundedge --version >/dev/null
     [ "$what" = run ] || .venv/bin/python -m pytest --version >/dev/null
+    echo "Compiling the heat estimates …"
+    .venv/bin/python -c 'from soundedge.heat.compiled import wake; wake()'
     echo "$sum" > "$stamp"
 fi
 

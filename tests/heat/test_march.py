@@ -128,7 +128,7 @@ def test_the_loops_that_are_compiled_give_the_same_answer():
     program = Program(end_s=420, lay_start_c=150, lay_every_s=40, finish_s=40, pause_c=215, fusion_c=140, hold_s=60,
                       dose_k=2e4)
     v = values(c, section)
-    numpy_run, loops = march(section, v, program), compiled.march_one(section, v, program, plain=True)
+    numpy_run, loops = march(section, v, program), compiled.march_one(section, v, program, code=compiled.loops)
 
     assert np.allclose(numpy_run.t, loops.t)
     for name in ("bond", "bond_min", "surface", "joint_max", "sound_max", "back", "gun"):
@@ -139,15 +139,16 @@ def test_the_loops_that_are_compiled_give_the_same_answer():
 
 @pytest.mark.slow
 def test_numba_gives_the_same_answer(monkeypatch):
-    pytest.importorskip("numba")
     monkeypatch.setattr(compiled, "_compiled", None)
-    assert compiled.wake()
+    compiled.wake()
+    assert compiled.awake()
     section, v = benchmark()
 
     fast, plain = compiled.run_one(section, v, Program(end_s=600)), march(section, v, Program(end_s=600))
 
     assert np.allclose(fast.bond, plain.bond, atol=1e-8)
     assert np.allclose(fast.surface, plain.surface, atol=1e-8)
+    assert len(compiled._compiled.signatures) == 1, "something is compiled again when somebody asks"
 
 
 def test_numpy_is_the_way_of_a_cold_process():

@@ -1,7 +1,9 @@
-"""The same march for one member, compiled: is numba there, and has it been woken?
+"""The same march for one member, compiled: has it been woken in this process?
 
-NumPy is the default: it answers a cold process in a fraction of a second. ``wake()`` loads numba and compiles (1 to
-4 s once, less from numba's cache); from then on ``run_one`` uses the compiled march. Both give the same answer.
+NumPy is the default: it answers a cold process in a fraction of a second. ``wake()`` loads numba and compiles; from then on
+``run_one`` uses the compiled march. Both give the same answer. Compiling takes about 10 s of processor time once, then the
+machine code lies in numba's cache (beside this file, or where ``NUMBA_CACHE_DIR`` says) and waking takes 1 to 2 s.
+Set-up wakes it once, so that nobody waits for it.
 
 >>> awake()
 False
@@ -15,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from .case import Case, values
 from .march import _GAMMA, NEVER, Program, Run, Values, march
 from .rules import SIGMA_W_M2K4, ZERO_C_K
 from .section import SKIN_M, Section
@@ -28,33 +31,36 @@ def awake() -> bool:
     return _compiled is not None
 
 
-def wake() -> bool:
-    """Load numba and compile the march; False when numba is not installed. Takes seconds the first time."""
+def wake() -> None:
+    """Load numba and make the compiled march ready; until that is done, other threads go on with NumPy."""
     global _compiled
     if _compiled is not None:
-        return True
+        return
+    import numba
+
     try:
-        import numba
-    except ImportError:
-        return False
-    _compiled = numba.njit(cache=True)(_march)  # what may change goes in as an argument: the cache keeps constants
-    return True
+        code = numba.njit(cache=True)(loops)  # what may change goes in as an argument: the cache keeps constants
+    except RuntimeError:  # no folder that it may write to: compiled in each process
+        code = numba.njit(loops)
+    case = Case(material="carbon_steel", plate_mm=12, polymer="pvdf", film_mm=0.8, power_w=2000, gun_c=500)
+    for layers in (0, 1):
+        section = case.section(dish=bool(layers), layers=layers, rings=4, slices=2, old_cells=1)
+        march_one(section, values(case, section), Program(end_s=2.0), code=code)
+    _compiled = code
 
 
-def run_one(section: Section, values: Values, program: Program) -> Run:
+def run_one(section: Section, v: Values, program: Program) -> Run:
     """March one member by whichever way is ready: compiled when ``wake`` was called before, else NumPy."""
-    if _compiled is None or values.members != 1 or program.snaps_s:
-        return march(section, values, program)
-    return march_one(section, values, program)
+    if _compiled is None or v.members != 1 or program.snaps_s:
+        return march(section, v, program)
+    return march_one(section, v, program, code=_compiled)
 
 
-def march_one(section: Section, values: Values, program: Program, *, plain: bool = False) -> Run:
-    """March one member in compiled code (``plain``: the same code uncompiled, for looking at).
+def march_one(section: Section, v: Values, program: Program, *, code: Callable[..., Any]) -> Run:
+    """March one member by ``code``: the compiled loops, or ``loops`` as they are written.
 
     Shapes and units as ``march.march`` with one member; no snapshots.
     """
-    code = _march if plain or _compiled is None else _compiled
-    v = values
     rates, left, right = section.spread()
     numbers = np.array([
         v.start_c[0], v.ambient_c[0], v.k_steel[0], v.rc_steel[0], v.k_solid[0], v.k_melt[0], v.rc_solid[0],
@@ -81,7 +87,7 @@ def march_one(section: Section, values: Values, program: Program, *, plain: bool
         dose[None], layer_s[:, None], laid[:, None], np.array([heat_in]), np.array([stored]), bond[None])
 
 
-def _march(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, sound, b, numbers, plan, h_gun, air_gun,
+def loops(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, sound, b, numbers, plan, h_gun, air_gun,
            h_back, air_back, bare, series_max):
     # numba unpacks no array whose length it does not know, so each number is named by its place
     start_c, ambient, k_steel, rc_steel, ks = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]

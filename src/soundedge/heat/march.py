@@ -5,7 +5,7 @@ stages over every column, which damps whatever a sudden change stirs up, with sh
 with the time since. Melting is kept in the enthalpy, which moves only by heat that has passed: nothing is lost.
 
 ``march`` takes many members side by side in NumPy; ``compiled.march_one`` gives the same answer for one, compiled by
-numba where that is there.
+numba once it was woken.
 """
 
 from __future__ import annotations

@@ -185,19 +185,18 @@ def standing(data: Path) -> ShopStanding:
 # ---------------------------------------------------------------------------- in each worker
 
 
-def wake() -> bool:
+def wake() -> None:
     """Load what the heat estimates are compiled with, then read every shop's jobs once: who asks first does not wait for it."""
     from ...heat import compiled
     from ..desk.warm import warm
     from .setting import root
 
-    awake = compiled.wake()
+    compiled.wake()
     for data in shops_of(root()):
         try:
             warm(data)
         except BenchError as fault:  # that shop's own pages say it
             LOG.warning("the jobs of shop %s were not read at the start: %s", data.name, fault.message)
-    return awake
 
 
 def write_lines(file: Path | None) -> None:
