@@ -13,13 +13,15 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import secrets
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
 from ..basis.errors import RecordBroken, Unknown, Unreadable
 from ..basis.sentences import say
-from .ledger import NotKept, sync_folder
+from .durable import sync_folder
+from .ledger import NotKept
 
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 
@@ -45,7 +47,7 @@ class Blobs:
         """
         digest = hashlib.sha256(data).hexdigest()
         path = self._path(digest)
-        temporary = path.with_name(f".{digest}.{os.getpid()}.part")
+        temporary = path.with_name(f".{digest}.{secrets.token_hex(8)}.part")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             if self._sound(path, digest):

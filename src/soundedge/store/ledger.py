@@ -22,6 +22,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import secrets
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
@@ -34,6 +35,7 @@ from ..basis.sentences import say
 from ..record.entry import NOBODY_BEFORE, Entry, Fact, entry_of, placed, recorded_text, statement
 from ..record.verify import verify
 from ..record.write import Record, document
+from .durable import move
 from .projections import Asked, Projection
 from .schema import OWN_WORK
 
@@ -312,14 +314,13 @@ class Ledger(ABC):
         RecordBroken
             The copy does not hold.
         """
-        temporary = file.with_name(f".{file.name}.part")
+        temporary = file.with_name(f".{file.name}.{secrets.token_hex(4)}.part")
         try:
             temporary.unlink(missing_ok=True)
             self._copy_to(temporary)
             with open(temporary, "rb+") as stream:
                 os.fsync(stream.fileno())
-            os.replace(temporary, file)
-            sync_folder(file.parent)
+            move(temporary, file)
         except OSError as error:
             raise NotKept("backup", say("store.backup_made", file=file, error=error)) from None
         finally:
@@ -446,12 +447,3 @@ def refused(reason: str) -> BenchError:
             "release.signed", say("store.job_released"),
         )
     return RecordBroken("ledger", say("store.ledger_refused_entry", reason=reason))
-
-
-def sync_folder(folder: Path) -> None:
-    """Bring a folder's own entries to the disk."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -19,7 +19,8 @@ from typing import Any, Self
 
 from ..basis.errors import Conflict, RecordBroken, Unreadable
 from ..basis.sentences import say
-from .ledger import FILE, Ledger, NotKept, check_rows, refused, sync_folder
+from .durable import sync_folder
+from .ledger import FILE, Ledger, NotKept, check_rows, refused
 from .projections import JOBS, Asked, Projection, Table
 from .schema import APPLICATION_ID, BEFORE, GUARDS, PRAGMAS, TABLE, VERSION
 

@@ -21,7 +21,8 @@ from typing import TYPE_CHECKING
 
 from ...basis.errors import Conflict, NotEnough, RecordBroken, Unreadable
 from ...basis.sentences import say
-from ...store.ledger import FILE, Ledger, NotKept, sync_folder
+from ...store.durable import sync_folder
+from ...store.ledger import FILE, Ledger, NotKept
 from ...store.projections import JOBS, Projection
 from ...store.sqlite import SqliteLedger, check_file, entries_in_file
 

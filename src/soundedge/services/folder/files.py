@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
-import errno
 import os
 import stat
 from pathlib import Path
 
 from ...basis.errors import Missing, Unreadable
 from ...basis.sentences import say
+from ...store.durable import write_durably
 
 TEXT_MAX_BYTES = 4_000_000
 PHOTO_MAX_BYTES = 40_000_000
@@ -61,7 +60,7 @@ def read_text(path: Path | str, *, what: str, field: str = "") -> str:
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that either the whole of it is there or nothing: temporary name, fsync, rename."""
+    """Write a file so that either the whole of it is there or nothing: temporary name, sync, rename."""
     write_together({path: data})
 
 
@@ -73,23 +72,9 @@ def write_together(files: dict[Path, bytes]) -> None:
     Unreadable
         One could not be written; what stood there before stands unchanged.
     """
-    parts = {path: path.with_name(f".{path.name}.part") for path in files}
-    path = next(iter(files))
     try:
-        for path, data in files.items():
-            if path.is_dir():
-                raise OSError(errno.EISDIR, "a folder of that name stands there")
-            with open(parts[path], "wb") as stream:
-                stream.write(data)
-                stream.flush()
-                os.fsync(stream.fileno())
-        for path, temporary in parts.items():
-            os.replace(temporary, path)
+        write_durably(files)
     except (OSError, ValueError) as error:
-        for temporary in parts.values():
-            with contextlib.suppress(OSError, ValueError):
-                temporary.unlink(missing_ok=True)
+        path = getattr(error, "filename", None) or next(iter(files))
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable(
-            "out", say("folder.could_written", path=path, reason=reason)
-        ) from None
+        raise Unreadable("out", say("folder.could_written", path=path, reason=reason)) from None

@@ -18,6 +18,7 @@ from ...basis.sentences import say
 from ...job.judge import judge_job
 from ...job.typed import events_of
 from ...record.verify import verify
+from ...store.durable import sync_folder, write_durably
 from ..evidence.sealing import PROOF, ready, seal
 from ..evidence.shop_chain import restored_since
 from .contents import read_folder
@@ -228,9 +229,8 @@ def _write(out: Path, files: dict[str, bytes], earlier: _Earlier | None) -> None
         if kept:
             kept.mkdir()
             copied = True
-            for name in {*files, PROOF}:
-                if (out / name).exists():
-                    shutil.copy2(out / name, kept / name)
+            write_durably({kept / name: (out / name).read_bytes() for name in {*files, PROOF} if (out / name).exists()})
+            sync_folder(out)
     except (OSError, ValueError) as error:
         if kept and copied:
             shutil.rmtree(kept, ignore_errors=True)

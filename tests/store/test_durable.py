@@ -1,0 +1,52 @@
+"""Is a file there, whole, when the bench says so? Two writers at once, a power cut between rename and folder, a full disk."""
+
+import errno
+import os
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from soundedge.store import durable
+from soundedge.store.durable import write_durably
+
+
+def test_the_folder_is_synced_after_the_last_rename(tmp_path, monkeypatch):
+    calls = []
+    for name in ("fsync", "replace"):
+        real = getattr(os, name)
+        monkeypatch.setattr(durable.os, name, lambda *given, real=real, name=name: (calls.append(name), real(*given))[1])
+
+    write_durably({tmp_path / "a": b"1", tmp_path / "b": b"2"})
+
+    assert calls == ["fsync", "fsync", "replace", "replace", "fsync"]
+    assert sorted(os.listdir(tmp_path)) == ["a", "b"]
+
+
+def test_two_who_write_the_same_file_at_once_both_succeed(tmp_path):
+    file = tmp_path / "checkpoint"
+
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda n: write_durably({file: bytes([n]) * 5000}), range(200)))
+
+    assert len(set(file.read_bytes())) == 1 and file.stat().st_size == 5000
+    assert os.listdir(tmp_path) == ["checkpoint"]
+
+
+def test_what_cannot_be_written_changes_nothing_and_is_named(tmp_path, monkeypatch):
+    (tmp_path / "a").write_bytes(b"old")
+
+    def full(handle):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(durable.os, "fsync", full)
+    with pytest.raises(OSError) as told:
+        write_durably({tmp_path / "a": b"new"})
+
+    assert told.value.filename == str(tmp_path / "a") and (tmp_path / "a").read_bytes() == b"old"
+    assert os.listdir(tmp_path) == ["a"]
+
+
+def test_a_file_is_no_wider_than_asked(tmp_path):
+    write_durably({tmp_path / "secret": b"1"}, mode=0o600)
+
+    assert (tmp_path / "secret").stat().st_mode & 0o777 == 0o600
