@@ -157,7 +157,7 @@ def test_an_emissivity_of_one_tenth_and_a_hot_reading_is_answered_or_refused_by_
 
 
 @pytest.mark.parametrize(("change", "kind", "words"), [
-    ({"lining": {"polymer": "pvdx"}}, Unknown, "Held: ectfe, etfe"),
+    ({"lining": {"polymer": "pvdx"}}, Unknown, "Known: ectfe, etfe"),
     ({"part": {"material": "mild steel"}}, Unknown, "carbon_steel"),
     ({"lining": {"thickness_mm": 31}}, OutOfRange, "30 mil are 0.762 mm"),
     ({"part": {"plate_mm": 472}}, OutOfRange, "500 mil are 12.7 mm"),

@@ -95,7 +95,8 @@ class Material:
         """The value with its source; Unknown when this material does not hold it."""
         if what not in self.values:
             raise Unknown(
-                what, say("basis.held", what=what, name=self.name, values=', '.join(sorted(self.values)))
+                what, say("basis.material_property_unknown", property=what, material=self.name,
+                          known=', '.join(sorted(self.values)))
             )
         return self.values[what]
 
@@ -111,7 +112,7 @@ def material(key: str, *, kind: str | None = None) -> Material:
     held = {k: m for k, m in materials().items() if kind is None or m.kind == kind}
     if key not in held:
         noun = kind or "material"
-        raise Unknown(noun, say("basis.there", noun=noun, key=str(key)[:40], held=', '.join(sorted(held))))
+        raise Unknown(noun, say("basis.material_unknown", kind=noun, key=str(key)[:40], known=', '.join(sorted(held))))
     return held[key]
 
 
@@ -143,11 +144,11 @@ def load_materials(text: str) -> dict[str, Material]:
     held: dict[str, Material] = {}
     for key, entry in tomllib.loads(text).items():
         if entry.get("kind") not in ("metal", "polymer"):
-            raise Unknown(key, say("basis.material_kind", key=key, value=entry.get('kind')))
+            raise Unknown(key, say("basis.material_kind_unknown", key=key, kind=entry.get("kind")))
         name = entry.get("name", key)
         said = entry.get("shown", name)
         if not isinstance(said, str) and not (isinstance(said, dict) and isinstance(said.get("en"), str)):
-            raise Unknown(key, say("basis.shown", key=key))
+            raise Unknown(key, say("basis.material_name_missing", key=key))
         values = {
             what: _value(key, entry["kind"], what, given)
             for what, given in entry.items()
@@ -160,16 +161,16 @@ def load_materials(text: str) -> dict[str, Material]:
 def _value(key: str, kind: str, what: str, given: dict[str, Any]) -> Value:
     spot = f"{key}.{what}"
     if what not in FENCES:
-        raise Unknown(spot, say("basis.sentence_2", spot=spot, what=what))
+        raise Unknown(spot, say("basis.property_not_known", spot=spot, property=what))
     if not isinstance(given, dict) or "value" not in given:
-        raise Unknown(spot, say("basis.value", spot=spot))
+        raise Unknown(spot, say("basis.property_value_missing", spot=spot))
     if not given.get("source"):
-        raise Unknown(spot, say("basis.source", spot=spot))
+        raise Unknown(spot, say("basis.value_without_source", spot=spot))
     if given["source"] not in sources():
-        raise Unknown(spot, say("basis.names_source_which_sources_toml", spot=spot, source=given['source']))
+        raise Unknown(spot, say("basis.source_not_in_file", spot=spot, source=given['source']))
     unknown = sorted(set(given) - {"value", "source", "where", "at", "note", "low", "high", "read"})
     if unknown:
-        raise Unknown(spot, say("basis.unknown_keys", spot=spot, unknown=', '.join(unknown)))
+        raise Unknown(spot, say("basis.keys_unknown", spot=spot, unknown=', '.join(unknown)))
     for part in ("value", "low", "high"):
         if part in given:
             _inside(spot, kind, what, given[part])
@@ -184,5 +185,5 @@ def _inside(spot: str, kind: str, what: str, number: Any) -> None:
     low, high = KIND_FENCES.get((kind, what), FENCES[what])
     if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
         raise OutOfRange(
-            spot, say("basis.sentence", spot=spot, number=number, kind=kind, low=low, high=high)
+            spot, say("basis.property_out_of_range", spot=spot, number=number, kind=kind, low=low, high=high)
         )

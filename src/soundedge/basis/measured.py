@@ -27,10 +27,10 @@ class Measured:
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.value):
-            raise OutOfRange("value", say("basis.value_2", value=self.value))
+            raise OutOfRange("value", say("basis.value_not_finite", value=self.value))
         if not (math.isfinite(self.u) and self.u >= 0):
             raise OutOfRange(
-                "u", say("basis.standard_uncertainty", u=self.u)
+                "u", say("basis.uncertainty_negative", u=self.u)
             )
 
     def expanded(self, k: float = 2.0) -> float:

@@ -46,7 +46,8 @@ class OneOf:
 
     def _one(self, name: str) -> str:
         if name not in self.held():
-            raise refuse("unknown", say("basis.there", noun=self.noun, key=name[:40], held=", ".join(sorted(self.held()))))
+            raise refuse("unknown", say("basis.material_unknown", kind=self.noun, key=name[:40],
+                                    known=", ".join(sorted(self.held()))))
         return name
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:

@@ -134,7 +134,7 @@ class Procedure:
     def need(self, key: str) -> float:
         """The limit's number; Missing when this procedure sets none."""
         if key not in self.limits:
-            raise Missing(key, say("basis.procedure_sets", name=self.id, key=key, name_2=LIMITS[key].name.lower()))
+            raise Missing(key, say("basis.procedure_limit_missing", procedure=self.id, key=key, name=LIMITS[key].name.lower()))
         return self.limits[key].value
 
     def cite(self, key: str) -> str:
@@ -156,13 +156,13 @@ def load_procedure(text: str, *, what: str = "The procedure") -> Procedure:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise Unreadable("procedure", say("basis.toml", what=what, error=error)) from None
+        raise Unreadable("procedure", say("basis.not_toml", what=what, why=error)) from None
     except RecursionError:
         raise Unreadable("procedure", say("basis.nested_too_deep", what=what)) from None
     except ValueError as error:  # a number of thousands of digits
-        raise Unreadable("procedure", say("basis.read", what=what, error=str(error)[:120])) from None
+        raise Unreadable("procedure", say("basis.file_unreadable", what=what, why=str(error)[:120])) from None
     if "procedure" not in raw or not isinstance(raw["procedure"], dict) or not raw["procedure"].get("id"):
-        raise Missing("procedure.id", say("basis.procedure_id", what=what))
+        raise Missing("procedure.id", say("basis.procedure_id_missing", what=what))
     return read_procedure(raw, sources_needed=True)
 
 
@@ -171,27 +171,27 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
     if isinstance(raw, Procedure):
         return raw
     if not isinstance(raw, dict):
-        raise Unreadable("procedure", say("basis.procedure_object_limits"))
+        raise Unreadable("procedure", say("basis.procedure_not_an_object"))
     if raw and all(key in LIMITS for key in raw):
         raw = {"limits": raw}
     unknown = sorted(set(raw) - {"procedure", "decision", "limits", *CHOICES}, key=lambda key: (key in LIMITS, str(key)))
     if unknown:
         raise Unknown(
             f"procedure.{_cut(unknown[0])}",
-            say("basis.limit_part_procedure_known_here", unknown=_cut(unknown[0])),
+            say("basis.procedure_part_unknown", key=_cut(unknown[0])),
         )
     head = raw.get("procedure", {})
     if not isinstance(head, dict):
-        raise Unreadable("procedure", say("basis.procedure_table"))
+        raise Unreadable("procedure", say("basis.procedure_not_a_table"))
     stray = sorted(set(head) - {"id", "title", "edition", "approver", "approved_on", "example"})
     if stray:
-        raise Unknown(f"procedure.{_cut(stray[0])}", say("basis.known_procedure", stray=_cut(stray[0])))
+        raise Unknown(f"procedure.{_cut(stray[0])}", say("basis.procedure_key_unknown", key=_cut(stray[0])))
     for key in ("id", "title", "edition", "approver", "approved_on"):
         if key in head and not isinstance(head[key], str):
             head = head | {key: str(head[key])[:200]}
     given = raw.get("limits", {})
     if not isinstance(given, dict):
-        raise Unreadable("procedure.limits", say("basis.limits_table"))
+        raise Unreadable("procedure.limits", say("basis.limits_not_a_table"))
     return Procedure(
         id=head.get("id", "the request")[:120],
         title=head.get("title", "")[:400],
@@ -225,27 +225,28 @@ def plain_procedure(procedure: Procedure) -> dict[str, Any]:
 def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Limit:
     spot = f"procedure.limits.{_cut(key)}"
     if key not in LIMITS:
-        raise Unknown(spot, say("basis.limit_known_here", key=_cut(key), limits=', '.join(LIMITS)))
+        raise Unknown(spot, say("basis.limit_unknown", key=_cut(key), known=', '.join(LIMITS)))
     rule = LIMITS[key]
     if isinstance(given, dict):
         stray = sorted(set(given) - {"value", "unit", "source", "edition", "approver", "note"})
         if stray:
-            raise Unknown(f"{spot}.{_cut(stray[0])}", say("basis.known_limit", stray=_cut(stray[0])))
+            raise Unknown(f"{spot}.{_cut(stray[0])}", say("basis.limit_key_unknown", key=_cut(stray[0])))
         if "value" not in given:
-            raise Missing(f"{spot}.value", say("basis.limit_value", key=key, unit=printed(rule.unit)))
+            raise Missing(f"{spot}.value", say("basis.limit_value_missing", key=key, unit=printed(rule.unit)))
         if "unit" in given and _same_unit(given["unit"]) != _same_unit(rule.unit):
             raise OutOfRange(
-                f"{spot}.unit", say("basis.limit_given", key=key, unit=_cut(given['unit']), value=printed(rule.unit) or '1')
+                f"{spot}.unit", say("basis.limit_unit_differs", key=key, unit=_cut(given['unit']),
+                                    house_unit=printed(rule.unit) or '1')
             )
         if sources_needed and "unit" not in given and rule.unit:
-            raise Missing(f"{spot}.unit", say("basis.limit_unit", key=key, unit=rule.unit))
+            raise Missing(f"{spot}.unit", say("basis.limit_unit_missing", key=key, unit=rule.unit))
         if sources_needed and not given.get("source"):
-            raise Missing(f"{spot}.source", say("basis.limit_source_2", key=key))
+            raise Missing(f"{spot}.source", say("basis.limit_clause_missing", key=key))
         value, source = given["value"], str(given.get("source") or "the request")[:400]
         edition, approver = str(given.get("edition") or "")[:120], str(given.get("approver") or "")[:200]
     else:
         if sources_needed:
-            raise Missing(f"{spot}.source", say("basis.limit_source", key=key))
+            raise Missing(f"{spot}.source", say("basis.limit_source_missing", key=key))
         value, source, edition, approver = given, "the request", "", ""
     try:
         return Limit(rule.read(value, decimal_strings=from_record), source, edition, approver)
@@ -258,7 +259,7 @@ def _decision(given: Any, from_record: bool) -> Decision:
     from .question import read
 
     if not isinstance(given, dict):
-        raise Unreadable("procedure.decision", say("basis.decision_table"))
+        raise Unreadable("procedure.decision", say("basis.decision_not_a_table"))
     try:
         return read(DecisionRequest, given, from_record=from_record).plain()  # type: ignore[arg-type]
     except BenchError as fault:

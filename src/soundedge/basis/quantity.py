@@ -28,7 +28,7 @@ from typing import Annotated, Any
 from pydantic_core import PydanticCustomError, core_schema
 
 from .sentences import say
-from .unit_table import printed
+from .unit_table import shown as shown
 
 # No bench measures or sets less: a number nearer to zero counts as zero, and meets the fence as such.
 SMALLEST = 1e-30
@@ -56,23 +56,20 @@ class Quantity:
         try:
             return self.read(value, decimal_strings=False)
         except NotThat as bad:
-            raise ValueError(str(bad)) from None
+            raise ValueError(bad.message) from None
 
     def rule(self) -> str:
         """The range in words: ``above 0 and at most 100 %``."""
         parts = []
         if self.above is not None:
-            parts.append(f"above {shown(self.above)}")
+            parts.append(say("basis.above", bound=self.above, unit=self.unit))
         if self.at_least is not None:
-            parts.append(f"at least {shown(self.at_least)}")
+            parts.append(say("basis.at_least", bound=self.at_least, unit=self.unit))
         if self.below is not None:
-            parts.append(f"below {shown(self.below)}")
+            parts.append(say("basis.below", bound=self.below, unit=self.unit))
         if self.at_most is not None:
-            parts.append(f"at most {shown(self.at_most)}")
-        return " and ".join(parts) + self._suffix()
-
-    def _suffix(self) -> str:
-        return f" {printed(self.unit)}" if self.unit else ""
+            parts.append(say("basis.at_most", bound=self.at_most, unit=self.unit))
+        return say("basis.range", parts=parts, unit=self.unit)
 
     def read(self, value: Any, *, decimal_strings: bool) -> float:
         """As ``check``, raising ``NotThat``; decimal strings are taken only from a record."""
@@ -84,7 +81,7 @@ class Quantity:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise NotThat(
                 "unreadable",
-                say("basis.sentence_6", name=self.name, value=_quoted(value), what=self._of_unit()),
+                say("basis.quantity_not_a_number", name=self.name, given=_quoted(value), of_unit=self._of_unit()),
             )
         try:
             number = float(value)
@@ -93,7 +90,7 @@ class Quantity:
         if not math.isfinite(number):
             raise NotThat(
                 "out_of_range",
-                say("basis.sentence_5", name=self.name, number=number, what=self._of_unit()),
+                say("basis.quantity_not_finite", name=self.name, number=number, of_unit=self._of_unit()),
             )
         if abs(number) < SMALLEST:
             number = 0.0
@@ -103,22 +100,21 @@ class Quantity:
             or (self.below is not None and not number < self.below)
             or (self.at_most is not None and not number <= self.at_most)
         ):
-            move = f" {self.next_move}" if self.next_move else " Check the value and its unit."
             raise NotThat(
                 "out_of_range",
-                say("basis.sentence_4", name=self.name, number=shown(number), what=self._suffix(), what_2=self.rule(),
-                    move=move),
+                say("basis.quantity_out_of_range", name=self.name, number=number, unit=self.unit, rule=self.rule(),
+                    move=self.next_move or "Check the value and its unit."),
             )
         if self.whole:
             if number != int(number):
                 raise NotThat(
-                    "out_of_range", say("basis.sentence_3", name=self.name, number=shown(number))
+                    "out_of_range", say("basis.quantity_not_whole", name=self.name, number=shown(number))
                 )
             return int(number)
         return number
 
     def _of_unit(self) -> str:
-        return f" of {printed(self.unit)}" if self.unit else ""
+        return say("basis.of_unit", unit=self.unit) if self.unit else ""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
         def read(value: Any, info: core_schema.ValidationInfo) -> float:
@@ -126,7 +122,7 @@ class Quantity:
             try:
                 return self.read(value, decimal_strings=bool(context.get("decimal_strings")))
             except NotThat as bad:
-                raise PydanticCustomError(bad.kind, "{message}", {"message": str(bad)}) from None
+                raise PydanticCustomError(bad.kind, "{message}", {"message": bad.message}) from None
 
         return core_schema.with_info_plain_validator_function(read)
 
@@ -150,17 +146,7 @@ class NotThat(ValueError):
     def __init__(self, kind: str, message: str) -> None:
         super().__init__(message)
         self.kind = kind
-
-
-def shown(number: float) -> str:
-    """A number as a person writes it: no trailing zeros, no exponent in the bench's range.
-
-    >>> shown(106.0), shown(0.5), shown(1e-9)
-    ('106', '0.5', '1e-09')
-    """
-    if number == int(number) and abs(number) < 1e15:
-        return str(int(number))
-    return f"{number:.6g}"
+        self.message = message
 
 
 def _quoted(value: Any) -> str:
@@ -187,26 +173,25 @@ class _TextRule:
                 raise PydanticCustomError(
                     "unreadable",
                     "{message}",
-                    {"message": f"{_quoted(value)} stands where a text belongs. Put it in quotes."},
+                    {"message": say("basis.text_not_quoted", given=_quoted(value))},
                 )
             text = unicodedata.normalize("NFC", value)
             if not text.strip():
                 raise PydanticCustomError(
-                    "missing", "{message}", {"message": "The text is empty. Write it, or leave the key out."}
+                    "missing", "{message}", {"message": say("basis.text_empty")}
                 )
             if len(text) > self.most:
                 raise PydanticCustomError(
                     "out_of_range",
                     "{message}",
-                    {"message": f"The text is {len(text)} characters long; at most {self.most} are kept. "
-                                "Shorten it."},
+                    {"message": say("basis.text_too_long", n=len(text), most=self.most)},
                 )
             for c in text:
                 if unicodedata.category(c) in ("Cc", "Cs") and c not in "\n\t":
                     raise PydanticCustomError(
                         "unreadable",
                         "{message}",
-                        {"message": f"The text holds the control character U+{ord(c):04X}. Type it again."},
+                        {"message": say("basis.text_control_character", code=ord(c))},
                     )
             return text.strip() if self.strip else text
 
@@ -242,7 +227,7 @@ def read_instant(text: Any) -> datetime:
         except ValueError:
             raise NotThat(
                 "unreadable",
-                say("basis.time", text=_quoted(text)),
+                say("basis.time_unreadable", text=_quoted(text)),
             ) from None
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)
@@ -250,7 +235,7 @@ def read_instant(text: Any) -> datetime:
         return moment.astimezone(UTC)
     except OverflowError:
         raise NotThat(
-            "out_of_range", say("basis.time_lies_outside_years", text=_quoted(text))
+            "out_of_range", say("basis.time_outside_calendar", text=_quoted(text))
         ) from None
 
 
@@ -260,7 +245,7 @@ class _InstantRule:
             try:
                 return read_instant(value)
             except NotThat as bad:
-                raise PydanticCustomError(bad.kind, "{message}", {"message": str(bad)}) from None
+                raise PydanticCustomError(bad.kind, "{message}", {"message": bad.message}) from None
 
         return core_schema.no_info_plain_validator_function(
             read,

@@ -18,7 +18,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from . import errors
-from .errors import BenchError, Missing, Unknown, Unreadable
+from .errors import BenchError, Missing, OutOfRange, Unknown, Unreadable
 from .finding import Finding
 from .sentences import say
 
@@ -65,7 +65,7 @@ def read(model: type[Request], raw: Any, *, from_record: bool = False) -> Any:
     Unreadable, OutOfRange, Missing, Unknown, Contradiction
     """
     if not isinstance(raw, dict):
-        raise Unreadable("", say("basis.request_json_object"))
+        raise Unreadable("", say("basis.request_not_an_object"))
     try:
         return model.model_validate(raw, context={"decimal_strings": from_record})
     except ValidationError as error:
@@ -81,7 +81,7 @@ def answer(forms: tuple[Form, ...], raw: Any, *, from_record: bool = False) -> A
 def pick(forms: tuple[Form, ...], raw: Any) -> Form:
     """The form whose mark is among the request's keys; the only one when a room has one."""
     if not isinstance(raw, dict):
-        raise Unreadable("", say("basis.request_json_object"))
+        raise Unreadable("", say("basis.request_not_an_object"))
     for form in forms:
         if form.marked_by is not None and form.marked_by in raw:
             return form
@@ -89,7 +89,7 @@ def pick(forms: tuple[Form, ...], raw: Any) -> Form:
         if form.marked_by is None:
             return form
     marks = ", ".join(f"'{form.marked_by}'" for form in forms)
-    raise Missing("", say("basis.request_none_keys_say_what", marks=marks))
+    raise Missing("", say("basis.request_without_mark", marks=marks))
 
 
 def schemas(forms: tuple[Form, ...]) -> dict[str, Any]:
@@ -137,7 +137,7 @@ def no_more_than(most: int, what: str) -> Any:
 
     def count(value: Any) -> Any:
         if isinstance(value, (list, tuple)) and len(value) > most:
-            raise refuse("out_of_range", say("basis.given", n=len(value), what=what, most=most))
+            raise refuse("out_of_range", say("basis.too_many_given", n=len(value), what=what, most=most))
         return value
 
     return BeforeValidator(count)
@@ -148,27 +148,34 @@ def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None)
     try:
         faults = error.errors(include_url=False, include_input=True)
     except UnicodeEncodeError:  # the sentence quotes a text that cannot be written
-        return Unreadable("", say("basis.text_holds_half_character_lone"))
+        return Unreadable("", say("basis.text_half_character"))
     # an unknown key is reported before what it may have caused
     faults.sort(key=lambda fault: fault["type"] != "extra_forbidden")
     fault = faults[0]
     field = _path(fault["loc"])
     kind = fault["type"]
     if kind == "missing" and fault["msg"] == "Field required":
-        return Missing(field, say("basis.given_needed", field=field))
+        return Missing(field, say("basis.key_missing", field=field))
     if kind in _OWN_KINDS:
         return _OWN_KINDS[kind](field, (fault.get("ctx") or {}).get("message", fault["msg"]))
     if kind == "extra_forbidden":
-        known = f" Known here: {', '.join(model.model_fields)}." if model and len(fault["loc"]) == 1 else ""
-        return Unknown(field, say("basis.key_known_here", field=field, known=known))
+        known = ""
+        if model and len(fault["loc"]) == 1:
+            known = say("basis.known_here", keys=", ".join(model.model_fields))
+        return Unknown(field, say("basis.key_unknown", field=field, known=known))
     if kind in ("literal_error", "enum"):
-        expected = (fault.get("ctx") or {}).get("expected", "")
-        return Unknown(field, say("basis.sentence_9", field=field, input=_short(fault['input']), expected=expected))
+        first, joined, last = str((fault.get("ctx") or {}).get("expected", "")).rpartition(" or ")
+        expected = say("basis.either", first=first, last=last) if joined else last
+        return Unknown(field, say("basis.value_not_among", field=field, given=_short(fault['input']), known=expected))
+    if kind == "too_long":
+        return OutOfRange(field, say("basis.too_many_items", field=field, n=len(fault["input"]),
+                                     most=fault["ctx"]["max_length"]))
     if kind in _MUST_BE:
-        return Unreadable(field, say("basis.sentence_8", field=field, input=_short(fault['input']), must_be=_MUST_BE[kind]))
+        return Unreadable(field, say("basis.value_of_wrong_sort", field=field, given=_short(fault['input']),
+                                     must_be=_MUST_BE[kind]))
     message = fault["msg"].rstrip(".")
-    return Unreadable(field, say("basis.sentence_7", field=field, input=_short(fault['input']),
-                                 value=message[:1].lower() + message[1:]))
+    return Unreadable(field, say("basis.value_not_taken", field=field, given=_short(fault['input']),
+                                 why=message[:1].lower() + message[1:]))
 
 
 # What pydantic calls a value of the wrong sort, and what it must be, in words for a person.

@@ -39,19 +39,19 @@ class _OutlineRule:
         def read(value: Any, info: core_schema.ValidationInfo) -> list[tuple[float, float]]:
             decimal_strings = bool((info.context or {}).get("decimal_strings"))
             if not isinstance(value, (list, tuple)):
-                raise _fault("unreadable", say("basis.outline_list_points_x_y"))
+                raise _fault("unreadable", say("basis.outline_not_a_list"))
             if len(value) > POINTS_MAX:
                 raise _fault(
-                    "out_of_range", say("basis.outline_points", n=len(value), points_max=POINTS_MAX)
+                    "out_of_range", say("basis.outline_too_many_points", n=len(value), most=POINTS_MAX)
                 )
             points: list[tuple[float, float]] = []
             for number, point in enumerate(value, 1):
                 if not isinstance(point, (list, tuple)) or len(point) != 2:
-                    raise _fault("unreadable", say("basis.point_outline_pair_x_y", number=number))
+                    raise _fault("unreadable", say("basis.outline_point_not_a_pair", number=number))
                 try:
                     x, y = (_COORDINATE.read(c, decimal_strings=decimal_strings) for c in point)
                 except NotThat as bad:
-                    raise _fault(bad.kind, say("basis.point_outline", number=number, bad=bad)) from None
+                    raise _fault(bad.kind, say("basis.outline_point_unreadable", number=number, why=bad.message)) from None
                 if not points or (x, y) != points[-1]:
                     points.append((x, y))
             if len(points) > 1 and points[0] == points[-1]:
@@ -59,10 +59,10 @@ class _OutlineRule:
             if len(points) < 3:
                 raise _fault(
                     "not_enough",
-                    say("basis.outline_different_points", n=len(points)),
+                    say("basis.outline_too_few_points", n=len(points)),
                 )
             if abs(area_mm2(points)) < 1e-9:
-                raise _fault("out_of_range", say("basis.outline_encloses_area"))
+                raise _fault("out_of_range", say("basis.outline_without_area"))
             return points
 
         return core_schema.with_info_plain_validator_function(read)

@@ -55,14 +55,14 @@ def load_sources(text: str) -> dict[str, Source]:
     held = {}
     for key, entry in tomllib.loads(text).items():
         if not entry.get("title"):
-            raise Unknown(key, say("basis.source_title", key=key))
+            raise Unknown(key, say("basis.source_title_missing", key=key))
         if entry.get("read") not in _READ:
             raise Unknown(
-                key, say("basis.source_marked_read", key=key, value=entry.get('read'), read=', '.join(_READ))
+                key, say("basis.source_mark_unknown", key=key, mark=entry.get('read'), known=', '.join(_READ))
             )
         unknown = sorted(set(entry) - {"title", "edition", "read", "via", "note"})
         if unknown:
-            raise Unknown(key, say("basis.source_unknown_keys", key=key, unknown=', '.join(unknown)))
+            raise Unknown(key, say("basis.source_keys_unknown", key=key, unknown=', '.join(unknown)))
         held[key] = Source(
             key, entry["title"], str(entry.get("edition", "")), entry["read"], entry.get("via", ""),
             entry.get("note", ""),
@@ -74,7 +74,7 @@ def source(key: str) -> Source:
     """One source by key; an unknown key is refused with its name."""
     held = sources()
     if key not in held:
-        raise Unknown("source", say("basis.there_source_sources_toml", key=key))
+        raise Unknown("source", say("basis.source_unknown", key=key))
     return held[key]
 
 

@@ -49,18 +49,18 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
         try:
             raw = text.encode("utf-8")
         except UnicodeEncodeError:
-            raise Unreadable("", say("basis.holds_half_character_lone_surrogate", what=what)) from None
+            raise Unreadable("", say("basis.half_character", what=what)) from None
     else:
         raw = text
     if len(raw) > size_max_bytes:
         raise Unreadable(
-            "", say("basis.bytes_long", what=what, n=len(raw), size_max_bytes=size_max_bytes)
+            "", say("basis.too_many_bytes", what=what, n=len(raw), most=size_max_bytes)
         )
     try:
         decoded = raw.decode("utf-8")
     except UnicodeDecodeError as error:
         raise Unreadable(
-            "", say("basis.utf_text_byte", what=what, start=error.start)
+            "", say("basis.not_utf8", what=what, byte=error.start)
         ) from None
     _check_depth(decoded, what)
     try:
@@ -74,10 +74,10 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
     except json.JSONDecodeError as error:
         raise Unreadable(
             "",
-            say("basis.json", what=what, msg=error.msg, lineno=error.lineno, colno=error.colno),
+            say("basis.not_json", what=what, why=error.msg, line=error.lineno, column=error.colno),
         ) from None
     except RecursionError:
-        raise Unreadable("", say("basis.nested_too_deep_2", what=what, depth_max=DEPTH_MAX)) from None
+        raise Unreadable("", say("basis.nested_too_deep_to_read", what=what, most=DEPTH_MAX)) from None
     if "\\ud" in decoded or "\\uD" in decoded:
         _whole(value)
     return value
@@ -102,7 +102,7 @@ def _check_depth(text: str, what: str) -> None:
         elif c in "[{":
             depth += 1
             if depth > DEPTH_MAX:
-                raise Unreadable("", say("basis.nested_more_than_deep", what=what, depth_max=DEPTH_MAX))
+                raise Unreadable("", say("basis.nested_deeper_than", what=what, most=DEPTH_MAX))
         elif c in "]}":
             depth -= 1
 
@@ -111,7 +111,7 @@ def _one_of_each_key(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     held: dict[str, Any] = {}
     for key, value in pairs:
         if key in held:
-            raise Unreadable(key, say("basis.key_stands_twice_one_object", key=key))
+            raise Unreadable(key, say("basis.key_twice", key=key))
         held[key] = value
     return held
 
@@ -121,7 +121,7 @@ def _whole(value: Any) -> None:
         try:
             value.encode("utf-8")
         except UnicodeEncodeError:
-            raise Unreadable("", say("basis.text_holds_half_character_lone")) from None
+            raise Unreadable("", say("basis.text_half_character")) from None
     elif isinstance(value, dict):
         for key, item in value.items():
             _whole(key)
@@ -133,18 +133,18 @@ def _whole(value: Any) -> None:
 
 def _no_constant(name: str) -> float:
     raise Unreadable(
-        "", say("basis.stands_where_number_belongs", name=name)
+        "", say("basis.not_a_number", constant=name)
     )
 
 
 def _finite(text: str) -> float:
     value = float(text)
     if math.isinf(value):
-        raise Unreadable("", say("basis.number_too_large_held", text=text))
+        raise Unreadable("", say("basis.number_too_large", text=text))
     return value
 
 
 def _exact_int(text: str) -> int:
     if len(text) > 17 or abs(int(text)) > 2**53 - 1:
-        raise Unreadable("", say("basis.whole_number_larger_than", text=text[:24]))
+        raise Unreadable("", say("basis.whole_number_too_large", text=text[:24]))
     return int(text)

@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 
@@ -41,6 +42,17 @@ UNITS: dict[str, dict[str, Unit]] = {
     "percent": {"%": Unit(1), "": Unit(1)},
     "number": {"": Unit(1)},
 }
+
+
+def shown(number: float) -> str:
+    """A number as a person writes it: no trailing zeros, no exponent in the bench's range.
+
+    >>> shown(106.0), shown(0.5), shown(1e-9)
+    ('106', '0.5', '1e-09')
+    """
+    if math.isfinite(number) and number == int(number) and abs(number) < 1e15:
+        return str(int(number))
+    return f"{number:.6g}"
 
 
 _PRINTED = {"um": "µm", "mm2": "mm²", "m2": "m²", "mg/m2": "mg/m²", "mm2/s": "mm²/s", "W/m2": "W/m²"}

@@ -60,22 +60,21 @@ def quantity(text: str, kind: str, *, what: str) -> float:
     match = _NUMBER_AND_UNIT.fullmatch(str(text))
     named = [unit for unit in units if unit]
     if not match:
-        example = f" Write it like 12{named[0]}." if named else ""
-        raise Unreadable(kind, say("basis.sentence_11", what=what, text=str(text)[:40], example=example))
+        example = say("basis.unit_example", unit=named[0]) if named else ""
+        raise Unreadable(kind, say("basis.number_with_unit_unreadable", what=what, text=str(text)[:40], example=example))
     number, spelled = match.groups()
     value = float(number.replace(",", ".").replace("−", "-"))
     unit = _unit(spelled, units)
     if unit is None:
         if not spelled:
-            raise Unreadable(
-                kind, say("basis.without_unit", what=what, number=number, listed=' or '.join(number + u for u in named[:2]))
-            )
+            examples = say("basis.either", first=number + named[0], last=number + named[1])
+            raise Unreadable(kind, say("basis.number_without_unit", what=what, number=number, examples=examples))
         raise Unreadable(
-            kind, say("basis.sentence_10", what=what, spelled=spelled[:20], named=', '.join(named))
+            kind, say("basis.unit_unknown", what=what, unit=spelled[:20], known=', '.join(named))
         )
     out = unit.factor * value + unit.offset
     if not math.isfinite(out):
-        raise Unreadable(kind, say("basis.too_large_held", what=what, text=text[:40]))
+        raise Unreadable(kind, say("basis.number_with_unit_too_large", what=what, text=text[:40]))
     return out
 
 

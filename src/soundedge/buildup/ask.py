@@ -73,7 +73,7 @@ class BuildupRequest(Request):
         given = [k for k in ("outline_mm", "circle_mm", "ellipse_mm") if getattr(self, k) is not None]
         if len(given) != 1:
             raise refuse("contradiction" if given else "missing",
-                         say("buildup.repair", value=' and '.join(given) if given else 'no shape'))
+                         say("buildup.repair_shape_count", given=given or say("basis.no_shape")))
         return self
 
 
@@ -229,17 +229,17 @@ def _bare(asked: BuildupRequest) -> Any:
         field, shape = "outline_mm", Polygon(asked.outline_mm or [])
         if not shape.is_valid:
             at = is_valid_reason(shape).partition("[")[2].rstrip("]").split()
-            near = f" near x = {float(at[0]):.1f} mm, y = {float(at[1]):.1f} mm" if len(at) >= 2 else ""
-            raise Unreadable(field, say("buildup.outline_crosses_touches_itself_so", near=near))
+            near = say("basis.near", x=float(at[0]), y=float(at[1])) if len(at) >= 2 else ""
+            raise Unreadable(field, say("buildup.outline_crosses_itself", near=near))
     if asked.holes_mm:
         cut = Polygon(shape.exterior, [list(h) for h in asked.holes_mm])
         if not cut.is_valid:
-            raise Unreadable("holes_mm", say("buildup.hole_does_lie_inside_outline",
-                                             value=is_valid_reason(cut).split('[')[0].lower()))
+            raise Unreadable("holes_mm", say("buildup.hole_outside_outline",
+                                             why=is_valid_reason(cut).split("[")[0].lower()))
         shape = cut
-    refuse_tangle(shape, max(asked.feather_mm, asked.placement_d_mm / 2), what="The outline", field=field)
+    refuse_tangle(shape, max(asked.feather_mm, asked.placement_d_mm / 2), what=say("buildup.the_outline"), field=field)
     if shape.area < 1e-3:
-        raise OutOfRange(field, say("buildup.bare_area_which_nobody_can", area=shape.area))
+        raise OutOfRange(field, say("buildup.bare_area_too_small", area_mm2=shape.area))
     return shape
 
 

@@ -79,15 +79,15 @@ def place(footprint: Any, *, d_mm: float, overlap: float) -> Placed:
     if needed > PLACEMENTS_MAX:
         raise OutOfRange(
             "placement_d_mm",
-            say("buildup.footprint_needs_about_placements_mm", area=footprint.area, needed=needed, d_mm=shown(d_mm),
-                overlap=shown(overlap), placements_max=PLACEMENTS_MAX),
+            say("buildup.too_many_placements_expected", area_mm2=footprint.area, n=needed, d_mm=d_mm,
+                overlap=shown(overlap), most=PLACEMENTS_MAX),
         )
     spots = _rings(footprint, inset, ring_step, step, half)
     spots = _filled(footprint, spots, r, inset, ring_step)
     spots = _linked(spots, d_mm * (1 - overlap))
     if len(spots) > PLACEMENTS_MAX:
         raise OutOfRange(
-            "placement_d_mm", say("buildup.footprint_needs_placements", n=len(spots), placements_max=PLACEMENTS_MAX),
+            "placement_d_mm", say("buildup.too_many_placements", n=len(spots), most=PLACEMENTS_MAX),
         )
     spots = _in_order(spots)
     covered = _union(spots, d_mm / 2)

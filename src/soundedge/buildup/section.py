@@ -31,7 +31,6 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..basis.errors import Contradiction, OutOfRange
-from ..basis.quantity import shown
 from ..basis.sentences import say
 
 # Segments for a quarter of a rounded corner. The corner's sector loses (π/2/128)²/6 = 0.0025 %. An outline of
@@ -96,13 +95,13 @@ def layers(*, depth_um: float, target_um: float, overbuild_um: float, layer_max_
     if built < target_um - 1e-9:
         raise Contradiction(
             "target_um",
-            say("buildup.depth_m_overbuild_m_build", depth_um=shown(depth_um), overbuild_um=shown(overbuild_um),
-                built=shown(built), target_um=shown(target_um), value=shown(target_um - depth_um)),
+            say("buildup.build_below_target", depth_um=depth_um, overbuild_um=overbuild_um,
+                built_um=built, target_um=target_um, least_um=target_um - depth_um),
         )
     count = max(1, math.ceil(built / layer_max_um - 1e-9))
     if count > LAYERS_MAX:
-        raise OutOfRange("layer_max_um", say("buildup.m_layers_m_layers", built=shown(built), layer_max_um=shown(layer_max_um),
-                                             count=count, layers_max=LAYERS_MAX))
+        raise OutOfRange("layer_max_um", say("buildup.too_many_layers", built_um=built, layer_um=layer_max_um,
+                                             n=count, most=LAYERS_MAX))
     return Layers(count, built / count, built, built - max(depth_um, target_um), built - target_um)
 
 
@@ -212,6 +211,6 @@ def refuse_tangle(shape: Any, reach_mm: float, *, what: str, field: str) -> None
     if score > TANGLE_MAX:
         raise OutOfRange(
             field,
-            say("buildup.points_runs_fro_over", what=what, shape=shapely.get_num_coordinates(shape), length=shape.length,
-                area=shape.area),
+            say("basis.outline_too_ragged", what=what, n=shapely.get_num_coordinates(shape), length_mm=shape.length,
+                area_mm2=shape.area),
         )

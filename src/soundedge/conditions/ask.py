@@ -134,7 +134,7 @@ class _Judged:
         self.decision: Decision = request.decision.plain()
         for key in request.limit_sources:
             if key not in ConditionLimits.model_fields:
-                raise Contradiction(f"limit_sources.{key}", say("conditions.limit_room", key=key))
+                raise Contradiction(f"limit_sources.{key}", say("conditions.limit_of_another_room", key=key))
 
     def anything_else(self) -> bool:
         r = self.request
@@ -289,7 +289,7 @@ class _Judged:
         if r.now is not None:
             age = (r.now - log[-1].at).total_seconds() / 60.0
             if age < 0:
-                raise Contradiction("now", say("conditions.last_reading_series_lies_after"))
+                raise Contradiction("now", say("conditions.last_reading_after_now"))
             out.append(judge("reading_age", age, limit=gap, sense="at_most", unit="min", next_move="Read the air again.",
                              source=self.source("log_gap_min_max"), name="Age of the last air reading"))
         return out
@@ -302,9 +302,9 @@ class _Judged:
         until: datetime | None = r.first_layer_at or r.now
         if r.prepared_at is None or until is None:
             if r.first_layer_at is not None and r.prepared_at is None:
-                raise Missing("prepared_at", say("conditions.first_layer_given_without_prepared"))
+                raise Missing("prepared_at", say("conditions.first_layer_without_prepared"))
             if r.prepared_at is not None:
-                raise Missing("now", say("conditions.prepared_given_without_first_layer"))
+                raise Missing("now", say("conditions.prepared_without_end"))
             if limit is None:
                 return []
             return [judge("prep_to_first_layer", None, limit=limit, sense="at_most", unit="min", next_move=move,
@@ -312,7 +312,7 @@ class _Judged:
         minutes = (until - r.prepared_at).total_seconds() / 60.0
         if minutes < 0:
             which = "first_layer_at" if r.first_layer_at is not None else "now"
-            raise Contradiction(which, say("conditions.lies_before_prepared", which=which))
+            raise Contradiction(which, say("conditions.time_before_prepared", key=which))
         answer.prep_minutes = minutes
         answer.notes.append("Any rust bloom ends the clock at once, whatever it shows.")
         if limit is None:
@@ -387,13 +387,13 @@ class _Judged:
         mean = None
         if readings is not None:
             if not readings:
-                raise Missing("profile_um", say("conditions.profile_um_empty_list"))
+                raise Missing("profile_um", say("conditions.profile_empty"))
             limits = [limit for limit in (low, high) if limit is not None]
             if limits and min(limits) >= UM_MIN and 0 < min(readings) <= max(readings) < MIL_MAX:
                 raise OutOfRange(
                     "profile_um",
-                    say("conditions.profile_readings_look_like_mil", readings=shown(min(readings)),
-                        readings_2=shown(max(readings)), limits=shown(min(limits))),
+                    say("conditions.profile_looks_like_mil", lowest=shown(min(readings)),
+                        highest=shown(max(readings)), limit_um=min(limits)),
                 )
             mean = sum(readings) / len(readings)
             answer.profile_mean_um = mean
@@ -434,7 +434,7 @@ def _first_layer_lies_behind(request: ConditionsRequest) -> None:
     if now is not None and first is not None and first > now:
         raise Contradiction(
             "first_layer_at",
-            say("conditions.first_layer_lies_after_now", first=instant_text(first), now=instant_text(now)),
+            say("conditions.first_layer_after_now", first=instant_text(first), now=instant_text(now)),
         )
 
 
@@ -459,16 +459,16 @@ def _log(request: ConditionsRequest) -> list[Reading] | None:
     """The series in order of time; None when there is none."""
     if request.series is None:
         if request.operations:
-            raise Missing("series", say("conditions.operations_were_given_without_series"))
+            raise Missing("series", say("conditions.operations_without_series"))
         return None
     if not request.series:
-        raise Missing("series", say("conditions.eries_empty_list"))
+        raise Missing("series", say("conditions.series_empty"))
     if len(request.series) > LOG_MAX:
-        raise Contradiction("series", say("conditions.series_holds_readings", n=len(request.series), log_max=LOG_MAX))
+        raise Contradiction("series", say("conditions.series_too_long", n=len(request.series), most=LOG_MAX))
     log = sorted((Reading(r.at, r.air_c, r.rh_pct, r.steel_c) for r in request.series), key=lambda r: r.at)
     for a, b in pairwise(log):
         if a.at == b.at:
-            raise Contradiction("series", say("conditions.two_readings_stand_same_moment", at=a.at.isoformat()))
+            raise Contradiction("series", say("conditions.two_readings_at_once", at=a.at.isoformat()))
     return log
 
 
@@ -479,7 +479,7 @@ def _current(request: ConditionsRequest, log: list[Reading] | None) -> Reading |
     if len(missing) == 3:
         return log[-1] if log else None
     if missing:
-        raise Missing(missing[0], say("conditions.given_needed_dew_point_rule", missing=missing[0]))
+        raise Missing(missing[0], say("conditions.dew_point_value_missing", key=missing[0]))
     moment = request.now or datetime.min
     return Reading(moment, request.air_c or 0.0, request.rh_pct or 0.0, request.steel_c or 0.0)
 

@@ -9,7 +9,7 @@ from pydantic import model_validator
 
 from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
-from ..basis.quantity import Instant, Prose, Quantity, Word, shown
+from ..basis.quantity import Instant, Prose, Quantity, Word
 from ..basis.question import Request, no_more_than, refuse
 from ..basis.sentences import say
 from .salts import Species
@@ -49,11 +49,11 @@ class ConditionLimits(Request):
 
     @model_validator(mode="after")
     def _in_order(self) -> ConditionLimits:
-        for low, high, unit in (("profile_um_min", "profile_um_max", "µm"), ("steel_c_min", "steel_c_max", "°C")):
+        for low, high, unit in (("profile_um_min", "profile_um_max", "um"), ("steel_c_min", "steel_c_max", "°C")):
             least, most = getattr(self, low), getattr(self, high)
             if least is not None and most is not None and least > most:
-                raise refuse("contradiction", say("conditions.sentence", low=low, least=shown(least), unit=unit, high=high,
-                                                  most=shown(most)))
+                raise refuse("contradiction", say("conditions.limits_crossed", low=low, low_value=least, unit=unit, high=high,
+                                                  high_value=most))
         return self
 
 
@@ -76,7 +76,7 @@ class Operation(Request):
     @model_validator(mode="after")
     def _in_order(self) -> Operation:
         if self.end < self.start:
-            raise refuse("contradiction", say("conditions.operation_ends_before_starts", name=self.name))
+            raise refuse("contradiction", say("conditions.operation_ends_before_start", name=self.name))
         return self
 
 
@@ -100,19 +100,20 @@ class SaltsRequest(Request):
         if self.stated_mg_m2 is not None and given == [None] * 4:
             return self  # a result alone: judged, but not trusted further than it goes
         if self.volume_ml is None:
-            raise refuse("missing", say("conditions.volume_ml_given"))
+            raise refuse("missing", say("conditions.volume_missing"))
         if (self.rise_us_cm is None) == (self.reading_us_cm is None):
-            raise refuse("missing", say("conditions.give_rise_us_cm_reading"))
+            raise refuse("missing", say("conditions.salts_reading_missing"))
         if self.reading_us_cm is not None:
             if self.blank_us_cm is None:
-                raise refuse("missing", say("conditions.blank_us_cm_given"))
+                raise refuse("missing", say("conditions.blank_missing"))
             if self.blank_us_cm > self.reading_us_cm:
                 raise refuse(
                     "contradiction",
-                    say("conditions.clean_water_s_cm_conducts", blank_us_cm=self.blank_us_cm, reading_us_cm=self.reading_us_cm),
+                    say("conditions.clean_water_conducts_better", blank_us_cm=self.blank_us_cm,
+                        reading_us_cm=self.reading_us_cm),
                 )
         elif self.blank_us_cm is not None:
-            raise refuse("contradiction", say("conditions.blank_us_cm_goes_reading"))
+            raise refuse("contradiction", say("conditions.blank_given_with_rise"))
         return self
 
     def rise(self) -> float:
@@ -164,7 +165,7 @@ class ConditionsRequest(Request):
             if has_zone is not None:
                 zoned.setdefault(has_zone, moment)
         if len(zoned) == 2:
-            raise refuse("contradiction", say("conditions.one_time_written_zone_one", zoned=zoned[True], zoned_2=zoned[False]))
+            raise refuse("contradiction", say("conditions.time_zones_mixed", with_zone=zoned[True], without_zone=zoned[False]))
         return raw
 
 

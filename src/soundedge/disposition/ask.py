@@ -55,7 +55,7 @@ def _read_procedure(value: Any, info: ValidationInfo) -> Procedure:
     if isinstance(value, str):
         raise refuse(
             "unreadable",
-            say("disposition.procedure_text", value=value[:60]),
+            say("disposition.procedure_is_text", text=value[:60]),
         )
     return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
 
@@ -81,7 +81,7 @@ def _count_corners(value: Any) -> Any:
 
 
 def _too_many(corners: int) -> str:
-    return f"The outlines have {corners} points together; at most {CORNERS_MAX} are read. Thin them out."
+    return say("disposition.too_many_points", n=corners, most=CORNERS_MAX)
 
 
 class KeepOutRequest(Request):
@@ -96,10 +96,11 @@ class KeepOutRequest(Request):
     @model_validator(mode="after")
     def _one_shape(self) -> Self:
         if (self.shape_mm is None) == (self.circle_mm is None):
-            raise refuse("contradiction", say("disposition.sentence", kind=self.kind,
-                                              value='no shape' if self.shape_mm is None else 'two shapes'))
+            given = say("basis.no_shape") if self.shape_mm is None else say("disposition.two_shapes")
+            raise refuse("contradiction",
+                         say("disposition.keep_out_shape_count", kind=self.kind.replace("_", " "), given=given))
         if self.holes_mm and (self.drawn_as == "line" or (self.shape_mm is not None and len(self.shape_mm) < 3)):
-            raise refuse("contradiction", say("disposition.line_holes", kind=self.kind))
+            raise refuse("contradiction", say("disposition.line_with_holes", kind=self.kind.replace("_", " ")))
         return self
 
 
@@ -132,13 +133,13 @@ class DefectRequest(Request):
         given = [k for k in ("outline_mm", "circle_mm", "ellipse_mm") if getattr(self, k) is not None]
         if len(given) != 1:
             raise refuse("contradiction" if given else "missing",
-                         say("disposition.defect", name=self.id, value=' and '.join(given) if given else 'no shape'))
+                         say("disposition.defect_shape_count", defect=self.id, given=given or say("basis.no_shape")))
         if self.through is False and (self.pit_depth_mm or 0.0) > 0:
-            raise refuse("contradiction", say("disposition.defect_pit_mm_steel_but", name=self.id,
-                                              value=shown(self.pit_depth_mm or 0)))
+            raise refuse("contradiction", say("disposition.pit_but_not_through", defect=self.id,
+                                              pit_mm=self.pit_depth_mm or 0))
         if self.through is True and (self.film_left_um or 0.0) > 0:
-            raise refuse("contradiction", say("disposition.defect_m_film_left_but", name=self.id,
-                                              value=shown(self.film_left_um or 0)))
+            raise refuse("contradiction", say("disposition.film_left_but_through", defect=self.id,
+                                              film_um=self.film_left_um or 0))
         return self
 
 
@@ -309,9 +310,9 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
 
 def _counts(asked: DispositionRequest) -> None:
     if not asked.defects:
-        raise NotEnough("defects", say("disposition.defect_given"))
+        raise NotEnough("defects", say("disposition.defect_missing"))
     if len(asked.defects) > DEFECTS_MAX:
-        raise OutOfRange("defects", say("disposition.defects_given", n=len(asked.defects), defects_max=DEFECTS_MAX))
+        raise OutOfRange("defects", say("disposition.too_many_defects", n=len(asked.defects), most=DEFECTS_MAX))
     corners = sum(len(d.outline_mm or ()) for d in asked.defects)
     corners += sum(len(k.shape_mm or ()) + sum(len(h) for h in k.holes_mm) for k in asked.part.keep_out)
     if corners > CORNERS_MAX:
@@ -322,8 +323,8 @@ def _counts(asked: DispositionRequest) -> None:
         if key in seen:
             raise Contradiction(
                 f"defects[{number}].id",
-                say("disposition.defect_marked_twice_number", name=defect.id, stage=defect.stage, value=seen[key] + 1,
-                    value_2=number + 1),
+                say("disposition.defect_twice", defect=defect.id, stage=defect.stage, first=seen[key] + 1,
+                    second=number + 1),
             )
         seen[key] = number
 
@@ -338,8 +339,9 @@ def _with_decision(asked: DispositionRequest) -> Procedure:
     if asked.procedure.id != "the request" and wanted != asked.procedure.decision:
         raise Contradiction(
             "decision",
-            say("disposition.procedure_decides_request", name=asked.procedure.id, rule=asked.procedure.decision.rule,
-                rule_2=wanted.rule),
+            say("disposition.decision_rule_set_twice", procedure=asked.procedure.id,
+                procedure_rule=asked.procedure.decision.rule,
+                request_rule=wanted.rule),
         )
     return replace(asked.procedure, decision=wanted)
 
@@ -355,9 +357,10 @@ def _defect(given: DefectRequest, number: int, feather_mm: float) -> Defect:
         mark = oval_mark(given.id, x=e.x, y=e.y, a=e.a, b=e.b, angle_deg=e.angle_deg)
     else:
         mark = outlined_mark(given.id, given.outline_mm or [], field=f"defects[{number}].outline_mm")
-        refuse_tangle(mark.shape, feather_mm, what=f"The outline of defect {given.id}", field=f"defects[{number}].outline_mm")
+        refuse_tangle(mark.shape, feather_mm, what=say("disposition.outline_of_defect", defect=given.id),
+                      field=f"defects[{number}].outline_mm")
     if mark.area_mm2 < 1e-6:
-        raise OutOfRange(f"defects[{number}]", say("disposition.defect_area_which_nobody_can", name=given.id,
+        raise OutOfRange(f"defects[{number}]", say("disposition.defect_too_small", defect=given.id,
                                                    area_mm2=mark.area_mm2))
     return Defect(
         mark, given.kind, given.stage, given.through, given.pit_depth_mm, given.u_area_mm2, given.film_left_um,
@@ -377,9 +380,9 @@ def _keep_out(given: KeepOutRequest, field: str) -> KeepOut:
         outline = list(curve(c.x, c.y, c.d, c.d, 0.0).exterior.coords)
     else:
         outline = [(p[0], p[1]) for p in given.shape_mm or []]
-    what = f"The {given.kind.replace('_', ' ')}"
+    what = say("disposition.the_keep_out", kind=given.kind.replace("_", " "))
     if len(set(outline)) < 2:
-        raise NotEnough(f"{field}.shape_mm", say("disposition.single_point", what=what))
+        raise NotEnough(f"{field}.shape_mm", say("disposition.keep_out_single_point", what=what))
     if given.drawn_as == "line" or len(set(outline)) < 3 or _on_a_line(outline):
         return KeepOut(given.kind, LineString(outline))
     return KeepOut(given.kind, simple_polygon(outline, what=what, field=f"{field}.shape_mm", holes=holes))
@@ -399,22 +402,22 @@ def _fits_the_part(asked: DispositionRequest, defects: list[Defect]) -> None:
         if plate is not None and (given.pit_depth_mm or 0.0) >= plate:
             raise Contradiction(
                 f"defects[{number}].pit_depth_mm",
-                say("disposition.pit_defect_mm_deep_plate", name=given.id, value=shown(given.pit_depth_mm or 0),
-                    plate=shown(plate)),
+                say("disposition.pit_deeper_than_plate", defect=given.id, pit_mm=given.pit_depth_mm or 0,
+                    plate_mm=plate),
             )
     for defect in defects:
         if lined is not None and defect.mark.area_mm2 > lined:
             raise Contradiction(
                 "part.lined_area_mm2",
-                say("disposition.defect_whole_lined_area_only", name=defect.mark.id, area_mm2=defect.mark.area_mm2,
-                    lined=lined),
+                say("disposition.defect_larger_than_lining", defect=defect.mark.id, area_mm2=defect.mark.area_mm2,
+                    lined_mm2=lined),
             )
     for stage in ("as_found", "as_prepared"):
         bare = together_mm2([d.mark for d in defects if d.stage == stage])
         if lined is not None and bare > lined:
             raise Contradiction(
                 "part.lined_area_mm2",
-                say("disposition.defects_together_whole_lined_area", value=stage.replace('_', ' '), bare=bare, lined=lined),
+                say("disposition.defects_larger_than_lining", stage=stage.replace('_', ' '), bare_mm2=bare, lined_mm2=lined),
             )
 
 

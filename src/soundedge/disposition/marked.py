@@ -56,7 +56,7 @@ def outlined_mark(name: str, outline: Sequence[tuple[float, float]], field: str)
     Unreadable
         The outline crosses or touches itself: it does not say which side is inside.
     """
-    shape = simple_polygon(outline, what=f"The outline of defect {name}", field=field)
+    shape = simple_polygon(outline, what=say("disposition.outline_of_defect", defect=name), field=field)
     return Mark(name, shape, shape.area, greatest_dimension_mm(shape))
 
 
@@ -71,12 +71,10 @@ def simple_polygon(outline: Points, *, what: str, field: str, holes: Sequence[Po
     if not shape.is_valid:
         reason = is_valid_reason(shape)
         place = reason.partition("[")[2].rstrip("]").split()
-        near = ""
-        if len(place) >= 2:
-            near = f" near x = {float(place[0]):.1f} mm, y = {float(place[1]):.1f} mm"
+        near = say("basis.near", x=float(place[0]), y=float(place[1])) if len(place) >= 2 else ""
         raise Unreadable(
             field,
-            say("disposition.crosses_touches_itself_so_inside", what=what, near=near),
+            say("disposition.outline_crosses_itself", what=what, near=near),
         )
     return shape
 
@@ -121,6 +119,6 @@ def refuse_tangle(shape: Any, reach_mm: float, *, what: str, field: str) -> None
     if score > TANGLE_MAX:
         raise OutOfRange(
             field,
-            say("disposition.points_runs_fro_over", what=what, shape=get_num_coordinates(shape), length=shape.length,
-                area=shape.area),
+            say("basis.outline_too_ragged", what=what, n=get_num_coordinates(shape), length_mm=shape.length,
+                area_mm2=shape.area),
         )

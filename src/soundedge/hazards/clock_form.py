@@ -29,7 +29,7 @@ class Permit(Request):
     @model_validator(mode="after")
     def _in_order(self) -> Permit:
         if self.end <= self.start:
-            raise refuse("contradiction", say("hazards.permit_ends_before_starts"))
+            raise refuse("contradiction", say("hazards.permit_ends_before_start"))
         return self
 
 
@@ -77,14 +77,14 @@ def clock(request: ClockRequest) -> ClockAnswer:
     r = request
     limits = r.limits or ClockLimits()
     if r.permit is None and r.hot_work_ended_at is None:
-        raise Missing("permit", say("hazards.neither_permit_nor_hot_work"))
+        raise Missing("permit", say("hazards.clock_start_missing"))
     for key in ("hot_work_ended_at", "gas_tested_at"):
         moment = getattr(r, key)
         if moment is not None and moment > r.now:
-            raise Contradiction(key, say("hazards.lies_after_now", key=key))
+            raise Contradiction(key, say("hazards.time_after_now", key=key))
     for key in r.limit_sources:
         if key not in ClockLimits.model_fields:
-            raise Contradiction(f"limit_sources.{key}", say("hazards.limit_these_clocks", key=key[:40]))
+            raise Contradiction(f"limit_sources.{key}", say("hazards.limit_of_another_room", key=key[:40]))
     answer = ClockAnswer(verdict="not_measured", cautions=[WATCH_DECIDES, "A heat gun is hot work, and so is grinding."])
     found = []
     if r.permit is not None:

@@ -26,7 +26,7 @@ def later(moment: datetime, minutes: float) -> datetime:
     try:
         return moment + timedelta(minutes=minutes)
     except OverflowError:
-        raise OutOfRange("now", say("hazards.time_lies_past_year")) from None
+        raise OutOfRange("now", say("hazards.time_past_9999")) from None
 
 
 def minutes_between(start: datetime, end: datetime) -> float:

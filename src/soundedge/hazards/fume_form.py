@@ -31,7 +31,7 @@ class FumeRequest(Request):
     @model_validator(mode="after")
     def _one_temperature(self) -> FumeRequest:
         if self.gun_air_c is None and self.surface_c is None:
-            raise refuse("missing", say("hazards.neither_gun_air_c_nor"))
+            raise refuse("missing", say("hazards.fume_temperature_missing"))
         return self
 
 

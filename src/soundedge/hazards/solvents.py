@@ -62,7 +62,7 @@ class Solvent:
     def held(self, what: str) -> Value:
         """The value with its source; Unknown when this solvent does not hold it."""
         if what not in self.values:
-            raise Unknown(what, say("hazards.held", what=what, name=self.name))
+            raise Unknown(what, say("hazards.property_unknown", property=what, solvent=self.name))
         return self.values[what]
 
     def vapour_pressure_kpa(self, temperature_c: float) -> float:
@@ -90,7 +90,7 @@ def solvent(key: str) -> Solvent:
             return one
     raise Unknown(
         "solvent",
-        say("hazards.there_solvent", key=str(key)[:40], held=', '.join(sorted(held))),
+        say("hazards.solvent_unknown", key=str(key)[:40], known=', '.join(sorted(held))),
     )
 
 
@@ -111,9 +111,9 @@ def load_solvents(text: str) -> dict[str, Solvent]:
         }
         for what in NEEDED:
             if what not in values:
-                raise Unknown(f"{key}.{what}", say("hazards.solvent", key=key, what=what))
+                raise Unknown(f"{key}.{what}", say("hazards.solvent_property_missing", key=key, property=what))
         if not values["lel_pct"].value < values["uel_pct"].value:
-            raise OutOfRange(f"{key}.uel_pct", say("hazards.solvent_upper_limit_below_lower", key=key))
+            raise OutOfRange(f"{key}.uel_pct", say("hazards.solvent_limits_crossed", key=key))
         held[key] = Solvent(key, entry.get("name", key), entry.get("formula", ""), tuple(entry.get("also", ())), values)
     return held
 
@@ -121,22 +121,22 @@ def load_solvents(text: str) -> dict[str, Solvent]:
 def _value(key: str, what: str, given: Any) -> Value:
     spot = f"{key}.{what}"
     if what not in FENCES:
-        raise Unknown(spot, say("hazards.sentence_2", spot=spot, what=what))
+        raise Unknown(spot, say("basis.property_not_known", spot=spot, property=what))
     if not isinstance(given, dict) or "value" not in given:
-        raise Unknown(spot, say("hazards.value", spot=spot))
+        raise Unknown(spot, say("hazards.property_without_value", spot=spot))
     if not given.get("source"):
-        raise Unknown(spot, say("hazards.source", spot=spot))
+        raise Unknown(spot, say("basis.value_without_source", spot=spot))
     if given["source"] not in sources():
-        raise Unknown(spot, say("hazards.names_source_which_sources_toml", spot=spot, source=given['source']))
+        raise Unknown(spot, say("basis.source_not_in_file", spot=spot, source=given['source']))
     unknown = sorted(set(given) - {"value", "source", "at", "note", "low", "high", "read"})
     if unknown:
-        raise Unknown(spot, say("hazards.unknown_keys", spot=spot, unknown=', '.join(unknown)))
+        raise Unknown(spot, say("basis.keys_unknown", spot=spot, unknown=', '.join(unknown)))
     low, high = FENCES[what]
     for part in ("value", "low", "high"):
         number = given.get(part, given["value"])
         if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
             raise OutOfRange(
-                spot, say("hazards.sentence", spot=spot, number=number, low=low, high=high)
+                spot, say("hazards.property_out_of_range", spot=spot, number=number, low=low, high=high)
             )
     read = given.get("read", sources()[given["source"]].read)
     return Value(

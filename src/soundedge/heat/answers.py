@@ -55,7 +55,7 @@ def gloss_work(asked: GlossRequest) -> GlossAnswer:
     if g.surface_limit_c is not None and g.bond_needed_c is not None and g.bond_needed_c >= g.surface_limit_c:
         raise Contradiction(
             "gloss_rule.bond_needed_c",
-            say("heat.bond_reach_surface_may_reach", bond_needed_c=g.bond_needed_c, surface_limit_c=g.surface_limit_c))
+            say("heat.bond_above_surface_limit", bond_c=g.bond_needed_c, surface_c=g.surface_limit_c))
     shared: dict[str, float] = {"h_w_m2k": g.h_w_m2k, "air_c": g.air_c, "emissivity": g.emissivity,
                                 "surroundings_c": g.surroundings_c}
     flux = surface_flux_w_m2(**shared, surface_c=g.melt_c)
@@ -120,7 +120,7 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
                     "back it is a lower bound of the bond line while the front is heated.")
     if i.emissivity_true is None and aim is None:
         raise Missing("infrared.emissivity_true",
-                      say("heat.what_aimed_said"))
+                      say("heat.aim_missing"))
     e = i.emissivity_true if i.emissivity_true is not None or aim is None else aim[0]
     assert e is not None
     shared: dict[str, Any] = {"emissivity_set": i.emissivity_set, "surroundings_c": i.surroundings_c}
@@ -207,7 +207,7 @@ def heat_work(asked: HeatRequest) -> HeatAnswer:
     if limit <= need:
         raise Contradiction(
             "surface_limit_c",
-            say("heat.surface_limit_above_fusion", limit=limit, need=need))
+            say("heat.surface_limit_below_fusion", limit_c=limit, fusion_c=need))
     told = estimate(case)
     jet = case.blow()
     calibrated = case.h_factor != 1.0

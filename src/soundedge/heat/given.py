@@ -257,12 +257,12 @@ class Dose(Request):
     @model_validator(mode="after")
     def _pairs(self) -> Dose:
         if len(self.times_s) != len(self.temperatures_c):
-            raise refuse("contradiction", say("heat.there_times_temperatures", n=len(self.times_s),
-                                              n_2=len(self.temperatures_c)))
+            raise refuse("contradiction", say("heat.times_and_temperatures", times=len(self.times_s),
+                                              temperatures=len(self.temperatures_c)))
         if not 2 <= len(self.times_s) <= ROWS_MAX:
-            raise refuse("not_enough", say("heat.history_points", n=len(self.times_s), rows_max=ROWS_MAX))
+            raise refuse("not_enough", say("heat.history_length", n=len(self.times_s), most=ROWS_MAX))
         if self.times_s != sorted(self.times_s):
-            raise refuse("contradiction", say("heat.times_do_rise"))
+            raise refuse("contradiction", say("heat.times_unsorted"))
         return self
 
 
@@ -294,12 +294,12 @@ class LearnRequest(HeatRequest):
     @model_validator(mode="after")
     def _in_order(self) -> LearnRequest:
         if len(self.readings) > READINGS_MAX:
-            raise refuse("out_of_range", say("heat.there_readings", n=len(self.readings), readings_max=READINGS_MAX))
+            raise refuse("out_of_range", say("heat.too_many_readings", n=len(self.readings), most=READINGS_MAX))
         times = [one.time_s for one in self.readings]
         if times != sorted(times):
-            raise refuse("contradiction", say("heat.readings_order_time"))
+            raise refuse("contradiction", say("heat.readings_unsorted"))
         if self.layers_laid_s != sorted(self.layers_laid_s) or len(self.layers_laid_s) > 24:
-            raise refuse("contradiction", say("heat.layers_order_time_more_than"))
+            raise refuse("contradiction", say("heat.layers_unsorted"))
         return self
 
 
@@ -329,13 +329,13 @@ class LogRequest(Request):
     def _rows(self) -> LogRequest:
         rows = self.log or []
         if len(rows) > ROWS_MAX:
-            raise refuse("out_of_range", say("heat.log_rows", n=len(rows), rows_max=ROWS_MAX))
+            raise refuse("out_of_range", say("heat.log_too_long", n=len(rows), most=ROWS_MAX))
         for number, row in enumerate(rows, 1):
             if (row.at is None) == (row.time_s is None):
                 raise refuse("missing" if row.at is None else "contradiction",
-                             say("heat.row_log_needs_one_time", number=number))
+                             say("heat.log_row_time", number=number))
         if len({row.at is None for row in rows}) > 1:
-            raise refuse("contradiction", say("heat.some_rows_log_some_time"))
+            raise refuse("contradiction", say("heat.log_times_mixed"))
         return self
 
 

@@ -51,7 +51,7 @@ def temperature_of_c(radiance: float, band_um: tuple[float, float] = (8.0, 14.0)
     if not band_radiance_w_m2sr(low, band_um) <= radiance <= band_radiance_w_m2sr(high, band_um):
         raise OutOfRange(
             "infrared",
-            say("heat.radiance_left_after_mirrored_part"),
+            say("heat.radiance_without_temperature"),
         )
     for _ in range(64):
         middle = 0.5 * (low + high)

@@ -103,7 +103,7 @@ def balance(
     if air_c <= ambient_c:
         raise OutOfRange(
             "gun.air_c",
-            say("heat.gun_air_air_around", air_c=air_c, ambient_c=ambient_c),
+            say("heat.gun_air_too_cold", air_c=air_c, ambient_c=ambient_c),
         )
     heat = air_heat_j_kg(ambient_c, air_c)
     cold, hot = air_density_kg_m3(20.0), air_density_kg_m3(air_c)
@@ -120,9 +120,9 @@ def balance(
             meant = {"cold": "of air at 20 °C", "hot": "of hot air", None: "even of hot air"}[flow_at]
             raise Contradiction(
                 "gun.flow_l_min",
-                say("heat.l_min_carry_w_g", flow_l_min=flow_l_min, meant=meant, air_c=air_c, value=flow * heat,
-                    value_2=1000 * flow, power_w=power_w, value_3=100 * efficiency, value_4=efficiency * power_w,
-                    value_5=full / cold * 60000, value_6=full / hot * 60000),
+                say("heat.gun_flow_beyond_power", flow=flow_l_min, meant=meant, air_c=air_c, carried_w=flow * heat,
+                    flow_g_s=1000 * flow, power_w=power_w, efficiency_pct=100 * efficiency, given_w=efficiency * power_w,
+                    most_cold=full / cold * 60000, most_hot=full / hot * 60000),
             )
     return Blow(flow, flow / cold * 60_000.0, flow / hot * 60_000.0, flow * heat)
 
@@ -182,7 +182,7 @@ def jet(
     if speed > FASTEST_M_S:
         raise OutOfRange(
             "gun.outlet_mm",
-            say("heat.l_min_hot_air_through", hot_l_min=blow.hot_l_min, outlet_mm=outlet_mm, speed=speed,
+            say("heat.outlet_too_small", flow=blow.hot_l_min, outlet_mm=outlet_mm, speed_m_s=speed,
                 fastest_m_s=FASTEST_M_S),
         )
     ratio = distance_mm / outlet_mm

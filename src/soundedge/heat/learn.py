@@ -75,12 +75,12 @@ def plate_test(
     t, y = np.asarray(times_s, dtype=float), np.asarray(readings_c, dtype=float)
     if len(t) < 4 or t.max() - t.min() < 20.0:
         raise NotEnough("plate_test.readings",
-                        say("heat.plate_test_readings_over_s", n=len(t), value=t.max() - t.min() if len(t) else 0))
+                        say("heat.plate_test_too_short", n=len(t), seconds=t.max() - t.min() if len(t) else 0))
     steel = material(material_key, kind="metal")
     slope, offset = np.polyfit(t - t.mean(), y, 1)
     if slope <= 0.01:
         raise NotEnough("plate_test.readings",
-                        say("heat.plate_warms_k_s", slope=slope))
+                        say("heat.plate_warms_too_slowly", k_s=slope))
     middle = float(offset)
     rest = y - (slope * (t - t.mean()) + offset)
     u_slope = math.sqrt(float(rest @ rest) / (len(t) - 2) / float(((t - t.mean()) ** 2).sum()))
@@ -91,7 +91,7 @@ def plate_test(
     flux = store * float(slope) + lost
     drive = h_mean_w_m2k * (air_mean_c - middle)
     if drive <= 0:
-        raise NotEnough("plate_test.readings", say("heat.plate_hotter_than_gun_air", middle=middle, air_mean_c=air_mean_c))
+        raise NotEnough("plate_test.readings", say("heat.plate_hotter_than_air", plate_c=middle, air_c=air_mean_c))
     factor = (flux + emissivity * radiated) / drive
     share = math.hypot(u_slope / float(slope), 0.045)  # steel's own heat 4 %, thickness 2 %
     return PlateTest(float(slope), flux, factor, factor * share)
@@ -164,7 +164,7 @@ def learn(
         else:
             kept.append(one)
     if not kept:
-        raise NotEnough("readings", say("heat.reading_says_anything_about_steel"))
+        raise NotEnough("readings", say("heat.steel_not_read"))
     section = case.section(dish=True, layers=max(len(layers_laid_s), 0), rings=16)
     now = max(one.time_s for one in seen)
     end = now + later_s

@@ -68,7 +68,7 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
     if window.limit_c <= window.fusion_c + 12.0:
         raise Contradiction(
             "surface_limit_c",
-            say("heat.surface_limit_leaves_room_above", limit_c=window.limit_c, fusion_c=window.fusion_c))
+            say("heat.no_room_above_fusion", limit_c=window.limit_c, fusion_c=window.fusion_c))
     found = plan(case, window, members=wish.members, may_set_air=wish.may_set_air, may_preheat=wish.may_preheat)
     out = found.outcome
     best = found.case
@@ -253,7 +253,7 @@ def log_work(asked: LogRequest) -> LogAnswer:
         if key in held.limits:
             return held.need(key), held.cite(key)
         if film is None:
-            raise Missing(what, say("heat.neither_request_nor_procedure_says", what=what))
+            raise Missing(what, say("heat.value_missing", key=what))
         value = film.held(what)
         return value.value, cite(value.source, f"{film.name}, {what.removesuffix('_c').replace('_', ' ')}")
 

@@ -47,7 +47,7 @@ class Film(Request):
         if self.min > self.max:
             raise refuse(
                 "contradiction",
-                say("holiday.thinnest_film_m_above_thickest", min=shown(self.min), max=shown(self.max)),
+                say("holiday.film_range_crossed", thinnest_um=self.min, thickest_um=self.max),
             )
         return self
 
@@ -78,7 +78,7 @@ class Air(Request):
     @model_validator(mode="after")
     def _one_pressure(self) -> Air:
         if self.kpa is not None and self.altitude_m is not None:
-            raise refuse("contradiction", say("holiday.pressure_height_above_sea_were"))
+            raise refuse("contradiction", say("holiday.pressure_and_altitude"))
         return self
 
 
@@ -115,7 +115,7 @@ class RuleRow(Request):
     @model_validator(mode="after")
     def _in_order(self) -> RuleRow:
         if self.from_um >= self.to_um:
-            raise refuse("contradiction", say("holiday.row_runs_from_m", from_um=shown(self.from_um), to_um=shown(self.to_um)))
+            raise refuse("contradiction", say("holiday.row_runs_backwards", from_um=self.from_um, to_um=self.to_um))
         return self
 
 
@@ -143,26 +143,26 @@ class OwnRule(Request):
     def _one_shape(self) -> OwnRule:
         if bool(self.rows) == bool(self.pieces):
             raise refuse("contradiction" if self.rows else "missing",
-                         say("holiday.own_rule_needs_either_rows"))
+                         say("holiday.own_rule_rows_or_pieces"))
         if len(self.rows) > LIST_MAX or len(self.pieces) > LIST_MAX:
-            raise refuse("out_of_range", say("holiday.own_rule_more_than_parts", list_max=LIST_MAX))
+            raise refuse("out_of_range", say("holiday.own_rule_too_long", most=LIST_MAX))
         ordered = sorted(self.rows, key=lambda row: row.from_um)
         for one, after in pairwise(ordered):
             if after.from_um < one.to_um:
-                raise refuse("contradiction", say("holiday.two_rows_own_rule_both", from_um=shown(after.from_um)))
+                raise refuse("contradiction", say("holiday.own_rule_rows_overlap", at_um=after.from_um))
             if after.voltage_v < one.voltage_v:
-                raise refuse("contradiction", say("holiday.own_rule_falls_from_v", voltage_v=shown(one.voltage_v),
-                                                  voltage_v_2=shown(after.voltage_v)))
+                raise refuse("contradiction", say("holiday.own_rule_voltage_falls", thinner_v=shown(one.voltage_v),
+                                                  thicker_v=shown(after.voltage_v)))
         open_ends = [piece for piece in self.pieces if piece.up_to_um is None]
         if self.pieces and (len(open_ends) != 1 or self.pieces[-1].up_to_um is not None):
-            raise refuse("contradiction", say("holiday.exactly_last_piece_own_rule"))
+            raise refuse("contradiction", say("holiday.own_rule_last_piece"))
         ends = [piece.up_to_um for piece in self.pieces[:-1] if piece.up_to_um is not None]
         if ends != sorted(set(ends)):
-            raise refuse("contradiction", say("holiday.pieces_own_rule_order_up"))
+            raise refuse("contradiction", say("holiday.own_rule_pieces_unsorted"))
         drawn = [Branch(piece.factor, piece.power, piece.unit, piece.up_to_um) for piece in self.pieces]
         for piece, next_piece in pairwise(drawn):
             if piece.up_to_um and next_piece.voltage_v(piece.up_to_um) < piece.voltage_v(piece.up_to_um):
-                raise refuse("contradiction", say("holiday.own_rule_falls_m_where", up_to_um=shown(piece.up_to_um)))
+                raise refuse("contradiction", say("holiday.own_rule_piece_falls", at_um=piece.up_to_um))
         return self
 
 
@@ -196,7 +196,7 @@ def _strengths(given: Any, from_record: bool) -> Any:
 def _strength_list(given: Any, from_record: bool) -> list[StrengthPoint]:
     field = "procedure.strength"
     if not isinstance(given, list) or not 1 <= len(given) <= LIST_MAX:
-        raise Unreadable(field, say("holiday.procedure_strength_list"))
+        raise Unreadable(field, say("holiday.strength_not_a_list"))
     points = [one if isinstance(one, StrengthPoint) else _inside(field, StrengthPoint, one, from_record) for one in given]
     try:
         Strength.of((point.at_um, point.kv_mm) for point in points)
@@ -236,9 +236,9 @@ class Ground(Request):
     @model_validator(mode="after")
     def _one_rule(self) -> Ground:
         if self.rule is not None and self.own_rule is not None:
-            raise refuse("contradiction", say("holiday.rule_own_rule_were_both"))
+            raise refuse("contradiction", say("holiday.rule_and_own_rule"))
         if len(self.strength) > LIST_MAX:
-            raise refuse("out_of_range", say("holiday.more_than_strength_values_were", list_max=LIST_MAX))
+            raise refuse("out_of_range", say("holiday.too_many_strengths", most=LIST_MAX))
         if self.strength:
             try:
                 Strength.of((point.at_um, point.kv_mm) for point in self.strength)
@@ -247,6 +247,6 @@ class Ground(Request):
         limits = self.procedure.limits if self.procedure else {}
         held = limits.get("strength_fraction")
         if self.strength_fraction is not None and held is not None and held.value != self.strength_fraction:
-            raise refuse("contradiction", say("holiday.strength_fraction", strength_fraction=shown(self.strength_fraction),
-                                              value=shown(held.value)))
+            raise refuse("contradiction", say("holiday.strength_fraction_set_twice", asked=shown(self.strength_fraction),
+                                              set=shown(held.value)))
         return self

@@ -129,7 +129,7 @@ def rule(key: str) -> Rule:
         if key in (one.id, one.name):
             return one
     raise Unknown(
-        "rule", say("holiday.there_voltage_rule", key=str(key)[:60], listed=', '.join(one.id for one in rules()))
+        "rule", say("holiday.voltage_rule_unknown", key=str(key)[:60], known=', '.join(one.id for one in rules()))
     )
 
 
@@ -139,15 +139,15 @@ def load_rules(text: str) -> dict[str, Rule]:
     for key, entry in tomllib.loads(text).items():
         for part in ("rule", "edition", "source", "takes"):
             if not entry.get(part):
-                raise Unknown(key, say("holiday.rule", key=key, part=part))
+                raise Unknown(key, say("holiday.rule_part_missing", key=key, part=part))
         source(entry["source"])
         if entry["takes"] not in ("max", "nominal", "min"):
-            raise Unknown(key, say("holiday.rule_takes", key=key, takes=entry['takes']))
+            raise Unknown(key, say("holiday.rule_takes_unknown", key=key, takes=entry['takes']))
         known = {"rule", "edition", "source", "takes", "takes_why", "made_for", "from_um", "to_um", "branch",
                  "voltage_max_v", "range_v", "says"}
         stray = sorted(set(entry) - known)
         if stray:
-            raise Unknown(key, say("holiday.rule_unknown_keys", key=key, stray=', '.join(stray)))
+            raise Unknown(key, say("holiday.rule_keys_unknown", key=key, unknown=', '.join(stray)))
         held[key] = Rule(
             id=key, name=entry["rule"], edition=entry["edition"], source=cite(entry["source"]),
             takes=entry["takes"], takes_why=entry.get("takes_why", ""), made_for=entry.get("made_for", ""),
@@ -166,5 +166,5 @@ def straddles_jump(least_um: float, most_um: float) -> bool:
 
 def _branch(key: str, entry: dict[str, Any]) -> Branch:
     if entry.get("unit") not in _UM_IN:
-        raise Unknown(key, say("holiday.rule_branch", key=key, value=entry.get('unit')))
+        raise Unknown(key, say("holiday.rule_unit_unknown", key=key, unit=entry.get('unit')))
     return Branch(float(entry["factor"]), float(entry["power"]), entry["unit"], entry.get("up_to_um"))

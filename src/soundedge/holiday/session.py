@@ -93,11 +93,11 @@ class Track(Request):
     def _a_way(self) -> Track:
         if not 2 <= len(self.points_mm) <= 5000:
             raise refuse("not_enough" if len(self.points_mm) < 2 else "out_of_range",
-                         say("holiday.track_points", n=len(self.points_mm)))
+                         say("holiday.track_length", n=len(self.points_mm)))
         if any(len(point) != 2 for point in self.points_mm):
-            raise refuse("unreadable", say("holiday.point_track_pair_x_y"))
+            raise refuse("unreadable", say("holiday.track_point_not_a_pair"))
         if len({tuple(point) for point in self.points_mm}) < 2:
-            raise refuse("not_enough", say("holiday.all_points_track_same_place"))
+            raise refuse("not_enough", say("holiday.track_of_one_place"))
         return self
 
 
@@ -114,9 +114,9 @@ class Pass(Request):
     @model_validator(mode="after")
     def _one_map(self) -> Pass:
         if self.tracks and self.covered_pct is not None:
-            raise refuse("contradiction", say("holiday.pass_both_tracks_covered_share"))
+            raise refuse("contradiction", say("holiday.pass_tracks_and_share"))
         if len(self.tracks) > 2000:
-            raise refuse("out_of_range", say("holiday.pass_tracks", n=len(self.tracks)))
+            raise refuse("out_of_range", say("holiday.too_many_tracks", n=len(self.tracks)))
         return self
 
 
@@ -131,7 +131,7 @@ class Spark(Request):
     @model_validator(mode="after")
     def _a_place(self) -> Spark:
         if (self.x is None) != (self.y is None):
-            raise refuse("missing", say("holiday.spark_one_coordinate_only"))
+            raise refuse("missing", say("holiday.spark_half_placed"))
         return self
 
 
@@ -155,27 +155,27 @@ class SessionRequest(Ground):
         check_zone_ids(names)
         drawn = sum(len(track.points_mm) for one in self.passes for track in one.tracks)
         if drawn > TRACK_POINTS_MAX:
-            raise refuse("out_of_range", say("holiday.tracks_points_together", drawn=drawn, track_points_max=TRACK_POINTS_MAX))
+            raise refuse("out_of_range", say("holiday.too_many_track_points", n=drawn, most=TRACK_POINTS_MAX))
         for what, held in (("electrode_voltage", self.electrode_voltage), ("coupons", self.coupons),
                            ("passes", self.passes), ("sparks", self.sparks)):
             if len(held) > 10 * LIST_MAX:
-                raise refuse("out_of_range", say("holiday.entries", what=what, n=len(held), value=10 * LIST_MAX))
+                raise refuse("out_of_range", say("holiday.list_too_long", key=what, n=len(held), most=10 * LIST_MAX))
         for what, name in [("A pass", one.zone) for one in self.passes] + [("A spark", s.zone) for s in self.sparks]:
             if name not in names:
-                raise refuse("unknown", say("holiday.names_zone_which_given", what=what, name=name,
-                                            listed=', '.join(names[:20])))
+                raise refuse("unknown", say("holiday.zone_not_given", key=what, zone=name,
+                                            known=', '.join(names[:20])))
         for zone in self.zones:
             if zone.outline_mm is not None and not simple(zone.outline_mm):
-                raise refuse("contradiction", say("holiday.outline_zone_crosses_itself", name=zone.id))
+                raise refuse("contradiction", say("holiday.zone_outline_crosses_itself", zone=zone.id))
         outlines = {zone.id: zone.outline_mm for zone in self.zones}
         for one in self.passes:
             if one.tracks and outlines[one.zone] is None:
-                raise refuse("missing", say("holiday.pass_over_zone_tracks_but", zone=one.zone))
+                raise refuse("missing", say("holiday.pass_zone_without_outline", zone=one.zone))
         for spark in self.sparks:
             outline = outlines[spark.zone]
             if outline is not None and spark.x is not None and spark.y is not None:
                 if not inside(outline, spark.x, spark.y):
-                    raise refuse("contradiction", say("holiday.spark_lies_outside_zone", x=shown(spark.x), y=shown(spark.y),
+                    raise refuse("contradiction", say("holiday.spark_outside_zone", x=shown(spark.x), y=shown(spark.y),
                                                       zone=spark.zone))
         return self
 

@@ -75,12 +75,12 @@ class ZonesAnswer(Answer):
 def check_zone_ids(ids: list[str]) -> None:
     """Refuse no zone, too many zones, and one name used twice."""
     if not ids:
-        raise refuse("missing", say("holiday.zone_given"))
+        raise refuse("missing", say("holiday.zone_missing"))
     if len(ids) > LIST_MAX:
-        raise refuse("out_of_range", say("holiday.zones_were_given", n=len(ids), list_max=LIST_MAX))
+        raise refuse("out_of_range", say("holiday.too_many_zones", n=len(ids), most=LIST_MAX))
     for number, one in enumerate(ids):
         if one in ids[:number]:
-            raise refuse("contradiction", say("holiday.two_zones_called", one=one))
+            raise refuse("contradiction", say("holiday.zone_twice", zone=one))
 
 
 def all_zones(request: ZonesRequest) -> ZonesAnswer:

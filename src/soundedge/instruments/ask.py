@@ -82,7 +82,7 @@ class ChecksRequest(Request):
         seen = set()
         for reading in self.readings:
             if reading.id in seen:
-                raise refuse("contradiction", say("instruments.reading_stands_twice", name=reading.id))
+                raise refuse("contradiction", say("instruments.reading_twice", reading=reading.id))
             seen.add(reading.id)
         return self
 
@@ -241,7 +241,7 @@ class StudyRequest(Request):
         for row in self.study:
             key = (row.part, row.operator, row.trial)
             if key in seen:
-                raise refuse("contradiction", say("instruments.part_operator_trial_stands_twice", part=row.part,
+                raise refuse("contradiction", say("instruments.trial_twice", part=row.part,
                                                   operator=row.operator, trial=row.trial))
             seen.add(key)
         return self
@@ -335,20 +335,20 @@ class _PointsRule:
             try:
                 return _POINT.read(value, decimal_strings=decimal_strings)
             except NotThat as bad:
-                raise refuse(bad.kind, say("instruments.sentence", spot=spot, bad=bad)) from None
+                raise refuse(bad.kind, say("instruments.point_unreadable", spot=spot, why=bad.message)) from None
 
         def points(value: Any, info: core_schema.ValidationInfo) -> list[Any]:
             strings = bool((info.context or {}).get("decimal_strings"))
             if not isinstance(value, list):
-                raise refuse("unreadable", say("instruments.points_list_numbers_lists_numbers"))
+                raise refuse("unreadable", say("instruments.points_not_numbers"))
             if len(value) > POINTS_MAX:
-                raise refuse("out_of_range", say("instruments.points_given", n=len(value), points_max=POINTS_MAX))
+                raise refuse("out_of_range", say("instruments.too_many_points", n=len(value), most=POINTS_MAX))
             if not value or not isinstance(value[0], list):
                 return [number(v, f"Point {i}", strings) for i, v in enumerate(value, 1)]
             groups = []
             for i, group in enumerate(value, 1):
                 if not isinstance(group, list):
-                    raise refuse("unreadable", say("instruments.subgroup_list_numbers_first_one", i=i))
+                    raise refuse("unreadable", say("instruments.subgroup_not_a_list", number=i))
                 groups.append([number(v, f"Subgroup {i}", strings) for v in group])
             return groups
 
@@ -463,9 +463,9 @@ def judge_capability(request: CapabilityRequest) -> CapabilityAnswer:
         Too few values or no spread; no limit; limits the wrong way round.
     """
     if not request.capability:
-        raise NotEnough("capability", say("instruments.value_given"))
+        raise NotEnough("capability", say("instruments.value_missing"))
     if request.low is not None and request.high is not None and request.low >= request.high:
-        raise Contradiction("low", say("instruments.low_limit_below_high_limit", low=request.low, high=request.high))
+        raise Contradiction("low", say("instruments.limits_crossed", low=request.low, high=request.high))
     if isinstance(request.capability[0], list):
         chart, _ = averages_and_ranges(request.capability)
         n, centre, sigma = sum(map(len, request.capability)), chart.centre, chart.sigma

@@ -60,11 +60,11 @@ def capability(
     Cpm = Cp/√(1 + ((mean − target)/σ)²). One limit only: the exact bound by the noncentral t, t' = 3·Ĉ·√n.
     """
     if low is None and high is None:
-        raise Missing("low", say("instruments.limit_given"))
+        raise Missing("low", say("instruments.limit_missing"))
     if n < 2:
-        raise NotEnough("capability", say("instruments.reading_given", n=n))
+        raise NotEnough("capability", say("instruments.one_reading", n=n))
     if not sigma > 0:
-        raise NotEnough("capability", say("instruments.all_values_alike_so_there"))
+        raise NotEnough("capability", say("instruments.values_alike"))
     from scipy.special import chdtri, nctdtrinc, ndtr, ndtri
 
     tail = (1 - confidence) / 2

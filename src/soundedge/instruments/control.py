@@ -55,7 +55,7 @@ def individuals(values: Sequence[float]) -> Chart:
     At least 3 values (NotEnough otherwise). NIST e-Handbook 6.3.2.2 (memory).
     """
     if len(values) < 3:
-        raise NotEnough("chart", say("instruments.values_given", n=len(values)))
+        raise NotEnough("chart", say("instruments.too_few_single_values", n=len(values)))
     centre = math.fsum(values) / len(values)
     moving = math.fsum(abs(b - a) for a, b in pairwise(values)) / (len(values) - 1)
     sigma = moving / D2[0]
@@ -79,12 +79,12 @@ def averages_and_ranges(groups: Sequence[Sequence[float]]) -> tuple[Chart, Chart
     """
     sizes = {len(group) for group in groups}
     if len(groups) < 2:
-        raise NotEnough("chart", say("instruments.subgroup_given", n=len(groups)))
+        raise NotEnough("chart", say("instruments.one_subgroup", n=len(groups)))
     if len(sizes) != 1:
-        raise Contradiction("chart", say("instruments.subgroups_different_sizes", str=', '.join(map(str, sorted(sizes)))))
+        raise Contradiction("chart", say("instruments.subgroup_sizes_differ", sizes=', '.join(map(str, sorted(sizes)))))
     n = sizes.pop()
     if not 2 <= n <= 25:
-        raise NotEnough("chart", say("instruments.subgroups_given", n=n))
+        raise NotEnough("chart", say("instruments.subgroup_size_not_tabled", n=n))
     means = [math.fsum(group) / n for group in groups]
     spreads = [max(group) - min(group) for group in groups]
     centre, r_bar = math.fsum(means) / len(means), math.fsum(spreads) / len(spreads)

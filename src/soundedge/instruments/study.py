@@ -70,16 +70,16 @@ def table(rows: Sequence[tuple[str, str, float]]) -> tuple[list[str], list[str],
     parts = list(dict.fromkeys(part for part, _ in cells))
     operators = list(dict.fromkeys(operator for _, operator in cells))
     if len(parts) < 2 or len(operators) < 2:
-        raise NotEnough("study", say("instruments.study_part_s_operator_s", n=len(parts), n_2=len(operators)))
+        raise NotEnough("study", say("instruments.study_too_small", parts=len(parts), operators=len(operators)))
     trials = max(len(values) for values in cells.values())
     for part in parts:
         for operator in operators:
             n = len(cells.get((part, operator), []))
             if n != trials:
-                raise Contradiction("study", say("instruments.operator_measured_part_times_others", operator=operator,
+                raise Contradiction("study", say("instruments.trials_unequal", operator=operator,
                                                  part=part, n=n, trials=trials))
     if trials < 2:
-        raise NotEnough("study", say("instruments.each_operator_measured_each_part"))
+        raise NotEnough("study", say("instruments.one_trial"))
     return parts, operators, cells
 
 
@@ -154,7 +154,7 @@ def range_study(rows: Sequence[tuple[str, str, float]]) -> Study:
     parts, operators, cells = table(rows)
     p, o, r = len(parts), len(operators), len(next(iter(cells.values())))
     if r not in _D2 or o not in _D2_STAR or p not in _D2_STAR:
-        raise NotEnough("study", say("instruments.range_method_tabled_parts_operators", p=p, o=o, r=r))
+        raise NotEnough("study", say("instruments.range_method_too_large", parts=p, operators=o, trials=r))
     r_bar = math.fsum(max(v) - min(v) for v in cells.values()) / (p * o)
     by_operator = [math.fsum(v for a in parts for v in cells[a, b]) / (p * r) for b in operators]
     by_part = [math.fsum(v for b in operators for v in cells[a, b]) / (o * r) for a in parts]

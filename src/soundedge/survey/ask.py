@@ -220,7 +220,7 @@ def draft(asked: DraftRequest, photos: dict[str, bytes]) -> DraftAnswer:
     for field, points in (("box_px", asked.box_px), ("taps_px", asked.taps_px)):
         for x, y in points:
             if not (-0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5):
-                raise OutOfRange(field, say("survey.point_lies_off_photo_pixels", x=x, y=y, width=width, height=height))
+                raise OutOfRange(field, say("survey.point_off_photo", x=x, y=y, width=width, height=height))
     (x0, y0), (x1, y1) = asked.box_px
     corners = seen.plane.to_card(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], float))
     low, high = corners.min(axis=0), corners.max(axis=0)
@@ -269,7 +269,7 @@ def _bars(card: CardFacts) -> tuple[float, float]:
 
 def _bytes(photos: dict[str, bytes], name: str) -> bytes:
     if name not in photos:
-        raise Missing("photo", say("survey.bytes_photo_were_handed_over", name=name))
+        raise Missing("photo", say("survey.photo_bytes_missing", name=name))
     return photos[name]
 
 
@@ -451,7 +451,7 @@ def _angle_deg(a: tuple[float, float], b: tuple[float, float]) -> float:
 
 
 def _needs_bytes(asked: Any) -> Answer:
-    raise Missing("photo", say("survey.photo_file", photo=asked.photo))
+    raise Missing("photo", say("survey.photo_named_as_file", photo=asked.photo))
 
 
 FORMS = (

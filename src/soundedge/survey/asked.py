@@ -31,17 +31,17 @@ class _PixelsRule:
         def read(value: Any, info: core_schema.ValidationInfo) -> list[tuple[float, float]]:
             decimal_strings = bool((info.context or {}).get("decimal_strings"))
             if not isinstance(value, (list, tuple)):
-                raise _fault("unreadable", say("survey.taps_list_points_x_y"))
+                raise _fault("unreadable", say("survey.taps_not_a_list"))
             if len(value) > POINTS_MAX:
-                raise _fault("out_of_range", say("survey.there_taps", n=len(value), points_max=POINTS_MAX))
+                raise _fault("out_of_range", say("survey.too_many_taps", n=len(value), most=POINTS_MAX))
             points: list[tuple[float, float]] = []
             for number, point in enumerate(value, 1):
                 if not isinstance(point, (list, tuple)) or len(point) != 2:
-                    raise _fault("unreadable", say("survey.tap_pair_x_y", number=number))
+                    raise _fault("unreadable", say("survey.tap_not_a_pair", number=number))
                 try:
                     x, y = (_PIXEL.read(c, decimal_strings=decimal_strings) for c in point)
                 except NotThat as bad:
-                    raise _fault(bad.kind, say("survey.tap", number=number, bad=bad)) from None
+                    raise _fault(bad.kind, say("survey.tap_unreadable", number=number, why=bad.message)) from None
                 if not points or (x, y) != points[-1]:
                     points.append((x, y))
             return points
@@ -130,17 +130,17 @@ class Clicks(Request):
     def _enough(self) -> Clicks:
         least = 2 if self.kind == "crack" else 3
         if len(self.outline_px) < least:
-            raise refuse("not_enough", say("survey.outline_different_taps", n=len(self.outline_px), words=self._words,
+            raise refuse("not_enough", say("survey.outline_too_few_taps", n=len(self.outline_px), kind=self._words,
                                            least=least))
         if len(self.holes_px) > HOLES_MAX:
-            raise refuse("out_of_range", say("survey.there_holes", n=len(self.holes_px), holes_max=HOLES_MAX))
+            raise refuse("out_of_range", say("survey.too_many_holes", n=len(self.holes_px), most=HOLES_MAX))
         for number, hole in enumerate(self.holes_px, 1):
             if len(hole) < 3:
-                raise refuse("not_enough", say("survey.hole_different_taps", number=number, n=len(hole)))
+                raise refuse("not_enough", say("survey.hole_too_few_taps", number=number, n=len(hole)))
         if self.band_mm is not None and self.kind != "crack":
-            raise refuse("contradiction", say("survey.band_mm_given", words=self._words))
+            raise refuse("contradiction", say("survey.band_not_for_kind", kind=self._words))
         if self.kind == "crack" and self.holes_px:
-            raise refuse("contradiction", say("survey.holes_were_given_crack"))
+            raise refuse("contradiction", say("survey.crack_with_holes"))
         return self
 
 
@@ -203,7 +203,7 @@ class SurveyRequest(Request):
     @classmethod
     def _few(cls, value: list[Other]) -> list[Other]:
         if len(value) > 5:
-            raise refuse("out_of_range", say("survey.there_further_outlines", n=len(value)))
+            raise refuse("out_of_range", say("survey.too_many_outlines", n=len(value)))
         return value
 
     @model_validator(mode="after")
@@ -212,7 +212,7 @@ class SurveyRequest(Request):
         for number, other in enumerate(self.others, 1):
             copy = (other.photo or self.photo, tuple(other.outline.outline_px))
             if copy in seen and other.outline.kind != "crack":
-                raise refuse("contradiction", say("survey.further_outline_very_taps_another", number=number))
+                raise refuse("contradiction", say("survey.outline_copied", number=number))
             seen.add(copy)
         return self
 
@@ -220,9 +220,9 @@ class SurveyRequest(Request):
     def _one_kind(self) -> SurveyRequest:
         for other in self.others:
             if (other.outline.kind == "crack") != (self.outline.kind == "crack"):
-                raise refuse("contradiction", say("survey.one_outline_calls_damage_crack"))
+                raise refuse("contradiction", say("survey.kinds_differ"))
         if self.lining_mm is None and any(c.edge == "bottom" for c in (self.outline, *(o.outline for o in self.others))):
-            raise refuse("missing", say("survey.bottom_edge_lining_outlined_lining"))
+            raise refuse("missing", say("survey.lining_thickness_missing"))
         return self
 
 
@@ -246,5 +246,5 @@ class DraftRequest(Request):
         if len(self.box_px) != 2:
             raise refuse("not_enough", say("survey.box_corners", n=len(self.box_px)))
         if not self.taps_px:
-            raise refuse("not_enough", say("survey.tap_inside_damage_given"))
+            raise refuse("not_enough", say("survey.seed_taps_missing"))
         return self

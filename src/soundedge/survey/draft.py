@@ -44,7 +44,7 @@ def draft_outline(flat: Flat, box_mm: tuple[float, float, float, float], taps_mm
     x1, y1 = min(columns - 1, int(right)), min(rows - 1, int(bottom))
     taps = taps[(taps[:, 0] > x0 + 3) & (taps[:, 0] < x1 - 3) & (taps[:, 1] > y0 + 3) & (taps[:, 1] < y1 - 3)]
     if not len(taps):
-        raise NotEnough("taps", say("survey.tap_lies_inside_box"))
+        raise NotEnough("taps", say("survey.seed_taps_outside_box"))
     picture = cv2.GaussianBlur(flat.colour[y0 : y1 + 1, x0 : x1 + 1], (0, 0), max(0.15 * flat.px_mm, 0.6))
     seeds = np.zeros(picture.shape[:2], np.int32)
     rim = max(2, int(0.3 * flat.px_mm))
@@ -55,9 +55,9 @@ def draft_outline(flat: Flat, box_mm: tuple[float, float, float, float], taps_mm
     mask = cv2.morphologyEx((grown == 2).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     if not contours:
-        raise NotEnough("taps", say("survey.nothing_grew_from_taps"))
+        raise NotEnough("taps", say("survey.nothing_grew"))
     contour = max(contours, key=cv2.contourArea).reshape(-1, 2)
     thin = cv2.approxPolyDP(contour.reshape(-1, 1, 2), 0.6, True).reshape(-1, 2)
     if len(thin) < 3:
-        raise NotEnough("taps", say("survey.nothing_grew_from_taps"))
+        raise NotEnough("taps", say("survey.nothing_grew"))
     return flat.to_mm(thin.astype(float) + np.array([x0, y0]))

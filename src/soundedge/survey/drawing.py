@@ -40,7 +40,7 @@ def card_svg(name: str = "small", *, serial: str = "") -> str:
         No card of that name.
     """
     if name not in SHEETS:
-        raise Unknown("sheet", say("survey.there_card", name=str(name)[:40], sheets=', '.join(SHEETS)))
+        raise Unknown("sheet", say("survey.card_unknown", name=str(name)[:40], known=', '.join(SHEETS)))
     sheet = SHEETS[name]
     cx, cy = PAGE_MM[0] / 2 - sheet.middle_mm[0], 22.0 + sheet.size_mm[1] / 2 + sheet.middle_mm[1]
     parts = [

@@ -92,20 +92,20 @@ def decode(data: bytes, *, name: str = "The photo") -> Photo:
     large = head.width * head.height > WHOLE_COLOUR_MAX
     colour = cv2.imdecode(raw, (cv2.IMREAD_REDUCED_COLOR_2 if large else cv2.IMREAD_COLOR) | cv2.IMREAD_IGNORE_ORIENTATION)
     if colour is None or (not large and colour.shape[:2] != (head.height, head.width)):
-        raise Unreadable("photo", say("survey.begins_like_unpacked", name=name, kind=head.kind))
+        raise Unreadable("photo", say("survey.photo_not_unpacked", name=name, kind=head.kind))
     colour = _upright(colour, head.orientation)
     if not large:
         return Photo(colour, cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), head)
     grey = cv2.imdecode(raw, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
     if grey is None or grey.shape != (head.height, head.width):
-        raise Unreadable("photo", say("survey.begins_like_unpacked", name=name, kind=head.kind))
+        raise Unreadable("photo", say("survey.photo_not_unpacked", name=name, kind=head.kind))
     return Photo(colour, _upright(grey, head.orientation), head, shrink=2)
 
 
 def read_head(data: bytes, *, name: str = "The photo") -> Head:
     """Kind, size and camera notes without unpacking; the same refusals as ``decode``."""
     if not data:
-        raise Unreadable("photo", say("survey.empty", name=name))
+        raise Unreadable("photo", say("survey.photo_empty", name=name))
     kind = _kind(data, name)
     from PIL import Image
 
@@ -118,9 +118,9 @@ def read_head(data: bytes, *, name: str = "The photo") -> Head:
                 width, height = image.size
                 notes = _camera_notes(image)
     except Image.DecompressionBombError:
-        raise OutOfRange("photo", say("survey.unpacks_far_too_many_pixels", name=name, pixels_max=PIXELS_MAX)) from None
+        raise OutOfRange("photo", say("survey.photo_bomb", name=name, most=PIXELS_MAX)) from None
     except Exception:  # a reader may raise almost anything on broken bytes
-        raise Unreadable("photo", say("survey.begins_like_head_read", name=name, kind=kind)) from None
+        raise Unreadable("photo", say("survey.photo_head_unreadable", name=name, kind=kind)) from None
     _fence(width, height, name)
     return Head(kind, width, height, **notes)
 
@@ -128,11 +128,11 @@ def read_head(data: bytes, *, name: str = "The photo") -> Head:
 def _fence(width: int, height: int, name: str) -> None:
     size = f"{name} is {width} × {height} pixels"
     if width * height > PIXELS_MAX or max(width, height) > SIDE_MAX_PX * 2:
-        raise OutOfRange("photo", say("survey.sentence_3", size=size, value=PIXELS_MAX // 1000000))
+        raise OutOfRange("photo", say("survey.photo_too_large", size=size, most_million=PIXELS_MAX // 1000000))
     if min(width, height) < SIDE_MIN_PX:
-        raise OutOfRange("photo", say("survey.sentence_2", size=size, side_min_px=SIDE_MIN_PX))
+        raise OutOfRange("photo", say("survey.photo_too_small", size=size, least_px=SIDE_MIN_PX))
     if max(width, height) > RATIO_MAX * min(width, height) or max(width, height) > SIDE_MAX_PX:
-        raise OutOfRange("photo", say("survey.sentence", size=size, ratio_max=RATIO_MAX))
+        raise OutOfRange("photo", say("survey.photo_too_long", size=size, most=RATIO_MAX))
 
 
 def _kind(data: bytes, name: str) -> str:
@@ -142,10 +142,10 @@ def _kind(data: bytes, name: str) -> str:
         return "PNG"
     start = data[:600].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if data[4:8] == b"ftyp":
-        raise Unreadable("photo", say("survey.phone_own_format_heic_film", name=name))
+        raise Unreadable("photo", say("survey.photo_in_phone_format", name=name))
     if start.startswith((b"<svg", b"<?xml", b"<!doctype", b"<html", b"<script")):
-        raise Unreadable("photo", say("survey.page_drawing_photo", name=name))
-    raise Unreadable("photo", say("survey.neither_jpeg_nor_png", name=name))
+        raise Unreadable("photo", say("survey.not_a_photo", name=name))
+    raise Unreadable("photo", say("survey.photo_format_unknown", name=name))
 
 
 def _camera_notes(image: Any) -> dict[str, Any]:
@@ -208,12 +208,12 @@ def _whole_jpeg(data: bytes, head: Head, name: str) -> None:
         at += 2 + length
         if mark == 0xDA:
             if progressive and head.width * head.height > PROGRESSIVE_PIXELS_MAX:
-                raise OutOfRange("photo", say("survey.progressive_jpeg_pixels", name=name, width=head.width,
-                                              height=head.height, value=PROGRESSIVE_PIXELS_MAX // 1000000))
+                raise OutOfRange("photo", say("survey.progressive_jpeg_too_large", name=name, width=head.width,
+                                              height=head.height, most_million=PROGRESSIVE_PIXELS_MAX // 1000000))
             if data.find(b"\xff\xd9", at) >= 0:
                 return
-            raise Unreadable("photo", say("survey.cut_off", name=name, n=len(data)))
-    raise Unreadable("photo", say("survey.cut_off_damaged_2", name=name))
+            raise Unreadable("photo", say("survey.jpeg_cut_off", name=name, n=len(data)))
+    raise Unreadable("photo", say("survey.jpeg_without_picture", name=name))
 
 
 def _png_bytes(data: bytes, head: Head) -> int:
@@ -228,7 +228,7 @@ def _png_bytes(data: bytes, head: Head) -> int:
 def _whole_png(data: bytes, head: Head, name: str) -> None:
     """Every piece matches its checksum and the picture unpacks to the size the head says."""
     def damaged(why: str) -> Unreadable:
-        return Unreadable("photo", say("survey.cut_off_damaged", name=name, why=why))
+        return Unreadable("photo", say("survey.photo_damaged", name=name, why=why))
 
     at, unpack, room, done = 8, zlib.decompressobj(), head.height * (head.width * 8 + 1) + 1024, 0
     while at + 12 <= len(data):
@@ -237,7 +237,7 @@ def _whole_png(data: bytes, head: Head, name: str) -> None:
         if len(body) < length or len(data) < at + 12 + length:
             break
         if struct.unpack(">I", data[at + 8 + length : at + 12 + length])[0] != zlib.crc32(body, zlib.crc32(kind)):
-            raise damaged(say("survey.piece_png_does_match_checksum"))
+            raise damaged(say("survey.png_checksum"))
         if kind == b"IDAT":
             try:
                 rest = body
@@ -245,12 +245,12 @@ def _whole_png(data: bytes, head: Head, name: str) -> None:
                     done += len(unpack.decompress(rest, 1 << 20))
                     rest = unpack.unconsumed_tail
                     if done > room:
-                        raise damaged(say("survey.unpacks_more_than_head_says"))
+                        raise damaged(say("survey.png_longer_than_head"))
             except zlib.error:
-                raise damaged(say("survey.png_unpacked")) from None
+                raise damaged(say("survey.png_not_unpacked")) from None
         if kind == b"IEND":
             if not unpack.eof or done < _png_bytes(data, head):
-                raise damaged(say("survey.png_ends_before_picture_does"))
+                raise damaged(say("survey.png_cut_off"))
             return
         at += 12 + length
-    raise damaged(say("survey.png_end_mark"))
+    raise damaged(say("survey.png_without_end"))

@@ -42,11 +42,11 @@ def picture_jpeg(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: 
     from .seen import see
 
     if not 200 <= longest_px <= 2400:
-        raise OutOfRange("longest_px", say("survey.picture_pixels_long", longest_px=longest_px))
+        raise OutOfRange("longest_px", say("survey.picture_length", longest_px=longest_px))
     answer = survey(asked, photos)
     if answer.refused:
         first = answer.refused[0]
-        raise Refused(first.check, say("survey.sentence_4", because=first.because, next_move=first.next_move))
+        raise Refused(first.check, say("survey.photo_check_failed", because=first.because, next_move=first.next_move))
     seen = see(_bytes(photos, asked.photo), bars=_bars(asked.card))
     assert seen.plane is not None
     rings = [seen.plane.to_card(np.array(ring, float)) for ring in (asked.outline.outline_px, *asked.outline.holes_px)]

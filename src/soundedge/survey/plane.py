@@ -109,14 +109,14 @@ def fit_plane(
     seen = np.asarray(photo_px, float)
     marks = len(world)
     if marks < 2:
-        raise NotEnough("photo", say("survey.mark_card_measured", marks=marks))
+        raise NotEnough("photo", say("survey.too_few_marks", n=marks))
     focal = focal_px or 0.75 * max(size_px)
     centre = ((size_px[0] - 1) / 2, (size_px[1] - 1) / 2)
     flat_world, flat_seen = world.reshape(-1, 2) / UNIT_MM, (seen.reshape(-1, 2) - centre) / focal
     gross = 0.01 * max(size_px) / focal
     start, _ = cv2.findHomography(flat_world, flat_seen, cv2.RANSAC, gross)
     if start is None or abs(np.linalg.det(start)) < 1e-12:
-        raise NotEnough("photo", say("survey.marks_found_do_span_plane"))
+        raise NotEnough("photo", say("survey.marks_in_one_line"))
     free = 9 if lens and marks >= 4 else 8
     unknown = np.append((start / start[2, 2]).ravel()[:8], 0.0)
     weight = np.ones(len(flat_world))

@@ -59,9 +59,9 @@ def _one(sheet: Sheet) -> float:
     found = {mark.number: mark.corners_px for mark in find_marks(picture)}
     lacking = sorted(set(corners) - set(found))
     if lacking:
-        raise Contradiction("card", say("survey.mark_card_drawn_found", lacking=lacking[0], title=sheet.title.lower()))
+        raise Contradiction("card", say("survey.selftest_mark_not_found", mark=lacking[0], card=sheet.title.lower()))
     worst = max(float(np.abs(found[number] - corners[number]).max()) for number in corners)
     if worst > ALLOWED_PX:
-        raise Contradiction("card", say("survey.corner_card_found_px_from", title=sheet.title.lower(), worst=worst,
-                                        allowed_px=ALLOWED_PX))
+        raise Contradiction("card", say("survey.selftest_corner_off", card=sheet.title.lower(), off_px=worst,
+                                        most_px=ALLOWED_PX))
     return worst

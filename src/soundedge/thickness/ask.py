@@ -66,10 +66,10 @@ class SpotRequest(Request):
     @model_validator(mode="after")
     def _a_reason(self) -> SpotRequest:
         if self.superseded_um and self.superseded_because is None:
-            raise refuse("missing", say("thickness.spot_superseded_readings_reason", name=self.id))
+            raise refuse("missing", say("thickness.superseded_without_reason", spot=self.id))
         if (self.x is None) != (self.y is None):
             given, lacks = ("x", "y") if self.y is None else ("y", "x")
-            raise refuse("contradiction", say("thickness.spot", name=self.id, given=given, lacks=lacks))
+            raise refuse("contradiction", say("thickness.spot_half_given", spot=self.id, given=given, lacks=lacks))
         return self
 
 
@@ -84,7 +84,7 @@ class CorrectionRequest(Request):
     @model_validator(mode="after")
     def _one_method(self) -> CorrectionRequest:
         if self.kind == "none" and (self.value_um or self.u_um):
-            raise refuse("contradiction", say("thickness.correction_m_kind_none", value_um=shown(self.value_um)))
+            raise refuse("contradiction", say("thickness.correction_of_no_kind", correction_um=self.value_um))
         return self
 
 
@@ -102,8 +102,8 @@ class GaugeRequest(Request):
     @model_validator(mode="after")
     def _a_range(self) -> GaugeRequest:
         if self.range_max_um is not None and self.range_max_um <= (self.range_min_um or 0.0):
-            raise refuse("contradiction", say("thickness.gauge_range_goes_from_m", value=shown(self.range_min_um or 0),
-                                              range_max_um=shown(self.range_max_um)))
+            raise refuse("contradiction", say("thickness.gauge_range_empty", low_um=self.range_min_um or 0,
+                                              high_um=self.range_max_um))
         return self
 
 
@@ -119,10 +119,11 @@ class LimitsRequest(Request):
         given = [(name, getattr(self, name)) for name in ("min_um", "nominal_um", "max_um")]
         held = [(name, value) for name, value in given if value is not None]
         if not held:
-            raise refuse("missing", say("thickness.film_limit_given"))
+            raise refuse("missing", say("thickness.film_limit_missing"))
         for (name, low), (other, high) in pairwise(held):
             if low > high:
-                raise refuse("contradiction", say("thickness.m_m", name=name, low=shown(low), other=other, high=shown(high)))
+                raise refuse("contradiction",
+                             say("thickness.limits_out_of_order", lower=name, lower_um=low, upper=other, upper_um=high))
         return self
 
 
@@ -154,18 +155,18 @@ class FilmRequest(Request):
     @model_validator(mode="after")
     def _whole(self) -> FilmRequest:
         if not self.spots:
-            raise refuse("not_enough", say("thickness.there_spot"))
+            raise refuse("not_enough", say("thickness.spot_missing"))
         seen = set()
         for spot in self.spots:
             if spot.id in seen:
-                raise refuse("contradiction", say("thickness.spot_stands_twice", name=spot.id))
+                raise refuse("contradiction", say("thickness.spot_twice", spot=spot.id))
             seen.add(spot.id)
         terms = [term.name for term in self.uncertainty]
         twice = next((name for name in terms if terms.count(name) > 1), None)
         if twice is not None:
-            raise refuse("contradiction", say("thickness.uncertainty_stands_twice_would_added", twice=twice))
+            raise refuse("contradiction", say("thickness.uncertainty_twice", name=twice))
         if not self.rules:
-            raise refuse("missing", say("thickness.rule_named", rules=', '.join(RULES)))
+            raise refuse("missing", say("thickness.rule_missing", known=', '.join(RULES)))
         return self
 
 
@@ -298,18 +299,18 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     limits, gauge = request.limits, request.gauge
     shown_um = [value for spot in request.spots for value in spot.readings_um]
     if not shown_um:
-        raise NotEnough("spots", say("thickness.spot_holds_reading"))
+        raise NotEnough("spots", say("thickness.nothing_read"))
     taken = len(shown_um) + sum(len(spot.superseded_um) for spot in request.spots)
     if taken > READINGS_MAX:
-        raise OutOfRange("spots", say("thickness.readings_given_superseded_ones_counted", taken=taken,
-                                      readings_max=READINGS_MAX))
+        raise OutOfRange("spots", say("thickness.too_many_readings", n=taken,
+                                      most=READINGS_MAX))
     reference = limits.min_um or limits.nominal_um or limits.max_um or 0.0
     _fence(shown_um, reference)
     minus = request.correction.value_um
     if mean(shown_um) < minus:
         raise Contradiction(
             "correction.value_um",
-            say("thickness.correction_m_above_mean_readings", minus=shown(minus), shown_um=shown(mean(shown_um))))
+            say("thickness.correction_above_mean", correction_um=minus, mean_um=mean(shown_um)))
     spots = [Spot(s.id, tuple(settled(v - minus) for v in s.readings_um), s.where, s.area, len(s.superseded_um))
              for s in request.spots]
     groups = [spot.readings_um for spot in spots if spot.readings_um]
@@ -380,11 +381,11 @@ def _fence(shown_um: list[float], reference: float) -> None:
     unit = sanity.all_in_unit(shown_um, reference)
     if unit:
         raise OutOfRange(
-            "spots", say("thickness.readings_their_median_look_like", middle=shown(middle), unit=unit,
-                         reference=shown(reference)))
+            "spots", say("thickness.readings_look_like_unit", middle=shown(middle), unit=unit,
+                         reference_um=reference))
     if middle > 8 * reference and 0.25 <= middle / (25.4 * reference) <= 4:
         raise OutOfRange(
-            "limits", say("thickness.limits_around_look_like_mil", reference=shown(reference), middle=shown(middle)))
+            "limits", say("thickness.limits_look_like_mil", reference=shown(reference), middle_um=middle))
 
 
 def _shared_terms(request: FilmRequest, shown_um: float) -> list[Term]:

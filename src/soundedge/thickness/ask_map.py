@@ -47,7 +47,7 @@ class MapRequest(Request):
     @model_validator(mode="after")
     def _places(self) -> MapRequest:
         if len(self.map) > 2000:
-            raise refuse("out_of_range", say("thickness.readings_given_2", n=len(self.map)))
+            raise refuse("out_of_range", say("thickness.map_too_many_readings", n=len(self.map)))
         return self
 
 
@@ -128,7 +128,7 @@ def draw_map(request: MapRequest) -> MapAnswer:
     from . import map as maps
 
     if len(request.map) < 3:
-        raise NotEnough("map", say("thickness.readings_given", n=len(request.map)))
+        raise NotEnough("map", say("thickness.map_too_few_readings", n=len(request.map)))
     places = [(p.x, p.y) for p in request.map]
     film = [p.film_um for p in request.map]
     edge = request.outline_mm
@@ -137,13 +137,13 @@ def draw_map(request: MapRequest) -> MapAnswer:
     step = request.step_mm or max(wide, tall) / 60
     points = max(1.0, wide / step) * max(1.0, tall / step)
     if points > GRID_MAX:
-        raise OutOfRange("step_mm", say("thickness.step_makes_grid_points", step=step, points=points, grid_max=GRID_MAX,
-                                        value=(points / GRID_MAX) ** 0.5 * step * 1.01))
+        raise OutOfRange("step_mm", say("thickness.grid_too_fine", step_mm=step, n=points, most=GRID_MAX,
+                                        least_mm=(points / GRID_MAX) ** 0.5 * step * 1.01))
     nugget = None if request.repeatability_um is None else request.repeatability_um**2
     field = maps.fit(places, film, nugget_um2=nugget, range_mm=request.range_mm, model=request.model)
     xs, ys, mask = maps.grid_of(edge, step)
     if not mask.any():
-        raise OutOfRange("step_mm", say("thickness.grid_point_step_lies_inside", step=step))
+        raise OutOfRange("step_mm", say("thickness.no_grid_point", step_mm=step))
     mapped, error = maps.krige_grid(field, places, film, xs, ys)
     targets, nearest = _targets(xs, ys, mask)
     found = maps.hunt(field, places, film, targets, limit_um=request.min_um)

@@ -38,7 +38,7 @@ class ThinSpotRequest(Request):
     @model_validator(mode="after")
     def _somewhere(self) -> ThinSpotRequest:
         if (self.outline_mm is None) == (self.repair is None):
-            raise refuse("contradiction", say("thickness.give_either_outline_mm_repair"))
+            raise refuse("contradiction", say("thickness.outline_and_repair"))
         return self
 
 
@@ -76,7 +76,7 @@ def plan_readings(request: ThinSpotRequest) -> ThinSpotAnswer:
         if across > SIZE_MAX_MM:
             raise OutOfRange(
                 "feather_mm",
-                say("thickness.repair_feather_together_across", across=across, size_max_mm=SIZE_MAX_MM),
+                say("thickness.repair_too_large", across_mm=across, most_mm=SIZE_MAX_MM),
             )
         whole = Circle(x=request.repair.x, y=request.repair.y, d=across)
         outline = whole.outline(64)
@@ -158,9 +158,9 @@ class RiskRequest(Request):
     @model_validator(mode="after")
     def _limited(self) -> RiskRequest:
         if self.min_um is None and self.max_um is None:
-            raise refuse("missing", say("thickness.film_limit_given_2"))
+            raise refuse("missing", say("thickness.plan_limit_missing"))
         if self.min_um is not None and self.max_um is not None and self.min_um >= self.max_um:
-            raise refuse("contradiction", say("thickness.min_um_below_max_um", min_um=self.min_um, max_um=self.max_um))
+            raise refuse("contradiction", say("thickness.plan_limits_crossed", min_um=self.min_um, max_um=self.max_um))
         return self
 
 

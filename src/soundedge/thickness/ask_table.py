@@ -21,11 +21,11 @@ class _TableText:
         def read(value: Any) -> str:
             try:
                 if not isinstance(value, str) or not value.strip():
-                    raise NotThat("missing", say("thickness.there_text_read"))
+                    raise NotThat("missing", say("thickness.text_missing"))
                 if len(value) > TEXT_MAX:
-                    raise NotThat("out_of_range", say("thickness.text_signs", n=len(value), text_max=TEXT_MAX))
+                    raise NotThat("out_of_range", say("thickness.text_too_long", n=len(value), most=TEXT_MAX))
                 if "\x00" in value:
-                    raise NotThat("unreadable", say("thickness.text_holds_zero_signs_so"))
+                    raise NotThat("unreadable", say("thickness.table_not_text"))
             except NotThat as bad:
                 raise PydanticCustomError(bad.kind, "{message}", {"message": str(bad)}) from None
             return value

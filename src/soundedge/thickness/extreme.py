@@ -56,10 +56,10 @@ def gumbel_of_minima(minima: Sequence[float]) -> Gumbel:
     δ = Σ x·e^(x/δ)/Σ e^(x/δ) − x̄, the location is δ·ln(mean e^(x/δ)); started from the moments δ = s√6/π.
     """
     if len(minima) < 5:
-        raise NotEnough("minima", say("thickness.blocks_given", n=len(minima)))
+        raise NotEnough("minima", say("thickness.too_few_blocks", n=len(minima)))
     centre, spread = mean(minima), sd(minima)
     if not spread:
-        raise NotEnough("minima", say("thickness.all_block_minima_alike"))
+        raise NotEnough("minima", say("thickness.minima_alike"))
     x = [value - centre for value in minima]
     top = max(x)
 

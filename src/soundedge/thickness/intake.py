@@ -101,7 +101,7 @@ def decode(raw: bytes) -> tuple[str, str]:
             continue
         if "\x00" not in text:
             return text, name
-    raise Unreadable("text", say("thickness.file_text_utf_utf_cp"))
+    raise Unreadable("text", say("thickness.table_encoding_unknown"))
 
 
 def read_table(
@@ -145,15 +145,15 @@ def read_table(
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     numbered = [(i, line) for i, line in enumerate(lines, 1) if line.strip()]
     if not numbered:
-        raise Missing("text", say("thickness.there_line_read"))
+        raise Missing("text", say("thickness.table_empty"))
     if len(numbered) > ROWS_MAX:
-        raise Unreadable("text", say("thickness.table_lines", n=len(numbered), rows_max=ROWS_MAX))
+        raise Unreadable("text", say("thickness.table_too_long", n=len(numbered), most=ROWS_MAX))
     table = Table(delimiter=delimiter or _delimiter([line for _, line in numbered[:50]]))
     cells = [(i, line, _split(line, table.delimiter)) for i, line in numbered]
     table.preview = [row for _, _, row in cells[:6]]
     table.decimal = decimal or _decimal([row for _, _, row in cells[:200]], table.delimiter)
     if table.decimal == table.delimiter:
-        raise Contradiction("decimal", say("thickness.comma_both_delimiter_decimal_sign"))
+        raise Contradiction("decimal", say("thickness.comma_twice"))
     head, body = (cells[0][2], cells[1:]) if _is_head(cells[0][2], table.decimal) or columns else (None, cells)
     found = _columns(head, columns, cells[0][2])
     table.columns = {meaning: [head[i] if head else f"column {i + 1}" for i in at] for meaning, at in found.items()}
@@ -292,10 +292,10 @@ def _columns(head: list[str] | None, given: dict[str, str | list[str]] | None, f
     if given:
         for meaning, names in given.items():
             if meaning not in _HEADS:
-                raise Unknown("columns", say("thickness.meaning_column_may", meaning=meaning, heads=', '.join(_HEADS)))
+                raise Unknown("columns", say("thickness.column_meaning_unknown", meaning=meaning, known=', '.join(_HEADS)))
             for name in [names] if isinstance(names, str) else names:
                 if name not in head:
-                    raise Unknown("columns", say("thickness.there_column", name=name[:60], head=', '.join(head)[:200]))
+                    raise Unknown("columns", say("thickness.column_not_in_table", column=name[:60], head=', '.join(head)[:200]))
                 found.setdefault(meaning, []).append(head.index(name))
     else:
         for i, name in enumerate(head):
@@ -307,25 +307,25 @@ def _columns(head: list[str] | None, given: dict[str, str | list[str]] | None, f
                         found.setdefault(meaning, []).append(i)
                     break
     if "reading" not in found:
-        raise Missing("columns", say("thickness.column_known_reading", head=', '.join(head)[:200]))
+        raise Missing("columns", say("thickness.reading_column_unknown", head=', '.join(head)[:200]))
     return found
 
 
 def _units(head: list[str] | None, readings: list[int], said: str | None, table: Table) -> list[str | None]:
     if said is not None and said not in TO_UM:
-        raise Unknown("unit", say("thickness.unit_film_here_2", said=said))
+        raise Unknown("unit", say("thickness.film_unit_unknown", unit=said))
     units: list[str | None] = []
     for i in readings:
         words = re.findall(r"[a-zµμ]+", head[i].lower()) if head else []
         named = next((_SPELLED[word] for word in reversed(words) if word in _SPELLED), None)
         if named and said and named != said:
             assert head is not None
-            raise Contradiction("unit", say("thickness.head_names_option", head=head[i], named=named, said=said))
+            raise Contradiction("unit", say("thickness.unit_contradicts_head", head=head[i], head_unit=named, option_unit=said))
         units.append(named or said)
     if all(u is None for u in units):
         beside = any(split_unit(cell.strip())[1] for row in table.preview[1:] or table.preview for cell in row)
         if not beside:
-            raise Missing("unit", say("thickness.readings_unit"))
+            raise Missing("unit", say("thickness.readings_unit_missing"))
         table.unit, table.unit_from = "", "beside each number"
     else:
         table.unit = next(u for u in units if u)
@@ -387,7 +387,7 @@ class LinePattern:
     def compiled(self) -> re.Pattern[str]:
         """The pattern made ready; Unreadable, Missing or Unknown when it cannot be."""
         if len(self.text) > 200:
-            raise Unreadable("pattern", say("thickness.pattern_characters", n=len(self.text)))
+            raise Unreadable("pattern", say("thickness.pattern_too_long", n=len(self.text)))
         places = {"value": r"\s*(?P<value>[+-]?[0-9]+(?:[.,][0-9]+)?)", "unit": "(?P<unit>µm|μm|um|microns?|mic|mils?|mm)",
                   "spot": r"(?P<spot>[^\s,;=]{1,60})", "skip": r"[^\s]{0,60}", "at": r"(?P<at>[0-9TZ:+.\-]{10,40})"}
         parts, seen = [], set()
@@ -397,10 +397,10 @@ class LinePattern:
             if piece[0] == "{" and piece[-1] == "}":
                 name = piece[1:-1]
                 if name not in places:
-                    raise Unknown("pattern", say("thickness.place", piece=piece,
-                                                 listed=', '.join('{' + p + '}' for p in places)))
+                    raise Unknown("pattern", say("thickness.pattern_place_unknown", piece=piece,
+                                                 known=', '.join('{' + p + '}' for p in places)))
                 if name in seen and name != "skip":
-                    raise Contradiction("pattern", say("thickness.stands_twice_pattern", piece=piece))
+                    raise Contradiction("pattern", say("thickness.pattern_place_twice", piece=piece))
                 seen.add(name)
                 parts.append(places[name])
             elif piece.isspace():
@@ -408,11 +408,11 @@ class LinePattern:
             else:
                 parts.append(re.escape(piece))
         if "value" not in seen:
-            raise Missing("pattern", say("thickness.pattern"))
+            raise Missing("pattern", say("thickness.pattern_without_value"))
         if "unit" not in seen and self.unit is None:
-            raise Missing("unit", say("thickness.neither_pattern_nor_option_names"))
+            raise Missing("unit", say("thickness.pattern_unit_missing"))
         if self.unit is not None and self.unit not in TO_UM:
-            raise Unknown("unit", say("thickness.unit_film_here", unit=self.unit))
+            raise Unknown("unit", say("thickness.film_unit_unknown", unit=self.unit))
         return re.compile(r"\s*" + "".join(parts) + r"\s*", re.IGNORECASE)
 
 
@@ -488,9 +488,9 @@ def read_typed(text: str, unit: str | None = None, decimal: str | None = None) -
     pieces = [(i, m.group(0)) for i, line in enumerate(text.replace("\r", "\n").split("\n"), 1)
               for m in re.finditer(r"[^\s;]+(?:[ ]?(?:µm|μm|um|microns?|mic|mils?|mm)\b)?", line)]
     if len(pieces) > ROWS_MAX:
-        raise Unreadable("text", say("thickness.there_readings", n=len(pieces), rows_max=ROWS_MAX))
+        raise Unreadable("text", say("thickness.text_too_many_readings", n=len(pieces), most=ROWS_MAX))
     if unit is not None and unit not in TO_UM:
-        raise Unknown("unit", say("thickness.unit_film_here", unit=unit))
+        raise Unknown("unit", say("thickness.film_unit_unknown", unit=unit))
     table.decimal = decimal or _decimal([[piece for _, piece in pieces[:200]]], ";")
     for line, piece in pieces:
         value_text, own = split_unit(piece)

@@ -13,7 +13,8 @@ key is the sentence's id.
 ('test.cold', 'Steel is 54.5 °F, 3 readings.')
 
 In a blank: ``{x}``, ``{x:.1f}`` and ``{x!r}`` as Python writes them; ``{x:.1f@um}`` with a unit, which follows the reader;
-``{n:1 entry|# entries}`` by number. A sentence, or a list of words, may itself be a parameter.
+``{x:@-um}`` the number without its unit, ``{unit:unit}`` the unit alone; ``{n:1 entry|# entries}`` by number; ``{name:word}``
+an English word of the program, looked up in ``words/de.toml``. A sentence, or a list of words, may itself be a parameter.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from ..unit_table import printed, shown_in
+from ..unit_table import shown, shown_in
 
 FOLDER = Path(__file__).parent
 LANGUAGES = ("en", "de")
@@ -85,6 +86,13 @@ def catalogue(language: str) -> dict[str, str]:
     return found
 
 
+@cache
+def words(language: str) -> dict[str, str]:
+    """What the program's English words in blanks (names of quantities, next moves, kinds) are called in a language."""
+    file = FOLDER / "words" / f"{language}.toml"
+    return tomllib.loads(file.read_text(encoding="utf-8")) if language in LANGUAGES and file.exists() else {}
+
+
 class _Blanks(string.Formatter):
     """How one reader's blanks are filled."""
 
@@ -94,20 +102,26 @@ class _Blanks(string.Formatter):
     def format_field(self, value: Any, spec: str) -> str:
         if isinstance(value, Sentence):
             return value.text(self.language, self.units)
+        if spec == "word":
+            return words(self.language).get(str(value), str(value))
         if "|" in spec:
             one, many = spec.split("|")
             return (one if value == 1 else many).replace("#", str(value))
         if isinstance(value, (list, tuple)):
             return self._joined([self.format_field(part, "") for part in value])
+        if spec == "unit":
+            return f" {shown_in(value, self.units).unit}" if value else ""
         number, at, unit = spec.partition("@")
         if not at:
             return str(super().format_field(value, spec))
-        if isinstance(value, (int, float)):
-            shown = shown_in(unit, self.units)
-            if shown.factor == 1 and not shown.offset:
-                return f"{super().format_field(value, number or 'g')} {shown.unit}"
-            return f"{(value - shown.offset) / shown.factor:.3g} {shown.unit}"
-        return f"{value} {printed(unit)}"
+        read = shown_in(unit.removeprefix("-"), self.units)
+        if not isinstance(value, (int, float)):
+            text, read = str(value), shown_in(unit, "metric")
+        elif read.factor != 1 or read.offset:
+            text = f"{(value - read.offset) / read.factor:.3g}"
+        else:
+            text = str(super().format_field(value, number)) if number else shown(value)
+        return text if unit.startswith("-") else f"{text} {read.unit}".rstrip()
 
     def _joined(self, parts: list[str]) -> str:
         if len(parts) < 2:
