@@ -31,12 +31,12 @@ WORDS = (
 def text() -> str:
     """What the file must say."""
     from soundedge.basis.procedure import LIMITS
+    from soundedge.job.kinds import STEPS
     from soundedge.services.desk.dangers import solvent_keys
     from soundedge.services.desk.entry_fields import every_word, missing_words, plain_words
     from soundedge.services.desk.paper import SECTIONS
     from soundedge.services.desk.roles import ROLES
     from soundedge.services.desk.verify_upload import SHOWN
-    from soundedge.web.on_job import STEPS
 
     doctor = ("saved", "verified", "backed up", "witnessed", "clock", "keys")
     limits = (*LIMITS, *(limit.name for limit in LIMITS.values()))
@@ -49,7 +49,7 @@ def text() -> str:
 
 def short_words() -> list[str]:
     """Names of numbers without their unit, as a list of entries shows them (web/entry_lines.py)."""
-    from soundedge.job.events import KINDS
+    from soundedge.job.kinds import KINDS
     from soundedge.services.desk.entry_fields import fields_of
     from soundedge.web.entry_lines import SUFFIXES
 

@@ -3,8 +3,8 @@
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 
-from soundedge.job.events import Event, body_of
 from soundedge.job.fold import Job
+from soundedge.job.kinds import Event, body_of
 from soundedge.job.steps.hold_points import release
 
 AT = datetime(2031, 5, 4, 9, 0, tzinfo=UTC)

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Contradiction, Missing, Unknown, Unreadable
-from soundedge.job.events import KINDS, Event, body_of
 from soundedge.job.fold import fold
-from soundedge.job.typed import SECTIONS, events_of
+from soundedge.job.kinds import KINDS, SECTIONS, Event, body_of
+from soundedge.job.typed import events_of
 
 from ..tries import tries
 from .sheets import sheet
@@ -32,7 +32,7 @@ def test_events_run_in_order_of_time():
 
 
 def test_every_section_makes_a_known_kind():
-    assert {section.kind for section in SECTIONS.values()} <= set(KINDS)
+    assert {kind.name for kind in SECTIONS.values()} <= set(KINDS)
 
 
 @pytest.mark.parametrize(
@@ -124,7 +124,7 @@ ANYTHING = st.recursive(
     max_leaves=6,
 )
 FIELDS = sorted(
-    (name, field) for name, section in SECTIONS.items() for field in (*KINDS[section.kind].model_fields, "at", "by")
+    (name, field) for name, kind in SECTIONS.items() for field in (*kind.body.model_fields, "at", "by")
 )
 
 

@@ -15,8 +15,9 @@ import pytest
 
 from soundedge.basis.errors import BenchError, Unreadable
 from soundedge.basis.finding import judge
+from soundedge.basis.on_paper import when
 from soundedge.report.certificate import certificate_pdf
-from soundedge.report.view import CertificateView, Picture, Section, Spot, Table, finding_row, when
+from soundedge.report.view import CertificateView, Picture, Section, Spot, Table, finding_row
 
 from . import looking, sample
 

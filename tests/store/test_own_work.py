@@ -8,9 +8,9 @@ from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import Refused
-from soundedge.job.events import REPAIR_STEPS as STEPS_OF_THE_JOB
-from soundedge.job.events import Event
 from soundedge.job.fold import fold
+from soundedge.job.kinds import REPAIR_STEPS as STEPS_OF_THE_JOB
+from soundedge.job.kinds import Event
 from soundedge.job.steps.hold_points import release
 from soundedge.record.replay import BROKEN, _fold, _Job, _r1
 from soundedge.record.replay import REPAIR_STEPS as STEPS_OF_THE_RECORD

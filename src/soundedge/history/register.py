@@ -39,7 +39,7 @@ from ..basis.procedure import LIMITS, Procedure, load_procedure
 from ..basis.quantity import Instant, Prose, Quantity, Word, read_instant
 from ..basis.question import Request, read
 from ..basis.sentences import say
-from ..job.events import InstrumentListed, LotReceived, PersonNamed
+from ..job.kinds.opening import InstrumentListed, LotReceived, PersonNamed
 
 REASON_MIN = 10
 TEXT_MAX = 200_000

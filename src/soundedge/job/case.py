@@ -13,8 +13,8 @@ from ..basis.errors import Unknown, Unreadable
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.question import Form, answer
 from ..basis.sentences import say
-from .events import HOLD_POINTS
 from .fold import Job
+from .kinds import HOLD_POINTS
 
 # name → what it is called when it is missing. A procedure lists the names it needs in `required`.
 EVIDENCE = {

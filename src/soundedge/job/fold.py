@@ -13,7 +13,7 @@ from typing import Any
 
 from ..basis.errors import Contradiction, NotEnough, Unknown
 from ..basis.sentences import say
-from .events import BENCH_KINDS, Event, body_of
+from .kinds import BENCH_KINDS, KINDS, Event, body_of
 
 
 @dataclass(frozen=True)
@@ -42,8 +42,8 @@ class Job:
         """The body of the one event of a kind that every job has; NotEnough when it is missing."""
         found = self.last(kind)
         if found is None:
-            what = {"job.opened": "[job]", "part.identified": "[part]", "lining.identified": "[lining]"}[kind]
-            raise NotEnough(what.strip("[]"), say("job.job", what=what))
+            section = KINDS[kind].section
+            raise NotEnough(section, say("job.job", what=f"[{section}]"))
         return found.body
 
     def changed_at(self, event: Event) -> datetime:

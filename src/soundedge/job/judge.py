@@ -14,8 +14,8 @@ from typing import Any, Literal
 
 from ..basis.errors import BenchError
 from .case import Case, case_of
-from .events import Event
 from .fold import Job, fold
+from .kinds import WHOLE_JOB, Event
 from .step import Block, Step
 
 Word = Literal["released", "held", "engineering_review", "rejected"]
@@ -67,7 +67,7 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
         The sheet contradicts itself, or a room cannot use what it was given.
     """
     job = fold(events)
-    for kind in ("job.opened", "part.identified", "lining.identified"):
+    for kind in WHOLE_JOB:
         job.the(kind)
     case = case_of(job, from_record=from_record, estimates=estimates)
     steps = _ask_all(case)

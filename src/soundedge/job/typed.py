@@ -15,58 +15,13 @@ and ``by`` who; both stand beside the values. An entry's name is its section and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from ..basis.errors import BenchError, Contradiction, Missing, Unknown, Unreadable
 from ..basis.quantity import NotThat, read_instant
 from ..basis.sentences import say
-from .events import Event, body_of
-
-
-@dataclass(frozen=True)
-class Section:
-    """One section of the job sheet: the event it makes, whether it may stand more than once, and whether
-    somebody must have done it at a stated time (``acted``)."""
-
-    kind: str
-    many: bool
-    acted: bool
-
-
-# In the order in which events of the same moment follow each other.
-SECTIONS: dict[str, Section] = {
-    "job": Section("job.opened", many=False, acted=False),
-    "person": Section("person.named", many=True, acted=False),
-    "part": Section("part.identified", many=False, acted=False),
-    "lining": Section("lining.identified", many=False, acted=False),
-    "instrument": Section("instrument.listed", many=True, acted=False),
-    "lot": Section("lot.received", many=True, acted=False),
-    "history": Section("repair.recalled", many=True, acted=False),
-    "damage": Section("damage.outlined", many=True, acted=True),
-    "refused": Section("survey.refused", many=True, acted=True),
-    "picture": Section("picture.taken", many=True, acted=True),
-    "air": Section("air.read", many=True, acted=True),
-    "prepared": Section("surface.prepared", many=True, acted=True),
-    "surface": Section("surface.checked", many=True, acted=True),
-    "solvent": Section("solvent.used", many=True, acted=True),
-    "vapour": Section("vapour.read", many=True, acted=True),
-    "permit": Section("permit.issued", many=True, acted=True),
-    "heat_plan": Section("heat.planned", many=True, acted=True),
-    "layer": Section("layer.fused", many=True, acted=True),
-    "heat_log": Section("heat.logged", many=True, acted=True),
-    "hot_work_end": Section("hot_work.ended", many=True, acted=True),
-    "cooled": Section("film.cooled", many=True, acted=True),
-    "gauge_check": Section("gauge.checked", many=True, acted=True),
-    "film": Section("film.measured", many=True, acted=True),
-    "holiday": Section("holiday.tested", many=True, acted=True),
-    "engineer": Section("escalation.decided", many=True, acted=True),
-    "sign": Section("hold_point.signed", many=True, acted=True),
-    "correction": Section("entry.corrected", many=True, acted=True),
-    "void": Section("entry.voided", many=True, acted=True),
-    "release": Section("release.signed", many=False, acted=True),
-}
+from .kinds import SECTIONS, Event, Kind, body_of
 
 # What the bench writes where no person acted; no person can be called so.
 NOBODY = ("sheet", "bench")
@@ -104,18 +59,18 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
         raise Unreadable("job", say("job.job_stands_once"))
     opened_at = _when(sheet["job"], "job")
     found: list[tuple[datetime, int, int, Event]] = []
-    for rank, (name, section) in enumerate(SECTIONS.items()):
+    for rank, (name, kind) in enumerate(SECTIONS.items()):
         if name not in sheet:
             continue
-        for number, entry in enumerate(_entries(name, section, sheet[name]), 1):
-            spot = f"{name}[{number}]" if section.many else name
+        for number, entry in enumerate(_entries(name, kind, sheet[name]), 1):
+            spot = f"{name}[{number}]" if kind.many else name
             if not isinstance(entry, dict):
                 raise Unreadable(spot, say("job.table_values", spot=spot, name=name))
-            at = _when(entry, spot) if (section.acted or "at" in entry) else opened_at
-            by = _who(entry, spot, section)
+            at = _when(entry, spot) if (kind.acted or "at" in entry) else opened_at
+            by = _who(entry, spot, kind)
             body = {key: value for key, value in entry.items() if key not in ("at", "by")}
-            entry_id = f"{name}-{number}" if section.many else name
-            event = Event(entry_id, section.kind, by, at, body_of(section.kind, body, where=spot))
+            entry_id = f"{name}-{number}" if kind.many else name
+            event = Event(entry_id, kind.name, by, at, body_of(kind.name, body, where=spot))
             found.append((at, rank, number, event))
     if len(found) > ENTRIES_MAX:
         raise Contradiction(
@@ -127,8 +82,8 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
     return events
 
 
-def _entries(name: str, section: Section, given: Any) -> list[Any]:
-    if section.many:
+def _entries(name: str, kind: Kind, given: Any) -> list[Any]:
+    if kind.many:
         if isinstance(given, dict):
             raise Unreadable(name, say("job.may_stand_several_times", name=name))
         if not isinstance(given, list):
@@ -149,9 +104,9 @@ def _when(entry: dict[str, Any], spot: str) -> datetime:
         raise fault from None
 
 
-def _who(entry: dict[str, Any], spot: str, section: Section) -> str:
+def _who(entry: dict[str, Any], spot: str, kind: Kind) -> str:
     if "by" not in entry:
-        if section.acted:
+        if kind.acted:
             raise Missing(f"{spot}.by", say("job.does_say_who_did", spot=spot))
         return "sheet"
     if not isinstance(entry["by"], str) or not 0 < len(entry["by"].strip()) <= 120:

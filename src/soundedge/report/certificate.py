@@ -11,12 +11,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..basis.errors import Unreadable
+from ..basis.on_paper import when
 from ..basis.sentences import say
 from .charts import chart_svg
 from .fonts import drawable, width_em
 from .pictures import fitting_mm, kind_of, readable_mm, settable
 from .typeset import breakable, fitted, running, typeset
-from .view import CertificateView, Section, Table, when
+from .view import CertificateView, Section, Table
 
 PAGE_MM = 170.0  # text width on A4
 TABLE_PT = 9.0  # as `rows` in house.typ sets them

@@ -10,11 +10,12 @@ from typing import Any
 
 from ..basis.finding import shown_to
 from ..basis.materials import shown_name
+from ..basis.on_paper import when, words
 from ..basis.quantity import shown
 from ..basis.shape import area_mm2
 from ..job.case import EVIDENCE
-from ..job.events import Event
 from ..job.judge import Outcome
+from ..job.kinds import ELSEWHERE, KINDS, SIGNED
 from ..job.step import Block
 from .view import (
     CertificateView,
@@ -30,8 +31,6 @@ from .view import (
     Table,
     Title,
     finding_row,
-    when,
-    words,
 )
 
 TITLES: dict[str, Title] = {
@@ -294,82 +293,12 @@ def _done_text(outcome: Outcome) -> tuple[str, ...]:
 
 
 def _timeline(outcome: Outcome) -> list[Step]:
-    quiet = ("job.opened", "part.identified", "lining.identified", "person.named", "instrument.listed", "lot.received",
-             "repair.recalled", "job.judged")
     return [
-        Step(at=when(event.at), who=outcome.job.name_of(event.by), what=_what(event), detail=_detail(event),
-             lot=getattr(event.body, "lot", "") or "")
+        Step(at=when(event.at), who=outcome.job.name_of(event.by), what=KINDS[event.kind].label,
+             detail=KINDS[event.kind].line(event.body), lot=getattr(event.body, "lot", "") or "")
         for event in outcome.job.events
-        if event.kind not in quiet
+        if KINDS[event.kind].line is not ELSEWHERE
     ]
-
-
-_WHAT = {
-    "damage.outlined": "Damage outlined", "survey.refused": "Photo refused", "picture.taken": "Picture taken",
-    "air.read": "Air and steel read", "solvent.used": "Solvent used", "vapour.read": "Flammable gas read",
-    "permit.issued": "Hot-work permit", "surface.prepared": "Surface prepared", "surface.checked": "Surface checked",
-    "heat.planned": "Heat planned", "heat.logged": "Heat log", "layer.fused": "Layer fused",
-    "hot_work.ended": "Hot work ended", "film.cooled": "Film cooled", "gauge.checked": "Gauge checked on a shim",
-    "film.measured": "Film measured", "holiday.tested": "Holiday test", "escalation.decided": "Engineer decided",
-    "hold_point.signed": "Hold point signed", "release.signed": "Release signed",
-}
-
-
-def _what(event: Event) -> str:
-    return _WHAT.get(event.kind, event.kind)
-
-
-def _detail(event: Event) -> str:
-    b = event.body
-    match event.kind:
-        case "damage.outlined":
-            return f"{b.id}, {words(b.stage)}"
-        case "survey.refused":
-            return f"{b.id}, {words(b.stage)}: {b.photo}"
-        case "picture.taken":
-            return b.caption
-        case "air.read":
-            return f"air {shown(b.air_c)} °C, humidity {shown(b.rh_pct)} %, steel {shown(b.steel_c)} °C"
-        case "solvent.used":
-            return f"{shown(b.ml)} ml {b.solvent} in {shown(b.space_l)} l, {shown(b.air_changes_per_h)} air changes/h"
-        case "vapour.read":
-            return f"{shown(b.lel_pct)} % of the lower explosive limit"
-        case "permit.issued":
-            return f"{b.number}, until {when(b.until)}"
-        case "surface.prepared":
-            return b.method
-        case "surface.checked":
-            parts = [("profile", b.profile_um, "µm"), ("salts", b.salts_mg_m2, "mg/m²"), ("dust rating", b.dust_rating, ""),
-                     ("dust size", b.dust_size, "")]
-            return ", ".join(f"{name} {shown(v)} {unit}".strip() if v is not None else f"{name} not measured"
-                             for name, v, unit in parts)
-        case "heat.planned":
-            g = b.gun
-            return (f"gun {shown(g.power_w)} W, {shown(g.air_c)} °C, outlet {shown(g.outlet_mm)} mm, distance "
-                    f"{shown(g.distance_mm)} mm, back {words(b.back)}")
-        case "heat.logged":
-            return f"{len(b.readings)} readings"
-        case "layer.fused":
-            return f"layer {b.number}" + (f": {b.remark}" if b.remark else "")
-        case "hot_work.ended":
-            return f"fire watch until {when(b.fire_watch_until)}"
-        case "film.cooled":
-            return f"{shown(b.film_c)} °C"
-        case "gauge.checked":
-            return f"{b.instrument}: shim {shown(b.reference_um)} µm, shown {shown(b.reading_um)} µm"
-        case "film.measured":
-            return f"{sum(len(s.readings_um) for s in b.spots)} readings at {len(b.spots)} spots with {b.instrument}"
-        case "holiday.tested":
-            count = len(b.holidays)
-            said = "no holiday found" if not count else f"{count} holiday{'s' * (count > 1)} found"
-            return f"{shown(b.voltage_v / 1000)} kV, {words(b.electrode)}, {b.passes} pass{'es' * (b.passes > 1)}: {said}"
-        case "escalation.decided":
-            return words(b.decision)
-        case "hold_point.signed":
-            return f"{words(b.hold_point)}: {b.meaning}"
-        case "release.signed":
-            return b.meaning
-    return ""
 
 
 def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
@@ -467,15 +396,13 @@ def _repeats(outcome: Outcome) -> tuple[tuple[str, str], ...]:
 def _signatures(outcome: Outcome) -> list[Signature]:
     job = outcome.job
     out = []
-    for event in job.of("hold_point.signed", "release.signed", "escalation.decided"):
-        person = job.people.get(event.by)
-        about = {"hold_point.signed": lambda b: f"{words(b.hold_point).capitalize()}: {b.meaning}",
-                 "release.signed": lambda b: f"Release: {b.meaning}",
-                 "escalation.decided": lambda b: f"Decision: {words(b.decision)}"}[event.kind](event.body)
+    for event in job.of(*SIGNED):
+        person, said = job.people.get(event.by), KINDS[event.kind].signature
+        meaning = said(event.body) if said else ""
         note = ""
         if event.kind == "release.signed" and outcome.verdict != "released":
             note = "asked for; not granted, see what holds the job"
-        out.append(Signature(name=job.name_of(event.by), role=person.role if person else "", meaning=about,
+        out.append(Signature(name=job.name_of(event.by), role=person.role if person else "", meaning=meaning,
                              when=when(event.at), note=note))
     return out
 

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..basis.errors import NotEnough
+from ..basis.on_paper import when
 from ..basis.sentences import say
 from .fonts import drawable
 from .typeset import breakable, running, typeset
-from .view import when
 
 
 @dataclass(frozen=True)

@@ -9,17 +9,16 @@ but the number, the title and the verdict: what is left out is not printed, and 
 ...                        issued_at=datetime(2031, 5, 4, 16, 20, tzinfo=UTC))
 >>> view.full_number, view.shape
 ('KBW-2031-014', 'open')
->>> when(view.issued_at)
-'4 May 2031 16:20 UTC'
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any, Literal
 
 from ..basis.finding import Finding, shown_to
+from ..basis.on_paper import words
 from ..basis.quantity import shown
 
 Title = Literal["Certificate of repair", "Hold notice", "Engineering review", "Rejection"]
@@ -32,9 +31,6 @@ SHAPES: dict[str, Shape] = {
     "Engineering review": "dashed",
     "Rejection": "crossed",
 }
-
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-           "November", "December")
 
 
 @dataclass(frozen=True)
@@ -204,22 +200,6 @@ class CertificateView:
     def shape(self) -> Shape:
         """The ring that stands for the verdict: closed, open, dashed or crossed."""
         return SHAPES[self.title]
-
-
-def when(moment: datetime) -> str:
-    """A moment as it stands on paper, in UTC, to the minute.
-
-    >>> from datetime import timedelta, timezone
-    >>> when(datetime(2031, 5, 4, 18, 20, tzinfo=timezone(timedelta(hours=2))))
-    '4 May 2031 16:20 UTC'
-    """
-    utc = moment.astimezone(UTC)
-    return f"{utc.day} {_MONTHS[utc.month - 1]} {utc.year} {utc:%H:%M} UTC"
-
-
-def words(verdict: str) -> str:
-    """A verdict word as a person reads it: ``does_not_conform`` → ``does not conform``."""
-    return verdict.replace("_", " ")
 
 
 def finding_row(finding: Finding) -> FindingRow:

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..basis.errors import NotEnough
+from ..basis.on_paper import when
 from ..basis.sentences import say
 from .fonts import drawable
 from .typeset import breakable, fitted, running, typeset
-from .view import Table, when
+from .view import Table
 
 _WIDTH_MM = 178.0
 _STAGE_PT = 11.0

@@ -12,20 +12,6 @@ from ..services.desk.roles import may_enter
 from ..services.desk.state import State, state
 from .entry_lines import lines_of
 
-# step → its name on the path, in the order of the trade; every step has a page of that address.
-STEPS = (
-    "survey",
-    "disposition",
-    "hazards",
-    "conditions",
-    "buildup",
-    "heat",
-    "thickness",
-    "instruments",
-    "holiday",
-    "hold_points",
-    "release",
-)
 LISTED = 40  # entries of a step on its page, the newest; the history has all
 
 

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
-from soundedge.job.typed import SECTIONS
+from soundedge.job.kinds import SECTIONS
 from soundedge.services.desk import enter, jobs, sign
 from soundedge.services.desk import register as reg
 from soundedge.services.desk.actor import Actor
@@ -113,13 +113,13 @@ def _sheet():
 def steps():
     """(when, by, kind, body) of everything on the mixer cover's sheet that people did, in order of time."""
     found = []
-    for rank, (name, section) in enumerate(SECTIONS.items()):
-        if not section.acted or name not in _sheet():
+    for rank, (name, kind) in enumerate(SECTIONS.items()):
+        if not kind.acted or name not in _sheet():
             continue
         entries = _sheet()[name]
         for entry in entries if isinstance(entries, list) else [entries]:
             body = {key: value for key, value in entry.items() if key not in ("at", "by")}
-            found.append((entry["at"], rank, entry["by"], section.kind, body))
+            found.append((entry["at"], rank, entry["by"], kind.name, body))
     found.sort(key=lambda one: one[:2])
     return [(when, by, kind, body) for when, _, by, kind, body in found]
 

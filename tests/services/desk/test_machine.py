@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from soundedge.basis.errors import BenchError
-from soundedge.job.events import REPAIR_STEPS
+from soundedge.job.kinds import REPAIR_STEPS
 from soundedge.record.replay import insist
 from soundedge.record.verify import verify
 from soundedge.services.desk import enter, issue, jobs, sign

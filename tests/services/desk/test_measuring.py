@@ -77,7 +77,7 @@ def test_the_card_carries_the_number_and_the_limits_of_the_procedure(outcome):
 
 
 def test_the_card_asks_every_kind_that_only_adds_but_a_photo():
-    from soundedge.services.desk.roles import KINDS
+    from soundedge.services.desk.roles import ADDING
 
     asked = {kind for section in paper.SECTIONS for kind in section.kinds}
-    assert asked == set(KINDS) - {"picture.taken"} and all(fields_of(kind) for kind in asked)
+    assert asked == set(ADDING) - {"picture.taken"} and all(fields_of(kind) for kind in asked)

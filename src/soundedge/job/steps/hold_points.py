@@ -6,16 +6,9 @@ from datetime import datetime
 from typing import Any
 
 from ..case import Case, clock
-from ..events import REPAIR_STEPS
+from ..kinds import KINDS, REPAIR_STEPS, covers, follow
 from ..step import Step
 
-# hold point → (what it covers, what must not come before it)
-_COVERS = {
-    "disposition": (("damage.outlined",), ("layer.fused",)),
-    "surface": (("surface.prepared", "surface.checked"), ("layer.fused",)),
-    "film": (("film.measured",), ("holiday.tested",)),
-    "holiday": (("holiday.tested",), ("release.signed",)),
-}
 _CALLED = {
     "disposition": "disposition", "surface": "prepared surface", "film": "film thickness", "holiday": "holiday test",
 }
@@ -34,16 +27,15 @@ def hold_points(case: Case, *, repaired: bool) -> Step:
 
 def _one(case: Case, step: Step, point: str) -> None:
     job = case.job
-    covers, follows = _COVERS[point]
-    evidence = job.of(*covers)
-    after = job.of(*follows)
+    evidence = job.of(*covers(point))
+    after = job.of(*follow(point))
     signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == point]
     if not signed:
         step.lacks(f"hold_point_{point}", True, f"The hold point for the {_CALLED[point]} is not signed.",
                    "Let a qualified inspector look and sign.", case.rule_book)
         return
     last = signed[-1]
-    changed = max((_touched(case, covers)), default=None)
+    changed = max(_touched(case, covers(point)), default=None)
     if not evidence:
         step.hold(f"hold_point_{point}", f"The {_CALLED[point]} was signed, but there is nothing recorded to sign.",
                   "Record it, then sign.", case.rule_book)
@@ -69,12 +61,12 @@ def _repair_work(case: Case, person: str) -> list[Any]:
     return [e for e in (*job.of(*REPAIR_STEPS), *job.voided) if e.kind in REPAIR_STEPS and e.by == person]
 
 
-def _touched(case: Case, covers: tuple[str, ...]) -> list[datetime]:
+def _touched(case: Case, kinds: tuple[str, ...]) -> list[datetime]:
     """The moments at which the evidence of a hold point was entered, corrected or voided."""
     job = case.job
-    gone = {event.id for event in job.voided if event.kind in covers}
+    gone = {event.id for event in job.voided if event.kind in kinds}
     return [
-        *(job.changed_at(event) for event in job.of(*covers)),
+        *(job.changed_at(event) for event in job.of(*kinds)),
         *(void.at for void in job.voids if void.body.entry in gone),
     ]
 
@@ -136,7 +128,7 @@ def release(case: Case) -> Step:
                 "Let a qualified inspector release.", case.rule_book,
             )
     written = (*job.events, *job.corrections, *job.voids)
-    late = [e for e in written if e.at > asked.at and e.kind not in ("release.signed", "job.judged", "picture.taken")]
+    late = [e for e in written if e.at > asked.at and e.kind != "release.signed" and not KINDS[e.kind].after_release]
     watched = [e for e in job.of("hot_work.ended") if e.body.fire_watch_until > asked.at]
     if watched:
         step.hold("release_after_fire_watch", f"The release was signed at {clock(asked.at)}; the fire watch ran until "

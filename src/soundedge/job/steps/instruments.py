@@ -6,19 +6,8 @@ from typing import Any
 
 from ...instruments.ask import FORMS
 from ..case import Case, clock
+from ..kinds import KINDS
 from ..step import Step
-
-# What each kind of entry can have been measured with; "other" fits everything.
-_FIT = {
-    "air.read": ("air_meter", "steel_probe"),
-    "vapour.read": ("vapour_meter",),
-    "surface.checked": ("salt_meter", "profile_gauge"),
-    "heat.logged": ("infrared", "steel_probe"),
-    "film.cooled": ("infrared", "steel_probe", "air_meter"),
-    "gauge.checked": ("film_gauge",),
-    "film.measured": ("film_gauge",),
-    "holiday.tested": ("holiday_detector",),
-}
 
 
 def instruments(case: Case) -> Step:
@@ -48,7 +37,7 @@ def instruments(case: Case) -> Step:
                 f"to {tool.calibration_due:%d %B %Y}.",
                 "Calibrate it and measure again.", case.rule_book,
             )
-        elif tool.kind not in (*_FIT.get(event.kind, (tool.kind,)), "other"):
+        elif tool.kind not in (*(KINDS[event.kind].measured_with or (tool.kind,)), "other"):
             told.add((name, False))
             step.hold(
                 "instrument_fits",

@@ -20,7 +20,7 @@ from cachetools import LRUCache, cached
 from ...basis.errors import BenchError, Refused, Unknown
 from ...basis.sentences import say
 from ...history.register import Person, Register, folded
-from ...job.events import InstrumentListed, LotReceived
+from ...job.kinds.opening import InstrumentListed, LotReceived
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
 from ..cache import Cache

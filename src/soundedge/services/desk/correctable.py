@@ -10,16 +10,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ...job.events import BENCH_KINDS
+from ...job.kinds import KINDS, SIGNED
 from .entry_fields import Field, fields_of
 
 # An outline is drawn again, not corrected point by point; a photo's answer is measured again.
 LEFT_OUT = frozenset({"outline_mm", "shape_mm", "survey", "procedure", "procedure_sha256", "photo_sha256", "sha256", "refused",
                       "set_aside"})
-# A signature and a decision stand for what was reviewed: they are voided, not corrected.
-SIGNED = frozenset({"hold_point.signed", "release.signed", "escalation.decided"})
-NEVER_VOIDED = frozenset({"job.opened", "part.identified", "lining.identified", "entry.corrected", "entry.voided",
-                          *BENCH_KINDS})
 
 
 @dataclass(frozen=True)
@@ -38,9 +34,19 @@ def stands_signed(job: Any) -> bool:
     return any(event.kind in SIGNED for event in job.events)
 
 
+def why_not_corrected(kind: str) -> str:
+    """Why no entry of this kind is corrected; empty when it may be."""
+    return KINDS[kind].not_corrected
+
+
+def why_not_voided(kind: str) -> str:
+    """Why no entry of this kind is taken out of the counting; empty when it may be."""
+    return KINDS[kind].not_voided
+
+
 def values_of(event: Any) -> list[Value]:
     """The values of one entry that a correction may name, in the order in which they were asked."""
-    if event.kind in SIGNED:
+    if why_not_corrected(event.kind):
         return []
     raw = event.body.model_dump(mode="json", exclude_unset=True)
     asked = {field.name: field for field in fields_of(event.kind)}

@@ -25,8 +25,8 @@ from ...basis.errors import BenchError, Conflict, Contradiction, Missing, NotEno
 from ...basis.quantity import NotThat, instant_text, read_instant
 from ...basis.sentences import say
 from ...history.register import REASON_MIN, Person, Register
-from ...job.events import BENCH_KINDS, KINDS, Event, body_of
 from ...job.judge import Outcome, judge_job
+from ...job.kinds import KINDS, SECTIONS, Event, body_of
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...store.blobs import Blobs
@@ -35,6 +35,7 @@ from ..evidence.records import BENCH, body_said, events_in
 from . import roles
 from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
+from .correctable import why_not_corrected, why_not_voided
 
 AHEAD = timedelta(minutes=5)  # how far a tablet's clock may run ahead; own estimate
 BATCH_MAX = 1000
@@ -42,10 +43,6 @@ TRIES = 20
 _OWN_IDS = re.compile(r"(?:person|instrument|lot|judged|issued)-")
 _CLOCK_TOLD: dict[str, datetime] = {}
 _CLOCK_LOCK = threading.Lock()
-_NOT_CORRECTED = ("hold_point.signed", "release.signed", "escalation.decided", "entry.corrected", "entry.voided",
-                  "person.named", "instrument.listed", "lot.received", "survey.refused", *BENCH_KINDS)
-_NOT_VOIDED = ("job.opened", "part.identified", "lining.identified", "release.signed", "entry.corrected", "entry.voided",
-               "person.named", "instrument.listed", "lot.received", *BENCH_KINDS)
 
 
 class Moved(Conflict):
@@ -169,15 +166,14 @@ def naming(held: Known, book: Register, people: Sequence[str], tools: Sequence[s
            now: datetime) -> list[Said]:
     """The entries by which a job names from the register whom and what it does not name yet."""
     out = []
-    for kind, name, wanted, there in (("person.named", "person", people, held.people),
-                                      ("instrument.listed", "instrument", tools, held.instruments),
-                                      ("lot.received", "lot", lots, held.lots)):
+    for name, wanted, there in (("person", people, held.people), ("instrument", tools, held.instruments),
+                                ("lot", lots, held.lots)):
         for one in dict.fromkeys(wanted):
             if one in there:
                 continue
             body: Any = {"person": lambda n: book.people[n].named, "instrument": lambda n: book.instruments[n].listed,
                          "lot": lambda n: book.lots[n].received}[name](one)
-            out.append(Said(f"{name}-{one}", kind, BENCH, now.replace(microsecond=0), plain(body_said(body))))
+            out.append(Said(f"{name}-{one}", SECTIONS[name].name, BENCH, now.replace(microsecond=0), plain(body_said(body))))
     return out
 
 
@@ -261,10 +257,10 @@ def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Sa
     if _OWN_IDS.match(name):
         raise Unreadable("id", say("desk.id_bench_gives_itself_2", name=name[:60]))
     if not isinstance(kind, str) or kind not in KINDS:
-        raise Unknown("kind", say("desk.kind_event", kind=str(kind)[:60], kinds=', '.join(roles.KINDS)))
-    if kind not in roles.KINDS and not (measured and kind == "survey.refused"):
+        raise Unknown("kind", say("desk.kind_event", kind=str(kind)[:60], kinds=', '.join(roles.ADDING)))
+    if kind not in roles.ADDING and not (measured and kind == "survey.refused"):
         raise Refused("kind", say("desk.added_like", kind=kind))
-    roles.check_kind(person.role, "damage.outlined" if kind == "survey.refused" else kind)
+    roles.check_kind(person.role, kind)
     try:
         at = read_instant(given["at"])
     except NotThat as bad:
@@ -299,7 +295,7 @@ def _again(ledger: Any, job: str, fact: Said, coming: Said | None, answer: dict[
 def _still_open(held: Known, person: Person, fact: Said) -> None:
     if not held.released:
         return
-    if fact.kind != "picture.taken":
+    if not KINDS[fact.kind].after_release:
         raise Refused("job", say("desk.job_released_2", number=held.number))
     if person.id not in held.people:
         raise Refused("job", say("desk.job_released", number=held.number))
@@ -399,8 +395,9 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     target = next((entry for entry in entries if entry.id == name), None)
     if target is None:
         raise Unknown("entry", say("desk.job_entry", number=held.number, name=name[:60]))
-    if target.kind in (_NOT_CORRECTED if word == "corrected" else _NOT_VOIDED):
-        raise Refused("entry", say("desk.sentence", kind=target.kind, word=word))
+    stays = why_not_corrected(target.kind) if word == "corrected" else why_not_voided(target.kind)
+    if stays:
+        raise Refused("entry", stays)
     if any(entry.kind == "release.signed" and entry.by == person.id for entry in entries):
         raise Refused("entry", say("desk.signed_release_job_so_he", name=person.name))
     if target.by != person.id:

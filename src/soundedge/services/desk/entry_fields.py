@@ -27,7 +27,7 @@ from ...basis.quantity import Quantity
 from ...basis.sentences import say
 from ...basis.unit_table import shown_in
 from ...job.case import EVIDENCE
-from ...job.events import HOLD_POINTS, KINDS
+from ...job.kinds import HOLD_POINTS, KINDS
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ def held_as(label: str, typed: str, unit: str, units: str) -> float:
 @cache
 def fields_of(kind: str) -> tuple[Field, ...]:
     """What the body of a kind asks, in its own order."""
-    return _fields(KINDS[kind])
+    return _fields(KINDS[kind].body)
 
 
 def every_word() -> tuple[str, ...]:

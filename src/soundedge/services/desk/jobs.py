@@ -16,8 +16,8 @@ from ...basis.errors import Conflict, Missing, Refused, Unknown, Unreadable
 from ...basis.procedure import plain_procedure
 from ...basis.sentences import say
 from ...history.register import Register, Revision
-from ...job.events import Event, body_of
 from ...job.judge import judge_job
+from ...job.kinds import Event, body_of
 from ...record.canonical import plain
 from ...record.entry import NOBODY_BEFORE, Said
 from ...record.rotation import SHOP

@@ -13,8 +13,9 @@ from typing import Any
 from ...basis.errors import BenchError, NotEnough
 from ...basis.procedure import LIMITS
 from ...basis.sentences import say
-from ...job.events import Correction
 from ...job.judge import Outcome
+from ...job.kinds import KINDS
+from ...job.kinds.film import Correction
 from ..ask import ask
 
 SPOT_LETTERS = {"repair": "R", "overlap": "O", "parent": "P"}
@@ -58,6 +59,12 @@ def tools(outcome: Outcome, book: Any, *kinds: str) -> dict[str, Any]:
         if one.listed.kind in kinds and one.withdrawn_at is None:
             held.setdefault(one.id, one.listed)
     return held
+
+
+def tools_for(kind: str, outcome: Outcome, book: Any) -> list[Any] | None:
+    """What can measure an entry of this kind; None when it names no instrument."""
+    fitting = KINDS[kind].measured_with
+    return list(tools(outcome, book, *fitting).values()) if fitting else None
 
 
 def places_read(outcome: Outcome) -> list[dict[str, Any]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from ...job.judge import Outcome
+from ...job.kinds import KINDS
 
 
 class Section(NamedTuple):
@@ -15,16 +16,17 @@ class Section(NamedTuple):
     kinds: tuple[str, ...]
 
 
-# The order of the card (report/typ/blank_card.typ).
-SECTIONS = (
-    Section("1", "Air and steel", ("air.read",)),
-    Section("2", "Damage", ("damage.outlined",)),
-    Section("3", "Surface", ("permit.issued", "surface.prepared", "surface.checked", "solvent.used", "vapour.read")),
-    Section("4", "Layers and heat", ("heat.planned", "layer.fused", "heat.logged", "hot_work.ended", "film.cooled")),
-    Section("5", "Film", ("gauge.checked", "film.measured")),
-    Section("6", "High-voltage test", ("holiday.tested",)),
-    Section("", "Earlier repairs", ("repair.recalled",)),
-)
+# The order of the card (report/typ/blank_card.typ); what is written into a box, and where in it, says each kind.
+_TITLES = ("Air and steel", "Damage", "Surface", "Layers and heat", "Film", "High-voltage test", "Earlier repairs")
+_ON_PAPER = 6  # the last box stands only on the page
+
+
+def _kinds_in(box: int) -> tuple[str, ...]:
+    held = [kind for kind in KINDS.values() if kind.box[:-1] == str(box)]
+    return tuple(kind.name for kind in sorted(held, key=lambda kind: kind.box))
+
+
+SECTIONS = tuple(Section(str(box) if box <= _ON_PAPER else "", title, _kinds_in(box)) for box, title in enumerate(_TITLES, 1))
 
 
 def card_pdf(outcome: Outcome | None, *, number: str = "") -> bytes:

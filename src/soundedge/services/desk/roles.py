@@ -11,8 +11,9 @@ from __future__ import annotations
 
 from ...basis.errors import Refused
 from ...basis.sentences import say
+from ...job.kinds import KINDS
+from ...job.kinds.kind import ENGINEER, EVERYBODY, INSPECTOR, MANAGER, TECHNICIAN
 
-TECHNICIAN, INSPECTOR, ENGINEER, MANAGER = "technician", "inspector", "engineer", "manager"
 ROLES = (TECHNICIAN, INSPECTOR, ENGINEER, MANAGER, "auditor")
 
 
@@ -20,39 +21,18 @@ def _only(*roles: str) -> frozenset[str]:
     return frozenset(roles)
 
 
-_EVERY = _only(TECHNICIAN, INSPECTOR, ENGINEER, MANAGER)
-_LOOKING = _only(TECHNICIAN, INSPECTOR)
-
 # The kinds that only add; everybody may add them in any order, so they need no network when they are made.
-KINDS: dict[str, frozenset[str]] = {
-    "repair.recalled": _EVERY,
-    "damage.outlined": _only(TECHNICIAN, INSPECTOR, ENGINEER),
-    "picture.taken": _EVERY,
-    "air.read": _LOOKING,
-    "solvent.used": _only(TECHNICIAN),
-    "vapour.read": _LOOKING,
-    "permit.issued": _EVERY,
-    "surface.prepared": _only(TECHNICIAN),
-    "surface.checked": _LOOKING,
-    "heat.planned": _only(TECHNICIAN, ENGINEER),
-    "heat.logged": _only(TECHNICIAN),
-    "layer.fused": _only(TECHNICIAN),
-    "hot_work.ended": _only(TECHNICIAN),
-    "film.cooled": _LOOKING,
-    "gauge.checked": _LOOKING,
-    "film.measured": _LOOKING,
-    "holiday.tested": _LOOKING,
-}
+ADDING: dict[str, frozenset[str]] = {kind.name: kind.roles for kind in KINDS.values() if kind.adds and kind.roles}
 
 MAY: dict[str, frozenset[str]] = {
     "open_job": _only(TECHNICIAN, ENGINEER, MANAGER),
-    "enter": _EVERY,
-    "correct_own": _EVERY,
+    "enter": EVERYBODY,
+    "correct_own": EVERYBODY,
     "correct": _only(INSPECTOR, ENGINEER),
     "correct_failed": _only(ENGINEER),
-    "sign_hold_point": _only(INSPECTOR),
-    "sign_release": _only(INSPECTOR, MANAGER),
-    "decide": _only(ENGINEER),
+    "sign_hold_point": KINDS["hold_point.signed"].roles,
+    "sign_release": KINDS["release.signed"].roles,
+    "decide": KINDS["escalation.decided"].roles,
     "people": _only(MANAGER),
     "devices": _only(MANAGER),
     "instruments": _only(MANAGER, INSPECTOR),
@@ -61,7 +41,7 @@ MAY: dict[str, frozenset[str]] = {
     "propose_procedure": _only(ENGINEER, MANAGER),
     "approve_procedure": _only(MANAGER, ENGINEER),
     "withdraw_procedure": _only(MANAGER, ENGINEER),
-    "make_page": _EVERY,
+    "make_page": EVERYBODY,
     "certificate": frozenset(ROLES),
 }
 
@@ -88,13 +68,14 @@ def check(role: str, action: str) -> None:
 
 def check_kind(role: str, kind: str) -> None:
     """Raises NotYours when a role may not record this kind."""
-    if role not in KINDS[kind]:
-        raise NotYours("role", say("desk.you_may_record", role=_a(role), kind=kind, kinds=_who(KINDS[kind])))
+    allowed = KINDS[kind].roles
+    if role not in allowed:
+        raise NotYours("role", say("desk.you_may_record", role=_a(role), kind=kind, kinds=_who(allowed)))
 
 
 def may_enter(role: str) -> frozenset[str]:
     """The kinds of entry that a role may record."""
-    return frozenset(kind for kind, roles in KINDS.items() if role in roles)
+    return frozenset(kind for kind, roles in ADDING.items() if role in roles)
 
 
 def _a(role: str) -> str:

@@ -18,8 +18,9 @@ from typing import Any
 from ...basis.errors import BenchError, Conflict, NotEnough, Refused, Unknown
 from ...basis.sentences import say
 from ...history.register import REASON_MIN, Person, Register
-from ...job.events import HOLD_POINTS, Event, body_of
 from ...job.judge import Outcome, judge_job
+from ...job.kinds import HOLD_POINTS, Event, body_of
+from ...job.kinds import covers as covered
 from ...record.canonical import plain
 from ...record.entry import Entry, Said, placed, recorded_text, statement
 from ...record.replay import insist
@@ -36,7 +37,7 @@ from .book import Known, job_lock, known, opened, person_of, register_in
 from .enter import append, moved, naming, own_id, same
 from .issue import word_of
 from .shop_place import keys_of
-from .state import COVERS, judged, state_in, unseen_by
+from .state import judged, state_in, unseen_by
 
 
 @dataclass(frozen=True)
@@ -266,7 +267,7 @@ def _point(
     else:
         signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == what]
         blocks = _blocks(outcome, what) or [block for point, block in unseen_by(entries, outcome).items() if point == what]
-        covers = job.of(*COVERS[what])
+        covers = job.of(*covered(what))
     step = "release" if what == "release" else "hold_points"
     status = "done" if not blocks else "holds" if any(not b.absent for b in blocks) else "next" if following == step else "open"
     allowed, why = False, ""

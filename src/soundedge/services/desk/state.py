@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.quantity import read_instant
-from ...job.events import Event
 from ...job.judge import Outcome, judge_job
+from ...job.kinds import HOLD_POINTS, KINDS, STEPS, Event, covers
 from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
@@ -28,25 +28,6 @@ from .book import head_of, opened
 from .correctable import LEFT_OUT
 from .shop_place import keys_of
 
-# step → the kinds of entry that belong to it, in the order of the path
-STEPS: dict[str, tuple[str, ...]] = {
-    "survey": ("damage.outlined", "survey.refused", "picture.taken"),
-    "disposition": ("repair.recalled", "escalation.decided"),
-    "hazards": ("solvent.used", "vapour.read", "permit.issued", "hot_work.ended"),
-    "conditions": ("air.read", "surface.prepared", "surface.checked"),
-    "buildup": ("layer.fused",),
-    "heat": ("heat.planned", "heat.logged"),
-    "thickness": ("film.cooled", "film.measured"),
-    "instruments": ("gauge.checked",),
-    "holiday": ("holiday.tested",),
-    "hold_points": ("hold_point.signed",),
-    "release": ("release.signed",),
-}
-# hold point → the entries it covers (job/steps/hold_points.py)
-COVERS: dict[str, tuple[str, ...]] = {
-    "disposition": ("damage.outlined",), "surface": ("surface.prepared", "surface.checked"), "film": ("film.measured",),
-    "holiday": ("holiday.tested",),
-}
 LATE = timedelta(minutes=15)
 OUTCOMES_HELD, STATES_HELD = 80, 80  # a whole job takes about 1 MB
 GAPS_NAMED = 12
@@ -176,8 +157,8 @@ def path_of(outcome: Outcome, rows: list[dict[str, Any]], unseen: Sequence[Block
         pending["hold_points"] = f"{unseen[0].because} {unseen[0].next_move}"
     following, move = _next(outcome, pending)
     path = []
-    for name, kinds in STEPS.items():
-        own = [row for row in rows if row["kind"] in kinds]
+    for name in STEPS:
+        own = [row for row in rows if KINDS[row["kind"]].step == name]
         step = outcome.steps.get(name)
         if step is None:
             path.append(PathStep(name, "not_needed", "not_needed", "", [], [], own))
@@ -206,11 +187,11 @@ def unseen_by(entries: Sequence[Entry], outcome: Outcome) -> dict[str, Block]:
     numbers = {entry.id: entry.no for entry in entries}
     job = outcome.job
     found = {}
-    for point, kinds in COVERS.items():
+    for point in HOLD_POINTS:
         signed = [event for event in job.of("hold_point.signed") if event.body.hold_point == point]
         if not signed or point not in outcome.case.hold_points:
             continue
-        later = [event for event in job.of(*kinds) if numbers[event.id] > max(numbers[one.id] for one in signed)]
+        later = [event for event in job.of(*covers(point)) if numbers[event.id] > max(numbers[one.id] for one in signed)]
         if later:
             found[point] = Block(
                 "hold_points", f"hold_point_{point}", f"The hold point '{point}' was signed before {later[-1].id} "

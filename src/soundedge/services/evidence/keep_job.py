@@ -13,8 +13,8 @@ from pathlib import Path
 
 from ...basis.errors import Conflict, Unknown
 from ...basis.sentences import say
-from ...job.events import BENCH_KINDS, Event
 from ...job.judge import Outcome
+from ...job.kinds import BENCH_KINDS, Event
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.write import Record as Written

@@ -17,8 +17,8 @@ from typing import Any, Self
 from ...basis.errors import Conflict, Contradiction, Unknown
 from ...basis.quantity import instant_text
 from ...basis.sentences import say
-from ...job.events import HOLD_POINTS, Event, body_of
 from ...job.judge import Outcome, judge_job
+from ...job.kinds import HOLD_POINTS, Event, body_of
 from ...job.typed import events_of
 from ...record.sign import sign_event
 from ..folder.contents import read_folder

@@ -10,8 +10,8 @@ from typing import Any
 from ...basis.errors import BenchError, RecordBroken
 from ...basis.quantity import read_instant
 from ...basis.sentences import say
-from ...job.events import Event, body_of
 from ...job.judge import Outcome, judge_job
+from ...job.kinds import Event, body_of
 from ...record.entry import Entry, Said
 from ...record.verify import Verified, verify
 from ...record.write import write

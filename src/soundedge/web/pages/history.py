@@ -49,7 +49,7 @@ def correct(request: Any, job: str) -> HttpResponse:
     return render(request, "history/correct.html", common(request, held, "history") | {
         "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "chosen": chosen,
         "fixed": {"entry": event.id, "field": field, "old": chosen["old"]} if chosen else {},
-        "signed": correctable.stands_signed(held.outcome.job),
+        "signed": correctable.stands_signed(held.outcome.job), "stays": correctable.why_not_corrected(event.kind),
     })
 
 
@@ -59,7 +59,7 @@ def void(request: Any, job: str) -> HttpResponse:
     values = [_shown(one, request.user.units) for one in correctable.values_of(event)]
     return render(request, "history/void.html", common(request, held, "history") | {
         "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "fixed": {"entry": event.id},
-        "never": event.kind in correctable.NEVER_VOIDED, "signed": correctable.stands_signed(held.outcome.job),
+        "stays": correctable.why_not_voided(event.kind), "signed": correctable.stands_signed(held.outcome.job),
     })
 
 
@@ -79,7 +79,7 @@ def _row(row: dict[str, Any], job: Any, units: str) -> dict[str, Any]:
     lines = lines_of(row, units)
     return {
         "one": row | {"lines": lines}, "corrects": event is not None and bool(correctable.values_of(event)),
-        "voids": event is not None and event.kind not in correctable.NEVER_VOIDED,
+        "voids": event is not None and not correctable.why_not_voided(event.kind),
     }
 
 

@@ -80,11 +80,11 @@ def _page(request: Any, *, wrong: str = "", given: Any = None, status: int = 200
             "today": request.now,
             "gauges": _gauges(book),
             "usual": USUAL_TOL_PCT,
-            "jobs": board.listed(request.data) if role in roles.KINDS["gauge.checked"] else [],
+            "jobs": board.listed(request.data) if role in roles.ADDING["gauge.checked"] else [],
             "may_list": writes and role in roles.MAY["instruments"],
             "may_lots": writes and role in roles.MAY["lots"],
             "may_withdraw": writes and role in roles.MAY["withdraw"],
-            "may_check": writes and role in roles.KINDS["gauge.checked"],
+            "may_check": writes and role in roles.ADDING["gauge.checked"],
         },
         status=status,
     )

@@ -26,17 +26,6 @@ BESIDE = {
     "hint_dust": "dust rating: ",
     "hint_cool": "film in °C before it is measured: ",
 }
-# What each kind may have been measured with.
-FIT = {
-    "air.read": ("air_meter", "steel_probe"),
-    "vapour.read": ("vapour_meter",),
-    "surface.checked": ("salt_meter", "profile_gauge"),
-    "heat.logged": ("infrared", "steel_probe"),
-    "film.cooled": ("infrared", "steel_probe", "air_meter"),
-    "gauge.checked": ("film_gauge",),
-    "film.measured": ("film_gauge",),
-    "holiday.tested": ("holiday_detector",),
-}
 # What is not on the card: a file's name, what a photo carries, what the bench reads itself.
 LEFT_OUT = "file set_aside measured photo photo_sha256 survey outline_mm circle_mm"
 
@@ -70,7 +59,7 @@ def typed(request: Any, job: str) -> HttpResponse:
         for kind in section.kinds:
             if kind not in allowed:
                 continue
-            tools = list(measuring.tools(outcome, book, *FIT[kind]).values()) if kind in FIT else None
+            tools = measuring.tools_for(kind, outcome, book)
             held = entry_form(context, kind, job=job, without=LEFT_OUT, instruments=tools, lots=lots, when=False)
             boxes.append(held | {"words": kind.replace(".", " ")})
         if boxes:

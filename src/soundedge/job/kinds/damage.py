@@ -1,0 +1,76 @@
+"""Damage on the part, as found and as prepared, and the photos of it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import model_validator
+
+from ...basis.on_paper import words
+from ...basis.quantity import Prose, Quantity, Word
+from ...basis.question import Request, refuse
+from ...basis.sentences import say
+from ...basis.shape import Circle, Ellipse, Outline
+from .kind import ENGINEER, EVERYBODY, INSPECTOR, TECHNICIAN, Kind
+
+
+class DamageOutlined(Request):
+    """Damage as found or as prepared: its shape on the part, with the uncertainty of its area.
+
+    Exactly one of outline, circle, ellipse. From a photo, ``survey`` keeps the room's answer and
+    ``photo_sha256`` the original picture.
+    """
+
+    id: Word
+    stage: Literal["as_found", "as_prepared"]
+    kind: Literal["chip", "crack", "blister", "lifted_edge", "corrosion"] = "chip"
+    outline_mm: Outline | None = None
+    circle_mm: Circle | None = None
+    ellipse_mm: Ellipse | None = None
+    u_area_mm2: Annotated[float, Quantity("Standard uncertainty of the area", "mm2", at_least=0, at_most=1e6)] = 0.0
+    through: bool = True
+    pit_depth_mm: Annotated[float, Quantity("Pit depth", "mm", at_least=0, at_most=100)] | None = 0.0
+    measured: Literal["typed", "photo"] = "typed"
+    photo: Word | None = None
+    photo_sha256: Word | None = None
+    survey: dict[str, Any] | None = None
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> DamageOutlined:
+        given = [s for s in (self.outline_mm, self.circle_mm, self.ellipse_mm) if s is not None]
+        if len(given) != 1:
+            raise refuse(
+                "contradiction" if given else "missing",
+                say("job.damage_shapes", name=self.id, n=len(given)),
+            )
+        return self
+
+
+class SurveyRefused(Request):
+    """A photo that could not be measured: which checks refused it. No number is kept from it."""
+
+    id: Word
+    stage: Literal["as_found", "as_prepared"]
+    photo: Word
+    photo_sha256: Word
+    refused: list[dict[str, Any]]
+
+
+class PictureTaken(Request):
+    """A photo that only shows: caption and digest."""
+
+    file: Word
+    sha256: Word
+    caption: Prose
+
+
+_SEES = frozenset({TECHNICIAN, INSPECTOR, ENGINEER})
+
+KINDS = (
+    Kind("damage.outlined", DamageOutlined, "Damage outlined", lambda b: f"{b.id}, {words(b.stage)}",
+         section="damage", step="survey", roles=_SEES, covered_by="disposition", box="2a"),
+    Kind("survey.refused", SurveyRefused, "Photo refused", lambda b: f"{b.id}, {words(b.stage)}: {b.photo}",
+         section="refused", step="survey", roles=_SEES, adds=False, not_corrected=say("kinds.photo_was_refused")),
+    Kind("picture.taken", PictureTaken, "Picture taken", lambda b: b.caption,
+         section="picture", step="survey", roles=EVERYBODY, after_release=True),
+)

@@ -1,0 +1,47 @@
+"""Solvent, flammable gas and the hot-work permit."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from ...basis.on_paper import when
+from ...basis.quantity import Instant, Quantity, Word, shown
+from ...basis.question import Request
+from .kind import EVERYBODY, LOOKING, TECHNICIAN, Kind
+from .values import AirC, Percent
+
+
+class SolventUsed(Request):
+    """Solvent wiped in or near the part: how much, in what space."""
+
+    solvent: Word
+    ml: Annotated[float, Quantity("Solvent", "ml", above=0, at_most=100000)]
+    space_l: Annotated[float, Quantity("Space", "l", above=0, at_most=1e7)]
+    air_c: AirC = 20.0
+    air_changes_per_h: Annotated[float, Quantity("Air changes", "1/h", at_least=0, at_most=1000)] = 0.0
+    mixing_factor: Annotated[float, Quantity("Mixing factor", "", at_least=1, at_most=20)] = 3.0
+
+
+class VapourRead(Request):
+    """What the flammable-gas meter showed before heat was switched on."""
+
+    lel_pct: Percent
+    instrument: Word | None = None
+
+
+class PermitIssued(Request):
+    """The hot-work permit: number and end."""
+
+    number: Word
+    until: Instant
+
+
+KINDS = (
+    Kind("solvent.used", SolventUsed, "Solvent used",
+         lambda b: f"{shown(b.ml)} ml {b.solvent} in {shown(b.space_l)} l, {shown(b.air_changes_per_h)} air changes/h",
+         section="solvent", step="hazards", roles=frozenset({TECHNICIAN}), box="3d"),
+    Kind("vapour.read", VapourRead, "Flammable gas read", lambda b: f"{shown(b.lel_pct)} % of the lower explosive limit",
+         section="vapour", step="hazards", roles=LOOKING, measured_with=("vapour_meter",), box="3e"),
+    Kind("permit.issued", PermitIssued, "Hot-work permit", lambda b: f"{b.number}, until {when(b.until)}",
+         section="permit", step="hazards", roles=EVERYBODY, box="3a"),
+)

@@ -1,0 +1,82 @@
+"""The heat plan, the layers, the heat log and the end of hot work."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from ...basis.on_paper import when, words
+from ...basis.quantity import Instant, Prose, Quantity, Word, shown
+from ...basis.question import Request
+from .kind import ENGINEER, TECHNICIAN, Kind
+from .values import AirC
+
+
+class Gun(Request):
+    """A hot-air gun in its own terms."""
+
+    power_w: Annotated[float, Quantity("Gun power", "W", above=50, at_most=20000)]
+    air_c: Annotated[float, Quantity("Gun air", "°C", above=30, at_most=800)]
+    outlet_mm: Annotated[float, Quantity("Gun outlet", "mm", above=2, at_most=300)]
+    distance_mm: Annotated[float, Quantity("Gun distance", "mm", at_least=0, at_most=1000)]
+
+
+class HeatPlanned(Request):
+    """The heat plan before the first layer."""
+
+    gun: Gun
+    back: Literal["free", "insulated", "second_gun"] = "free"
+    part_start_c: Annotated[float, Quantity("Part at the start", "°C", at_least=-45, at_most=400)] = 20.0
+    ambient_c: AirC = 20.0
+
+
+class LayerFused(Request):
+    """One layer, melted through before the next."""
+
+    number: Annotated[int, Quantity("Layer number", "", at_least=1, at_most=200, whole=True)]
+    lot: Word
+    remark: Prose | None = None
+
+
+class HeatReading(Request):
+    """One line of the heat log."""
+
+    time_s: Annotated[float, Quantity("Time", "s", at_least=0, at_most=86400)]
+    reading_c: Annotated[float, Quantity("Reading", "°C", at_least=-60, at_most=900)]
+    aimed_at: Literal["polymer", "painted_dot", "ground_steel", "back_contact"]
+    emissivity_set: Annotated[float, Quantity("Emissivity set", "", above=0.01, at_most=1)] = 0.95
+
+
+class HeatLogged(Request):
+    """What the pyrometer or probe showed while the layers were fused."""
+
+    readings: list[HeatReading]
+    file: Word | None = None
+    instrument: Word | None = None
+
+
+class HotWorkEnded(Request):
+    """Last heat; the fire watch starts here."""
+
+    fire_watch_until: Instant
+    watched_by: Word
+
+
+_FUSES = frozenset({TECHNICIAN})
+
+
+def _planned(body: HeatPlanned) -> str:
+    gun = body.gun
+    return (f"gun {shown(gun.power_w)} W, {shown(gun.air_c)} °C, outlet {shown(gun.outlet_mm)} mm, distance "
+            f"{shown(gun.distance_mm)} mm, back {words(body.back)}")
+
+
+KINDS = (
+    Kind("heat.planned", HeatPlanned, "Heat planned", _planned,
+         section="heat_plan", step="heat", roles=frozenset({TECHNICIAN, ENGINEER}), box="4a"),
+    Kind("layer.fused", LayerFused, "Layer fused", lambda b: f"layer {b.number}" + (f": {b.remark}" if b.remark else ""),
+         section="layer", step="buildup", roles=_FUSES, repair=True, follows=("disposition", "surface"), box="4b"),
+    Kind("heat.logged", HeatLogged, "Heat log", lambda b: f"{len(b.readings)} readings",
+         section="heat_log", step="heat", roles=_FUSES, repair=True, measured_with=("infrared", "steel_probe"), box="4c"),
+    Kind("hot_work.ended", HotWorkEnded, "Hot work ended", lambda b: f"fire watch until {when(b.fire_watch_until)}",
+         section="hot_work_end", step="hazards", roles=_FUSES, repair=True, box="4d"),
+)

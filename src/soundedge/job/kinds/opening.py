@@ -1,0 +1,151 @@
+"""What stands at the head of a job: the part, its lining, people, instruments, lots, earlier repairs."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import model_validator
+
+from ...basis.materials import Metal, Polymer
+from ...basis.quantity import Instant, Prose, Quantity, Word
+from ...basis.question import Request, refuse
+from ...basis.sentences import say
+from ...basis.shape import CoordinateMm, Outline, SizeMm
+from .kind import ELSEWHERE, EVERYBODY, Kind
+from .values import AreaMm2, FilmUm, PlateMm, Role
+
+
+class JobOpened(Request):
+    """The job: its number, whose it is, and the procedure it is done under, whole, as it stood that day."""
+
+    number: Word
+    site: Word
+    customer: Word | None = None
+    note: Prose | None = None
+    procedure: dict[str, Any]
+    procedure_sha256: Word
+
+
+class KeepOut(Request):
+    """A surface where no repair is allowed, as an outline on the part."""
+
+    kind: Literal["sealing_face", "edge", "radius", "weld", "seat"]
+    shape_mm: Outline
+
+
+class PartIdentified(Request):
+    """The part: what it is, of which metal, how thick, how much of it is lined, where not to repair."""
+
+    name: Word
+    tag: Word
+    drawing: Word | None = None
+    material: Metal
+    plate_mm: PlateMm
+    radius_mm: SizeMm = 150.0
+    lined_area_mm2: AreaMm2
+    keep_out: list[KeepOut] = []
+    last_service: Prose | None = None
+    decontamination: Prose | None = None
+
+
+class LiningIdentified(Request):
+    """The lining as it is: polymer, thickness, grade, and how it was applied."""
+
+    polymer: Polymer
+    thickness_um: FilmUm
+    grade: Word | None = None
+    applied: Prose | None = None
+    conductive_filler: bool = False
+    immersed: bool = False
+
+
+class PersonNamed(Request):
+    """A person: name, role, and what he is qualified for until when: polymers, and the plates on which he fuses."""
+
+    id: Word
+    name: Word
+    role: Role
+    qualified_until: Instant | None = None
+    qualified_for: list[Polymer] = []
+    qualified_plate_mm_min: PlateMm | None = None
+    qualified_plate_mm_max: PlateMm | None = None
+    certificate: Word | None = None
+
+    @model_validator(mode="after")
+    def _a_range(self) -> PersonNamed:
+        least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
+        if least is not None and most is not None and least > most:
+            raise refuse("contradiction", say("job.qualified_plates_least_most", name=self.name, least=least, most=most))
+        return self
+
+    def fuses_on(self, plate_mm: float) -> bool:
+        """Whether his qualification covers a plate; a bound that it does not name bounds nothing."""
+        least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
+        return (least is None or plate_mm >= least) and (most is None or plate_mm <= most)
+
+    @property
+    def plates(self) -> str:
+        """The plates of his qualification in words, empty when it names none."""
+        least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
+        if least is None:
+            return f"up to {most:g} mm" if most is not None else ""
+        return f"from {least:g} mm" + (f" to {most:g} mm" if most is not None else "")
+
+
+class InstrumentListed(Request):
+    """An instrument with its calibration. ``tol_pct`` and ``tol`` are half-widths; ``tol`` in its own unit."""
+
+    id: Word
+    kind: Literal["film_gauge", "air_meter", "steel_probe", "infrared", "holiday_detector", "salt_meter",
+                  "vapour_meter", "profile_gauge", "other"]
+    calibrated_on: Instant
+    calibration_due: Instant
+    certificate: Word | None = None
+    tol_pct: Annotated[float, Quantity("Tolerance", "%", at_least=0, at_most=50)] = 0.0
+    tol: Annotated[float, Quantity("Tolerance", "", at_least=0, at_most=10000)] = 0.0
+
+    @model_validator(mode="after")
+    def _due_after(self) -> InstrumentListed:
+        if self.calibration_due <= self.calibrated_on:
+            raise refuse("contradiction", say("job.instrument_due_before_calibrated", name=self.id))
+        return self
+
+
+class LotReceived(Request):
+    """A material lot: powder, solvent, abrasive."""
+
+    id: Word
+    kind: Literal["powder", "primer", "solvent", "abrasive"]
+    polymer: Polymer | None = None
+    expires: Instant
+    opened_on: Instant | None = None
+
+
+class RepairRecalled(Request):
+    """An earlier repair of this part: where and how long ago."""
+
+    job: Word
+    x: CoordinateMm
+    y: CoordinateMm
+    d: SizeMm
+    months_ago: Annotated[float, Quantity("Age of the earlier repair", "months", at_least=0, at_most=1200)]
+
+
+_EVERY_JOB = say("kinds.every_job_has_it")
+_LISTED = say("kinds.listed_in_register")
+
+KINDS = (
+    Kind("job.opened", JobOpened, "Job opened", ELSEWHERE, section="job", many=False, acted=False, not_voided=_EVERY_JOB),
+    Kind("person.named", PersonNamed, "Person named", ELSEWHERE, section="person", acted=False, listed=True,
+         not_corrected=_LISTED, not_voided=_LISTED),
+    Kind("part.identified", PartIdentified, "Part identified", ELSEWHERE, section="part", many=False, acted=False,
+         not_voided=_EVERY_JOB),
+    Kind("lining.identified", LiningIdentified, "Lining identified", ELSEWHERE, section="lining", many=False, acted=False,
+         not_voided=_EVERY_JOB),
+    Kind("instrument.listed", InstrumentListed, "Instrument listed", ELSEWHERE, section="instrument", acted=False, listed=True,
+         not_corrected=_LISTED, not_voided=_LISTED),
+    Kind("lot.received", LotReceived, "Lot received", ELSEWHERE, section="lot", acted=False, listed=True,
+         not_corrected=_LISTED, not_voided=_LISTED),
+    Kind("repair.recalled", RepairRecalled, "Earlier repair", ELSEWHERE, section="history", acted=False, step="disposition",
+         page="history", roles=EVERYBODY, box="7a"),
+)
