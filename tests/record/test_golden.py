@@ -107,7 +107,7 @@ def _moment(entries):
 
 
 def _numbers(node, near=False):
-    """Decimal strings as numbers; ``near``: to nine digits, as another build of a library may differ in an outline's last bit."""
+    """Decimal strings as numbers; ``near``: to nine digits, as builds of a library may differ in the last bit."""
     if isinstance(node, dict):
         return {key: _numbers(value, near) for key, value in node.items()}
     if isinstance(node, list):
