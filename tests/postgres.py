@@ -178,7 +178,7 @@ def main(command: list[str]) -> int:
         print(__doc__)
         return 2
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
-    from soundedge.services.evidence.ledger_place import prepare
+    from soundedge.services.people.installation import prepare_database as prepare
 
     with cluster() as running:
         prepare(running.url(OWNER), APP)  # the accounts' tables too

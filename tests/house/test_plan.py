@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from .imports import HOUSE, doors, opened
-from .plan import IMPURE, ONLY_IN, PLAN, PURE_ROOMS, TRADE_ROOMS
+from .imports import HOUSE, doors, opened, python_edges
+from .plan import IMPURE, ONLY_IN, PLAN, PURE_ROOMS, SERVICES, TRADE_ROOMS
 
 ROOT = Path(__file__).parents[2]
 ROOMS = sorted(p.name for p in HOUSE.iterdir() if p.is_dir() and (p / "__init__.py").exists())
@@ -43,6 +43,21 @@ def test_a_pure_room_leaves_the_world_alone(room):
         for call in ("datetime.now(", "time.time(", "date.today(", "os.environ", "utcnow("):
             if call in text:
                 wrong.append(f"{file.relative_to(HOUSE)} calls {call}")
+
+    assert wrong == []
+
+
+def test_every_room_of_services_is_on_the_plan():
+    assert {one.name for one in (HOUSE / "services").iterdir() if (one / "__init__.py").exists()} == set(SERVICES)
+
+
+def test_a_room_of_services_opens_only_planned_doors():
+    def room(file):
+        parts = file.split("/")
+        return parts[1] if parts[0] == "services" and len(parts) > 2 else ""
+
+    wrong = [f"{file} imports {other}" for file, others in python_edges().items() if file.startswith("services/")
+             for other in others if room(other) and room(other) not in (room(file), *SERVICES.get(room(file), ()))]
 
     assert wrong == []
 

@@ -12,7 +12,7 @@ from ..basis.sentences import say
 from ..basis.strict_json import loads
 from ..basis.units import quantity
 from ..services.ask import ask
-from ..services.folder.files import read_text, write_whole
+from ..services.files import read_text, write_whole
 from .flags import answer_options, quantity_type, show
 
 

@@ -11,7 +11,7 @@ import click
 from ..basis.errors import Unreadable
 from ..basis.sentences import say
 from ..services.ask import ask
-from ..services.folder.files import read_text
+from ..services.files import read_text
 from .flags import answer_options, quantity_type, show
 
 _COLUMNS = ("at", "air_c", "rh_pct", "steel_c")

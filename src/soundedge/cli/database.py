@@ -29,9 +29,9 @@ def command() -> None:
               help="A file whose first line is the password of a role that is made; without it the role has none.")
 def prepare(owner_url: str, role: str, password_file: str | None) -> int:
     """Make tables, guards and the bench's role. Run again it changes nothing that is there, and says what is out of order."""
-    from ..services.evidence import ledger_place
+    from ..services.people.installation import prepare_database
 
-    tell(ledger_place.prepare(owner_url, role, password=_first_line(password_file)))
+    tell(prepare_database(owner_url, role, password=_first_line(password_file)))
     return 0
 
 
@@ -58,7 +58,7 @@ def move(data: str) -> int:
 def _first_line(file: str | None) -> str:
     if file is None:
         return ""
-    from ..services.folder.files import read_text
+    from ..services.files import read_text
 
     lines = read_text(Path(file), what="The password", field="password-file").splitlines()
     return lines[0] if lines else ""

@@ -64,7 +64,7 @@ def _plan(request: dict[str, Any], card: str | None, number: str, as_json: bool)
     """The planner's answer, and its card on paper."""
     from pathlib import Path
 
-    from ..services.folder.files import write_whole
+    from ..services.files import write_whole
     from ..services.heat import plan, work_card
 
     answer = plan(request)

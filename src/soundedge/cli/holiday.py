@@ -94,7 +94,7 @@ def command(
     if sheet:
         from pathlib import Path
 
-        from ..services.folder.files import write_whole
+        from ..services.files import write_whole
         from ..services.holiday import test_sheet
 
         write_whole(Path(sheet), test_sheet(answer, number=number))

@@ -11,7 +11,7 @@ import click
 
 from ..basis.strict_json import loads
 from ..services.ask import ask
-from ..services.folder.files import read_bytes
+from ..services.files import read_bytes
 from .flags import answer_options, quantity_type, show, tell
 
 

@@ -85,8 +85,8 @@ def sign(folder: str, what: str, person: str, meaning: str, passphrase_file: str
     """Show what stands, then sign it with a person's own key: disposition, surface, film, holiday or release."""
     from datetime import UTC, datetime
 
-    from ..services.evidence.personal_signature import review
-    from ..services.evidence.personal_signature import sign as put
+    from ..services.folder.sign_sheet import review
+    from ..services.folder.sign_sheet import sign as put
     from .people import passphrase
 
     reviewed = review(Path(folder), Path(data), now=datetime.now(UTC))

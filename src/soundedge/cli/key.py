@@ -73,7 +73,7 @@ def show_paper(keys: str | None) -> int:
 def from_paper(file: str, keys: str | None, data: str | None) -> int:
     """Bring the log's key back from its paper copy, typed into FILE (or on standard input)."""
     from ..services.evidence import keys as keyring
-    from ..services.folder.files import read_text
+    from ..services.files import read_text
 
     text = sys.stdin.read(10_000) if file == "-" else read_text(Path(file), what="The paper copy", field="file")
     key = keyring.from_paper(text, folder=keyring.place(keys), data=Path(data) if data else None)
@@ -88,7 +88,7 @@ def from_paper(file: str, keys: str | None, data: str | None) -> int:
 def trust(file: str, keys: str | None) -> int:
     """Take an older public key of this log back from FILE: for when the keys' folder was lost and a new key made."""
     from ..services.evidence import keys as keyring
-    from ..services.folder.files import read_text
+    from ..services.files import read_text
 
     found = keyring.trust(read_text(Path(file), what="The public key", field="file"), folder=keyring.place(keys))
     for key in found:

@@ -46,7 +46,7 @@ def passphrases(by: Sequence[str], files: Sequence[str]) -> list[tuple[str, str]
 def passphrase(name: str, file: str | None, *, new: bool = False) -> str:
     """A passphrase from the first line of a file, or typed without being shown (twice for a new one)."""
     if file is not None:
-        from ..services.folder.files import read_text
+        from ..services.files import read_text
 
         lines = read_text(Path(file), what="The passphrase", field="passphrase").splitlines()
         return lines[0] if lines else ""

@@ -34,7 +34,7 @@ def listed(data: str) -> int:
 def export(job: str, out: str, data: str) -> int:
     """Write the record of JOB as it is kept, byte for byte."""
     from ..services.evidence.keep_job import exported
-    from ..services.folder.files import write_whole
+    from ..services.files import write_whole
 
     raw = exported(Path(data), job)
     write_whole(Path(out), raw)
@@ -61,7 +61,7 @@ def suspects(tol: float, as_json: bool, data: str) -> int:
 
     Exit 3 when any does.
     """
-    from ..services.affected import suspects
+    from ..services.desk.affected import suspects
 
     answer = suspects(Path(data), tol_pct=tol, tell=lambda line: tell(line, error=True))
     rows = [("suspect readings", str(len(answer["suspect"]))), ("jobs held", ", ".join(answer["jobs_held"]) or "none"),
@@ -78,7 +78,7 @@ def suspects(tol: float, as_json: bool, data: str) -> int:
 @_DATA
 def lot(lot: str, data: str) -> int:
     """Which kept jobs stand on material lot LOT."""
-    from ..services.affected import by_lot
+    from ..services.desk.affected import by_lot
 
     found = by_lot(Path(data), lot)
     for one in found:
@@ -94,7 +94,7 @@ def lot(lot: str, data: str) -> int:
 @_DATA
 def part(tag: str, data: str) -> int:
     """The kept repairs of part TAG, where and how large: the [[history]] of its next job."""
-    from ..services.affected import by_part
+    from ..services.desk.affected import by_part
 
     found = by_part(Path(data), tag)
     for one in found:

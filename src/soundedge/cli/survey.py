@@ -12,7 +12,7 @@ import click
 
 from ..basis.errors import BenchError, Missing, Refused
 from ..basis.sentences import say
-from ..services.folder.files import write_whole
+from ..services.files import write_whole
 from ..services.survey import clicks_for, limits_beside, outline_picture, photos_in, survey
 from .flags import answer_options, quantity_type, show, tell
 

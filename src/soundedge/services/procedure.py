@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from ..basis.procedure import LIMITS, Procedure, load_procedure, plain_procedure
-from .folder.files import read_text
+from .files import read_text
 
 
 def procedure_of(name: str, *, base: Path | None = None) -> Procedure:

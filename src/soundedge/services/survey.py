@@ -13,7 +13,7 @@ from ..basis import strict_json
 from ..basis.errors import Missing, Unreadable
 from ..basis.question import pick, read
 from ..basis.sentences import say
-from .folder.files import PHOTO_MAX_BYTES, read_bytes, read_text
+from .files import PHOTO_MAX_BYTES, read_bytes, read_text
 
 JSON_FILES = ("outline", "card")
 
@@ -66,7 +66,7 @@ def outline_picture(raw: Any, *, base: Path | None = None, longest_px: int = 120
 def card_file(path: Path, *, sheet: str = "small", serial: str = "") -> None:
     """Write a target card as SVG or PDF, by the ending of ``path``."""
     from ..survey.drawing import card_svg
-    from .folder.files import write_whole
+    from .files import write_whole
 
     ending = path.suffix.lower()
     if ending not in (".svg", ".pdf"):

@@ -1,8 +1,7 @@
 """After a start, does the first who asks find the jobs read already, in every shop, also beside one that cannot be read?"""
 
-from soundedge.services import affected
+from soundedge.services.desk import affected, board, state
 from soundedge.services.desk import affected as recalled
-from soundedge.services.desk import board, state
 from soundedge.services.desk.shop_place import new_shop
 from soundedge.services.desk.warm import warm
 from soundedge.services.people import serve

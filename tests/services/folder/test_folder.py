@@ -344,7 +344,7 @@ def test_a_disk_that_fills_at_any_file_leaves_the_old_set_as_it_was(folder, monk
         if len(calls) == which:
             raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("soundedge.services.folder.files.os.fsync", full)
+    monkeypatch.setattr("soundedge.services.files.os.fsync", full)
     with pytest.raises(BenchError, match="No space left"):
         run_job(folder, out)
 

@@ -23,9 +23,9 @@ from ...store.blobs import Blobs
 from ..evidence import keys as keyring
 from ..evidence.certificate_page import certificate as page
 from ..evidence.keys import Keys
+from ..evidence.originals import Originals
 from ..evidence.records import BENCH, Record, judgement
 from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
-from ..folder.contents import Folder
 from . import book, roles
 from .actor import Actor
 from .enter import moved, own_id
@@ -200,11 +200,11 @@ def _sealed(data: Path, job: str, record: Record, restored: list[str], now: date
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
     outcome = judged(data, job, entries, estimates=True)
-    folder = _files(data, outcome)
+    files = _files(data, outcome)
     before = entries[-1].body.get("supersedes")
     replaces = f"Replaces certificate {before}." if before else ""
     return seal(
-        lambda code, inside: page(outcome, record, folder, replaces=replaces, code=code, inside=inside, restored=restored,
+        lambda code, inside: page(outcome, record, files, replaces=replaces, code=code, inside=inside, restored=restored,
                                   times=("when each was entered; the record keeps beside it when it was written down",)),
         outcome, record, now=now, data=data, keys=keys,
     )
@@ -216,14 +216,14 @@ def book_append(ledger: Any, held: book.Known, facts: list[Said], now: datetime)
     held.take(entry for entry in stored if entry.no > held.count)
 
 
-def _files(data: Path, outcome: Outcome) -> Folder:
+def _files(data: Path, outcome: Outcome) -> Originals:
     """The pictures of the job by their digests, as the page wants them."""
     blobs = Blobs(Path(data) / "blobs")
-    folder = Folder(Path(data), {})
+    files = Originals()
     for event in outcome.job.of("picture.taken"):
-        folder.originals[event.body.sha256] = blobs.get(event.body.sha256)
+        files.originals[event.body.sha256] = blobs.get(event.body.sha256)
     for event in outcome.job.of("damage.outlined"):
         drawn = ((event.body.survey or {}).get("picture") or {}).get("sha256")
         if event.body.photo_sha256 and drawn and blobs.has(drawn):
-            folder.shown[event.body.photo_sha256] = blobs.get(drawn)
-    return folder
+            files.shown[event.body.photo_sha256] = blobs.get(drawn)
+    return files

@@ -11,7 +11,7 @@ from math import pi
 from pathlib import Path
 from typing import Any
 
-from ..affected import by_part
+from .affected import by_part
 
 DAYS_PER_MONTH = 365.2425 / 12
 

@@ -28,8 +28,8 @@ from ...record.sign import key_id, public_of, sign_event
 from ...record.verify import verify
 from ...record.write import document
 from ..evidence import keys as keyring
-from ..evidence import personal_signature
 from ..evidence.records import body_said, events_in
+from ..evidence.reviewed import Reviewed
 from ..evidence.sealing import ready
 from . import roles
 from .actor import Actor
@@ -58,14 +58,14 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Reviewed(personal_signature.Reviewed):
+class DeskReview(Reviewed):
     """The same as at the terminal, with every hold point and the release as this person sees them."""
 
     points: list[Point]
     release: Point
 
 
-def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | None = None) -> Reviewed:
+def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | None = None) -> DeskReview:
     """What stands, and what this person could sign on it.
 
     Parameters
@@ -85,7 +85,7 @@ def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | 
         wanted = [p for p in outcome.case.hold_points if "hazards" in outcome.steps or p != "surface"]
         points = [_point(entries, outcome, person, book, p, at, held.next_step) for p in wanted]
         release = _point(entries, outcome, person, book, "release", at, held.next_step)
-    return Reviewed.of(outcome, held.head, len(entries), points=points, release=release)
+    return DeskReview.of(outcome, held.head, len(entries), points=points, release=release)
 
 
 def sign(

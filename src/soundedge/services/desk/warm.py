@@ -11,8 +11,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ...record.rotation import SHOP
-from ..affected import told
 from ..evidence.ledger_place import open_ledger
+from .affected import told
 from .board import LINES_HELD, line
 
 

@@ -31,7 +31,7 @@ from ...record.witness import compare
 from ...store.blobs import Blobs
 from ...store.ledger import FILE, NotKept
 from ...store.sqlite import check_file, leaves_in_file
-from ..folder.files import read_bytes, write_whole
+from ..files import read_bytes, write_whole
 from . import keys as keyring
 from . import shop_chain
 from .keys import Keys

@@ -10,12 +10,13 @@ from ...job.judge import Outcome
 from ...report.certificate import certificate_pdf
 from ...report.from_job import certificate_view
 from ...report.view import Chart, Picture
-from ..folder.contents import Folder
+from ..pictures import shown_copy
+from .originals import Originals
 from .records import Record
 
 
 def certificate(
-    outcome: Outcome, record: Record, folder: Folder, *, replaces: str = "", code: str = "",
+    outcome: Outcome, record: Record, files: Originals, *, replaces: str = "", code: str = "",
     inside: Mapping[str, bytes] | None = None, restored: Sequence[str] = (), times: Sequence[str] = (),
 ) -> bytes:
     """The certificate, hold notice, review or rejection as PDF, with ``record.json`` (and what else is given) inside.
@@ -32,7 +33,7 @@ def certificate(
         record_facts=_record_facts(outcome, record, restored, times),
         revision=revision,
         replaces=replaces,
-        photos=_photos(outcome, folder),
+        photos=_photos(outcome, files),
         drawings=_drawings(outcome),
         charts={"measured": _charts(outcome)},
         qr_text=code,
@@ -54,21 +55,21 @@ def _record_facts(
     return facts
 
 
-def _photos(outcome: Outcome, folder: Folder) -> list[Picture]:
+def _photos(outcome: Outcome, files: Originals) -> list[Picture]:
     pictures = []
     for event in outcome.job.of("damage.outlined"):
         digest = event.body.photo_sha256
-        if digest and digest in folder.shown:
+        if digest and digest in files.shown:
             stage = event.body.stage.replace("_", " ")
             what = f"{event.body.id}, {stage}"
             pictures.append(Picture(
-                folder.shown[digest], f"Rectified photo of damage {what}, with outline and millimetre grid",
+                files.shown[digest], f"Rectified photo of damage {what}, with outline and millimetre grid",
                 f"{what}: rectified from {event.body.photo}, grid 10 mm. Original SHA-256 {digest[:16]}…", 80,
             ))
     for event in outcome.job.of("picture.taken"):
-        raw = folder.originals.get(event.body.sha256)
+        raw = files.originals.get(event.body.sha256)
         if raw is not None:
-            pictures.append(Picture(folder.for_show(raw, event.body.file), event.body.caption, event.body.caption, 80))
+            pictures.append(Picture(shown_copy(raw, event.body.file), event.body.caption, event.body.caption, 80))
     return pictures
 
 

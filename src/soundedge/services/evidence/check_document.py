@@ -29,7 +29,7 @@ from ...record.tree import leaf_hash
 from ...record.verify import verify
 from ...record.witness import Forked, compare, disagree
 from ...record.write import document
-from ..folder.files import read_bytes
+from ..files import read_bytes
 from . import keys as keyring
 from .newer_entries import REPLACED, Since, since_issued
 from .sealing import INSIDE_KEY, INSIDE_PROOF

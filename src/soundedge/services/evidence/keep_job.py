@@ -20,15 +20,15 @@ from ...record.entry import Entry, Said
 from ...record.write import Record as Written
 from ...store.blobs import Blobs
 from ...store.ledger import Ledger
-from ..folder.contents import Folder
 from .ledger_place import open_ledger
+from .originals import Originals
 from .records import BENCH, Record, facts_of, judgement
 from .shop_chain import write
 
 CLOCK_SLACK_S = 2.0  # two machines of one shop may differ by that much; own estimate
 
 
-def keep(data: Path, folder: Folder, events: Sequence[Event], outcome: Outcome, *, now: datetime) -> Record:
+def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome, *, now: datetime) -> Record:
     """Add what is new to the ledger, with the judgement when there is a new one, and give the job's record.
 
     Parameters
@@ -50,7 +50,7 @@ def keep(data: Path, folder: Folder, events: Sequence[Event], outcome: Outcome, 
         kept = _entries(ledger, number)
         _nothing_changed(kept, facts)
         blobs = Blobs(data / "blobs")
-        for raw in folder.originals.values():
+        for raw in files.originals.values():
             blobs.put(raw)
         before = {entry.id for entry in kept}
         fresh = [fact for fact in facts if fact.id not in before]

@@ -35,7 +35,7 @@ from ...record.keys import key_of, paper_copy, read_paper_copy, read_secret, sec
 from ...record.note import NoteKey, read_key
 from ...record.sign import key_id, public_of
 from ...report.sign import SigningKey
-from ..folder.files import read_bytes, read_text
+from ..files import read_bytes, read_text
 
 LOG, PUBLIC, NEXT = "log.key", "log.pub", "log.key.next"
 CERTIFICATE_KEY, CERTIFICATE = "certificate.key", "certificate.pem"

@@ -105,37 +105,6 @@ def bring_back(file: Path, data: Path, *, as_file: bool = False) -> None:
     part.replace(data / FILE)
 
 
-def prepare(owner_url: str, role: str, *, password: str = "") -> str:
-    """Make the database ready for ledgers and accounts, as its owner; what is there already stays as it is.
-
-    Parameters
-    ----------
-    owner_url : str
-        Address with a role that may make schemas, tables and roles there. The bench itself never uses it.
-    role : str
-        The bench's own role; made when it is not there.
-    password : str
-        For a role that is made here.
-
-    Returns
-    -------
-    str
-        One sentence.
-
-    Raises
-    ------
-    Refused, Unreadable, RecordBroken
-        See ``store.postgres_schema.prepare`` and ``installation.prepare_accounts``.
-    """
-    _store()  # says what to install when it is not
-    from ...store.postgres import prepare as ledgers
-    from ..people.installation import prepare_accounts
-
-    said = ledgers(owner_url, role, password=password)
-    prepare_accounts(owner_url, role)
-    return f"{said} The accounts' tables are those of this version."
-
-
 def where(data: Path) -> str:
     """Where the ledger of a data folder lies; one sentence, the ledger opened and its state read.
 
@@ -193,7 +162,7 @@ def move(data: Path) -> str:
 
 
 def _in_database(data: Path, url: str, projections: Sequence[Projection], wait_s: float) -> Ledger:
-    opener = _store()
+    opener = postgres_store()
     if not (data / MARKER).is_file():
         try:
             data.mkdir(parents=True, exist_ok=True)
@@ -206,11 +175,12 @@ def _in_database(data: Path, url: str, projections: Sequence[Projection], wait_s
 
 @contextmanager
 def _fresh(url: str) -> Iterator[PostgresLedger]:
-    with _store().new(url, Path(), wait_s=20.0) as ledger:
+    with postgres_store().new(url, Path(), wait_s=20.0) as ledger:
         yield ledger
 
 
-def _store() -> type[PostgresLedger]:
+def postgres_store() -> type[PostgresLedger]:
+    """What keeps a ledger in PostgreSQL; raises NotKept, with what to install, where it cannot be loaded."""
     try:
         from ...store.postgres import PostgresLedger
     except ImportError:

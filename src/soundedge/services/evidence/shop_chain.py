@@ -32,7 +32,7 @@ from ...record.rotation import REASON_MIN, SHOP, keys_of
 from ...record.sign import sign_event
 from ...record.verify import verify
 from ...store.ledger import Ledger
-from ..folder.files import read_text
+from ..files import read_text
 from .keys import LOG, NEXT, Keys, add_public, load, person_keys, two_people
 from .ledger_place import open_ledger
 from .records import BENCH

@@ -12,7 +12,7 @@ from ...record.replay import insist
 from ...record.rotation import SHOP
 from ...record.verify import Verified, verify
 from ...report.from_job import TITLES
-from ..folder.files import read_bytes, write_whole
+from ..files import read_bytes, write_whole
 from .check_document import (
     READ_RIGHT,
     WRITTEN_ANEW,

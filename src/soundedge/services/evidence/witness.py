@@ -32,7 +32,7 @@ from ...record.note import NoteKey
 from ...record.tree import leaf_hash, root
 from ...record.witness import Forked, RolledBack, compare
 from ...store.ledger import Ledger
-from ..folder.files import read_bytes, read_text, write_whole
+from ..files import read_bytes, read_text, write_whole
 from . import keys as keyring
 from . import shop_chain
 from .keys import CHECKPOINTS, Keys

@@ -10,44 +10,28 @@
 
 from __future__ import annotations
 
-import hashlib
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Missing, Refused, Unreadable
 from ...basis.sentences import say
+from ..evidence.originals import Originals
+from ..files import PHOTO_MAX_BYTES, read_bytes, read_text
 from ..procedure import procedure_file
-from .files import PHOTO_MAX_BYTES, read_bytes, read_text
 from .tables import read_table
 
 Told = Callable[[str], None]
 
 
-@dataclass
-class Folder:
-    """A job folder as read: the sheet with its files' values in place, and the originals by digest."""
+@dataclass(kw_only=True)
+class Folder(Originals):
+    """A job folder as read: the sheet with its files' values in place, and the originals."""
 
     path: Path
     sheet: dict[str, Any]
-    originals: dict[str, bytes] = field(default_factory=dict)
-    names: dict[str, str] = field(default_factory=dict)
-    shown: dict[str, bytes] = field(default_factory=dict)
-
-    def keep(self, name: str, raw: bytes) -> str:
-        """Keep a file's own bytes; returns their SHA-256 in hex."""
-        digest = hashlib.sha256(raw).hexdigest()
-        self.originals[digest] = raw
-        self.names[digest] = name
-        return digest
-
-    def for_show(self, raw: bytes, name: str) -> bytes:
-        """A copy of a picture for the page: upright, at most 1600 px, without metadata."""
-        from ..pictures import shown_copy
-
-        return shown_copy(raw, name)
 
 
 def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:
@@ -77,7 +61,7 @@ def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:
         raise Unreadable("job.toml", say("folder.job_sheet_nested_too_deep")) from None
     except ValueError as error:  # a number of thousands of digits
         raise Unreadable("job.toml", say("folder.job_sheet_read", error=str(error)[:120])) from None
-    read = Folder(folder, sheet)
+    read = Folder(path=folder, sheet=sheet)
     read.keep("job.toml", text.encode())
     _procedure(read)
     _air(read)

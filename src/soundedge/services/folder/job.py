@@ -21,8 +21,8 @@ from ...record.verify import verify
 from ...store.durable import sync_folder, write_durably
 from ..evidence.sealing import PROOF, ready, seal
 from ..evidence.shop_chain import restored_since
+from ..files import read_bytes, write_together, write_whole
 from .contents import read_folder
-from .files import read_bytes, write_together, write_whole
 
 Told = Callable[[str], None]
 TEMPLATES = Path(__file__).with_name("templates")

@@ -7,7 +7,7 @@ from typing import Any
 
 from ...basis.errors import Contradiction, NotEnough
 from ...basis.sentences import say
-from .files import read_bytes, write_whole
+from ..files import read_bytes, write_whole
 
 
 def readings_file(

@@ -16,7 +16,7 @@ from typing import Any
 
 from ...basis.errors import Missing, NotEnough, Unreadable
 from ...basis.sentences import say
-from .files import read_bytes
+from ..files import read_bytes
 
 LINES_MAX = 200_000
 

@@ -8,6 +8,7 @@ import sys
 
 from ...basis.errors import Missing, Unreadable
 from ...basis.sentences import say
+from ..evidence.ledger_place import postgres_store
 from .setting import root
 
 
@@ -42,6 +43,36 @@ def migrate() -> None:
     if executor.migration_plan(executor.loader.graph.leaf_nodes()):
         raise Missing(
             "database", say("people.tables_accounts_there_yet_older"))
+
+
+def prepare_database(owner_url: str, role: str, *, password: str = "") -> str:
+    """Make the database ready for ledgers and accounts, as its owner; what is there already stays as it is.
+
+    Parameters
+    ----------
+    owner_url : str
+        Address with a role that may make schemas, tables and roles there. The bench itself never uses it.
+    role : str
+        The bench's own role; made when it is not there.
+    password : str
+        For a role that is made here.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    Refused, Unreadable, RecordBroken
+        See ``store.postgres_schema.prepare`` and ``prepare_accounts``.
+    """
+    postgres_store()  # says what to install when it is not there
+    from ...store.postgres import prepare as ledgers
+
+    said = ledgers(owner_url, role, password=password)
+    prepare_accounts(owner_url, role)
+    return f"{said} The accounts' tables are those of this version."
 
 
 def prepare_accounts(owner_url: str, app_role: str) -> None:

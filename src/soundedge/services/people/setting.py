@@ -16,7 +16,7 @@ from urllib.parse import unquote, urlsplit
 from ...basis.errors import Missing, Unreadable
 from ...basis.sentences import say
 from ..evidence import keys as keyring
-from ..folder.files import read_text
+from ..files import read_text
 
 SECRET = "web.secret"
 

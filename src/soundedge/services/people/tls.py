@@ -32,7 +32,7 @@ from typing import TYPE_CHECKING, Any
 from ...basis.errors import Refused, Unreadable
 from ...basis.sentences import say
 from ..evidence.keys import apart, place, write_private
-from ..folder.files import read_bytes, read_text
+from ..files import read_bytes, read_text
 from .machine_names import PRIVATE_NETWORKS, address_of, checked_names, could_end_a_name
 
 if TYPE_CHECKING:

@@ -153,7 +153,7 @@ def entry_form(
     values: dict[str, Any] | None = None,
     choices: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
-    """A form for one kind of entry, its questions read off the kind itself (services/entry_fields.py).
+    """A form for one kind of entry, its questions read off the kind itself (services/desk/entry_fields.py).
 
     ``only``/``without``: names of fields; ``fixed``: values the person does not type; ``instruments``, ``lots``: what may
     be chosen for these fields (objects with id); ``values``: what stands in the fields at first; ``choices``: keys that may be

@@ -9,10 +9,9 @@ in between, nothing is signed.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any
 
 from ...basis.errors import Conflict, Contradiction, Unknown
 from ...basis.quantity import instant_text
@@ -21,45 +20,14 @@ from ...job.judge import Outcome, judge_job
 from ...job.kinds import HOLD_POINTS, Event, body_of
 from ...job.typed import events_of
 from ...record.sign import sign_event
-from ..folder.contents import read_folder
-from ..folder.files import read_text, write_whole
-from . import keys as keyring
-from .keep_job import keep
-from .ledger_place import open_ledger
-from .records import facts_of
-from .sealing import ready
-
-
-@dataclass(frozen=True)
-class Reviewed:
-    """What stands now: the digest to sign on top of, and what a signer should have looked at."""
-
-    job: str
-    head: str
-    verdict: str
-    blocked_by: tuple[str, ...]
-    corrections: int
-    voids: int
-    events: int
-
-    @classmethod
-    def of(cls, outcome: Outcome, head: str, events: int, **more: Any) -> Self:
-        """What stands by a judged job; ``more`` is what another door shows besides."""
-        return cls(
-            outcome.job.the("job.opened").number, head, outcome.verdict,
-            tuple(f"{block.step} ({block.rule.replace('_', ' ')})" for block in outcome.blocked_by),
-            len(outcome.job.corrections), len(outcome.job.voids), events, **more,
-        )
-
-    @property
-    def lines(self) -> list[str]:
-        """As it is shown before the passphrase is asked for."""
-        held = f"held by {'; '.join(self.blocked_by)}" if self.blocked_by else "nothing holds it"
-        return [
-            f"Job {self.job}: {self.verdict.replace('_', ' ')}, {held}.",
-            f"{self.events} events, {self.corrections} corrections, {self.voids} voids; all are printed on the page.",
-            f"What you sign: everything up to {self.head}.",
-        ]
+from ..evidence import keys as keyring
+from ..evidence.keep_job import keep
+from ..evidence.ledger_place import open_ledger
+from ..evidence.records import facts_of
+from ..evidence.reviewed import Reviewed
+from ..evidence.sealing import ready
+from ..files import read_text, write_whole
+from .contents import read_folder
 
 
 def review(folder: Path, data: Path, *, now: datetime) -> Reviewed:

@@ -9,9 +9,9 @@ import pytest
 from soundedge.basis.errors import BenchError, Conflict, Contradiction, RecordBroken, Refused, Unknown
 from soundedge.services.evidence import keys
 from soundedge.services.evidence.check_document import Given, given
-from soundedge.services.evidence.personal_signature import review, sign
 from soundedge.services.evidence.verify import verify_file
 from soundedge.services.folder.job import run_job
+from soundedge.services.folder.sign_sheet import review, sign
 
 COVER = Path(__file__).parents[3] / "examples" / "mixer-cover"
 WORD = "seven grey herons at dawn"

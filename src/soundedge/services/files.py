@@ -6,9 +6,9 @@ import os
 import stat
 from pathlib import Path
 
-from ...basis.errors import Missing, Unreadable
-from ...basis.sentences import say
-from ...store.durable import write_durably
+from ..basis.errors import Missing, Unreadable
+from ..basis.sentences import say
+from ..store.durable import write_durably
 
 TEXT_MAX_BYTES = 4_000_000
 PHOTO_MAX_BYTES = 40_000_000

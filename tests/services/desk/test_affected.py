@@ -9,14 +9,14 @@ import pytest
 from soundedge.basis.errors import BenchError, NotEnough
 from soundedge.job.fold import fold
 from soundedge.record.entry import Said
-from soundedge.services import affected
-from soundedge.services.affected import by_lot, by_part, suspects
 from soundedge.services.cache import Cache
+from soundedge.services.desk import affected
+from soundedge.services.desk.affected import by_lot, by_part, suspects
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.folder.job import run_job
 
 NOW = datetime(2036, 3, 2, 12, tzinfo=UTC)
-EXAMPLES = Path(__file__).parents[2] / "examples"
+EXAMPLES = Path(__file__).parents[3] / "examples"
 
 
 def test_a_kept_job_is_found_by_gauge_lot_and_part(tmp_path):
