@@ -10,8 +10,10 @@ import os
 import threading
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 PASSWORDS = {role: f"{role}s quiet harbour 7" for role in ("technician", "inspector", "engineer", "manager", "auditor")}
 NAMES = {
@@ -104,12 +106,21 @@ def browser(**more: Any) -> Any:
     return Browser(HTTP_HOST="bench.local", **more)
 
 
+@cache
+def _certificates_key() -> Any:
+    """The one that signs the pages of every shop here: to find its primes takes longer than all else of a shop."""
+    from cryptography.hazmat.primitives.asymmetric import rsa
+
+    return rsa.generate_private_key(public_exponent=65537, key_size=3072)
+
+
 def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:
-    """A fresh shop."""
+    """A fresh shop; all its keys are its own but the one of its certificate."""
     from soundedge.services.people import accounts
 
     slug = f"shop-{os.getpid()}-{next(_number)}"
-    row = accounts.open_shop(slug, f"Kelderbeck Basin Works, {slug}", now=now())
+    with patch("cryptography.hazmat.primitives.asymmetric.rsa.generate_private_key", return_value=_certificates_key()):
+        row = accounts.open_shop(slug, f"Kelderbeck Basin Works, {slug}", now=now())
     shop = TestShop(slug, row)
     manager = None
     for role in ("manager", *(role for role in roles if role != "manager")):

@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect, sync_playwright
 
-from .tablet import FLAGS, LAPTOP, PHONE
+from .tablet import FLAGS, LAPTOP, PATIENCE_MS, PHONE
 
 # Playwright's loop runs in the thread of the tests while they set up their shops; nothing there is asynchronous.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
-expect.set_options(timeout=15_000)  # a page has time to say it on a machine with much to do
+expect.set_options(timeout=PATIENCE_MS)
 
 SCREENS = Path(__file__).parents[3] / "out" / "screens"
 SIZES = {"phone": PHONE | {"device_scale_factor": 2}, "laptop": LAPTOP}
@@ -48,7 +48,7 @@ class Hands:
     def __init__(self, browser, live, size, **more):
         self.live, self.size, self.faults, self.meant = live, size, [], []
         self.context = browser.new_context(**SIZES[size], **more)
-        self.context.set_default_timeout(15000)
+        self.context.set_default_timeout(PATIENCE_MS)
         self.context.on("weberror", lambda fault: self.faults.append(f"error: {fault.error}"))
         self.context.on("console", self._line)
         self.page = self.context.new_page()
@@ -88,7 +88,9 @@ class Hands:
         return self.page
 
     def picture(self, name):
-        """Keep what is seen, for whoever looks at the pages (out/screens)."""
+        """Keep what is seen (out/screens), when whoever looks at the pages asks for it: ``SOUNDEDGE_SCREENS=1``."""
+        if not os.environ.get("SOUNDEDGE_SCREENS"):
+            return
         SCREENS.mkdir(parents=True, exist_ok=True)
         self.page.screenshot(path=SCREENS / f"{name}-{self.size}.jpg", full_page=True, type="jpeg", quality=70, scale="css")
 

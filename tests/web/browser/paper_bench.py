@@ -177,7 +177,7 @@ class PaperBench:
         return {"id": one["id"], "outcome": "stored", "no": len(self.order), "error": None}
 
 
-def until(page, script, wanted=True, seconds=12.0):
+def until(page, script, wanted=True, seconds=60.0):
     """Ask the page until it says what is wanted: a strict policy forbids waiting by a string inside it."""
     end = time.monotonic() + seconds
     got = None

@@ -22,6 +22,7 @@ FLAGS = [
 ]
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 LAPTOP = {"viewport": {"width": 1280, "height": 800}}
+PATIENCE_MS = 60_000  # a page has time to say it on a machine with much to do; nothing here is about how long it takes
 SIZES = {"phone": PHONE, "laptop": LAPTOP}
 AXE = next(Path(axe_playwright_python.__file__).parent.rglob("axe.min.js")).read_text("utf-8")
 SMALL = """[...document.querySelectorAll("main button, main input:not([type=checkbox]):not([type=radio]), main select, main summary")]
@@ -31,7 +32,7 @@ SMALL = """[...document.querySelectorAll("main button, main input:not([type=chec
 def signed_in(browser, live, client, size=PHONE, **more):
     """A device of its own, signed in with the session of ``client``; ``faults`` of the page are collected on it."""
     context = browser.new_context(**size, **more)
-    context.set_default_timeout(8000)
+    context.set_default_timeout(PATIENCE_MS)
     context.add_cookies(
         [
             {"name": name, "value": one.value, "url": live.url.replace("http:", "https:"), "secure": True}

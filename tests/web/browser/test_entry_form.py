@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from .paper_bench import JOB, WAITING, PaperBench, until
+from .tablet import PATIENCE_MS
 
 FULL = """<entry-form kind="film.measured" job="J" data-fixed='{"place": "nozzle", "meter": {"kind": "dry"}}'><form>
 <label for="a">Air</label><input id="a" name="air_c" data-type="number" data-factor="0.5555555555555556" data-offset="-17.77777777777778">
@@ -43,7 +44,7 @@ def bench():
 @pytest.fixture
 def page(browser, bench):
     context = browser.new_context(timezone_id="Europe/Berlin")
-    context.set_default_timeout(8000)
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     page.goto(f"{bench.at}/jobs/J/")
     expect(page.locator("outbox-panel summary")).to_be_visible()

@@ -1,6 +1,8 @@
 """Can every page be read and touched: by whoever may open it, on a phone and a laptop, in both languages and units?
 
-Roles and sizes are all combined; languages and units are spread over them so that each meets each role and each size.
+For a change each page is opened once, dealt out over the visits: half way through the work by somebody who works, and those of a
+job once more by the auditor when it is released. Before a release every visit opens everything. Roles and sizes are all combined;
+languages and units are spread over them so that each meets each role and each size.
 """
 
 # ruff: noqa: E501  (scripts for the browser stand here as they are)
@@ -144,18 +146,32 @@ def faults_at(page, tongue):
     return said + [f"with text spaced: {one}" for one in page.evaluate(SEEN) if one not in said]
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("role, size, tongue, units", VISITS, ids=["-".join(one) for one in VISITS])
-def test_every_page_can_be_read_and_touched(hands, live, shop, role, size, tongue, units):
+def dealt(visit):
+    """The pages that this visit alone opens for a change."""
+    from soundedge.web.urls import PAGES
+
+    def taken(page, hands):
+        may = [one for one in hands if {one[0], "everybody"} & page.roles]
+        return bool(may) and may[PAGES.index(page) % len(may)] == visit
+
+    works = [one for one in VISITS if one[0] != "auditor"]
+    looks = [one for one in VISITS if one[0] == "auditor"]
+    return {cover_day.HALF_WAY: {page.name for page in PAGES if taken(page, works)},
+            cover_day.RELEASED: {page.name for page in PAGES if "<job:job>" in page.path and taken(page, looks)}}
+
+
+def visited(hands, live, shop, visit, wanted):
+    """Open the wanted pages of each job, each once; a list of faults may be left by none."""
+    role, size, tongue, units = visit
     account = shop.accounts[role]
     account.refresh_from_db()
     account.language, account.units = tongue, units
     account.save(update_fields=["language", "units"])
     at = hands(live, size, **ONE_AT_A_TIME, locale="de-DE" if tongue == "de" else "en-GB").cookies_of(shop.client(role))
     wrong, seen = [], set()
-    for job in (cover_day.HALF_WAY, *ALSO.get((role, size), ())):
+    for job, names in wanted.items():
         for page, path in paths(shop, role, job):
-            if path in seen:
+            if path in seen or page.name not in names:
                 continue
             seen.add(path)
             at.go(path)
@@ -164,7 +180,38 @@ def test_every_page_can_be_read_and_touched(hands, live, shop, role, size, tongu
             wrong += [f"{path}: {said}" for said in faults_at(at.page, tongue)]
             wrong += [f"{path}: {said}" for said in at.faults]
             at.faults.clear()
+    assert seen
     assert not wrong, f"{len(wrong)} faults\n" + "\n".join(wrong)
+
+
+def test_each_page_is_dealt_to_one_visit(installation):
+    from soundedge.web.urls import PAGES
+
+    pages = [page for page in PAGES if "GET" in page.methods and not NOT_A_PAGE.search(page.path)]
+    hands = [dealt(visit) for visit in VISITS]
+    for page in pages:
+        assert sum(page.name in hand[cover_day.HALF_WAY] for hand in hands) == 1, page.name
+    by_auditor = [page for page in pages if "<job:job>" in page.path and "auditor" in page.roles]
+    assert len(by_auditor) > 10
+    for page in by_auditor:
+        assert sum(page.name in hand[cover_day.RELEASED] for hand in hands) == 1, page.name
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("visit", VISITS, ids="-".join)
+def test_each_page_can_be_read_and_touched(hands, live, shop, visit):
+    visited(hands, live, shop, visit, dealt(visit))
+
+
+@pytest.mark.release
+@pytest.mark.parametrize("part", range(3))
+@pytest.mark.parametrize("visit", VISITS, ids="-".join)
+def test_every_visit_can_read_and_touch_every_page(hands, live, shop, visit, part):
+    from soundedge.web.urls import PAGES
+
+    names = {page.name for page in PAGES[part::3]}
+    jobs = (cover_day.HALF_WAY, *ALSO.get(visit[:2], ()))
+    visited(hands, live, shop, visit, dict.fromkeys(jobs, names))
 
 
 def test_pages_have_no_fault_either_while_the_device_has_not_counted_what_waits(hands, live, shop):

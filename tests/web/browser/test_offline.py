@@ -145,7 +145,7 @@ def test_a_job_goes_on_without_network_and_waits_for_its_own_person(tablet, gate
     sign_out(tablet)
 
     sign_in(tablet, shop, "technician")
-    expect(panel(page)).to_have_text("All sent", timeout=60000)
+    expect(panel(page)).to_have_text("All sent")
     until(page, "import('/static/outbox/outbox.js').then(m => m.outbox.count()).then(c => c.total)", 0, 60)
     his = [one for one in own(shop) if one[2] == shop.actor("technician").person]
     assert [kind for _, kind, _ in his] == ["air.read", "air.read", "layer.fused", "damage.outlined"]
@@ -189,7 +189,7 @@ def photograph(page):
 def test_a_job_of_which_only_its_own_page_was_opened_is_worked_without_network_in_every_step(tablet, gate, shop):
     sign_in(tablet, shop, "technician")
     page = tablet.go(f"/jobs/{WORK}/")
-    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network", timeout=60000)
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
     tablet.picture("offline-ready")
     before = own(shop)
 
@@ -243,7 +243,7 @@ def test_a_job_of_which_only_its_own_page_was_opened_is_worked_without_network_i
 def test_pages_of_a_session_that_has_ended_are_not_shown_to_who_comes_next(tablet, gate, shop):
     sign_in(tablet, shop, "technician")
     page = tablet.go(f"/jobs/{WORK}/")
-    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network", timeout=60000)
+    expect(page.locator("[data-job-kept]")).to_contain_text("it can be worked without network")
     shop.accounts["technician"].sessions.all().delete()
 
     page.goto(f"{gate.url}/jobs/{WORK}/conditions/")
@@ -265,7 +265,7 @@ def test_a_board_left_open_says_when_it_is_told_nothing_more(tablet, shop):
     said = {"id": "d1-abcdef-1", "kind": "air.read", "at": now().isoformat(),
             "body": {"air_c": 20, "rh_pct": 50, "steel_c": 19, "instrument": "H2"}}
     assert enter(shop.data, shop.actor("inspector"), WORK, [said], now=now())[0]["outcome"] == "stored"
-    expect(page.locator("live-board p")).to_have_text("This page is told nothing new any more. Load it again.", timeout=40000)
+    expect(page.locator("live-board p")).to_have_text("This page is told nothing new any more. Load it again.")
     tablet.picture("board-told-no-more")
 
 
@@ -312,7 +312,7 @@ def test_a_signature_on_a_page_that_others_have_overtaken_shows_what_they_added(
     unfold(form)
     form.locator("#password-release").fill(PASSWORDS["inspector"])
     form.get_by_role("button", name="Sign").tap()
-    expect(signing(page)).to_have_count(0, timeout=60000)  # its certificate is made at once
+    expect(signing(page)).to_have_count(0)  # its certificate is made at once
     assert entries(shop, READY)[-1][1] in ("release.signed", "repair.released", "job.judged")
 
 
@@ -357,6 +357,6 @@ def test_two_pages_of_one_device_give_every_entry_a_number_of_its_own(tablet, ga
     for page in (first, second):
         page.evaluate("dispatchEvent(new Event('online'))")
     for page in (first, second):
-        expect(panel(page)).to_have_text("All sent", timeout=60000)
+        expect(panel(page)).to_have_text("All sent")
     new = [one for one in own(shop) if one not in before]
     assert len(new) == 6 and len({name for name, _, _ in new}) == 6

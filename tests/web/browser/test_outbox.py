@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import expect
 
 from .paper_bench import FLUSH, JOB, PUT, WAITING, PaperBench, until
+from .tablet import PATIENCE_MS
 
 
 @pytest.fixture
@@ -23,7 +24,7 @@ def bench():
 @pytest.fixture
 def tablet(browser):
     context = browser.new_context(viewport={"width": 360, "height": 740})
-    context.set_default_timeout(12000)
+    context.set_default_timeout(PATIENCE_MS)
     yield context
     context.close()
 
@@ -598,7 +599,7 @@ def test_two_hundred_events_under_random_faults_end_with_each_stored_once(tablet
     bench.fault = lambda *_: None
     for page in tabs:
         page.evaluate("dispatchEvent(new Event('online'))")
-    until(tabs[0], WAITING, 0, seconds=25)
+    until(tabs[0], WAITING, 0)
     assert len(put_down) == len(set(put_down)) == 200
     assert {f"kelderbeck/{job}/{name}" for job, name in bench.stored} == set(put_down)
     assert sorted(one["body"]["air_c"] for one in bench.stored.values()) == list(range(200))

@@ -122,7 +122,7 @@ def test_air_is_written_down_without_network_and_without_an_answer(context, live
     expect(form.locator("output")).to_contain_text("Kept on this device")
     assert kept(page, "air.read") == [{"air_c": 20.5, "rh_pct": 55, "steel_c": 19.5}]
     context.set_offline(False)
-    expect(form.locator("output")).to_contain_text("Stored in the record", timeout=15000)
+    expect(form.locator("output")).to_contain_text("Stored in the record")
     assert len(in_record(shop, WORK, "air.read")) == before + 1
 
 
@@ -190,7 +190,7 @@ def test_the_gun_is_typed_and_the_estimate_says_what_decides(context, live):
     for name, value in (("gun.power_w", "3000"), ("gun.air_c", "520"), ("gun.outlet_mm", "34"), ("gun.distance_mm", "50")):
         form.locator(f"[name='{name}']").fill(value)
     says = page.locator("live-answer[data-kind='heat.planned']")
-    expect(says.locator("[data-key=gloss_bond_c]")).to_contain_text("°C", timeout=15000)
+    expect(says.locator("[data-key=gloss_bond_c]")).to_contain_text("°C")
     expect(says).to_contain_text("estimate")
     expect(says).to_contain_text("The contact probe on the back decides")
 
@@ -198,7 +198,7 @@ def test_the_gun_is_typed_and_the_estimate_says_what_decides(context, live):
 def test_the_card_is_worked_out_while_the_page_says_how_far_it_is(laptop, live):
     page = opened(laptop, live, f"/jobs/{WORK}/heat/")
     page.click("heat-planner [data-work]")
-    expect(page.locator("heat-planner [data-state=done]")).to_contain_text("Never lay powder before", timeout=40000)
+    expect(page.locator("heat-planner [data-state=done]")).to_contain_text("Never lay powder before")
     assert faults_of(page) == []
     with page.expect_download() as given:
         page.get_by_role("link", name="Work card to print").click()
@@ -223,7 +223,7 @@ def test_the_heat_log_outlives_a_reload_and_becomes_one_entry(context, live, sho
     page.reload()
     expect(page.locator("heat-log [data-rows] li")).to_have_count(2)
     expect(page.locator("heat-log [data-time]")).not_to_have_text("0:00")
-    expect(page.locator("heat-log [data-advice-box]")).to_contain_text("bond", timeout=15000)
+    expect(page.locator("heat-log [data-advice-box]")).to_contain_text("bond")
     words = page.locator("heat-log heat-chart svg").get_attribute("aria-label")
     assert "back contact: 1 readings, hottest 231\u00a0°C at 0:0" in words and "polymer: 1 readings, hottest 262" in words
     assert faults_of(page) == []

@@ -94,7 +94,7 @@ def test_without_network_photo_and_outline_wait_and_are_measured_later(browser, 
     expect(page.locator("[data-says=kept]")).to_contain_text("Kept on this device")
     assert outlines_of(shop, job) == []
     context.set_offline(False)
-    expect(page.locator("[data-says=kept]")).to_contain_text("Measured and stored", timeout=60000)
+    expect(page.locator("[data-says=kept]")).to_contain_text("Measured and stored")
     (body,) = outlines_of(shop, job)
     assert float(body.survey["area_mm2"]) == pytest.approx(answer_of_the_folder()["area_mm2"], rel=1e-9)
     context.close()
@@ -115,7 +115,7 @@ def test_a_typed_circle_by_keyboard_alone(browser, shop, live):
         page.keyboard.type(text)
     page.keyboard.press("Enter")
     form = page.locator("entry-form", has=page.locator("#circle-d"))
-    expect(form.locator("output")).to_contain_text("Stored in the record", timeout=20000)
+    expect(form.locator("output")).to_contain_text("Stored in the record")
     (body,) = outlines_of(shop, job)
     assert (body.id, body.stage, body.circle_mm.d, body.circle_mm.x, body.measured) == ("A", "as_found", 18, 40, "typed")
     context.close()
