@@ -143,8 +143,11 @@ def no_more_than(most: int, what: str) -> Any:
     return BeforeValidator(count)
 
 
-def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None) -> BenchError:
-    """The first fault of a pydantic error as one of the family, with a sentence a person can use."""
+def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None, *, under: int = 0) -> BenchError:
+    """The first fault of a pydantic error as one of the family, with a sentence a person can use.
+
+    ``under``: as many leading parts of a field's place are left out.
+    """
     try:
         faults = error.errors(include_url=False, include_input=True)
     except UnicodeEncodeError:  # the sentence quotes a text that cannot be written
@@ -152,7 +155,8 @@ def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None)
     # an unknown key is reported before what it may have caused
     faults.sort(key=lambda fault: fault["type"] != "extra_forbidden")
     fault = faults[0]
-    field = _path(fault["loc"])
+    place = fault["loc"][under:]
+    field = _path(place)
     kind = fault["type"]
     if kind == "missing" and fault["msg"] == "Field required":
         return Missing(field, say("basis.key_missing", field=field))
@@ -160,7 +164,7 @@ def as_bench_error(error: ValidationError, model: type[BaseModel] | None = None)
         return _OWN_KINDS[kind](field, (fault.get("ctx") or {}).get("message", fault["msg"]))
     if kind == "extra_forbidden":
         known = ""
-        if model and len(fault["loc"]) == 1:
+        if model and len(place) == 1:
             known = say("basis.known_here", keys=", ".join(model.model_fields))
         return Unknown(field, say("basis.key_unknown", field=field, known=known))
     if kind in ("literal_error", "enum"):

@@ -9,10 +9,11 @@ from typing import Any
 from django.conf import settings
 from django.core.exceptions import RequestDataTooBig
 from django.http import Http404, HttpResponse, UnreadablePostError
-from ninja import NinjaAPI
-from ninja.errors import HttpError, ValidationError
+from ninja.errors import HttpError
 
-from .problem import problem
+from ...basis.errors import BenchError
+from .door import Api, NotLetIn, StrictBody
+from .problem import problem, problem_of
 
 
 def _signed_in(view: Any) -> Any:
@@ -28,7 +29,8 @@ def _signed_in(view: Any) -> Any:
     return guarded
 
 
-api = NinjaAPI(
+api = Api(
+    parser=StrictBody(),
     title="Sound Edge",
     version="1",
     docs_url=None,
@@ -39,11 +41,14 @@ api = NinjaAPI(
 )
 
 
-@api.exception_handler(ValidationError)
-def _unreadable(request: Any, fault: ValidationError) -> HttpResponse:
-    first = fault.errors[0] if fault.errors else {"loc": (), "msg": "cannot be read"}
-    field = ".".join(str(part) for part in first.get("loc", ())[1:])
-    return problem(422, "unreadable", f"'{field}' {str(first.get('msg', 'cannot be read'))[:200]}. Correct it.", field=field)
+@api.exception_handler(NotLetIn)
+def _not_let_in(request: Any, fault: NotLetIn) -> HttpResponse:
+    return fault.response
+
+
+@api.exception_handler(BenchError)
+def _refused(request: Any, fault: BenchError) -> HttpResponse:
+    return problem_of(fault)
 
 
 @api.exception_handler(Http404)
@@ -64,6 +69,8 @@ def _cut_off(request: Any, fault: UnreadablePostError) -> HttpResponse:
 
 @api.exception_handler(HttpError)
 def _http(request: Any, fault: HttpError) -> HttpResponse:
+    if isinstance(fault.__cause__, BenchError):  # the body's own fault, which the framework has wrapped
+        return problem(422, fault.__cause__.kind, fault.__cause__.message, field=fault.__cause__.field)
     return problem(fault.status_code, "unreadable", "The request cannot be read.")
 
 

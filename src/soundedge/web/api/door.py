@@ -2,40 +2,65 @@
 
     router = Router(tags=["jobs"])
 
-    @operation(router, "GET", "/jobs", roles=READERS, answers=list[JobLine])
-    def jobs(request): …
+    @operation(router, "POST", "/jobs", roles=WORKERS, summary="Open a job")
+    def open_job(request: Any, body: Opening) -> HttpResponse: …
 
-The role is asked before anything of the request is read,
-then the X-CSRFToken header. ``device``: writing needs an enrolled device.
+The role is asked before anything of the request is read, then the X-CSRFToken header, then the body, strictly.
+``device``: writing needs an enrolled device.
 """
 
 from __future__ import annotations
 
+import inspect
 import re
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
-from django.http import HttpResponse
-from ninja import Router, Schema
+from django.http import HttpRequest, HttpResponse
+from ninja import NinjaAPI, Router
+from ninja.errors import ValidationErrorContext
+from ninja.parser import Parser
 from ninja.utils import check_csrf
 
-from ...basis.errors import BenchError
+from ...basis import strict_json
+from ...basis.errors import Conflict, Unreadable
+from ...basis.question import as_bench_error
+from ...basis.sentences import say
 from ..middleware import READING, barred
 from ..pages.refused import csrf, told
-from .problem import problem, problem_of
+from .problem import Problem, problem
 
 
-class Problem(Schema):
-    """A refusal (RFC 9457)."""
+class Api(NinjaAPI):
+    """What cannot be read is said by the bench's own sentences."""
 
-    type: str
-    title: str
-    status: int
-    detail: str
-    kind: str
-    field: str
-    changed: list[dict[str, Any]] | None = None
+    def validation_error_from_error_contexts(self, error_contexts: list[ValidationErrorContext[Any]]) -> Any:
+        """The first fault of a body or of a query, as one of the bench's errors."""
+        first = error_contexts[0]
+        name = getattr(first.model, "__read_from_single_attr__", None)  # a body stands under the name of its parameter
+        if name is None:
+            return as_bench_error(first.pydantic_validation_error)
+        return as_bench_error(first.pydantic_validation_error, first.model.model_fields[name].annotation, under=1)
+
+
+class StrictBody(Parser):
+    """Bodies are JSON objects, read by the house's strict reader."""
+
+    def parse_body(self, request: HttpRequest) -> dict[str, Any]:
+        """The body; raises a BenchError."""
+        read = strict_json.loads(request.body, what="The request")
+        if not isinstance(read, dict):
+            raise Unreadable("", say("basis.request_json_object"))
+        return read
+
+
+class NotLetIn(Exception):
+    """Who calls may not, or not in this way; ``response`` says why."""
+
+    def __init__(self, response: HttpResponse) -> None:
+        super().__init__()
+        self.response = response
 
 
 # method + path → the roles that may; tests/web/matrix.toml holds the same once more.
@@ -64,23 +89,27 @@ def operation(
     answers : type, optional
         What a 200 carries; refusals are ``Problem`` with 401, 403, 404, 409, 413, 422, 507.
     body_schema : dict, optional
-        JSON Schema of the body, where the view reads ``request.body`` itself (the rooms' own strict reader does).
+        JSON Schema of the body, where the view has no ``body`` and reads ``request.body`` itself (a room's question, a photo).
     produces : str, optional
         Media type of an answer that is not JSON.
     """
     OPERATIONS[method, path] = roles
 
     def add(view: Callable[..., Any]) -> Callable[..., Any]:
-        @wraps(view)
-        def at_the_door(request: Any, *args: Any, **kwargs: Any) -> Any:
+        def let_in(request: Any) -> bool:
             refusal = _refusal(request, roles, device) or _foreign(request, body_type)
             if refusal is not None:
-                return refusal
-            try:
-                return view(request, *args, **kwargs)
-            except BenchError as fault:
-                return problem_of(fault)
+                raise NotLetIn(refusal)
+            return True
 
+        @wraps(view)
+        def once(request: Any, *args: Any, **kwargs: Any) -> Any:
+            key, body = request.headers.get("Idempotency-Key"), kwargs.get("body")
+            if key is not None and key.strip('"') != getattr(body, "id", key.strip('"')):
+                raise Conflict("id", say("web.idempotency_key_id_body"))
+            return view(request, *args, **kwargs)
+
+        once.__signature__ = inspect.signature(view, eval_str=True)  # type: ignore[attr-defined]
         extra: dict[str, Any] = {"responses": {str(code): _PROBLEM for code in _REFUSALS}}
         if body_schema is not None:
             extra["requestBody"] = {"required": True, "content": {body_type: {"schema": body_schema}}}
@@ -92,13 +121,14 @@ def operation(
         router.api_operation(
             [method],
             path,
+            auth=let_in,
             response={200: answers} if answers is not None else None,
             summary=summary or None,
             openapi_extra=extra,
             exclude_unset=False,
             operation_id=_called(method, path),
-        )(at_the_door)
-        return at_the_door
+        )(once)
+        return once
 
     return add
 
@@ -137,23 +167,4 @@ def _foreign(request: Any, body_type: str) -> HttpResponse | None:
 
 _FORMS = ("multipart/form-data", "application/x-www-form-urlencoded")
 _REFUSALS = (400, 401, 403, 404, 409, 411, 413, 415, 422, 429, 503, 507)
-_PROBLEM = {
-    "description": "Refused",
-    "content": {
-        "application/problem+json": {
-            "schema": {
-                "type": "object",
-                "required": ["type", "title", "status", "detail", "kind", "field"],
-                "properties": {
-                    "type": {"type": "string"},
-                    "title": {"type": "string"},
-                    "status": {"type": "integer"},
-                    "detail": {"type": "string"},
-                    "kind": {"type": "string"},
-                    "field": {"type": "string"},
-                    "changed": {"type": "array", "items": {"type": "object"}},
-                },
-            }
-        }
-    },
-}
+_PROBLEM = {"description": "Refused", "content": {"application/problem+json": {"schema": Problem.model_json_schema()}}}

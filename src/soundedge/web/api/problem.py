@@ -11,9 +11,22 @@ from http import HTTPStatus
 from typing import Any
 
 from django.http import HttpResponse
+from pydantic import BaseModel
 
 from ...basis.errors import BenchError
 from ..pages.refused import status_of
+
+
+class Problem(BaseModel):
+    """A refusal (RFC 9457)."""
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    kind: str
+    field: str
+    changed: list[dict[str, Any]] = []
 
 
 def problem(status: int, kind: str, detail: str, *, field: str = "", **more: Any) -> HttpResponse:

@@ -18,16 +18,13 @@ from ...basis.sentences import say
 from ...services.desk import register as desk
 from ...services.people import accounts
 from ..page import MANAGER, READERS
+from .bodies import Approval, ById, Calibration, Confirmed, Instrument, Lot, NewPerson, Proposal
 from .door import operation
-from .jobs import ID, INSTANT, body_of, text
 
 router = Router(tags=["register"])
-_DIGEST = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 _TOOLS, _LOTS = frozenset({"manager", "inspector"}), frozenset({"manager", "technician"})
 _WITHDRAW = frozenset({"manager", "inspector", "engineer"})
 _PROCEDURES = frozenset({"engineer", "manager"})
-_QUALIFICATION = ("qualified_until", "qualified_for", "qualified_plate_mm_min", "qualified_plate_mm_max", "certificate")
-_PERSON = ("id", "name", "role", *_QUALIFICATION)
 
 
 def _lists(name: str, things: str, summary: str, plain: Callable[[Any], dict[str, Any]]) -> None:
@@ -78,32 +75,12 @@ def procedure(request: Any, revision: str) -> HttpResponse:
     "/people",
     roles=MANAGER,
     summary="Add a person with an account; the one-time password is in the answer once",
-    body_schema={
-        "type": "object",
-        "required": ["id", "name", "role", "login", "password"],
-        "additionalProperties": False,
-        "properties": {
-            "id": ID,
-            "name": ID,
-            "role": ID,
-            "login": ID,
-            "password": {"type": "string"},
-            "qualified_until": INSTANT,
-            "qualified_for": {"type": "array", "items": {"type": "string"}},
-            "qualified_plate_mm_min": {"type": "number"},
-            "qualified_plate_mm_max": {"type": "number"},
-            "certificate": ID,
-        },
-    },
 )
-def add_person(request: Any) -> HttpResponse:
-    """Only a manager, with his password."""
-    raw = body_of(request, "id", "name", "role", "login", "password", also=_QUALIFICATION)
-    accounts.check_password(request.user, text(raw, "password", 200))
-    for key in ("id", "name", "role", "login"):
-        text(raw, key, 120)
-    person = {key: raw[key] for key in _PERSON if key in raw}
-    account, once = accounts.add_person(request.user.shop, person, login=raw["login"], by=request.actor, now=request.now)
+def add_person(request: Any, body: NewPerson) -> HttpResponse:
+    """Only a manager, with their password."""
+    accounts.check_password(request.user, body.password)
+    person = body.plain(but=("login", "password"))
+    account, once = accounts.add_person(request.user.shop, person, login=body.login, by=request.actor, now=request.now)
     return JsonResponse({"id": account.person, "login": account.login, "one_time_password": once}, status=201)
 
 
@@ -112,20 +89,13 @@ def add_person(request: Any) -> HttpResponse:
     "POST",
     "/people/returns",
     roles=MANAGER,
-    summary="Let a person in again who was let in no more; the one-time password is in the answer once",
-    body_schema={
-        "type": "object",
-        "required": ["id", "because", "password"],
-        "additionalProperties": False,
-        "properties": {"id": ID, "because": {"type": "string"}, "password": {"type": "string"}},
-    },
+    summary="Let a person in again whose account was closed; the one-time password is in the answer once",
 )
-def enable(request: Any) -> HttpResponse:
-    """Only a manager, with his password and the reason; no session of the person's comes back."""
-    raw = body_of(request, "id", "because", "password")
-    account = accounts.person_known(request.user.shop, text(raw, "id", 120))
-    accounts.check_password(request.user, text(raw, "password", 200))
-    once = accounts.enable(account, because=text(raw, "because"), by=request.actor, now=request.now)
+def enable(request: Any, body: ById) -> HttpResponse:
+    """Only a manager, with their password and the reason; no session of the person's comes back."""
+    account = accounts.person_known(request.user.shop, body.id)
+    accounts.check_password(request.user, body.password)
+    once = accounts.enable(account, because=body.because, by=request.actor, now=request.now)
     return JsonResponse({"id": account.person, "login": account.login, "one_time_password": once}, status=201)
 
 
@@ -135,89 +105,43 @@ def enable(request: Any) -> HttpResponse:
     "/devices",
     roles=MANAGER,
     summary="A code that enrols one device once",
-    body_schema={
-        "type": "object",
-        "required": ["password"],
-        "additionalProperties": False,
-        "properties": {"password": {"type": "string"}},
-    },
 )
-def device_code(request: Any) -> HttpResponse:
-    """Only a manager, with his password; it holds two days."""
-    raw = body_of(request, "password")
-    accounts.check_password(request.user, text(raw, "password", 200))
+def device_code(request: Any, body: Confirmed) -> HttpResponse:
+    """Only a manager, with their password; it holds two days."""
+    accounts.check_password(request.user, body.password)
     return JsonResponse({"code": accounts.device_code(request.user.shop, by=request.actor, now=request.now)}, status=201)
 
 
-def _changes(
-    name: str, roles: frozenset[str], summary: str, work: Any, needed: tuple[str, ...], also: tuple[str, ...] = ()
-) -> None:
-    """An operation that changes the register and answers with the event's number."""
-    properties = {key: INSTANT if key.endswith(("_on", "_due", "expires")) else {} for key in (*needed, *also)}
-
-    @operation(
-        router,
-        "POST",
-        name,
-        roles=roles,
-        summary=summary,
-        body_schema={
-            "type": "object",
-            "required": list(needed),
-            "additionalProperties": False,
-            "properties": properties | {"id": ID},
-        },
-    )
-    def change(request: Any) -> HttpResponse:
-        raw = body_of(request, *needed, also=also)
-        if "password" in needed:
-            accounts.check_password(request.user, text(raw, "password", 200))
-        entry = work(request, raw)
-        return JsonResponse({"no": entry.no, "kind": entry.kind, "recorded_at": entry.recorded_at}, status=201)
+@operation(router, "POST", "/instruments", roles=_TOOLS, summary="List an instrument")
+def instrument(request: Any, body: Instrument) -> HttpResponse:
+    """With its newest calibration."""
+    return _written(desk.list_instrument(request.data, request.actor, body.plain(), now=request.now))
 
 
-_changes(
-    "/instruments",
-    _TOOLS,
-    "List an instrument",
-    lambda request, raw: desk.list_instrument(request.data, request.actor, raw, now=request.now),
-    ("id", "kind", "calibrated_on", "calibration_due"),
-    ("certificate", "tol_pct", "tol"),
-)
-_changes(
-    "/instruments/calibrations",
-    _TOOLS,
-    "A new calibration of an instrument",
-    lambda request, raw: desk.calibrate_instrument(request.data, request.actor, raw, now=request.now),
-    ("id", "calibrated_on", "calibration_due"),
-    ("certificate", "tol_pct", "tol"),
-)
-_changes(
-    "/instruments/withdrawals",
-    _WITHDRAW,
-    "An instrument is used no more, with the password",
-    lambda request, raw: desk.withdraw_instrument(
-        request.data, request.actor, text(raw, "id", 120), text(raw, "because"), now=request.now
-    ),
-    ("id", "because", "password"),
-)
-_changes(
-    "/lots",
-    _LOTS,
-    "Receive a lot",
-    lambda request, raw: desk.receive_lot(request.data, request.actor, raw, now=request.now),
-    ("id", "kind", "expires"),
-    ("polymer", "opened_on"),
-)
-_changes(
-    "/lots/withdrawals",
-    _WITHDRAW,
-    "A lot is used no more, with the password",
-    lambda request, raw: desk.withdraw_lot(
-        request.data, request.actor, text(raw, "id", 120), text(raw, "because"), now=request.now
-    ),
-    ("id", "because", "password"),
-)
+@operation(router, "POST", "/instruments/calibrations", roles=_TOOLS, summary="A new calibration of an instrument")
+def calibration(request: Any, body: Calibration) -> HttpResponse:
+    """The older ones stay in the register."""
+    return _written(desk.calibrate_instrument(request.data, request.actor, body.plain(), now=request.now))
+
+
+@operation(router, "POST", "/instruments/withdrawals", roles=_WITHDRAW, summary="Withdraw an instrument, with the password")
+def withdraw_instrument(request: Any, body: ById) -> HttpResponse:
+    """It is not used any more."""
+    accounts.check_password(request.user, body.password)
+    return _written(desk.withdraw_instrument(request.data, request.actor, body.id, body.because, now=request.now))
+
+
+@operation(router, "POST", "/lots", roles=_LOTS, summary="Receive a lot")
+def lot(request: Any, body: Lot) -> HttpResponse:
+    """Powder, primer, solvent or abrasive."""
+    return _written(desk.receive_lot(request.data, request.actor, body.plain(), now=request.now))
+
+
+@operation(router, "POST", "/lots/withdrawals", roles=_WITHDRAW, summary="Withdraw a lot, with the password")
+def withdraw_lot(request: Any, body: ById) -> HttpResponse:
+    """It is not used any more."""
+    accounts.check_password(request.user, body.password)
+    return _written(desk.withdraw_lot(request.data, request.actor, body.id, body.because, now=request.now))
 
 
 @operation(
@@ -226,24 +150,10 @@ _changes(
     "/procedures",
     roles=_PROCEDURES,
     summary="Propose a procedure: its text as TOML, and why",
-    body_schema={
-        "type": "object",
-        "required": ["id", "text", "because"],
-        "additionalProperties": False,
-        "properties": {"id": ID, "text": {"type": "string"}, "because": {"type": "string"}},
-    },
 )
-def propose(request: Any) -> HttpResponse:
+def propose(request: Any, body: Proposal) -> HttpResponse:
     """Another person approves it before a job is opened under it."""
-    raw = body_of(request, "id", "text", "because")
-    made = desk.propose_procedure(
-        request.data,
-        request.actor,
-        text(raw, "text", 200_000),
-        because=text(raw, "because"),
-        id=text(raw, "id", 60),
-        now=request.now,
-    )
+    made = desk.propose_procedure(request.data, request.actor, body.text, because=body.because, id=body.id, now=request.now)
     return JsonResponse({"revision": made}, status=201)
 
 
@@ -253,19 +163,15 @@ def propose(request: Any) -> HttpResponse:
     "/procedures/{revision}/approvals",
     roles=_PROCEDURES,
     summary="Approve exactly this text, as a second person",
-    body_schema={
-        "type": "object",
-        "required": ["sha256", "password"],
-        "additionalProperties": False,
-        "properties": {"sha256": _DIGEST, "password": {"type": "string"}},
-    },
 )
-def approve(request: Any, revision: str) -> HttpResponse:
+def approve(request: Any, revision: str, body: Approval) -> HttpResponse:
     """With the password; whoever proposed it cannot."""
-    raw = body_of(request, "sha256", "password")
     held = _held(request, revision)
-    accounts.check_password(request.user, text(raw, "password", 200))
-    entry = desk.approve_procedure(request.data, request.actor, held.revision, sha256=text(raw, "sha256", 64), now=request.now)
+    accounts.check_password(request.user, body.password)
+    return _written(desk.approve_procedure(request.data, request.actor, held.revision, sha256=body.sha256, now=request.now))
+
+
+def _written(entry: Any) -> HttpResponse:
     return JsonResponse({"no": entry.no, "kind": entry.kind, "recorded_at": entry.recorded_at}, status=201)
 
 
