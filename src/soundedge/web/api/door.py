@@ -33,7 +33,14 @@ from .problem import Problem, problem
 
 
 class Api(NinjaAPI):
-    """What cannot be read is said by the bench's own sentences."""
+    """What cannot be read is said by the bench's own sentences; its description holds the one refusal once."""
+
+    def get_openapi_schema(self, **more: Any) -> Any:
+        """The description, OpenAPI 3.1."""
+        drawn = super().get_openapi_schema(**more)
+        content = {"application/problem+json": {"schema": Problem.model_json_schema()}}
+        drawn["components"]["responses"] = {"Refused": {"description": "Refused", "content": content}}
+        return drawn
 
     def validation_error_from_error_contexts(self, error_contexts: list[ValidationErrorContext[Any]]) -> Any:
         """The first fault of a body or of a query, as one of the bench's errors."""
@@ -110,7 +117,7 @@ def operation(
             return view(request, *args, **kwargs)
 
         once.__signature__ = inspect.signature(view, eval_str=True)  # type: ignore[attr-defined]
-        extra: dict[str, Any] = {"responses": {str(code): _PROBLEM for code in _REFUSALS}}
+        extra: dict[str, Any] = {"responses": {str(code): {"$ref": "#/components/responses/Refused"} for code in _REFUSALS}}
         if body_schema is not None:
             extra["requestBody"] = {"required": True, "content": {body_type: {"schema": body_schema}}}
         if produces:
@@ -167,4 +174,3 @@ def _foreign(request: Any, body_type: str) -> HttpResponse | None:
 
 _FORMS = ("multipart/form-data", "application/x-www-form-urlencoded")
 _REFUSALS = (400, 401, 403, 404, 409, 411, 413, 415, 422, 429, 503, 507)
-_PROBLEM = {"description": "Refused", "content": {"application/problem+json": {"schema": Problem.model_json_schema()}}}
