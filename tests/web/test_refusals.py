@@ -5,11 +5,10 @@ from __future__ import annotations
 
 import re
 
-import polib
 import pytest
 
 from .installation import PASSWORDS
-from .test_words import LOCALE
+from .test_words import script
 
 WRONG = "someone elses quiet harbour 9"
 
@@ -99,7 +98,7 @@ def test_every_sentence_has_its_german_and_is_met_by_its_own_shape_only(installa
 
     from soundedge.web.refusals import SENTENCES, said_in_own_words
 
-    german = {one.msgid: one.msgstr for one in polib.pofile(str(LOCALE / "django.po"))}
+    german = {one.id: one.string for one in script().catalogue()}
     for one in SENTENCES:
         filled = re.sub(r"\{\w+\}", "X7", one)
         with override("de"):

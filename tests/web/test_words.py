@@ -1,14 +1,14 @@
 """Are all words of the pages translated, the dynamic ones too, and is the compiled catalogue the written one?"""
 
+import gettext
 import importlib.util
+import io
 import re
 from pathlib import Path
 
-import polib
 import pytest
 
 ROOT = Path(__file__).parents[2]
-LOCALE = ROOT / "src" / "soundedge" / "web" / "locale" / "de" / "LC_MESSAGES"
 BLANKS = re.compile(r"%\([a-z_]+\)s|%s|\{[a-z_]+\}")
 
 
@@ -19,49 +19,46 @@ def script():
     return module
 
 
-def test_the_list_of_dynamic_words_is_the_one_the_script_writes(installation):
-    held = script()
-    assert held.FILE.read_text(encoding="utf-8") == held.text(), "run: python scripts/web_words.py"
-
-
 @pytest.fixture(scope="module")
 def catalogue():
-    return polib.pofile(str(LOCALE / "django.po"))
+    return script().catalogue()
 
 
-def test_every_text_of_the_templates_stands_in_the_catalogue(catalogue):
-    held = {entry.msgid for entry in catalogue}
-    missing = []
-    for file in sorted((ROOT / "src" / "soundedge" / "web" / "templates").rglob("*.html")):
-        text = file.read_text(encoding="utf-8")
-        for found in re.finditer(r"""{%\s*translate\s+("(?:[^"\\]|\\.)*"|'(?:[^'\\]|\\.)*')""", text):
-            word = found[1][1:-1].replace("%", "%%") if "%" in found[1] else found[1][1:-1]
-            if word not in held and found[1][1:-1] not in held:
-                missing.append(f"{file.name}: {word}")
-    assert not missing
+def words_of(catalogue):
+    return {(message.context, message.id) for message in catalogue if message.id}
 
 
-def test_every_dynamic_word_stands_in_the_catalogue(catalogue, installation):
-    from soundedge.web.words import WORDS
+def test_the_catalogue_holds_what_pages_show_and_nothing_else(catalogue, installation):
+    shown, held = words_of(script().shown()), words_of(catalogue)
 
-    assert not sorted(set(WORDS) - {entry.msgid for entry in catalogue})
+    assert (shown - held, held - shown) == (set(), set()), "run: python scripts/web_words.py"
+
+
+def test_a_word_of_a_template_of_a_script_and_of_an_entry_are_found(installation):
+    shown = words_of(script().shown())
+
+    assert {(None, "To the content"), (None, "rh pct"), (None, "months"),
+            (None, ("%(n)s reading", "%(n)s readings"))} <= shown
 
 
 def test_every_entry_is_translated_and_none_is_a_guess(catalogue):
-    left = [entry for entry in catalogue if not entry.obsolete]
-    assert [entry.msgid for entry in left if entry.fuzzy or not (entry.msgstr or entry.msgstr_plural)] == []
+    assert [message.id for message in catalogue if message.id and (message.fuzzy or not all(
+        message.string if message.pluralizable else [message.string]))] == []
 
 
 def test_blanks_of_a_sentence_are_kept_in_its_translation(catalogue):
-    for entry in catalogue:
-        if not entry.msgid_plural:
-            assert sorted(BLANKS.findall(entry.msgid)) == sorted(BLANKS.findall(entry.msgstr)), entry.msgid
+    for message in catalogue:
+        if not message.pluralizable:
+            assert sorted(BLANKS.findall(message.id)) == sorted(BLANKS.findall(message.string)), message.id
 
 
 def test_the_compiled_catalogue_says_what_the_written_one_says(catalogue):
-    compiled = {entry.msgid: entry.msgstr for entry in polib.mofile(str(LOCALE / "django.mo"))}
-    written = {entry.msgid: entry.msgstr for entry in catalogue if not entry.obsolete and not entry.msgid_plural}
-    assert {key: compiled.get(key) for key in written} == written
+    held = script()
+    lies = gettext.GNUTranslations(io.BytesIO(held.GERMAN.with_suffix(".mo").read_bytes()))
+    made = gettext.GNUTranslations(io.BytesIO(held.compiled(catalogue)))
+
+    assert lies._catalog.keys() - {""} == made._catalog.keys() - {""}, "run: python scripts/web_words.py"
+    assert [key for key in made._catalog if key and made._catalog[key] != lies._catalog[key]] == []
 
 
 def test_a_page_is_in_the_persons_own_language(shop):

@@ -125,9 +125,10 @@ def english():
     catalogue = WEB / "locale/de/LC_MESSAGES/django.po"
     if not catalogue.exists():
         return None
-    import polib
+    from babel.messages.pofile import read_po
 
-    same = {one.msgid for one in polib.pofile(str(catalogue)) if one.msgstr == one.msgid}
+    with open(catalogue, "rb") as written:
+        same = {one.id for one in read_po(written) if one.string == one.id}
     asked = set()
     for file in (WEB / "templates").rglob("*.html"):
         asked |= {found[1] for found in re.findall(r"""{%\s*translate\s+(["'])(.*?)\1""", file.read_text("utf-8"))}
