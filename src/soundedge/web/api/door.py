@@ -58,7 +58,7 @@ class StrictBody(Parser):
         """The body; raises a BenchError."""
         read = strict_json.loads(request.body, what="The request")
         if not isinstance(read, dict):
-            raise Unreadable("", say("basis.request_json_object"))
+            raise Unreadable("", say("basis.request_not_an_object"))
         return read
 
 
