@@ -8,7 +8,7 @@ import pytest
 
 from soundedge.basis.errors import BenchError, Conflict, Missing, RecordBroken, Refused, Unreadable
 from soundedge.record.witness import Forked, RolledBack
-from soundedge.services.evidence import backup
+from soundedge.services.evidence import backup, witness
 from soundedge.services.evidence import keys as keyring
 from soundedge.services.evidence.check_document import given
 from soundedge.services.evidence.ledger_place import open_ledger
@@ -46,16 +46,55 @@ def test_what_was_backed_up_comes_back_byte_for_byte(data, copy, keys, tmp_path)
 
     done, found = backup.restore(copy, tmp_path / "back", keys_folder=keys.folder)
 
-    assert (done.events, done.files) == (23, 3)
+    assert (done.events, done.files) == (25, 3)  # key.created and backup.made with it
     assert _record(tmp_path / "back") == record
     assert list(Blobs(tmp_path / "back" / "blobs").digests()) == list(Blobs(data / "blobs").digests())
-    assert isinstance(found.fault, RolledBack)  # backup.made and key.created were written after the copy
+    assert found.fault is None and found.size == size(data)
+
+
+def test_the_newest_backup_is_restored_and_written_to_without_any_declaration(data, keys, tmp_path):
+    (tmp_path / "stick").mkdir()
+    witness.witness(tmp_path / "stick", data, keys=keys, now=later(1))
+    backup.make(data, tmp_path / "copy", now=later(2), keys=keys)
+    shutil.rmtree(data)
+
+    backup.restore(tmp_path / "copy", data, keys_folder=keys.folder)
+    write_job(data, "KBW-2031-015", minutes=5)
+    with open_ledger(data) as ledger:
+        witness.guard(data, folder=keys.folder)
+        note = witness.sign_checkpoint(ledger, keys, data=data)
+
+    assert f"\n{size(data)}\n" in note and witness.guard(data, folder=keys.folder).size == size(data)
+
+
+def test_a_stolen_older_backup_is_seen_though_a_newer_one_was_made(data, copy, keys, tmp_path):
+    shutil.copytree(copy, tmp_path / "stolen")
+    write_job(data, "KBW-2031-015", minutes=5)
+    backup.make(data, copy, now=later(6), keys=keys)
+
+    _, found = backup.restore(tmp_path / "stolen", tmp_path / "back", keys_folder=keys.folder)
+
+    assert isinstance(found.fault, RolledBack)
+
+
+def test_what_is_written_during_a_backup_is_not_signed_with_it(data, keys, tmp_path, monkeypatch):
+    honest = backup.sign_leaves
+
+    def busy(leaves, ledger, keys, *, data):
+        write_job(data, "KBW-2031-015", minutes=5)
+        return honest(leaves, ledger, keys, data=data)
+
+    monkeypatch.setattr(backup, "sign_leaves", busy)
+    done = backup.make(data, tmp_path / "copy", now=later(2), keys=keys)
+    _, found = backup.restore(tmp_path / "copy", tmp_path / "back", keys_folder=keys.folder)
+
+    assert size(data) > done.events and found.fault is None
 
 
 def test_without_keys_it_is_a_backup_too(data, tmp_path):
     done = backup.make(data, tmp_path / "copy", now=later(1))
 
-    assert done.said == f"Backup of 23 events and 3 files in '{tmp_path / 'copy'}', opened and verified."
+    assert done.said == f"Backup of 24 events and 3 files in '{tmp_path / 'copy'}', opened and verified."
     assert backup.restore(tmp_path / "copy", tmp_path / "back")[1].fault is None
 
 
@@ -120,7 +159,7 @@ def test_a_reading_changed_in_the_backup_is_refused(copy):
 def test_rows_cut_off_in_the_backup_are_refused(copy):
     cut(copy, 1)
 
-    with pytest.raises(RecordBroken, match="holds 22 events; its manifest speaks of 23"):
+    with pytest.raises(RecordBroken, match="holds 24 events; its manifest speaks of 25"):
         backup.check(copy)
 
 
@@ -183,7 +222,7 @@ def test_a_backup_is_brought_up_to_date_where_it_lies(data, copy, keys):
 
     done = backup.make(data, copy, now=later(6), keys=keys)
 
-    assert (done.events, done.files) == (48, 4)
+    assert (done.events, done.files) == (49, 4)
     assert backup.check(copy) == done
 
 
@@ -199,7 +238,7 @@ def test_a_drill_restores_verifies_and_leaves_nothing(copy, tmp_path):
 
     done, seconds = backup.drill(copy, at=tmp_path / "room")
 
-    assert done.events == 23 and 0 < seconds < 30
+    assert done.events == 25 and 0 < seconds < 30
     assert list((tmp_path / "room").iterdir()) == []
 
 
@@ -260,7 +299,7 @@ def test_a_disk_that_is_full_leaves_a_backup_that_says_so(data, tmp_path, monkey
             backup.make(data, tmp_path / "copy", now=later(6))
     with pytest.raises(RecordBroken):
         backup.check(tmp_path / "copy")
-    assert backup.make(data, tmp_path / "copy", now=later(7)).events == size(data) - 1
+    assert backup.make(data, tmp_path / "copy", now=later(7)).events == size(data)
 
 
 def test_a_stick_that_keeps_something_else_than_was_written_is_seen_before_it_says_done(data, tmp_path, monkeypatch):
@@ -281,7 +320,7 @@ def test_a_stick_that_keeps_something_else_than_was_written_is_seen_before_it_sa
 
 
 def test_the_manifest_is_plain_to_read(copy):
-    assert json.loads((copy / "backup.json").read_text())["events"] == 23
+    assert json.loads((copy / "backup.json").read_text())["events"] == 25
 
 
 def _record(data):

@@ -2,6 +2,7 @@
 
 import random
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -266,7 +267,7 @@ def test_an_older_backup_put_back_is_seen_and_two_people_declare_it(data, keys, 
 
     _, found = backup.restore(tmp_path / "backup", data, keys_folder=keys.folder)
 
-    assert isinstance(found.fault, RolledBack) and found.size == 24
+    assert isinstance(found.fault, RolledBack) and found.size == 25
     before = everything_in(data)
     for who, kind in (([BOTH[0]], Refused), ([BOTH[0], ("amara", "not her passphrase")], Refused)):
         with pytest.raises(kind):
@@ -360,3 +361,29 @@ def _example(name):
     from pathlib import Path
 
     return Path(__file__).parents[3] / "examples" / name
+
+
+def test_many_who_write_and_sign_at_once_raise_no_alarm_and_leave_the_largest_checkpoint(data, keys, stick):
+    """Each looks first, writes, and signs, as whoever issues a certificate does."""
+
+    def issue(number):
+        with open_ledger(data) as ledger:
+            witness.guard(data, folder=keys.folder)
+            body = {"events": number, "root": "00", "files": 0, "folder": f"n{number}"}
+            shop_chain.write(ledger, "backup.made", body, now=later(9))
+            return witness.sign_checkpoint(ledger, keys, data=data)
+
+    with ThreadPoolExecutor(6) as pool:
+        notes = list(pool.map(issue, range(48)))
+
+    seen = witness.guard(data, folder=keys.folder)
+    assert len(notes) == 48 and {one.point.size for one in seen.seen} == {seen.size}
+    assert not list(stick.glob("*before-restore*")) and not list(stick.glob(".*.part"))
+
+
+def test_a_smaller_checkpoint_never_takes_the_place_of_a_larger_one(data, keys, stick):
+    before = everything_in(stick)
+    with open_ledger(data) as ledger:
+        witness.sign_leaves(witness.leaves_of(ledger)[:-3], ledger, keys, data=data)
+
+    assert everything_in(stick) == before

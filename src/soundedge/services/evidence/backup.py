@@ -29,14 +29,14 @@ from ...record.checkpoint import Checkpoint
 from ...record.tree import root
 from ...record.witness import compare
 from ...store.blobs import Blobs
-from ...store.ledger import FILE, NotKept
+from ...store.ledger import FILE, Ledger, NotKept
 from ...store.sqlite import check_file, leaves_in_file
 from ..files import read_bytes, write_whole
 from . import keys as keyring
 from . import shop_chain
 from .keys import Keys
 from .ledger_place import bring_back, open_ledger
-from .witness import SETTINGS, Standing, guard, leaves_of, put, remember, set_settings, sign_checkpoint, standing
+from .witness import SETTINGS, Standing, guard, leaves_of, put, remember, set_settings, sign_checkpoint, sign_leaves, standing
 
 MANIFEST = "backup.json"
 FORMAT = "soundedge-backup-1"
@@ -96,26 +96,32 @@ def make(data: Path, folder: Path, *, now: datetime, keys: Keys | None = None) -
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or error
             raise NotKept("folder", say("evidence.made_2", folder=folder, reason=reason)) from None
-        ledger.backup(folder / FILE)
-        # The files after the ledger: every file an event names was there before the event.
-        digests = _copy_files(Blobs(data / BLOBS), Blobs(folder / BLOBS))
-        copied = leaves_in_file(folder / FILE)
-        if (data / SETTINGS).exists():
-            write_whole(folder / SETTINGS, read_bytes(data / SETTINGS, what="The settings", field="data"))
-        settings = _sha256(folder / SETTINGS)
-        body = {"format": FORMAT, "made_at": f"{now:%Y-%m-%dT%H:%M:%SZ}", "events": len(copied), "root": root(copied).hex(),
-                "files": len(digests), "files_sha256": _digest_of(digests), "settings_sha256": settings}
-        write_whole(folder / MANIFEST, _manifest_text(body).encode())
-        done = check(folder)
-        shop_chain.write(ledger, "backup.made", {"events": done.events, "root": done.root, "files": done.files,
-                                           "folder": str(folder)[:200]}, now=now)
         if keys is not None:
             keys = shop_chain.enrol(ledger, keys, now=now)
             remember(data, keys.folder, folder.resolve())
-            put(folder, sign_checkpoint(ledger, keys, data=data), keys)
-        upto = ledger.size()
-    set_settings(data, last_backup={"folder": str(folder.resolve()), "made_at": body["made_at"], "events": upto})
+        done = _copied(ledger, data, folder, now=now)
+        shop_chain.write(ledger, "backup.made", {"events": done.events, "root": done.root, "files": done.files,
+                                                 "folder": str(folder)[:200]}, now=now)
+        # Once more, with the entry that says so: who restores this copy has all that anybody has signed, and may write at once.
+        done = _copied(ledger, data, folder, now=now)
+        if keys is not None:
+            put(folder, sign_leaves(leaves_in_file(folder / FILE), ledger, keys, data=data), keys)
+    set_settings(data, last_backup={"folder": str(folder.resolve()), "made_at": done.made_at, "events": done.events})
     return done
+
+
+def _copied(ledger: Ledger, data: Path, folder: Path, *, now: datetime) -> Copy:
+    """Ledger, files and settings copied as they stand, and the copy opened and verified."""
+    ledger.backup(folder / FILE)
+    # The files after the ledger: every file an event names was there before the event.
+    digests = _copy_files(Blobs(data / BLOBS), Blobs(folder / BLOBS))
+    copied = leaves_in_file(folder / FILE)
+    if (data / SETTINGS).exists():
+        write_whole(folder / SETTINGS, read_bytes(data / SETTINGS, what="The settings", field="data"))
+    body = {"format": FORMAT, "made_at": f"{now:%Y-%m-%dT%H:%M:%SZ}", "events": len(copied), "root": root(copied).hex(),
+            "files": len(digests), "files_sha256": _digest_of(digests), "settings_sha256": _sha256(folder / SETTINGS)}
+    write_whole(folder / MANIFEST, _manifest_text(body).encode())
+    return check(folder)
 
 
 def read_manifest(folder: Path) -> Copy:

@@ -15,9 +15,11 @@ A time stamp from outside (RFC 3161) is left out: it needs a network, and says o
 
 from __future__ import annotations
 
+import fcntl
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -31,6 +33,7 @@ from ...record.claim import read_claim
 from ...record.note import NoteKey
 from ...record.tree import leaf_hash, root
 from ...record.witness import Forked, RolledBack, compare
+from ...store.durable import move
 from ...store.ledger import Ledger
 from ..files import read_bytes, read_text, write_whole
 from . import keys as keyring
@@ -130,6 +133,7 @@ def standing(data: Path, *, folder: Path | None = None) -> Standing:
     outside = keyring.public_keys(where)
     if not folders and not outside:
         return Standing(0, "No witness has seen this ledger yet; nobody can tell whether it was written anew.", (), ())
+    lying, away = _lying(folders, where)  # before the ledger: what others add and sign meanwhile is no contradiction
     leaves: list[bytes] = []
     restored: list[shop_chain.Restored] = []
     trusted = list(outside)
@@ -140,7 +144,9 @@ def standing(data: Path, *, folder: Path | None = None) -> Standing:
             entries = shop_chain.chain(ledger, people)
             restored = shop_chain.restores(entries, people)
             trusted = shop_chain.trusted(entries, people, outside)
-    seen, away = _found(folders, where, trusted)
+    if not trusted:
+        raise NotEnough("keys", say("evidence.witness_folders_remembered_but_public"))
+    seen = [one for file, raw in lying if (one := _read(file, raw, trusted)) is not None]
     excused = {pair for one in restored for pair in one.contradicts}
     open_ones = [one for one in seen if (one.point.size, one.point.root.hex()) not in excused]
     fault, contradicted = None, []
@@ -164,15 +170,41 @@ def sign_checkpoint(ledger: Ledger, keys: Keys, *, data: Path) -> str:
 
     ``guard`` has to be asked before: the keys never sign what contradicts what they have signed.
     """
-    note = make_checkpoint(keys.origin, leaves_of(ledger), keys.seed)
-    put(keys.folder / CHECKPOINTS, note, keys, make=True)
+    with _one_at_a_time(keys):
+        return sign_leaves(leaves_of(ledger), ledger, keys, data=data)
+
+
+def sign_leaves(leaves: Sequence[bytes], ledger: Ledger, keys: Keys, *, data: Path) -> str:
+    """As ``sign_checkpoint``, for the ledger as it stood with these leaves; where a larger one lies, that stays."""
+    note = make_checkpoint(keys.origin, list(leaves), keys.seed)
+    declared = _declared(ledger, keys)
+    put(keys.folder / CHECKPOINTS, note, keys, declared=declared, make=True)
     for folder in witness_folders(data, folder=keys.folder):
         if folder.is_dir():
             try:
-                put(folder, note, keys)
+                put(folder, note, keys, declared=declared)
             except BenchError:
                 continue  # a full or read-only stick does not hold up the job; doctor tells how old it is
     return note
+
+
+@contextmanager
+def _one_at_a_time(keys: Keys) -> Iterator[None]:
+    """Held while the ledger is read and its checkpoint put down: by one process, and one thread, of the shop."""
+    folder = keys.folder / CHECKPOINTS
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    handle = os.open(folder / ".signing", os.O_RDWR | os.O_CREAT, 0o600)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _declared(ledger: Ledger, keys: Keys) -> frozenset[tuple[int, str]]:
+    """Size and root of every checkpoint that two people have declared void."""
+    people = _people(keys.folder)
+    return frozenset(pair for one in shop_chain.restores(shop_chain.chain(ledger, people), people) for pair in one.contradicts)
 
 
 def last_signed(folder: Path) -> str:
@@ -249,31 +281,42 @@ def read_checkpoints(folder: Path, keys: Sequence[NoteKey]) -> list[Seen]:
     RecordBroken
         One of a log of that name which none of these keys has signed.
     """
-    names = {key.name for key in keys}
-    seen = []
+    return [one for file, raw in _files(folder) if (one := _read(file, raw, keys)) is not None]
+
+
+def _files(folder: Path) -> list[tuple[Path, bytes]]:
     files = [file for ending in ("checkpoint", "proof", "tlog-proof") for file in sorted(folder.glob(f"*.{ending}"))]
-    for file in files[:FILES_MAX]:
-        note = read_bytes(file, what="The checkpoint", field=str(file), size_max_bytes=6_000_000)
-        if file.suffix != ".checkpoint":
-            note = note.partition(b"\n\n")[2]
-        try:
-            origin = read_checkpoint(note.decode("utf-8").partition("\n\n")[0] + "\n").origin
-        except (BenchError, UnicodeDecodeError):
-            raise RecordBroken("checkpoint", say("evidence.checkpoint_any_more", file=file)) from None
-        if origin not in names:
-            if file.name in {f"{_slug(name)}.checkpoint" for name in names}:
-                raise RecordBroken("checkpoint", say("evidence.speaks_another_log_than_own", file=file, origin=origin[:60]))
-            continue  # another shop's
-        try:
-            point, _ = open_checkpoint(note, keys)
-        except BenchError as fault:
-            raise RecordBroken("checkpoint", say("evidence.does_hold_2", file=file, message=fault.message)) from None
-        seen.append(Seen(_who(folder), file, point))
-    return seen
+    return [(file, read_bytes(file, what="The checkpoint", field=str(file), size_max_bytes=6_000_000))
+            for file in files[:FILES_MAX]]
 
 
-def put(folder: Path, note: str, keys: Keys, *, make: bool = False) -> Path:
-    """Write a signed checkpoint, and the public keys, into a folder; an older one that it contradicts is put aside."""
+def _read(file: Path, note: bytes, keys: Sequence[NoteKey]) -> Seen | None:
+    """The checkpoint in a file; None when it is of another shop's log."""
+    names = {key.name for key in keys}
+    if file.suffix != ".checkpoint":
+        note = note.partition(b"\n\n")[2]
+    try:
+        origin = read_checkpoint(note.decode("utf-8").partition("\n\n")[0] + "\n").origin
+    except (BenchError, UnicodeDecodeError):
+        raise RecordBroken("checkpoint", say("evidence.checkpoint_any_more", file=file)) from None
+    if origin not in names:
+        if file.name in {f"{_slug(name)}.checkpoint" for name in names}:
+            raise RecordBroken("checkpoint", say("evidence.speaks_another_log_than_own", file=file, origin=origin[:60]))
+        return None  # another shop's
+    try:
+        point, _ = open_checkpoint(note, keys)
+    except BenchError as fault:
+        raise RecordBroken("checkpoint", say("evidence.does_hold_2", file=file, message=fault.message)) from None
+    return Seen(_who(file.parent), file, point)
+
+
+def put(
+    folder: Path, note: str, keys: Keys, *, declared: frozenset[tuple[int, str]] = frozenset(), make: bool = False
+) -> Path:
+    """Write a signed checkpoint, and the public keys, into a folder.
+
+    A larger one that lies there stays, unless two people have ``declared`` that it does not count: then it is put aside.
+    """
     if make:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     file = folder / f"{_slug(keys.origin)}.checkpoint"
@@ -284,7 +327,9 @@ def put(folder: Path, note: str, keys: Keys, *, make: bool = False) -> Path:
         except (BenchError, OSError):
             old = None
         if old is not None and old.size > point.size:
-            os.replace(file, file.with_name(f"{file.name}.before-restore-{old.size}"))
+            if (old.size, old.root.hex()) not in declared:
+                return file
+            move(file, file.with_name(f"{file.name}.before-restore-{old.size}"))
     write_whole(file, note.encode())
     write_whole(folder / f"{_slug(keys.origin)}.pub", ("\n".join(key.text for key in keys.public) + "\n").encode())
     return file
@@ -344,16 +389,15 @@ def witness_folders(data: Path, *, folder: Path | None = None) -> list[Path]:
 # ---------------------------------------------------------------------------- inside
 
 
-def _found(folders: Sequence[Path], keys_folder: Path, trusted: Sequence[NoteKey]) -> tuple[list[Seen], list[str]]:
-    if not trusted:
-        raise NotEnough("keys", say("evidence.witness_folders_remembered_but_public"))
-    seen, away = [], []
+def _lying(folders: Sequence[Path], keys_folder: Path) -> tuple[list[tuple[Path, bytes]], list[str]]:
+    """Every checkpoint file of those folders with its bytes, and the folders that are not there now."""
+    lying, away = [], []
     for folder in (keys_folder / CHECKPOINTS, *folders):
         if folder.is_dir():
-            seen += read_checkpoints(folder, trusted)
+            lying += _files(folder)
         elif folder.name != CHECKPOINTS:
             away.append(str(folder))
-    return seen, away
+    return lying, away
 
 
 def _people(keys_folder: Path) -> dict[str, bytes]:
