@@ -56,9 +56,9 @@ def rates() -> None:
     """Dew points a second: one by one and as arrays, beside psychrolib in the same two ways it can be used."""
     import numpy as np
     import psychrolib
+    from arrays.dew_points import dew_points_c
 
     from soundedge.conditions.dew_point import dew_point_c
-    from soundedge.conditions.many import dew_points_c
 
     psychrolib.SetUnitSystem(psychrolib.SI)
     air, rh = (np.array(column) for column in zip(*READINGS))

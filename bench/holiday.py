@@ -8,9 +8,9 @@ from __future__ import annotations
 import time
 
 import numpy as np
+from arrays.windows import windows
 
 from soundedge.holiday.air import air_density
-from soundedge.holiday.many import windows
 from soundedge.holiday.strength import Strength
 from soundedge.holiday.window import window
 

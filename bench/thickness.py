@@ -34,9 +34,8 @@ def timed(work, times):
 def readings():
     """Judge a million readings twice, once by a general-purpose way."""
     import pandas as pd
+    from arrays.films import judge_many
     from scipy import stats
-
-    from soundedge.thickness.many import judge_many
 
     dice = np.random.default_rng(1)
     spots, each = 50_000, 20

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bench.arrays.dew_points import dew_points_c
 from soundedge.conditions.dew_point import (
     dew_point_c,
     frost_point_c,
@@ -14,7 +15,6 @@ from soundedge.conditions.dew_point import (
     margin_worst_k,
     saturation_hpa,
 )
-from soundedge.conditions.many import dew_points_c
 
 AIR_C = st.floats(-45, 60)
 RH_PCT = st.floats(0.5, 100)

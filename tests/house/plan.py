@@ -49,6 +49,5 @@ PURE_ROOMS = ("basis", *TRADE_ROOMS, "job", "record", "history")
 RINGS_LEFT: tuple[tuple[str, ...], ...] = (
     ("holiday/findings.py", "holiday/notes.py", "holiday/one_film.py", "holiday/session.py", "holiday/sheet.py",
      "holiday/zones.py"),
-    ("thickness/plan.py", "thickness/rules.py"),
     ("web/api/problem.py", "web/pages/refused.py"),
 )

@@ -15,7 +15,6 @@ from ..services.folder.readings import keep_readings, need_readings, readings_fi
 from .flags import VERDICT_SHOWN, answer_options, quantity_type, show, tell
 
 _FILM = "film_um"
-_RULES = ["every_reading", "sspc_pa_2", "iso_19840", "ninety_ten", "small_repair"]
 
 
 @click.command("thickness")
@@ -30,9 +29,9 @@ _RULES = ["every_reading", "sspc_pa_2", "iso_19840", "ninety_ten", "small_repair
                                                                                  "repeated.")
 @click.option("--per-spot", type=click.IntRange(1, 1000), help="Without a spot column: so many readings make a spot.")
 @click.option("--typed", is_flag=True, help="The file holds numbers as a gauge types them.")
-@click.option("--rule", "rules", multiple=True, type=click.Choice(_RULES), help="Rules to judge by; all four if left "
-                                                                                "out.")
-@click.option("--governing", type=click.Choice(_RULES), help="The rule the contract names.")
+@click.option("--rule", "rules", multiple=True, metavar="RULE", help="A rule to judge by, such as ninety_ten; may be repeated. "
+                                                                     "The usual ones if left out.")
+@click.option("--governing", metavar="RULE", help="The rule the contract names.")
 @click.option("--level", type=click.IntRange(1, 5), default=3, show_default=True, help="Restriction level of SSPC-PA "
                                                                                        "2.")
 @click.option("--guarded", type=float, metavar="PROBABILITY", help="Guarded decision at this probability: 0.95.")

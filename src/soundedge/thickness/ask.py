@@ -11,7 +11,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from ..basis.errors import Contradiction, NotEnough, OutOfRange
 from ..basis.finding import DecisionRequest, Finding, Verdict
@@ -38,7 +38,8 @@ from .ask_plan import (
 from .ask_table import TableAnswer, TableRequest, preview_table
 from .moments import TwoLevel, mean, sd, two_level
 from .plan import search_spots
-from .rules import RULES, Film, Judged, RuleName, Spot, Where, judge_rule, settled
+from .rule_book import RuleName, Where, rule, rules, usual_rules
+from .rules import Film, Judged, Spot, judge_rule, settled
 from .uncertainty import Term, budget, gauge_u_um, resolution_u_um
 
 _UM = "Film is in micrometres (1 mil = 25.4 µm, 1 mm = 1000 µm); check the unit."
@@ -143,7 +144,7 @@ class FilmRequest(Request):
     limits: LimitsRequest
     correction: CorrectionRequest = CorrectionRequest()
     gauge: GaugeRequest = GaugeRequest()
-    rules: list[RuleName] = ["every_reading", "sspc_pa_2", "iso_19840", "ninety_ten"]
+    rules: list[RuleName] = Field(default_factory=usual_rules)
     governing: RuleName | None = None
     restriction_level: Annotated[int, Quantity("Restriction level", "", at_least=1, at_most=5, whole=True)] = 3
     decision: DecisionRequest = DecisionRequest()
@@ -166,7 +167,7 @@ class FilmRequest(Request):
         if twice is not None:
             raise refuse("contradiction", say("thickness.uncertainty_twice", name=twice))
         if not self.rules:
-            raise refuse("missing", say("thickness.rule_missing", known=', '.join(RULES)))
+            raise refuse("missing", say("thickness.rule_missing", known=', '.join(rules())))
         return self
 
 
@@ -432,11 +433,11 @@ def _again(spots: list[Spot], notes: list[sanity.Note], leading: Judged, film: F
 
 
 def _search(request: FilmRequest, judged: dict[str, Judged]) -> list[SearchAnswer]:
-    """The next single spots of SSPC-PA 2 about each nonconforming one whose place is known."""
-    bad = judged["sspc_pa_2"].spots_failing if "sspc_pa_2" in judged else ()
+    """The next single spots about each nonconforming one whose place is known, where a rule searches so."""
+    steps = {spot_id: step for name, one in judged.items() if (step := rule(name).search_mm) for spot_id in one.spots_failing}
     return [SearchAnswer(about=spot.id, x=x, y=y, direction_deg=angle)
-            for spot in request.spots if spot.id in bad and spot.x is not None and spot.y is not None
-            for x, y, angle in search_spots(spot.x, spot.y)]
+            for spot in request.spots if spot.id in steps and spot.x is not None and spot.y is not None
+            for x, y, angle in search_spots(spot.x, spot.y, steps[spot.id])]
 
 
 def _worth(level: TwoLevel, n: int, spots: int) -> float:
@@ -538,7 +539,7 @@ def _cautions(request: FilmRequest) -> list[str]:
     if correction.kind == "base_metal_reading" and "iso_19840" in request.rules:
         said.append("ISO 19840 has its own profile correction; a base-metal reading stands in for it here. Never use "
                     "both.")
-    if correction.kind == "profile" and correction.value_um not in (10, 25, 40):
+    if correction.kind == "profile" and correction.value_um not in rule("iso_19840").profile_um:
         said.append(f"A profile correction of {shown(correction.value_um)} µm is none of 10, 25, 40 µm (ISO 19840).")
     if correction.kind != "none" and correction.u_um == 0:
         said.append("The uncertainty of the correction was not stated; it is shared by all readings and does not "

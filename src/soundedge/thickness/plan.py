@@ -1,7 +1,7 @@
 """Where and how often must be read?
 
 >>> pa2_counts(500.0), iso_counts(25.0)
-(Pa2Counts(areas=7, spots=35, readings=105), IsoCounts(readings=20, repeats=4))
+(Pa2Counts(areas=7, spots=35, readings=105), Counts(readings=20, repeats=4))
 >>> round(hit_chance(0.56), 4), round(spacing_for(20.0, miss=0.05), 2)
 (0.9036, 16.69)
 """
@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
-from .rules import rule_data
+from .rule_book import Counts, rule
 
 
 class Pa2Counts(NamedTuple):
@@ -24,45 +24,25 @@ class Pa2Counts(NamedTuple):
     readings: int
 
 
-class IsoCounts(NamedTuple):
-    """Readings that ISO 19840 asks for at least, and how many of them may be repeated."""
-
-    readings: int
-    repeats: int
-
-
 def pa2_counts(area: float, unit: Literal["m2", "ft2"] = "m2") -> Pa2Counts:
     """How many areas, spots and readings SSPC-PA 2 asks for.
 
     Up to 30 m² (300 ft²) every 10 m² (100 ft²) or part of it; up to 100 m² (1000 ft²) three areas; one more for each
     further 100 m² (1000 ft²) or part. Five spots to an area, three readings to a spot. ``area`` above 0.
     """
-    data = rule_data()["sspc_pa_2"]
-    tens = area / (10 if unit == "m2" else 100)
-    if tens <= 3:
-        areas = max(1, math.ceil(tens - 1e-9))
-    elif tens <= 10:
-        areas = 3
-    else:
-        areas = 3 + math.ceil((tens - 10) / 10 - 1e-9)
-    spots = areas * data["spots_per_area"]
-    return Pa2Counts(areas, spots, spots * data["readings_per_spot_min"])
+    held = rule("sspc_pa_2")
+    areas = held.areas(area if unit == "m2" else area / 10)
+    spots = areas * held.spots_per_area
+    return Pa2Counts(areas, spots, spots * held.readings_per_spot)
 
 
-def iso_counts(area_m2: float) -> IsoCounts:
+def iso_counts(area_m2: float) -> Counts:
     """How many readings ISO 19840 asks for on an inspection area (m², or m of a narrow part), above 0.
 
     Each size has its own line up to 100; beyond it ten more for each further 100 or part of it, and 20 %
     of the readings may be repeated.
     """
-    data = rule_data()["iso_19840"]
-    for up_to, readings, repeats in data["counts"]:
-        if area_m2 <= up_to:
-            return IsoCounts(readings, repeats)
-    last = data["counts"][-1]
-    more = math.ceil((area_m2 - last[0]) / data["beyond_step_m2"] - 1e-9) * data["beyond_step_readings"]
-    readings = last[1] + more
-    return IsoCounts(readings, readings * data["beyond_repeat_pct"] // 100)
+    return rule("iso_19840").counts(area_m2)
 
 
 def hit_chance(ratio: float, pattern: Literal["square", "triangular"] = "square") -> float:

@@ -1,8 +1,8 @@
 """Does the film meet each rule, and what does the rule look at?
 
-Every rule is turned into comparisons of one figure with one limit: the lowest reading, the lowest spot
-mean, the area mean, the reading that decides a "90 % of readings". Each comparison knows its uncertainty,
-so the simple verdict (the rule as written) and the guarded one stand side by side.
+Every rule of the rule book is turned into comparisons of one figure with one limit: the lowest reading, the
+lowest spot mean, the area mean, the reading that decides a "90 % of readings". Each comparison knows its
+uncertainty, so the simple verdict (the rule as written) and the guarded one stand side by side.
 
 >>> film = Film([Spot("1", (1020.0, 1010.0, 1035.0)), Spot("2", (1100.0, 980.0, 1090.0))], min_um=1000.0, max_um=1800.0)
 >>> judged = judge_rule("every_reading", film)
@@ -13,29 +13,15 @@ so the simple verdict (the rule as written) and the guarded one stand side by si
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import cache
-from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from ..basis.finding import SIMPLE, Decision, Finding, Verdict, judge, worst
 from ..basis.quantity import shown
 from ..basis.sources import cite
 from .moments import mean, sd, two_level
-
-RULES = ("every_reading", "sspc_pa_2", "iso_19840", "ninety_ten", "small_repair")
-RuleName = Literal["every_reading", "sspc_pa_2", "iso_19840", "ninety_ten", "small_repair"]
-Where = Literal["repair", "overlap", "parent"]
-
-_FILE = Path(__file__).with_name("rules.toml")
-
-
-@cache
-def rule_data() -> dict[str, Any]:
-    """The tables of ``rules.toml``: each rule with title, edition, source and read-mark."""
-    return tomllib.loads(_FILE.read_text(encoding="utf-8"))
+from .rule_book import Bound, Cells, Where, rule, title
 
 
 @dataclass(frozen=True)
@@ -70,6 +56,10 @@ class Film:
         """The spots that hold readings."""
         return [spot for spot in self.spots if spot.readings_um and where in (None, spot.where)]
 
+    def limit(self, of: str) -> float | None:
+        """The stated film by its short name: min, nominal or max."""
+        return {"min": self.min_um, "nominal": self.nominal_um, "max": self.max_um}[of]
+
     def readings(self) -> list[float]:
         """All corrected readings, in the order given."""
         return [value for spot in self.spots for value in spot.readings_um]
@@ -100,10 +90,10 @@ class Judged:
 class _Sheet:
     """Collects the comparisons of one rule."""
 
-    def __init__(self, rule: str, film: Film, decision: Decision) -> None:
-        self.rule, self.film, self.decision = rule, film, decision
-        self.data = rule_data()[rule]
-        self.source = cite(self.data["source"])
+    def __init__(self, name: str, film: Film, decision: Decision) -> None:
+        self.rule, self.film, self.decision = name, film, decision
+        self.held = rule(name)
+        self.source = cite(self.held.source)
         self.pairs: list[tuple[Finding, Finding]] = []
         self.missing: list[tuple[str, str]] = []
         self.unstated: list[tuple[str, str]] = []
@@ -146,8 +136,8 @@ class _Sheet:
         findings = tuple(pair[is_guarded] for pair in self.pairs)
         because, move = self._reason(verdict, findings)
         return Judged(
-            self.rule, verdict, simple, guarded, p, because, move, findings, tuple(self.notes), self.data["title"],
-            self.data["edition"], self.source, self.data["read"], tuple(dict.fromkeys(self.failing)),
+            self.rule, verdict, simple, guarded, p, because, move, findings, tuple(self.notes), title(self.rule),
+            self.held.edition, self.source, self.held.read, tuple(dict.fromkeys(self.failing)),
         )
 
     def _reason(self, verdict: Verdict, findings: tuple[Finding, ...]) -> tuple[str, str]:
@@ -171,13 +161,13 @@ def settled(value_um: float) -> float:
     return round(value_um, 9)
 
 
-def judge_rule(rule: str, film: Film, decision: Decision = SIMPLE) -> Judged:
+def judge_rule(name: str, film: Film, decision: Decision = SIMPLE) -> Judged:
     """Judge a film by one rule.
 
     Parameters
     ----------
-    rule : str
-        One of ``RULES``.
+    name : str
+        A rule of the rule book.
     film : Film
         At least one spot with a reading.
     decision : Decision
@@ -187,11 +177,27 @@ def judge_rule(rule: str, film: Film, decision: Decision = SIMPLE) -> Judged:
     -------
     Judged
     """
-    sheet = _Sheet(rule, film, decision)
-    {"every_reading": _every_reading, "sspc_pa_2": _sspc_pa_2, "iso_19840": _iso_19840,
-     "ninety_ten": _ninety_ten, "small_repair": _small_repair}[rule](sheet, film)
-    judged = [s.id for s in film.read() if not (rule == "small_repair" and s.where == "parent")]
-    beyond = [spot_id for spot_id in judged if spot_id in film.out_of_gauge]
+    sheet = _Sheet(name, film, decision)
+    held = sheet.held
+    _enough(sheet, film)
+    _stated(sheet, film)
+    cells = held.cells_at(film.level)
+    if held.level and cells is not None and cells.read == "memory":
+        sheet.notes.append(f"The cells of restriction level {film.level} stand from memory; check the contract's copy.")
+    if film.max_um is None and held.without_max:
+        sheet.notes.append(held.without_max)
+    if cells is not None:
+        _means(sheet, film, cells)
+    if held.mean is not None:
+        _mean_of_all(sheet, film, held.mean)
+    judged = [spot for spot in film.read() if spot.where in held.judged]
+    if judged:
+        for bound in (*held.below, *held.above):
+            _beyond(sheet, judged, bound)
+    _set_aside(sheet, film)
+    if held.note:
+        sheet.notes.append(held.note)
+    beyond = [spot.id for spot in judged if spot.id in film.out_of_gauge]
     if beyond:
         sheet.unstated.insert(0, (
             f"{len(beyond)} of {len(judged)} spots (first '{beyond[0]}') hold a reading outside the gauge's own range; that "
@@ -201,226 +207,163 @@ def judge_rule(rule: str, film: Film, decision: Decision = SIMPLE) -> Judged:
 
 _BUILD_UP = "Read the place again beside the old one; if it stays thin, build it up or repair it."
 _DRESS = "Read the place again; if it stays thick, dress it down within the procedure."
+_PLACE = {"repair": "on the repair itself", "overlap": "on the overlap ring", "parent": "on the parent ring outside it"}
+_FILM = {"min": "the minimum", "nominal": "nominal", "max": "the maximum"}
+_WHOLE = {"min": "the minimum film", "nominal": "the nominal film", "max": "the maximum film"}
 
 
-def _unread(sheet: _Sheet, film: Film) -> None:
+def _enough(sheet: _Sheet, film: Film) -> None:
+    """Whether everything was read that the rule asks for: spots, readings to a spot, spots and readings to an area."""
+    held = sheet.held
+    read, n = film.read(), len(film.readings())
     for spot in film.spots:
         if not spot.readings_um:
             sheet.missing.append((f"Spot '{spot.id}' holds no reading; not measured is not zero.", "Read it."))
-
-
-def _single_readings(sheet: _Sheet, spots: Sequence[Spot], min_um: float | None, max_um: float | None) -> None:
-    every = [(value, spot) for spot in spots for value in spot.readings_um]
-    if min_um is not None:
-        value, spot = min(every, key=lambda pair: pair[0])
-        sheet.failing += [s.id for v, s in every if settled(v) < settled(min_um)]
-        below = sum(settled(v) < settled(min_um) for v, _ in every)
-        name = f"The lowest reading (spot '{spot.id}')"
-        if below > 1:
-            name = f"{below} of {len(every)} readings are below the minimum; the lowest (spot '{spot.id}')"
-        sheet.compare("lowest_reading", name, value, min_um, "at_least", sheet.film.u_reading_um(value), _BUILD_UP)
-    if max_um is not None:
-        value, spot = max(every, key=lambda pair: pair[0])
-        sheet.failing += [s.id for v, s in every if settled(v) > settled(max_um)]
-        sheet.compare("highest_reading", f"The highest reading (spot '{spot.id}')", value, max_um, "at_most",
-                      sheet.film.u_reading_um(value), _DRESS)
-
-
-def _every_reading(sheet: _Sheet, film: Film) -> None:
-    _unread(sheet, film)
-    if film.min_um is None:
-        sheet.unstated.append(("No minimum film is stated, so no reading can be held against one.",
-                               "State min_um as the contract has it."))
-    _single_readings(sheet, film.read(), film.min_um, film.max_um)
-
-
-def _sspc_pa_2(sheet: _Sheet, film: Film) -> None:
-    _unread(sheet, film)
-    data = sheet.data
-    level = data["level"][str(film.level)]
-    if level["read"] == "memory":
-        sheet.notes.append(f"The cells of restriction level {film.level} stand from memory; check the contract's copy.")
-    least = data["readings_per_spot_min"]
-    spots = film.read()
-    for spot in spots:
-        if len(spot.readings_um) < least:
+    for spot in read:
+        short = held.readings_per_spot - len(spot.readings_um)
+        if short > 0:
+            circle = f" within {held.spot_circle_mm:g} mm" * bool(held.spot_circle_mm)
             sheet.missing.append((
                 f"Spot '{spot.id}' has {len(spot.readings_um)} reading{'s' * (len(spot.readings_um) != 1)}; a spot of "
-                f"this rule is the mean of at least {least} within {data['spot_circle_mm']} mm.",
-                f"Take {least - len(spot.readings_um)} more there."))
-    if film.min_um is None:
-        sheet.unstated.append(("No minimum film is stated; if one value only is specified, it is the minimum.",
-                               "State min_um as the contract has it."))
-    if film.max_um is None:
-        sheet.notes.append("No maximum is stated; the rule takes it from the product's data sheet.")
+                f"{held.called} is the mean of at least {held.readings_per_spot}{circle}.", f"Take {short} more there."))
+    if held.counts_m2:
+        counts = held.counts(film.area_m2 if film.area_m2 is not None else 1.0)
+        if n < counts.readings:
+            where = f"{shown(film.area_m2)} m²" if film.area_m2 is not None else "up to 1 m²"
+            sheet.missing.append((f"{n} readings are taken; {held.called} asks for {counts.readings} on {where}.",
+                                  f"Take {counts.readings - n} more."))
+        repeated = sum(spot.superseded for spot in film.spots)
+        if repeated:
+            sheet.notes.append(f"{repeated} readings were repeated; {held.called} allows {counts.repeats} here.")
+        if repeated > counts.repeats:
+            sheet.missing.append((f"{repeated} readings were repeated and {held.called} allows {counts.repeats}.",
+                                  "Take a whole new set, at places chosen before reading."))
+    if held.areas_m2 and film.area_m2 is not None and film.area_m2 >= 1:
+        areas = held.areas(film.area_m2)
+        spots = areas * held.spots_per_area
+        if len(read) < spots:
+            sheet.missing.append((
+                f"{len(read)} spots are read; {held.called} asks for {spots} spots in {areas} areas on "
+                f"{shown(film.area_m2)} m².", f"Read {spots - len(read)} more spots."))
+    for where, zone in held.zones.items():
+        n = sum(len(spot.readings_um) for spot in film.read(where))
+        if n < zone.least:
+            sheet.missing.append((f"{n} readings are taken {_PLACE[where]}; {held.called} asks for {zone.least}.",
+                                  f"Take {zone.least - n} more {_PLACE[where]}."))
+        elif n < zone.better:
+            sheet.notes.append(f"{n} readings are on the {where}; {zone.better} or more are better.")
+
+
+def _stated(sheet: _Sheet, film: Film) -> None:
+    """Whether the films the rule stands on were stated."""
+    for needed in sheet.held.needs():
+        if film.limit(needed) is None:
+            why = "No minimum film is stated, so no reading can be held against one." if needed == "min" else \
+                "This rule stands on the nominal film, and none is stated."
+            sheet.unstated.append((sheet.held.unstated or why, f"State {needed}_um as the contract has it."))
+
+
+def _means(sheet: _Sheet, film: Film, cells: Cells) -> None:
+    """Lowest and highest spot mean, lowest and highest area mean, each against its share of minimum and maximum."""
+    spots = film.read()
     means = [(mean(spot.readings_um), spot) for spot in spots]
     within = two_level([spot.readings_um for spot in spots]).within_sd or 0.0
 
     def u_spot(value: float, spot: Spot) -> float:
         return math.hypot(within / math.sqrt(len(spot.readings_um)), film.u_shared_um(value))
 
-    low, spot_low = min(means, key=lambda pair: pair[0])
-    high, spot_high = max(means, key=lambda pair: pair[0])
-    if film.min_um is not None:
-        limit = film.min_um * level["spot_min_pct"] / 100
-        sheet.failing += [spot.id for m, spot in means if settled(m) < settled(limit)]
+    if film.min_um is not None and cells.spot_min_pct is not None:
+        low, spot = min(means, key=lambda pair: pair[0])
+        limit = film.min_um * cells.spot_min_pct / 100
+        sheet.failing += [s.id for m, s in means if settled(m) < settled(limit)]
         sheet.compare(
-            "lowest_spot", f"The lowest spot mean ('{spot_low.id}', limit {level['spot_min_pct']} % of the "
-                           "minimum)", low,
-            limit, "at_least", u_spot(low, spot_low),
+            "lowest_spot", f"The lowest spot mean ('{spot.id}', limit {cells.spot_min_pct:g} % of the minimum)", low, limit,
+            "at_least", u_spot(low, spot),
             "Measure single spots at 1.5 m in each direction until two in a row conform; what lies between is the "
             "nonconforming area.")
-    if film.max_um is not None and "spot_max_pct" in level:
-        limit = film.max_um * level["spot_max_pct"] / 100
-        sheet.failing += [spot.id for m, spot in means if settled(m) > settled(limit)]
+    if film.max_um is not None and cells.spot_max_pct is not None:
+        high, spot = max(means, key=lambda pair: pair[0])
+        limit = film.max_um * cells.spot_max_pct / 100
+        sheet.failing += [s.id for m, s in means if settled(m) > settled(limit)]
         sheet.compare(
-            "highest_spot", f"The highest spot mean ('{spot_high.id}', limit {level['spot_max_pct']} % of the maximum)",
-            high, limit, "at_most", u_spot(high, spot_high), _DRESS)
+            "highest_spot", f"The highest spot mean ('{spot.id}', limit {cells.spot_max_pct:g} % of the maximum)", high,
+            limit, "at_most", u_spot(high, spot), _DRESS)
     areas: dict[str, list[Spot]] = {}
     for spot in spots:
         areas.setdefault(spot.area, []).append(spot)
     figures = []
     for name, members in areas.items():
-        level_of = two_level([spot.readings_um for spot in members])
-        figures.append((level_of.mean, name, level_of.u_mean or within))
+        level = two_level([spot.readings_um for spot in members])
+        figures.append((level.mean, name, level.u_mean or within))
     label = (lambda name: f" of area '{name}'") if len(areas) > 1 else (lambda name: "")
-    low, name, scatter = min(figures)
-    if film.min_um is not None:
-        sheet.compare("lowest_area", f"The mean{label(name)}", low, film.min_um * level["area_min_pct"] / 100, "at_least",
-                      math.hypot(scatter, film.u_shared_um(low)), "Build the area up, or divide it and judge each "
-                                                                  "part.")
-    high, name, scatter = max(figures)
-    if film.max_um is not None and "area_max_pct" in level:
-        sheet.compare("highest_area", f"The mean{label(name)}", high, film.max_um * level["area_max_pct"] / 100,
-                      "at_most", math.hypot(scatter, film.u_shared_um(high)), _DRESS)
-    short = [name for name, members in areas.items() if len(members) < data["spots_per_area"]]
-    if film.area_m2 is not None:
-        from .plan import pa2_counts
-
-        counts = pa2_counts(film.area_m2)
-        if film.area_m2 >= 1 and len(spots) < counts.spots:
-            sheet.missing.append((
-                f"{len(spots)} spots are read; this rule asks for {counts.spots} spots in {counts.areas} areas "
-                f"on {shown(film.area_m2)} m².", f"Read {counts.spots - len(spots)} more spots."))
-    if short:
-        sheet.notes.append(
-            f"The rule takes {data['spots_per_area']} spots per {data['area_m2']} m²; here an area has fewer. On a "
-            "repair "
-            "not larger than one spot it says little: use it with every_reading or small_repair.")
+    if film.min_um is not None and cells.area_min_pct is not None:
+        low, name, scatter = min(figures)
+        sheet.compare("lowest_area", f"The mean{label(name)}", low, film.min_um * cells.area_min_pct / 100, "at_least",
+                      math.hypot(scatter, film.u_shared_um(low)), "Build the area up, or divide it and judge each part.")
+    if film.max_um is not None and cells.area_max_pct is not None:
+        high, name, scatter = max(figures)
+        sheet.compare("highest_area", f"The mean{label(name)}", high, film.max_um * cells.area_max_pct / 100, "at_most",
+                      math.hypot(scatter, film.u_shared_um(high)), _DRESS)
+    if sheet.held.small and any(len(members) < sheet.held.spots_per_area for members in areas.values()):
+        sheet.notes.append(sheet.held.small)
 
 
-def _share_rule(sheet: _Sheet, film: Film, share_pct: float, strict: bool, nominal: float) -> None:
-    """'Fewer than 20 % below nominal' is: this many readings may be below, so the next lowest must not be."""
-    ordered = sorted((value, spot.id) for spot in film.read() for value in spot.readings_um)
-    n = len(ordered)
-    allowed = may_be_below(n, share_pct, strict)
-    below = sum(settled(value) < settled(nominal) for value, _ in ordered)
-    value, spot = ordered[min(allowed, n - 1)]
-    word = "fewer than" if strict else "at most"
-    sheet.compare(
-        "share_below_nominal",
-        f"{below} of {n} readings lie below the nominal film and {word} {shown(share_pct)} % may, that is {allowed}; "
-        f"the reading that decides (spot '{spot}')",
-        value, nominal, "at_least", film.u_reading_um(value), _BUILD_UP)
-
-
-def may_be_below(n: int, share_pct: float, strict: bool) -> int:
-    """How many of n readings may lie below nominal: fewer than the share (strict), or at most that.
-
-    >>> may_be_below(5, 20, True), may_be_below(10, 20, True), may_be_below(10, 20, False), may_be_below(10, 10, False)
-    (0, 1, 2, 1)
-    """
-    whole, rest = divmod(n * round(share_pct * 1000), 100_000)
-    if strict and rest == 0:
-        return max(0, whole - 1)
-    return whole
-
-
-def _nominal(sheet: _Sheet, film: Film) -> float | None:
-    if film.nominal_um is None:
-        sheet.unstated.append(("This rule stands on the nominal film, and none is stated.",
-                               "State nominal_um as the contract has it."))
-    return film.nominal_um
-
-
-def _iso_19840(sheet: _Sheet, film: Film) -> None:
-    from .plan import iso_counts
-
-    _unread(sheet, film)
-    data = sheet.data
-    nominal = _nominal(sheet, film)
-    n = len(film.readings())
-    counts = iso_counts(film.area_m2 if film.area_m2 is not None else 1.0)
-    if n < counts.readings:
-        where = f"{shown(film.area_m2)} m²" if film.area_m2 is not None else "up to 1 m²"
-        sheet.missing.append((f"{n} readings are taken; this rule asks for {counts.readings} on {where}.",
-                              f"Take {counts.readings - n} more."))
-    repeated = sum(spot.superseded for spot in film.spots)
-    if repeated:
-        sheet.notes.append(f"{repeated} readings were repeated; this rule allows {counts.repeats} here.")
-        if repeated > counts.repeats:
-            sheet.missing.append((
-                f"{repeated} readings were repeated and this rule allows {counts.repeats}.",
-                "Take a whole new set, at places chosen before reading."))
-    if nominal is not None:
-        everything = [value for spot in film.read() for value in spot.readings_um]
-        level = two_level([spot.readings_um for spot in film.read()])
-        average = mean(everything)
-        sheet.compare("mean", "The mean of the readings", average, nominal, "at_least",
-                      math.hypot(level.u_mean or 0.0, film.u_shared_um(average)),
-                      "Build the film up; a mean 1.5 to 2 standard deviations above nominal usually passes.")
-        low, spot = min((value, spot.id) for spot in film.read() for value in spot.readings_um)
-        limit = nominal * data["lowest_pct"] / 100
-        sheet.failing += [s.id for s in film.read() if any(settled(v) < settled(limit) for v in s.readings_um)]
-        sheet.compare("lowest_reading", f"The lowest reading (spot '{spot}', limit {data['lowest_pct']} % of nominal)",
-                      low, limit, "at_least", film.u_reading_um(low), _BUILD_UP)
-        strict = data["share_strict"] if film.share_strict is None else film.share_strict
-        _share_rule(sheet, film, data["share_pct"], strict, nominal)
-    if film.max_um is not None:
-        high, spot = max((value, spot.id) for spot in film.read() for value in spot.readings_um)
-        sheet.compare("highest_reading", f"The highest reading (spot '{spot}')", high, film.max_um, "at_most",
-                      film.u_reading_um(high), _DRESS)
-    else:
-        sheet.notes.append("No maximum is stated, so none was judged; ISO 12944-5 gives a default.")
-
-
-def _ninety_ten(sheet: _Sheet, film: Film) -> None:
-    _unread(sheet, film)
-    data = sheet.data
-    nominal = _nominal(sheet, film)
-    if nominal is None:
+def _mean_of_all(sheet: _Sheet, film: Film, bound: Bound) -> None:
+    stated = film.limit(bound.of)
+    if stated is None:
         return
-    low, spot = min((value, spot.id) for spot in film.read() for value in spot.readings_um)
-    limit = nominal * data["lowest_pct"] / 100
-    sheet.failing += [s.id for s in film.read() if any(settled(v) < settled(limit) for v in s.readings_um)]
-    sheet.compare("lowest_reading", f"The lowest reading (spot '{spot}', limit {data['lowest_pct']} % of nominal)",
-                  low, limit, "at_least", film.u_reading_um(low), _BUILD_UP)
-    _share_rule(sheet, film, data["share_pct"], data["share_strict"], nominal)
-    sheet.notes.append("This rule sets no maximum.")
+    average = mean(film.readings())
+    level = two_level([spot.readings_um for spot in film.read()])
+    sheet.compare("mean", "The mean of the readings", average, stated * bound.pct / 100, "at_least",
+                  math.hypot(level.u_mean or 0.0, film.u_shared_um(average)),
+                  "Build the film up; a mean 1.5 to 2 standard deviations above nominal usually passes.")
 
 
-def _small_repair(sheet: _Sheet, film: Film) -> None:
-    _unread(sheet, film)
-    data = sheet.data
-    for where, key, what in (("repair", "repair_readings_min", "on the repair itself"),
-                             ("overlap", "overlap_readings_min", "on the overlap ring"),
-                             ("parent", "parent_readings_min", "on the parent ring outside it")):
-        n = len([v for spot in film.read() if spot.where == where for v in spot.readings_um])
-        if n < data[key]:
-            sheet.missing.append((f"{n} readings are taken {what}; the house rule asks for {data[key]}.",
-                                  f"Take {data[key] - n} more {what}."))
-        if where == "repair" and data[key] <= n < data["repair_readings_better"]:
-            sheet.notes.append(f"{n} readings are on the repair; {data['repair_readings_better']} or more are better.")
-    if film.min_um is None:
-        sheet.unstated.append(("No minimum film is stated.", "State min_um as the contract has it."))
-    new = [spot for spot in film.read() if spot.where in ("repair", "overlap")]
-    if new:
-        _single_readings(sheet, new, film.min_um, film.max_um)
+def _beyond(sheet: _Sheet, spots: Sequence[Spot], bound: Bound) -> None:
+    """Readings beyond one film. 'Fewer than 20 % below nominal' is: this many may be, so the next lowest must not be."""
+    film = sheet.film
+    stated = film.limit(bound.of)
+    if stated is None:
+        return
+    limit = stated * bound.pct / 100
+    over = bound.of == "max"
+    sign = 1 if over else -1
+    ordered = sorted(((value, spot.id) for spot in spots for value in spot.readings_um), key=lambda pair: pair[0],
+                     reverse=over)
+    n = len(ordered)
+    beyond = [spot.id for spot in spots for value in spot.readings_um if sign * (settled(value) - settled(limit)) > 0]
+    at = "" if bound.pct == 100 else f"{shown(bound.pct)} % of "
+    sense, side, end = ("at_most", "above", "highest") if over else ("at_least", "below", "lowest")
+    if bound.none_may:
+        value, spot = ordered[0]
+        sheet.failing += beyond
+        name = f"The {end} reading (spot '{spot}'{f', limit {at}{_FILM[bound.of]}' if at else ''})"
+        if len(beyond) > 1 and not at and not over:
+            name = f"{len(beyond)} of {n} readings are below {_FILM[bound.of]}; the lowest (spot '{spot}')"
+        key = f"{end}_reading"
+    else:
+        or_equal = film.share_strict is False
+        allowed = bound.may(n, or_equal=or_equal)
+        value, spot = ordered[min(allowed, n - 1)]
+        if bound.share_pct is None:
+            may = f"at most {allowed} may"
+        else:
+            may = (f"{'fewer than' if bound.fewer_than and not or_equal else 'at most'} {shown(bound.share_pct)} % may, that "
+                   f"is {allowed}")
+        name = (f"{len(beyond)} of {n} readings lie {side} {at}{_WHOLE[bound.of]} and {may}; the reading that decides (spot "
+                f"'{spot}')")
+        key = f"share_{side}_{f'{bound.pct:g}_pct_of_' if at else ''}{bound.of}"
+    sheet.compare(key, name, value, limit, sense, film.u_reading_um(value), _DRESS if over else _BUILD_UP)
+
+
+def _set_aside(sheet: _Sheet, film: Film) -> None:
+    """What the readings say that the rule asks for and does not judge: those of the parent ring."""
+    if "parent" in sheet.held.judged:
+        return
     parent = [value for spot in film.read("parent") for value in spot.readings_um]
     if parent and film.min_um is not None and settled(min(parent)) < settled(film.min_um):
         sheet.notes.append(
-            f"The parent ring reads down to {shown(settled(min(parent)))} µm, below the minimum: the old lining is "
-            "thin "
+            f"The parent ring reads down to {shown(settled(min(parent)))} µm, below the minimum: the old lining is thin "
             "there too; that is no fault of the repair, but somebody must decide on it.")
     spread = sd(parent)
     if spread is not None:

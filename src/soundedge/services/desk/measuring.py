@@ -16,10 +16,10 @@ from ...basis.sentences import say
 from ...job.judge import Outcome
 from ...job.kinds import KINDS
 from ...job.kinds.film import Correction
+from ...thickness.rule_book import rules, title, usual_rules
 from ..ask import ask
 
 SPOT_LETTERS = {"repair": "R", "overlap": "O", "parent": "P"}
-READINGS_TO_A_SPOT = 3  # SSPC-PA 2, where that rule is asked; else one reading is a spot of its own
 
 
 def film_question(outcome: Outcome, book: Any = None) -> dict[str, Any]:
@@ -38,18 +38,23 @@ def film_question(outcome: Outcome, book: Any = None) -> dict[str, Any]:
     whole = {key: value for key, value in asked.items() if key not in ("spots", "correction", "gauge")}
     if "restriction_level" in whole:
         whole["restriction_level"] = int(float(whole["restriction_level"]))
-    rules = whole.get("rules", ["sspc_pa_2"])
+    asked_by = [rules()[name] for name in whole.get("rules", usual_rules()) if name in rules()]
     return {
         "ask": whole,
         "gauges": {
             name: {"tol_pct": float(tool.tol_pct), "tol_um": float(tool.tol)}
             for name, tool in tools(outcome, book, "film_gauge").items()
         },
-        "per_spot": READINGS_TO_A_SPOT if "sspc_pa_2" in rules else 1,
+        "per_spot": max((one.readings_per_spot for one in asked_by), default=1),
         "letters": SPOT_LETTERS,
         "min_um": whole["limits"].get("min_um"),
         "max_um": whole["limits"].get("max_um"),
     }
+
+
+def rule_titles(language: str) -> dict[str, str]:
+    """What a reader of a language calls every rule for film readings, by its name."""
+    return {name: title(name, language) for name in rules()}
 
 
 def tools(outcome: Outcome, book: Any, *kinds: str) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse, JsonResponse
+from django.utils.translation import get_language
 
 from ...basis.errors import BenchError, Missing, NotEnough, OutOfRange
 from ...basis.sentences import say
@@ -25,7 +26,8 @@ def thickness(request: Any, job: str) -> HttpResponse:
     """The pad, the gates before it, and what was read last."""
     outcome = state(request.data, job).outcome
     book = register(request.data)
-    question = measuring.film_question(outcome, book)
+    titles = measuring.rule_titles((get_language() or "en")[:2])
+    question = measuring.film_question(outcome, book) | {"titles": titles}
     step = outcome.steps["thickness"]
     answer = step.answers[0] if step.answers else None
     cooled, checked = outcome.job.last("film.cooled"), outcome.job.last("gauge.checked")
@@ -43,7 +45,7 @@ def thickness(request: Any, job: str) -> HttpResponse:
             "plan": measuring.ground_plan(outcome),
             "earlier": measuring.places_read(outcome),
             "answer": answer,
-            "rules": _rules(answer),
+            "rules": _rules(answer, titles),
             "cooled": cooled,
             "checked": checked,
             "cool_max": outcome.case.procedure.value("cool_c_max", 40.0),
@@ -104,12 +106,13 @@ def _offered(outcome: Any, book: Any, *kinds: str) -> list[Any]:
     return list(measuring.tools(outcome, book, *kinds).values())
 
 
-def _rules(answer: Any) -> list[dict[str, Any]]:
-    """Every rule's answer with its name, the governing one first."""
+def _rules(answer: Any, titles: dict[str, str]) -> list[dict[str, Any]]:
+    """Every rule's answer with what the reader calls it, the governing one first."""
     if not answer:
         return []
     names = sorted(answer["by_rule"], key=lambda name: name != answer["governing"])
-    return [answer["by_rule"][name] | {"name": name, "governs": name == answer["governing"]} for name in names]
+    return [answer["by_rule"][name] | {"title": titles.get(name, name), "governs": name == answer["governing"]}
+            for name in names]
 
 
 PAGES = (

@@ -381,12 +381,12 @@ class ReadingPad extends HTMLElement {
     const first = rules[governing];
     brief.replaceChildren(this.verdict(first.verdict, this.answer.remeasure));
     const rest = Object.keys(rules).filter((name) => name !== governing);
-    const others = this.folded("others", rest.flatMap((name) => this.rule(rules[name])));
+    const others = this.folded("others", rest.flatMap((name) => this.rule(name)));
     const proof = [];
     if (this.answer.thin_fraction_upper_95 !== null) proof.push(text("p", this.word("share", { n: this.answer.n, pct: Math.ceil(100 * this.answer.thin_fraction_upper_95) })));
     if (this.answer.lower_tolerance_95_95_um !== null) proof.push(text("p", this.word("tolerance", { value: this.length(this.answer.lower_tolerance_95_95_um) })));
     proof.push(...this.answer.proves.map((line) => english(line, "p")));
-    say_anew(box, [...this.rule(first, true), others, this.folded("unproven", proof)]);
+    say_anew(box, [...this.rule(governing, true), others, this.folded("unproven", proof)]);
   }
 
   verdict(name, again = []) {
@@ -397,12 +397,10 @@ class ReadingPad extends HTMLElement {
     return line;
   }
 
-  rule(rule, governs = false) {
+  rule(name, governs = false) {
+    const rule = this.answer.by_rule[name];
     const head = text("p", "");
-    const name = document.createElement("strong");
-    name.lang = "en";
-    name.textContent = rule.title;
-    head.append(name, governs ? ` · ${this.word("decides")}` : "");
+    head.append(text("strong", this.question.titles?.[name] || rule.title), governs ? ` · ${this.word("decides")}` : "");
     const parts = [head, this.verdict(rule.verdict, governs ? this.answer.remeasure : []), english(rule.because, "p")];
     if (rule.next_move) parts.push(english(rule.next_move, "p", "next-move"));
     return parts;

@@ -13,8 +13,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .air import STANDARD_K, STANDARD_KPA
-from .strength import Strength
+from soundedge.holiday.air import STANDARD_K, STANDARD_KPA
+from soundedge.holiday.strength import Strength
 
 _PER_CM = 1e-4 * STANDARD_K / STANDARD_KPA
 _BLOCK = 16_384  # films worked on at a time, so that a block stays in the processor's cache
@@ -35,7 +35,7 @@ def windows(
     Returns
     -------
     (low_v, high_v, empty) : arrays, shape (n,)
-        As ``window.window`` gives them one by one, to rounding (``tests/holiday/test_many.py``).
+        As ``window.window`` gives them one by one, to rounding (``tests/holiday/test_arrays.py``).
     """
     given = np.broadcast_arrays(*(np.asarray(one, dtype=float) for one in (least_um, most_um, air_c, air_kpa)))
     shape = given[0].shape

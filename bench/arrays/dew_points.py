@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from .dew_point import WATER
+from soundedge.conditions.dew_point import WATER
 
 
 def dew_points_c(air_c: Any, rh_pct: Any) -> Any:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from soundedge.thickness.many import judge_many
+from bench.arrays.films import judge_many
 from soundedge.thickness.moments import mean, sd
 from soundedge.thickness.proof import lower_tolerance, thin_share_upper
 from soundedge.thickness.rules import Film, Spot, judge_rule

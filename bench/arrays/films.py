@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .chances import binomial_upper, tolerance_factor
-from .rules import may_be_below, rule_data
+from soundedge.thickness.chances import binomial_upper, tolerance_factor
+from soundedge.thickness.rule_book import rules
 
 
 @dataclass(frozen=True)
@@ -84,24 +84,25 @@ def judge_many(
     low, high = np.minimum.reduceat(z, at), np.maximum.reduceat(z, at)
     thin = np.add.reduceat((z < round(min_um, 9)).astype(np.int32), at)
     below_nominal = np.add.reduceat((z < round(nominal_um, 9)).astype(np.int32), at)
-    pa, iso, pspc = (rule_data()[rule] for rule in ("sspc_pa_2", "iso_19840", "ninety_ten"))
-    cells = pa["level"][str(level)]
+    pa, iso, pspc = (rules()[name] for name in ("sspc_pa_2", "iso_19840", "ninety_ten"))
+    cells = pa.level[str(level)]
     settled = np.round(mean, 9)
     every = (low >= round(min_um, 9)) & (high <= round(max_um, 9))
-    spot_min = max(cells["spot_min_pct"], cells["area_min_pct"]) * min_um / 100
-    spot_max = min(cells.get("spot_max_pct", np.inf), cells.get("area_max_pct", np.inf)) * max_um / 100
+    spot_min = max(cells.spot_min_pct or 0.0, cells.area_min_pct or 0.0) * min_um / 100
+    spot_max = min(cells.spot_max_pct or np.inf, cells.area_max_pct or np.inf) * max_um / 100
     pa_met = (settled >= round(spot_min, 9)) & (settled <= spot_max)
     counts, where = np.unique(n, return_inverse=True)
-    iso_may = np.array([may_be_below(int(c), iso["share_pct"], iso["share_strict"]) for c in counts])[where]
-    ten_may = np.array([may_be_below(int(c), pspc["share_pct"], pspc["share_strict"]) for c in counts])[where]
+    (iso_none, iso_share), (ten_none, ten_share) = iso.below, pspc.below
+    iso_may = np.array([iso_share.may(int(c)) for c in counts])[where]
+    ten_may = np.array([ten_share.may(int(c)) for c in counts])[where]
     iso_met = (
-        (settled >= round(nominal_um, 9)) & (low >= round(nominal_um * iso["lowest_pct"] / 100, 9))
+        (settled >= round(nominal_um, 9)) & (low >= round(nominal_um * iso_none.pct / 100, 9))
         & (below_nominal <= iso_may) & (high <= round(max_um, 9))
     )
-    ten_met = (low >= round(nominal_um * pspc["lowest_pct"] / 100, 9)) & (below_nominal <= ten_may)
+    ten_met = (low >= round(nominal_um * ten_none.pct / 100, 9)) & (below_nominal <= ten_may)
     factor = np.array([tolerance_factor(int(c)) if c > 1 else np.nan for c in counts])[where]
     wide = int(n.max()) + 1
     pairs, back = np.unique(thin.astype(np.int64) + wide * n.astype(np.int64), return_inverse=True)
     upper = np.array([binomial_upper(int(p % wide), int(p // wide)) for p in pairs])[back]
     return Many(n, mean, sd, low, high, thin, upper, mean - factor * sd, every, pa_met, iso_met, ten_met,
-                n >= pa["readings_per_spot_min"], n >= iso["counts"][0][1])
+                n >= pa.readings_per_spot, n >= iso.counts_m2[0][1])

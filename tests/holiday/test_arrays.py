@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from bench.arrays.windows import breakdown_many_v, windows
 from soundedge.holiday.air import air_density
-from soundedge.holiday.many import breakdown_many_v, windows
 from soundedge.holiday.strength import Strength
 from soundedge.holiday.window import window
 
