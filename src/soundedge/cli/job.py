@@ -1,4 +1,4 @@
-"""``soundedge job new|run|show``: from a folder with a sheet to a certificate, or to a plain list of what holds it."""
+"""``soundedge job new|example|run|show``: from a folder with a sheet to a certificate, or to a plain list of what holds it."""
 
 from __future__ import annotations
 
@@ -33,6 +33,18 @@ def new(folder: str, procedure: str | None) -> int:
     for name in new_job(Path(folder), procedure=Path(procedure) if procedure else None):
         tell(f"  {name}")
     tell(f"Fill in {Path(folder) / 'job.toml'}, then: soundedge job run {folder} --out out/{Path(folder).name}")
+    return 0
+
+
+@command.command("example")
+@click.argument("folder", type=click.Path())
+def example(folder: str) -> int:
+    """Lay out FOLDER with a worked job of an invented plant: sheet, photo, tables and procedure, ready to run."""
+    from ..services.folder.example import lay_example
+
+    for name in lay_example(Path(folder)):
+        tell(f"  {name}")
+    tell(f"Now: soundedge job run {folder}")
     return 0
 
 
