@@ -304,8 +304,7 @@ def test_keys_in_the_installation_are_refused(kept, capsys, monkeypatch):
 
 
 def test_a_ledger_that_was_rolled_back_is_told_and_its_shop_is_read_only(tmp_path, monkeypatch):
-    from soundedge.services.evidence import keys as keyring
-    from soundedge.services.evidence import witness
+    from soundedge.services.evidence import keyring, witness
     from soundedge.services.people.serve import standing
 
     from ..services.shopfloor import NOW, keys_in, write_job

@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from soundedge.basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refused, Unknown, Unreadable
 from soundedge.basis.procedure import load_procedure, read_procedure
 from soundedge.basis.quantity import read_instant
-from soundedge.history.register import BODIES, Register, admit, compare, folded, text_digest
+from soundedge.history.procedure_changes import compare_procedures as compare
+from soundedge.history.register import Register, admit, folded, text_digest
+from soundedge.history.register_bodies import BODIES
 
 TEXT = """[procedure]
 id = "KBW-LP-21"

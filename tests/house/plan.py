@@ -51,3 +51,5 @@ RINGS_LEFT: tuple[tuple[str, ...], ...] = (
      "holiday/zones.py"),
     ("web/api/problem.py", "web/pages/refused.py"),
 )
+LINES_MAX = 500
+LONG_LEFT: tuple[str, ...] = ("thickness/ask.py", "thickness/intake.py", "web/words.py")

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import keyring, person_keys
 from soundedge.services.evidence.ledger_place import MARKER, open_ledger
 
 from ..record.jobs import released
@@ -27,7 +27,7 @@ def _made() -> Path:
     folder = Path(base) / "keys"
     keyring.new(ORIGIN, now=datetime(2026, 1, 1, tzinfo=UTC), shop="Kelderbeck Basin Works", folder=folder)
     for name, words in WORDS.items():
-        keyring.new_person(name, words, folder=folder)
+        person_keys.new_person(name, words, folder=folder)
     return folder
 
 

@@ -49,10 +49,10 @@ def quick() -> None:
     """Passwords cost next to nothing here: thousands are made in tests. What they cost in use is in test_passwords.py."""
     from django.conf import settings
 
-    from soundedge.services.evidence import keys
+    from soundedge.services.evidence import person_keys
 
     settings.PASSWORD_HASHERS = ["tests.web.quick.QuickArgon2", *settings.PASSWORD_HASHERS]
-    keys._SCRYPT_N = 2**8
+    person_keys._SCRYPT_N = 2**8
 
 
 @dataclass
@@ -69,7 +69,7 @@ class TestShop:
     @property
     def data(self) -> Path:
         """Its data folder."""
-        from soundedge.services.people.accounts import data_of
+        from soundedge.services.people.setting import data_of
 
         return data_of(self.row)
 
@@ -116,7 +116,7 @@ def _certificates_key() -> Any:
 
 def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:
     """A fresh shop; all its keys are its own but the one of its certificate."""
-    from soundedge.services.people import accounts
+    from soundedge.services.people import accounts, devices
 
     slug = f"shop-{os.getpid()}-{next(_number)}"
     with patch("cryptography.hazmat.primitives.asymmetric.rsa.generate_private_key", return_value=_certificates_key()):
@@ -136,7 +136,7 @@ def new_shop(roles: tuple[str, ...] = tuple(PASSWORDS)) -> TestShop:
         shop.accounts[role] = account
         if manager is None:
             manager = accounts.actor_of(account)
-    shop.device, shop.token = accounts.enrol_device(row, "tablet at bench 1", by=manager, now=now())
+    shop.device, shop.token = devices.enrol_device(row, "tablet at bench 1", by=manager, now=now())
     return shop
 
 

@@ -37,12 +37,12 @@ NO_ALGORITHM = {"serialization", "Encoding", "NoEncryption", "PrivateFormat", "P
 
 
 def test_every_key_file_and_every_algorithm_stands_in_the_inventory():
-    from soundedge.services.evidence import keys
+    from soundedge.services.evidence import key_files, keyring, person_keys
     from soundedge.services.people import setting, tls
 
     page = (ROOT / "docs" / "keys.md").read_text(encoding="utf-8")
     table = page.split("## Every key, secret and algorithm")[1].split("\n## ")[0]
-    files = [keys.LOG, keys.PUBLIC, keys.CERTIFICATE_KEY, keys.CERTIFICATE, f"{keys.PERSONS}/", setting.SECRET]
+    files = [keyring.LOG, keyring.PUBLIC, keyring.CERTIFICATE_KEY, keyring.CERTIFICATE, f"{key_files.PERSONS}/", setting.SECRET]
     files += [f"{tls.FOLDER}/{name}" for name in (tls.AUTHORITY_KEY, tls.AUTHORITY, tls.SERVER_KEY, tls.SERVER)]
     assert not [name for name in files if f"`{name}`" not in table]
     used = set()
@@ -51,7 +51,7 @@ def test_every_key_file_and_every_algorithm_stands_in_the_inventory():
             used |= {name.strip() for name in names.split(",")}
     assert len(used) > 5
     assert not [name for name in used - NO_ALGORITHM if WORDS_OF.get(name, name) not in table]
-    assert "n = 2^15, r = 8" in table and "_SCRYPT_N, _SCRYPT_R = 2**15, 8" in Path(keys.__file__).read_text(encoding="utf-8")
+    assert "n = 2^15, r = 8" in table and "_SCRYPT_N, _SCRYPT_R = 2**15, 8" in Path(person_keys.__file__).read_text("utf-8")
     assert f"{tls.SERVER_DAYS} days" in table
 
 

@@ -34,7 +34,7 @@ assert refused("aaaa-bbbb-cccc-dddd-eeee") and refused(first), "only the code pr
 assert refused(second, now=now + timedelta(hours=25)), "a day later it has ended"
 assert not Account.objects.exists()
 account, token = accounts.first_start(second.upper(), **given)
-assert account.role == "manager" and accounts.device_with(account.shop, token).label == "laptop"
+assert account.role == "manager" and devices.device_with(account.shop, token).label == "laptop"
 assert refused(second) and accounts.first_start_code(now) is None
 print("held")
 """

@@ -166,13 +166,13 @@ def lines():
 
 
 def test_no_secret_stands_in_the_log_and_refused_access_is_one_line_each(shop, lines):
-    from soundedge.services.people import accounts
+    from soundedge.services.people import accounts, devices
 
     from .one_job import opened
 
     job = opened(shop, "KBW-2036-731")
     once = accounts.reset_password(shop.accounts["auditor"], because="Forgot it again.", by=shop.actor("manager"), now=now())
-    code = accounts.device_code(shop.row, by=shop.actor("manager"), now=now())
+    code = devices.device_code(shop.row, by=shop.actor("manager"), now=now())
     client = shop.client("technician")
     client.raise_request_exception = False
     shop.client(None).post("/sign-in/", {"login": shop.login("engineer"), "password": WRONG})

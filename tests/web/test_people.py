@@ -94,11 +94,11 @@ def test_a_sign_in_name_that_no_account_can_have_is_a_wrong_one(login, installat
 
 def test_a_device_whose_name_cannot_be_printed_is_not_enrolled(shop):
     from soundedge.basis.errors import Unreadable
-    from soundedge.services.people import accounts
+    from soundedge.services.people import devices
 
     before = shop.row.devices.count()
     with pytest.raises(Unreadable, match="cannot be printed"):
-        accounts.enrol_device(shop.row, "tab\0let", by=shop.actor("manager"), now=now())
+        devices.enrol_device(shop.row, "tab\0let", by=shop.actor("manager"), now=now())
     assert shop.row.devices.count() == before
 
 
@@ -207,9 +207,9 @@ def test_two_people_who_look_alike_on_the_page_are_refused_in_a_sentence(shop, m
 
 def test_a_device_keeps_who_gave_its_code_and_who_typed_it_and_an_auditor_enrols_none(shop, manager):
     from soundedge.services.desk.register import register
-    from soundedge.services.people import accounts
+    from soundedge.services.people import devices
 
-    code = accounts.device_code(shop.row, by=shop.actor("manager"), now=now())
+    code = devices.device_code(shop.row, by=shop.actor("manager"), now=now())
     auditor, technician = shop.client("auditor", device=False), shop.client("technician", device=False)
     assert 'name="code"' not in auditor.get("/device/").content.decode()
     assert auditor.post("/device/", {"code": code, "label": "own phone"}).status_code == 403

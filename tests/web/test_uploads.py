@@ -235,19 +235,19 @@ def test_photos_are_not_taken_when_the_disk_is_needed_for_entries(bench, in_inst
 def test_a_device_sends_no_more_photos_in_a_day_than_its_share(bench, in_installation, monkeypatch):
     from datetime import timedelta
 
-    from soundedge.services.people import accounts
+    from soundedge.services.people import devices
     from soundedge.store.accounts.models import Device
 
     shop, client = bench
     raw = jpeg(seed=32)
     Device.objects.update(photos_on=None)  # what other tests sent today is not this one's
-    monkeypatch.setattr(accounts, "PHOTO_BYTES_DAY", 2 * len(raw))
+    monkeypatch.setattr(devices, "PHOTO_BYTES_DAY", 2 * len(raw))
     assert [send(client, raw).status_code for _ in range(2)] == [201, 201]
     before = kept(shop)
     answer = send(client, jpeg(seed=33))
     assert answer.status_code == 429 and "tomorrow" in answer.json()["detail"] and kept(shop) == before
     (device,) = Device.objects.filter(photo_bytes=2 * len(raw))
-    assert accounts.photos_left(device, now=now() + timedelta(days=1)) == 2 * len(raw)
-    accounts.photo_taken(device, 5, now=now() + timedelta(days=1))
+    assert devices.photos_left(device, now=now() + timedelta(days=1)) == 2 * len(raw)
+    devices.photo_taken(device, 5, now=now() + timedelta(days=1))
     device.refresh_from_db()
     assert device.photo_bytes == 5

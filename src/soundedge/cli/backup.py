@@ -57,11 +57,10 @@ def restore(source: str, to: str, keys: str | None) -> int:
 
     Exit 0 when it continues what every witness has seen, 3 when somebody has seen more: two people then declare it.
     """
-    from ..services.evidence import backup
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import backup, key_files
     from ..services.evidence.witness import READ_ONLY
 
-    copy, found = backup.restore(Path(source), Path(to), keys_folder=keyring.place(keys))
+    copy, found = backup.restore(Path(source), Path(to), keys_folder=key_files.place(keys))
     tell(f"Restored to '{to}': {copy.events} events and {copy.files} files as of {copy.made_at}, verified.")
     tell(found.said)
     if found.fault is not None:
@@ -87,10 +86,9 @@ def drill(folder: str) -> int:
 @DATA
 def declare(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str | None, data: str) -> int:
     """Two people declare that this older ledger counts from now on; kept as an event with their names and the reason."""
-    from ..services.evidence import backup
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import backup, key_files, keyring
 
-    held = keyring.load(keyring.place(keys), data=Path(data))
+    held = keyring.load(key_files.place(keys), data=Path(data))
     tell(backup.declare(Path(data), passphrases(by, files), because, keys=held, now=datetime.now(UTC)))
     return 0
 
@@ -108,7 +106,7 @@ def export(folder: str, keys: str | None, data: str) -> int:
 
 
 def _keys(keys: str | None, data: str) -> Any:
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import key_files, keyring
 
-    place = keyring.place(keys)
+    place = key_files.place(keys)
     return keyring.load(place, data=Path(data)) if keyring.there(place) else None

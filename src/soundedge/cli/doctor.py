@@ -17,10 +17,10 @@ from .people import DATA, KEYS
 @answer_options
 def command(keys: str | None, data: str, as_json: bool) -> int:
     """Look at the data folder from all sides: one sentence each, with what to do. Exit 0 when all is well, 3 otherwise."""
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import key_files
     from ..services.evidence.doctor import examine
 
-    looks = examine(Path(data), folder=keyring.place(keys))
+    looks = examine(Path(data), folder=key_files.place(keys))
     if as_json:
         found = [{"name": one.name, "well": one.well, "said": one.said} for one in looks]
         tell(json.dumps(found, ensure_ascii=False, indent=1))

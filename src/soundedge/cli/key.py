@@ -28,11 +28,11 @@ def command() -> None:
 def new(name: str | None, shop: str, person: str | None, file: str | None, keys: str | None, data: str | None) -> int:
     """Make the log's key and the certificate's key; NAME is the log's name, like kelderbeck-basin.example/ledger."""
     from ..basis.errors import Missing
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import key_files, keyring, person_keys
 
-    folder = keyring.place(keys)
+    folder = key_files.place(keys)
     if person is not None:
-        made = keyring.new_person(person, passphrase(person, file, new=True), folder=folder)
+        made = person_keys.new_person(person, passphrase(person, file, new=True), folder=folder)
         tell(f"Key of {person} made in {folder}. Public fingerprint {made.fingerprint}. Nobody can bring the passphrase back.")
         return 0
     if name is None:
@@ -49,9 +49,9 @@ def new(name: str | None, shop: str, person: str | None, file: str | None, keys:
 @DATA_IF_ANY
 def show(keys: str | None, data: str | None) -> int:
     """Show the public keys and fingerprints: what a stranger needs, nothing secret."""
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import key_files, keyring
 
-    _show(keyring.load(keyring.place(keys), data=Path(data) if data else None))
+    _show(keyring.load(key_files.place(keys), data=Path(data) if data else None))
     return 0
 
 
@@ -59,10 +59,10 @@ def show(keys: str | None, data: str | None) -> int:
 @KEYS
 def show_paper(keys: str | None) -> int:
     """Print the log's key for the envelope in the cabinet. Whoever reads it can sign for the shop."""
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import key_files, keyring
 
     tell("! Whoever has this paper can sign for the shop. Do not photograph it, do not mail it.", error=True)
-    click.echo(keyring.paper(keyring.load(keyring.place(keys))), nl=False)
+    click.echo(keyring.paper(keyring.load(key_files.place(keys))), nl=False)
     return 0
 
 
@@ -72,11 +72,11 @@ def show_paper(keys: str | None) -> int:
 @DATA_IF_ANY
 def from_paper(file: str, keys: str | None, data: str | None) -> int:
     """Bring the log's key back from its paper copy, typed into FILE (or on standard input)."""
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import key_files, keyring
     from ..services.files import read_text
 
     text = sys.stdin.read(10_000) if file == "-" else read_text(Path(file), what="The paper copy", field="file")
-    key = keyring.from_paper(text, folder=keyring.place(keys), data=Path(data) if data else None)
+    key = keyring.from_paper(text, folder=key_files.place(keys), data=Path(data) if data else None)
     tell(f"Key {key.name} is back; compare its fingerprint with the certificates: {key.fingerprint}")
     tell(f"The certificate's key is not on the paper. If it is gone too, make a new one: soundedge key new {key.name}")
     return 0
@@ -87,10 +87,10 @@ def from_paper(file: str, keys: str | None, data: str | None) -> int:
 @KEYS
 def trust(file: str, keys: str | None) -> int:
     """Take an older public key of this log back from FILE: for when the keys' folder was lost and a new key made."""
-    from ..services.evidence import keys as keyring
+    from ..services.evidence import key_files, keyring
     from ..services.files import read_text
 
-    found = keyring.trust(read_text(Path(file), what="The public key", field="file"), folder=keyring.place(keys))
+    found = keyring.trust(read_text(Path(file), what="The public key", field="file"), folder=key_files.place(keys))
     for key in found:
         tell(f"Trusted for what it signed: {key.name}, fingerprint {key.fingerprint}. Compare it with an old certificate.")
     return 0
@@ -112,7 +112,7 @@ def rotate(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str 
 
 
 def _show(held: object) -> None:
-    from ..services.evidence.keys import lines
+    from ..services.evidence.keyring import lines
 
     for line in lines(held):  # type: ignore[arg-type]
         tell(line)

@@ -22,10 +22,9 @@ def command(folder: str | None, claim: str | None, keys: str | None, data: str) 
     Without FOLDER it only compares. Exit 0 when the ledger continues all of them, 4 when it does not, 2 when it cannot be
     asked.
     """
-    from ..services.evidence import keys as keyring
-    from ..services.evidence import witness
+    from ..services.evidence import key_files, keyring, witness
 
-    place = keyring.place(keys)
+    place = key_files.place(keys)
     if claim is not None:
         tell(witness.check_claim(claim, Path(data), folder=place))
     if folder is not None:

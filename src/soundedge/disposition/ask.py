@@ -10,157 +10,26 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal
 
-from annotated_types import Len
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo, WithJsonSchema, model_validator
+from pydantic import BaseModel, ConfigDict
 
 from ..basis.errors import Contradiction, NotEnough, OutOfRange
-from ..basis.finding import DecisionRequest, Finding
-from ..basis.procedure import Procedure, read_procedure
-from ..basis.quantity import Prose, Quantity, Word, shown
-from ..basis.question import Answer, Form, Request, refuse
+from ..basis.finding import Finding
+from ..basis.procedure import Procedure
+from ..basis.quantity import shown
+from ..basis.question import Answer, Form
 from ..basis.sentences import say
-from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
+from .given import DefectRequest, DispositionRequest, KeepOutRequest, Stage, check_counts, with_decision
 from .table import Disposition
 
 if TYPE_CHECKING:
     from .judged import Defect, Earlier, Judged, KeepOut, Repair
 
-Kind = Literal[
-    "chip", "crack", "blister", "lifted_edge", "corrosion", "gouge", "cut", "scratch", "pinhole", "disbond", "stain",
-    "swelling", "burn", "thin_area", "wear", "earlier_repair", "other",
-]
-Stage = Literal["as_found", "as_prepared"]
 
-DEFECTS_MAX, HISTORY_MAX, KEEP_OUT_MAX, CORNERS_MAX = 200, 1000, 200, 20_000
 # A spot that is prepared to the sound edge is at least as large as the damage first seen; less than
 # this share below it is how well two people mark one edge. Own estimate.
 SHRINK_SHARE = 0.02
-
-_AreaU = Quantity("Standard uncertainty of the bare area", "mm2", at_least=0, at_most=1e7,
-                  next_move="It is the u_area_mm2 of the survey; leave null if nobody stated one.")
-_Pit = Quantity("Pit depth", "mm", at_least=0, at_most=100, next_move="Pit depths are in mm; check the unit.")
-_Film = Quantity("Film left at the spot", "um", at_least=0, at_most=20000,
-                 next_move="Film is in µm (1 mil = 25.4 µm); check the unit.")
-_Lined = Quantity("Lined area", "mm2", above=0, at_most=1e10, next_move="1 m² is 1 000 000 mm²; check the unit.")
-_Plate = Quantity("Plate thickness", "mm", above=0, at_most=1000, next_move="It is the steel alone, in mm.")
-_Months = Quantity("Months ago", "", at_least=0, at_most=1200)
-
-Point = Annotated[list[CoordinateMm], Len(2, 2)]
-Track = Annotated[list[Point], Len(2, 5000)]
-
-
-def _read_procedure(value: Any, info: ValidationInfo) -> Procedure:
-    if isinstance(value, str):
-        raise refuse(
-            "unreadable",
-            say("disposition.procedure_is_text", text=value[:60]),
-        )
-    return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
-
-
-ProcedureRequest = Annotated[
-    Any, BeforeValidator(_read_procedure),
-    WithJsonSchema({"type": ["object", "string"], "description": "A lining procedure: nested as in its file, or flat "
-                                                                 "limits; a file name where files are opened"}),
-]
-
-
-def _count_corners(value: Any) -> Any:
-    """Refuse outlines that are too many points together, before a single point is read."""
-    corners = 0
-    for one in value if isinstance(value, list) else ():
-        if isinstance(one, dict):
-            holes = one.get("holes_mm")
-            rings = [one.get("outline_mm"), one.get("shape_mm"), *(holes if isinstance(holes, list) else ())]
-            corners += sum(len(ring) for ring in rings if isinstance(ring, list))
-    if corners > CORNERS_MAX:
-        raise refuse("out_of_range", _too_many(corners))
-    return value
-
-
-def _too_many(corners: int) -> str:
-    return say("disposition.too_many_points", n=corners, most=CORNERS_MAX)
-
-
-class KeepOutRequest(Request):
-    """A surface (or a line: two points, or ``drawn_as: line``) where repair is not allowed."""
-
-    kind: Literal["sealing_face", "edge", "radius", "weld", "seat"]
-    shape_mm: Track | None = None
-    circle_mm: Circle | None = None
-    holes_mm: list[Outline] = []
-    drawn_as: Literal["area", "line"] = "area"
-
-    @model_validator(mode="after")
-    def _one_shape(self) -> Self:
-        if (self.shape_mm is None) == (self.circle_mm is None):
-            given = say("basis.no_shape") if self.shape_mm is None else say("disposition.two_shapes")
-            raise refuse("contradiction",
-                         say("disposition.keep_out_shape_count", kind=self.kind.replace("_", " "), given=given))
-        if self.holes_mm and (self.drawn_as == "line" or (self.shape_mm is not None and len(self.shape_mm) < 3)):
-            raise refuse("contradiction", say("disposition.line_with_holes", kind=self.kind.replace("_", " ")))
-        return self
-
-
-class PartRequest(Request):
-    """What is known of the part. A value that was looked for and could not be measured is null."""
-
-    lined_area_mm2: Annotated[float, _Lined] | None = None
-    plate_mm: Annotated[float, _Plate] | None = None
-    keep_out: Annotated[list[KeepOutRequest], Len(0, KEEP_OUT_MAX), BeforeValidator(_count_corners)] = []
-
-
-class DefectRequest(Request):
-    """One defect at one stage. Exactly one of outline, circle, ellipse; null means not measured."""
-
-    id: Word
-    outline_mm: Outline | None = None
-    circle_mm: Circle | None = None
-    ellipse_mm: Ellipse | None = None
-    u_area_mm2: Annotated[float, _AreaU] | None = 0.0
-    stage: Stage = "as_found"
-    through: bool | None = True
-    pit_depth_mm: Annotated[float, _Pit] | None = 0.0
-    kind: Kind = "chip"
-    film_left_um: Annotated[float, _Film] | None = None
-    smooth: bool | None = None
-    note: Prose | None = None
-
-    @model_validator(mode="after")
-    def _one_shape(self) -> Self:
-        given = [k for k in ("outline_mm", "circle_mm", "ellipse_mm") if getattr(self, k) is not None]
-        if len(given) != 1:
-            raise refuse("contradiction" if given else "missing",
-                         say("disposition.defect_shape_count", defect=self.id, given=given or say("basis.no_shape")))
-        if self.through is False and (self.pit_depth_mm or 0.0) > 0:
-            raise refuse("contradiction", say("disposition.pit_but_not_through", defect=self.id,
-                                              pit_mm=self.pit_depth_mm or 0))
-        if self.through is True and (self.film_left_um or 0.0) > 0:
-            raise refuse("contradiction", say("disposition.film_left_but_through", defect=self.id,
-                                              film_um=self.film_left_um or 0))
-        return self
-
-
-class EarlierRequest(Request):
-    """An earlier repair on this part since its lining was made: centre and diameter of its footprint."""
-
-    job: Word
-    x: CoordinateMm
-    y: CoordinateMm
-    d: SizeMm
-    months_ago: Annotated[float, _Months] | None = None
-
-
-class DispositionRequest(Request):
-    """Defects, procedure, part and history. Marks of one defect at two stages share its id."""
-
-    procedure: ProcedureRequest
-    part: PartRequest = PartRequest()
-    defects: Annotated[list[DefectRequest], BeforeValidator(_count_corners)]
-    history: Annotated[list[EarlierRequest], Len(0, HISTORY_MAX)] = []
-    decision: DecisionRequest | None = None
 
 
 class RepairAnswer(BaseModel):
@@ -259,8 +128,8 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
     from .judged import Earlier, Part, judge_defects
     from .table import gravest
 
-    _counts(asked)
-    procedure = _with_decision(asked)
+    check_counts(asked)
+    procedure = with_decision(asked)
     part = Part(
         asked.part.lined_area_mm2, asked.part.plate_mm,
         tuple(_keep_out(k, f"part.keep_out[{i}]") for i, k in enumerate(asked.part.keep_out)),
@@ -306,44 +175,6 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
         not_judged=governing.not_judged,
         cautions=_cautions(asked, procedure, governing) + _odd(asked, history, found, prepared, governing),
     )
-
-
-def _counts(asked: DispositionRequest) -> None:
-    if not asked.defects:
-        raise NotEnough("defects", say("disposition.defect_missing"))
-    if len(asked.defects) > DEFECTS_MAX:
-        raise OutOfRange("defects", say("disposition.too_many_defects", n=len(asked.defects), most=DEFECTS_MAX))
-    corners = sum(len(d.outline_mm or ()) for d in asked.defects)
-    corners += sum(len(k.shape_mm or ()) + sum(len(h) for h in k.holes_mm) for k in asked.part.keep_out)
-    if corners > CORNERS_MAX:
-        raise OutOfRange("defects", _too_many(corners))
-    seen: dict[tuple[str, str], int] = {}
-    for number, defect in enumerate(asked.defects):
-        key = (defect.id, defect.stage)
-        if key in seen:
-            raise Contradiction(
-                f"defects[{number}].id",
-                say("disposition.defect_twice", defect=defect.id, stage=defect.stage, first=seen[key] + 1,
-                    second=number + 1),
-            )
-        seen[key] = number
-
-
-def _with_decision(asked: DispositionRequest) -> Procedure:
-    """The procedure with the request's decision rule, which may stand only beside bare limits."""
-    from dataclasses import replace
-
-    if asked.decision is None:
-        return asked.procedure
-    wanted = asked.decision.plain()
-    if asked.procedure.id != "the request" and wanted != asked.procedure.decision:
-        raise Contradiction(
-            "decision",
-            say("disposition.decision_rule_set_twice", procedure=asked.procedure.id,
-                procedure_rule=asked.procedure.decision.rule,
-                request_rule=wanted.rule),
-        )
-    return replace(asked.procedure, decision=wanted)
 
 
 def _defect(given: DefectRequest, number: int, feather_mm: float) -> Defect:

@@ -17,127 +17,32 @@ they say together.
 
 ``admit`` holds the rules before an event is written; all but those of ``_anew`` are asked again when the chain is read. An
 event that breaks one there counts for nothing and is named in ``faults``. Two people may not carry the same name or the same
-certificate number: one human with two accounts would be his own second person. New names are compared as they look: wide
-letters are plain ones, signs that show nothing are refused, and so are words of two alphabets. What it cannot see: one human
-under two invented names, or under one name in two whole alphabets.
+certificate number: one human with two accounts would be their own second person (legible.py).
 """
 
 from __future__ import annotations
 
 import hashlib
 import re
-import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Annotated, Any, Protocol
-
-from pydantic import StringConstraints
+from typing import Any, Protocol
 
 from ..basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refused, Unknown, Unreadable
-from ..basis.procedure import LIMITS, Procedure, load_procedure
-from ..basis.quantity import Instant, Prose, Quantity, Word, read_instant
+from ..basis.procedure import Procedure, load_procedure
+from ..basis.quantity import read_instant
 from ..basis.question import Request, read
 from ..basis.sentences import say
 from ..job.kinds.opening import InstrumentListed, LotReceived, PersonNamed
+from .legible import as_seen, legible, plain_name
+from .register_bodies import BODIES
 
 REASON_MIN = 10
-TEXT_MAX = 200_000
 NOBODY = ("sheet", "bench", "shop")
 PERSON_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}\Z")
 DEVICE_ID = re.compile(r"[a-z][a-z0-9]{0,19}\Z")
-ALPHABETS = ("LATIN", "GREEK", "CYRILLIC", "ARMENIAN", "CHEROKEE", "COPTIC", "LISU")  # whose letters are taken for each other
-# Letters and marks that show nothing though they count as printable (Unicode: Default_Ignorable_Code_Point), and U+2800.
-_UNSEEN = frozenset(map(chr, (0x34F, 0x115F, 0x1160, 0x17B4, 0x17B5, *range(0x180B, 0x1810), 0x2800, 0x3164,
-                              *range(0xFE00, 0xFE10), 0xFFA0, *range(0xE0100, 0xE01F0))))
 _KEY_ID = re.compile(r"[0-9a-f]{16}\Z")
-
-
-class Named(Request):
-    """Something of the register, by its id."""
-
-    id: Word
-
-
-class Reasoned(Request):
-    """Something of the register, and why it does not count any more."""
-
-    id: Word
-    because: Prose
-
-
-class KeyGiven(Request):
-    """A person's signing key by its name, the first 16 hex digits of the public key's SHA-256."""
-
-    id: Word
-    key: Word
-
-
-class DeviceEnrolled(Request):
-    """A tablet or phone: the short id that stands in every entry's name, and what people call it.
-
-    ``typed_by``: who sat at it and typed the code, where another gave it.
-    """
-
-    id: Word
-    name: Word
-    typed_by: Word | None = None
-
-
-class InstrumentCalibrated(Request):
-    """A new calibration; what is left out stays as it was."""
-
-    id: Word
-    calibrated_on: Instant
-    calibration_due: Instant
-    certificate: Word | None = None
-    tol_pct: Annotated[float, Quantity("Tolerance", "%", at_least=0, at_most=50)] | None = None
-    tol: Annotated[float, Quantity("Tolerance", "", at_least=0, at_most=10000)] | None = None
-
-
-class LotOpened(Request):
-    """When a lot was opened."""
-
-    id: Word
-    opened_on: Instant
-
-
-class ProcedureProposed(Request):
-    """One revision of a procedure, whole, with the digest of its text and the reason."""
-
-    id: Word
-    edition: Word | None = None
-    text: Annotated[str, StringConstraints(min_length=1, max_length=TEXT_MAX)]
-    sha256: Word
-    because: Prose
-
-
-class ProcedureApproved(Request):
-    """A second person approves exactly this text."""
-
-    proposal: Word
-    sha256: Word
-
-
-BODIES: dict[str, type[Request]] = {
-    "person.enrolled": PersonNamed,
-    "person.changed": PersonNamed,
-    "person.disabled": Reasoned,
-    "person.enabled": Reasoned,
-    "person.key_given": KeyGiven,
-    "person.key_reset": Reasoned,
-    "device.enrolled": DeviceEnrolled,
-    "device.revoked": Reasoned,
-    "instrument.listed": InstrumentListed,
-    "instrument.calibrated": InstrumentCalibrated,
-    "instrument.withdrawn": Reasoned,
-    "lot.received": LotReceived,
-    "lot.opened": LotOpened,
-    "lot.withdrawn": Reasoned,
-    "procedure.proposed": ProcedureProposed,
-    "procedure.approved": ProcedureApproved,
-    "procedure.withdrawn": Reasoned,
-}
 
 
 class Said(Protocol):
@@ -338,16 +243,6 @@ class Register:
         return {name: one for name, one in self.revisions.items() if one.word == "proposed"}
 
 
-@dataclass(frozen=True)
-class Difference:
-    """One thing in which two procedures differ; None where one of them says nothing."""
-
-    key: str
-    old: Any
-    new: Any
-    unit: str = ""
-
-
 def folded(entries: Iterable[Said]) -> Register:
     """The register from the entries of the shop's chain; kinds that are not its own are passed over.
 
@@ -385,53 +280,6 @@ def admit(register: Register, kind: str, raw: Any, *, by: str, at: datetime) -> 
     return body
 
 
-def compare(one: Procedure, other: Procedure) -> list[Difference]:
-    """What changes from one procedure to another: limits with their units, the decision, choices and the head.
-
-    >>> from ..basis.procedure import read_procedure
-    >>> compare(read_procedure({"feather_mm": 15}), read_procedure({"feather_mm": 20}))
-    [Difference(key='feather_mm', old=15.0, new=20.0, unit='mm')]
-    """
-    found: list[Difference] = []
-    for key in ("id", "title", "edition", "approver", "approved_on", "example"):
-        _differ(found, key, getattr(one, key), getattr(other, key))
-    for key in ("rule", "probability"):
-        _differ(found, f"decision.{key}", getattr(one.decision, key), getattr(other.decision, key))
-    for key, rule in LIMITS.items():
-        _differ(found, key, one.value(key), other.value(key), rule.unit)
-        if key in one.limits and key in other.limits:
-            for part in ("source", "edition", "approver"):
-                _differ(found, f"{key}.{part}", getattr(one.limits[key], part), getattr(other.limits[key], part))
-    for key in dict.fromkeys((*one.choices, *other.choices)):
-        _differ(found, key, one.choices.get(key), other.choices.get(key))
-    return found
-
-
-def legible(field: str, what: str, text: str) -> None:
-    """Refuse a name that is not what it looks like.
-
-    Raises
-    ------
-    Unreadable
-        A sign that shows nothing or turns the others round, another blank than the plain one, a word of two alphabets.
-
-    >>> legible("name", "name", "Ольга Петрова")
-    >>> legible("name", "name", "Ines Okaf\u043er")
-    Traceback (most recent call last):
-    ...
-    soundedge.basis.errors.Unreadable: ...
-    """
-    for sign in text:
-        if not sign.isprintable() or sign in _UNSEEN:
-            raise Unreadable(field, say("history.holds_sign_u_which_nobody", what=what, sign=ord(sign)))
-    for word in text.replace("\u00b5", "").split():
-        letters = (unicodedata.name(c, "").split(" ")[0] for c in unicodedata.normalize("NFKC", word) if c.isalpha())
-        found = sorted(set(letters).intersection(ALPHABETS))
-        if len(found) > 1:
-            raise Unreadable(field, say("history.mixes_letters_two_alphabets_look", what=what, word=word[:40],
-                                        found=found[0].title(), found_2=found[1].title()))
-
-
 def text_digest(text: str) -> str:
     """SHA-256 of a procedure's text, 64 hex digits."""
     return hashlib.sha256(text.encode()).hexdigest()
@@ -447,7 +295,7 @@ def _anew(held: Register, kind: str, body: Any) -> None:
     if kind in ("person.enrolled", "person.changed"):
         legible("name", "name", body.name)
         legible("certificate", "number of the qualification", body.certificate or "")
-        _nobody_twice(held, body, _as_seen)
+        _nobody_twice(held, body, as_seen)
     if kind == "device.enrolled":
         legible("name", "device's name", body.name)
         if body.typed_by:
@@ -466,12 +314,12 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
             raise Unreadable("id", say("history.person_id", name=body.id[:60], nobody=', '.join(NOBODY)))
         if body.id in held.people:
             raise Conflict("id", say("history.there_person_already", name=body.id, name_2=held.people[body.id].name))
-        _nobody_twice(held, body, _plain)
+        _nobody_twice(held, body, plain_name)
         held.people[body.id] = Person(body, at)
         return
     person = _the(held.people, body.id, "person")
     if what == "changed":
-        _nobody_twice(held, body, _plain)
+        _nobody_twice(held, body, plain_name)
         held.people[body.id] = replace(person, named=body)
     elif what == "key_given":
         if not _KEY_ID.match(body.key):
@@ -606,16 +454,3 @@ def _reason(because: str) -> None:
         raise NotEnough("because", say("history.reason_characters", n=len(because.strip()), reason_min=REASON_MIN))
 
 
-def _plain(text: str) -> str:
-    return " ".join(text.casefold().split())
-
-
-def _as_seen(text: str) -> str:
-    """A text as people see it: without signs that show nothing, wide letters as plain ones."""
-    shown = "".join(c for c in text if c not in _UNSEEN and unicodedata.category(c) != "Cf")
-    return _plain(unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", shown).casefold()))
-
-
-def _differ(found: list[Difference], key: str, old: Any, new: Any, unit: str = "") -> None:
-    if old != new:
-        found.append(Difference(key, old, new, unit))

@@ -25,7 +25,7 @@ from .. import __version__
 from ..basis.errors import BenchError
 from ..basis.sentences import say
 from ..services.desk.write_gate import stopped
-from ..services.people import accounts
+from ..services.people import accounts, devices, setting
 from .page import OPEN, Page
 from .pages.refused import answer_to, refused
 
@@ -149,9 +149,9 @@ def _known(request: Any) -> None:
         LOG.warning("the session of %s has ended: last seen %s, began %s", user.person, session.seen_at, since)
         logout(request)
         return
-    request.device = accounts.device_with(user.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
+    request.device = devices.device_with(user.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
     request.actor = accounts.actor_of(user, request.device)
-    request.data = accounts.data_of(user.shop)
+    request.data = setting.data_of(user.shop)
     request.stopped = stopped(request.data)
 
 

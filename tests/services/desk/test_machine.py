@@ -24,7 +24,7 @@ from soundedge.record.verify import verify
 from soundedge.services.desk import enter, issue, jobs, sign
 from soundedge.services.desk import register as reg
 from soundedge.services.desk.shop_place import keys_of
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import person_keys
 from soundedge.services.evidence.records import replayed
 
 from ...hand import copied
@@ -51,7 +51,7 @@ def _shop():
 
 @cache
 def _seeds():
-    return {name: keyring.person_seed(name, words, folder=keys_of(_shop())) for name, words in WORDS.items()}
+    return {name: person_keys.person_seed(name, words, folder=keys_of(_shop())) for name, words in WORDS.items()}
 
 
 @cache
@@ -214,7 +214,7 @@ class Desk(RuleBasedStateMachine):
         if not hasattr(self, "data"):
             return
         try:
-            held = verify(jobs.record(self.data, NUMBER), keys=keyring.person_keys(keys_of(_shop())))
+            held = verify(jobs.record(self.data, NUMBER), keys=person_keys.person_keys(keys_of(_shop())))
             assert held.signed == held.signatures_checked
             verdict = bench.standing(self.data).outcome.verdict
             if self.said and self.said[-1] == "released" and verdict == "released":

@@ -281,7 +281,7 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
 
     from soundedge.record.checkpoint import Checkpoint
     from soundedge.services.desk.shop_place import keys_of
-    from soundedge.services.evidence import keys as keyring
+    from soundedge.services.evidence import keyring
     from soundedge.services.evidence.shop_chain import declare_restored
 
     bench.opened(data)

@@ -8,8 +8,7 @@ import pytest
 
 from soundedge.basis.errors import BenchError, Conflict, Missing, RecordBroken, Refused, Unreadable
 from soundedge.record.witness import Forked, RolledBack
-from soundedge.services.evidence import backup, witness
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import backup, keyring, person_keys, witness
 from soundedge.services.evidence.check_document import given
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.evidence.verify import verify_file
@@ -100,7 +99,7 @@ def test_without_keys_it_is_a_backup_too(data, tmp_path):
 
 def test_no_key_is_ever_in_a_backup(copy, keys):
     secrets = [keys.seed, (keys.folder / "log.key").read_bytes()[-40:], keys.signing.key_pem[100:160],
-               keyring.person_seed("tobias", "four ordinary words here", folder=keys.folder)]
+               person_keys.person_seed("tobias", "four ordinary words here", folder=keys.folder)]
     for name, raw in everything_in(copy).items():
         assert not any(secret in raw for secret in secrets), name
         assert b"PRIVATE" not in raw, name

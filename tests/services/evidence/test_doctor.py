@@ -6,8 +6,7 @@ import pytest
 
 from soundedge.basis.errors import Unreadable
 from soundedge.cli.bench import run
-from soundedge.services.evidence import backup, doctor, witness
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import backup, doctor, keyring, witness
 from soundedge.store.blobs import Blobs
 from soundedge.store.ledger import FILE
 

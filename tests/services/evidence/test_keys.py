@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Conflict, Missing, NotEnough, Refused, Unknown, Unreadable
 from soundedge.record.rotation import SHOP
-from soundedge.services.evidence import key_rotation, shop_chain, witness
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import key_files, key_rotation, keyring, person_keys, shop_chain, witness
 from soundedge.services.evidence.ledger_place import open_ledger
 
 from ...tries import tries
@@ -79,7 +78,7 @@ def test_keys_that_are_there_are_never_written_over(keys):
     with pytest.raises(Conflict, match="already"):
         keyring.new(ORIGIN, now=later(0), folder=keys)
     with pytest.raises(Conflict):
-        keyring.new_person("tobias", "a quite different one", folder=keys)
+        person_keys.new_person("tobias", "a quite different one", folder=keys)
 
     assert (keys / "log.key").read_bytes() == before
 
@@ -130,15 +129,15 @@ def test_whatever_is_typed_for_a_paper_or_a_key_is_answered_by_a_sentence(tmp_pa
 
 
 def test_a_persons_key_opens_only_with_his_passphrase(keys):
-    seed = keyring.person_seed("tobias", WORDS["tobias"], folder=keys)
+    seed = person_keys.person_seed("tobias", WORDS["tobias"], folder=keys)
 
     assert len(seed) == 32
     assert seed not in (keys / "persons" / "tobias.key").read_bytes()
     for wrong in (WORDS["amara"], "", WORDS["tobias"] + " ", WORDS["tobias"].upper()):
         with pytest.raises(Refused, match="not tobias's passphrase"):
-            keyring.person_seed("tobias", wrong, folder=keys)
+            person_keys.person_seed("tobias", wrong, folder=keys)
     with pytest.raises(Unknown, match="amara, tobias"):
-        keyring.person_seed("ines", "whatever it may be", folder=keys)
+        person_keys.person_seed("ines", "whatever it may be", folder=keys)
 
 
 def test_a_damaged_persons_key_is_refused(keys):
@@ -147,7 +146,7 @@ def test_a_damaged_persons_key_is_refused(keys):
     for place in range(0, len(whole), 29):
         file.write_bytes(whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :])
         try:
-            assert keyring.person_seed("tobias", WORDS["tobias"], folder=keys) is None
+            assert person_keys.person_seed("tobias", WORDS["tobias"], folder=keys) is None
         except BenchError:
             continue
 
@@ -155,13 +154,13 @@ def test_a_damaged_persons_key_is_refused(keys):
 @pytest.mark.parametrize("name", ["", "../log", "a b", "ü", "x" * 41])
 def test_a_persons_name_is_never_a_path(tmp_path, name):
     with pytest.raises(Unreadable):
-        keyring.new_person(name, "four ordinary words here", folder=tmp_path)
+        person_keys.new_person(name, "four ordinary words here", folder=tmp_path)
     assert list(tmp_path.rglob("*.key")) == []
 
 
 def test_a_short_passphrase_is_refused(tmp_path):
     with pytest.raises(NotEnough, match="at least 12"):
-        keyring.new_person("ines", "eleven char", folder=tmp_path)
+        person_keys.new_person("ines", "eleven char", folder=tmp_path)
 
 
 # ------------------------------------------------------------------------ rotation
@@ -277,15 +276,15 @@ def test_a_key_sealed_at_another_cost_is_opened_by_what_its_file_says(tmp_path, 
     import json
 
     folder = tmp_path / "keys"
-    monkeypatch.setattr(keyring, "_SCRYPT_N", 2**10)
-    keyring.new_person("ines", "four quiet harbour words", folder=folder)
-    monkeypatch.setattr(keyring, "_SCRYPT_N", 2**12)
+    monkeypatch.setattr(person_keys, "_SCRYPT_N", 2**10)
+    person_keys.new_person("ines", "four quiet harbour words", folder=folder)
+    monkeypatch.setattr(person_keys, "_SCRYPT_N", 2**12)
 
-    assert keyring.person_seed("ines", "four quiet harbour words", folder=folder)
+    assert person_keys.person_seed("ines", "four quiet harbour words", folder=folder)
     file = folder / "persons" / "ines.key"
     body = json.loads(file.read_text())
     assert body["scrypt_n"] == 2**10
     for wrong in (2**10 + 1, 2**24, "1024", True, 0):
-        keyring.write_private(file, json.dumps(body | {"scrypt_n": wrong}).encode())
+        key_files.write_private(file, json.dumps(body | {"scrypt_n": wrong}).encode())
         with pytest.raises(Unreadable, match="scrypt_n"):
-            keyring.person_seed("ines", "four quiet harbour words", folder=folder)
+            person_keys.person_seed("ines", "four quiet harbour words", folder=folder)

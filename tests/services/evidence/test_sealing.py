@@ -15,8 +15,7 @@ from soundedge.record.checkpoint import Checkpoint
 from soundedge.record.claim import CLAIM_MAX_BYTES, read_claim
 from soundedge.record.witness import Forked
 from soundedge.report.sign import check_pdf
-from soundedge.services.evidence import key_rotation, sealing, shop_chain, witness
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import key_rotation, keyring, sealing, shop_chain, witness
 from soundedge.services.evidence.check_document import Found, check_bytes, check_place, given
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.evidence.verify import verify_file

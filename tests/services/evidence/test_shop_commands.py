@@ -3,7 +3,7 @@
 import pytest
 
 from soundedge.cli.bench import run
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import keyring, person_keys
 
 from ...hand import cut
 from ..shopfloor import BOTH, ORIGIN, keys_in, write_job
@@ -64,7 +64,7 @@ def test_a_passphrase_can_be_typed_and_is_not_shown(shop, said, monkeypatch):
     assert run(["key", "new", "--person", "ines"]) == 0
 
     assert "four quite" not in said()
-    assert keyring.person_seed("ines", "four quite other words", folder=shop / "keys")
+    assert person_keys.person_seed("ines", "four quite other words", folder=shop / "keys")
 
 
 def test_rotate_witness_backup_restore_declare_in_their_order(shop, said):

@@ -11,8 +11,7 @@ from soundedge.record.checkpoint import Checkpoint, make_checkpoint
 from soundedge.record.claim import make_claim
 from soundedge.record.tree import root
 from soundedge.record.witness import Forked, RolledBack
-from soundedge.services.evidence import backup, shop_chain, witness
-from soundedge.services.evidence import keys as keyring
+from soundedge.services.evidence import backup, keyring, person_keys, shop_chain, witness
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.folder.job import run_job
 
@@ -305,7 +304,7 @@ def test_a_restore_that_nobody_with_a_key_signed_does_not_count(data, keys, stic
 def test_a_restore_that_one_person_signed_twice_does_not_count(data, keys, stick):
     cut(data, 2)
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
-    seed = keyring.person_seed(*BOTH[0], folder=keys.folder)
+    seed = person_keys.person_seed(*BOTH[0], folder=keys.folder)
     with open_ledger(data) as ledger:
         shop_chain._by_two(ledger, [("tobias", seed), ("amara", seed)], ("restore.proposed", "ledger.restored"),
                      {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}]},
@@ -332,7 +331,7 @@ def test_a_restore_confirmed_for_another_proposal_does_not_count(data, keys, sti
     """Both signed, but the second confirmed something else than the first proposed."""
     cut(data, 2)
     point = next(one.point for one in witness.standing(data, folder=keys.folder).contradicted)
-    people = [(name, keyring.person_seed(name, words, folder=keys.folder)) for name, words in BOTH]
+    people = [(name, person_keys.person_seed(name, words, folder=keys.folder)) for name, words in BOTH]
     body = {"kept_events": 22, "contradicts": [{"who": "x", "events": point.size, "root": point.root.hex()}], "because": WHY}
     with open_ledger(data) as ledger:
         first = shop_chain._signed(ledger, "restore.proposed", *people[0], body, later(5))

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from soundedge.basis.errors import BenchError, Conflict, Contradiction, RecordBroken, Refused, Unknown
-from soundedge.services.evidence import keys
+from soundedge.services.evidence import keyring, person_keys
 from soundedge.services.evidence.check_document import Given, given
 from soundedge.services.evidence.verify import verify_file
 from soundedge.services.folder.job import run_job
@@ -24,9 +24,9 @@ LATER = datetime(2026, 5, 4, 13, 0, tzinfo=UTC)
 def shop(tmp_path, monkeypatch):
     """The cover up to its holiday test: the last hold point and the release are not signed yet."""
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path / "keys"))
-    keys.new("kelderbeck-basin.example/ledger", now=TESTED, folder=tmp_path / "keys")
-    keys.new_person("tobias", WORD, folder=tmp_path / "keys")
-    keys.new_person("ines", WORD + "!", folder=tmp_path / "keys")
+    keyring.new("kelderbeck-basin.example/ledger", now=TESTED, folder=tmp_path / "keys")
+    person_keys.new_person("tobias", WORD, folder=tmp_path / "keys")
+    person_keys.new_person("ines", WORD + "!", folder=tmp_path / "keys")
     folder = tmp_path / "jobs" / "cover"
     shutil.copytree(COVER, folder)
     shutil.copytree(COVER.parent / "procedures", folder.parent / "procedures")

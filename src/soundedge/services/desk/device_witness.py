@@ -13,7 +13,7 @@ from ...basis.errors import OutOfRange
 from ...basis.sentences import say
 from ...record.checkpoint import make_checkpoint
 from ...record.tree import consistency, root
-from ..evidence import keys as keyring
+from ..evidence import keyring
 from ..evidence.ledger_place import open_ledger
 from .shop_place import keys_of
 

@@ -20,9 +20,9 @@ from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.write import document
 from ...store.blobs import Blobs
-from ..evidence import keys as keyring
+from ..evidence import keyring
 from ..evidence.certificate_page import certificate as page
-from ..evidence.keys import Keys
+from ..evidence.keyring import Keys
 from ..evidence.originals import Originals
 from ..evidence.records import BENCH, Record, judgement
 from ..evidence.sealing import SealedFiles, covered, kept, ready, seal

@@ -16,12 +16,13 @@ from ...basis.errors import BenchError, Conflict, Refused, Unknown
 from ...basis.procedure import LIMITS
 from ...basis.sentences import say
 from ...history import register as held_in
-from ...history.register import Difference, Register, Revision
+from ...history.procedure_changes import Difference, compare_procedures
+from ...history.register import Register, Revision
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.rotation import SHOP
 from ...record.sign import key_id
-from ..evidence import keys as keyring
+from ..evidence import person_keys
 from ..evidence.records import body_said
 from . import roles
 from .actor import Actor
@@ -64,7 +65,7 @@ def change_person(data: Path, actor: Actor, person: dict[str, Any], *, now: date
 def disable_person(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
     """A person acts no more, from the next entry on; his key signs no more."""
     entry = _write(data, actor, "person.disabled", {"id": person, "because": because}, "people", now)
-    keyring.retire_person(person, folder=keys_of(data))
+    person_keys.retire_person(person, folder=keys_of(data))
     return entry
 
 
@@ -99,9 +100,9 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
     try:
         if not old or not held.key:
             raise Unknown("person", say("desk.key_seal_anew"))
-        made = keyring.reseal_person(person, old, password, folder=folder)
+        made = person_keys.reseal_person(person, old, password, folder=folder)
     except (Unknown, Refused):
-        made = keyring.renew_person(person, password, folder=folder)
+        made = person_keys.renew_person(person, password, folder=folder)
     name = key_id(made.public)
     if name != held.key:
         with opened(data) as ledger:
@@ -122,7 +123,7 @@ def renew_key(data: Path, person: str, password: str, *, now: datetime) -> str:
 def key_reset(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
     """A person's key signs no more; his next password gives him another."""
     entry = _write(data, actor, "person.key_reset", {"id": person, "because": because}, "people", now)
-    keyring.retire_person(person, folder=keys_of(data))
+    person_keys.retire_person(person, folder=keys_of(data))
     return entry
 
 
@@ -217,7 +218,7 @@ def withdraw_procedure(data: Path, actor: Actor, revision: str, *, because: str,
 
 def compare(one: Revision, other: Revision) -> list[Difference]:
     """What changes from one revision to another."""
-    return held_in.compare(one.procedure, other.procedure)
+    return compare_procedures(one.procedure, other.procedure)
 
 
 def limits_of(revision: Revision) -> list[dict[str, Any]]:

@@ -1,7 +1,7 @@
 """Where does a shop of this installation lie, and where its keys?
 
     <root>/shops/<slug>/       ledger.sqlite3, blobs/
-    <keys>/<slug>/             the keys of that shop; <keys> is SOUNDEDGE_KEYS or its default (services/evidence/keys.py)
+    <keys>/<slug>/             the keys of that shop; <keys> is SOUNDEDGE_KEYS or its default (services/evidence/key_files.py)
 
 A data folder that lies nowhere under ``shops/`` is a shop of its own on this machine; its keys lie in ``<keys>`` itself.
 """
@@ -14,8 +14,7 @@ from pathlib import Path
 
 from ...basis.errors import Conflict, Unreadable
 from ...basis.sentences import say
-from ..evidence import keys as keyring
-from ..evidence import shop_chain
+from ..evidence import key_files, keyring, shop_chain
 from .book import opened
 
 SHOPS = "shops"
@@ -38,7 +37,7 @@ def shop_data(root: Path, slug: str) -> Path:
 def keys_of(data: Path) -> Path:
     """The folder of the keys of the shop whose data lie in ``data``."""
     folder = Path(data)
-    base = keyring.place()
+    base = key_files.place()
     return base / folder.name if folder.parent.name == SHOPS and _SLUG.match(folder.name) else base
 
 

@@ -27,7 +27,7 @@ from ...record.replay import insist
 from ...record.sign import key_id, public_of, sign_event
 from ...record.verify import verify
 from ...record.write import document
-from ..evidence import keys as keyring
+from ..evidence import person_keys
 from ..evidence.records import body_said, events_in
 from ..evidence.reviewed import Reviewed
 from ..evidence.sealing import ready
@@ -182,7 +182,7 @@ def _action(what: str) -> str:
 def _seed(data: Path, person: Person, passphrase: str) -> bytes:
     if not person.key:
         raise Refused("password", say("desk.signing_key", name=person.name))
-    seed = keyring.person_seed(person.id, passphrase, folder=keys_of(data))
+    seed = person_keys.person_seed(person.id, passphrase, folder=keys_of(data))
     if key_id(public_of(seed)) != person.key:
         raise Refused("password", say("desk.key_lies_here_one_register", name=person.name))
     return seed

@@ -21,8 +21,7 @@ from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
 from ..cache import Cache
-from ..evidence import keys as keyring
-from ..evidence import shop_chain
+from ..evidence import person_keys, shop_chain
 from ..evidence.records import events_in
 from .book import head_of, opened
 from .correctable import LEFT_OUT
@@ -373,7 +372,7 @@ def restores(ledger: Any, data: Path) -> list[shop_chain.Restored]:
     found = _restores.get(key)
     if found is None:
         entries = list(ledger.record(SHOP).entries)
-        found = shop_chain.restores(entries, keyring.person_keys(keys_of(data))) if any(
+        found = shop_chain.restores(entries, person_keys.person_keys(keys_of(data))) if any(
             entry.kind == "ledger.restored" for entry in entries) else []
         _restores.put(key, found)
     return list(found)

@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from ..evidence import keys as keyring
+from ..evidence import keyring, person_keys
 from ..evidence.check_document import Given, given
 from ..evidence.verify import verify_file, write_page
 from .shop_place import keys_of
@@ -65,4 +65,4 @@ def _at_hand(data: Path) -> Given:
         return replace(given(), data=data)
     certificates = [file.read_bytes() for file in sorted(folder.glob("certificate*.pem"))]
     return Given(tuple(keyring.public_keys(folder)), tuple(certificates), False, None, None,
-                 tuple(keyring.persons(folder).values()), data)
+                 tuple(person_keys.persons(folder).values()), data)

@@ -32,9 +32,8 @@ from ...store.blobs import Blobs
 from ...store.ledger import FILE, Ledger, NotKept
 from ...store.sqlite import check_file, leaves_in_file
 from ..files import read_bytes, write_whole
-from . import keys as keyring
-from . import shop_chain
-from .keys import Keys
+from . import key_files, keyring, shop_chain
+from .keyring import Keys
 from .ledger_place import bring_back, open_ledger
 from .witness import SETTINGS, Standing, guard, leaves_of, put, remember, set_settings, sign_checkpoint, sign_leaves, standing
 
@@ -197,7 +196,7 @@ def restore(
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
         raise Conflict("data", say("evidence.empty_2", data=data))
     if keyring.there(keys_folder):
-        keyring.apart(keyring.place(keys_folder), data)
+        key_files.apart(key_files.place(keys_folder), data)
     copy = check(folder)
     _brought_back(folder, data, as_file=as_file)
     with open_ledger(data, make=False) as ledger:
@@ -288,7 +287,7 @@ def _apart(data: Path, folder: Path, keys: Keys | None) -> None:
     if to == kept or kept in to.parents or to in kept.parents:
         raise Refused("folder", say("evidence.data_folder_hold_one_another", folder=folder, data=data))
     if keys is not None:
-        keyring.apart(keys.folder, to)
+        key_files.apart(keys.folder, to)
 
 
 def _copy_files(source: Blobs, target: Blobs) -> list[str]:

@@ -30,7 +30,7 @@ from ...record.verify import verify
 from ...record.witness import Forked, compare, disagree
 from ...record.write import document
 from ..files import read_bytes
-from . import keys as keyring
+from . import key_files, keyring, person_keys
 from .newer_entries import REPLACED, Since, since_issued
 from .sealing import INSIDE_KEY, INSIDE_PROOF
 from .witness import read_checkpoints
@@ -103,11 +103,11 @@ def given(
         else:
             public += keyring.keys_in(raw.decode("utf-8", "replace"))
     if not keys:
-        place = keyring.place()
+        place = key_files.place()
         public = list(keyring.public_keys(place))
         certificates = [read_bytes(file, what="The certificate", field="key")
                         for file in sorted(place.glob("certificate*.pem"))]
-    people = () if keys else tuple(keyring.person_keys().values())
+    people = () if keys else tuple(person_keys.person_keys().values())
     return Given(tuple(public), tuple(certificates), bool(keys), Path(proof) if proof else None,
                  Path(witness) if witness else None, people, Path(data) if data else None)
 

@@ -22,8 +22,7 @@ from ...basis.errors import BenchError, Unreadable
 from ...basis.sentences import say
 from ...store.blobs import Blobs
 from ...store.ledger import NotKept
-from . import backup, shop_chain
-from . import keys as keyring
+from . import backup, key_files, keyring, person_keys, shop_chain
 from .ledger_place import open_ledger, there
 from .witness import settings, standing, witness_folders
 
@@ -52,7 +51,7 @@ def examine(data: Path, *, now: datetime | None = None, folder: Path | None = No
     now : datetime, optional
         The clock if left out.
     folder : Path, optional
-        The keys' folder; see ``keys.place``.
+        The keys' folder; see ``key_files.place``.
 
     Returns
     -------
@@ -65,7 +64,7 @@ def examine(data: Path, *, now: datetime | None = None, folder: Path | None = No
         There is no ledger in the folder.
     """
     data, moment = Path(data), now or datetime.now(UTC)
-    place = keyring.place(folder)
+    place = key_files.place(folder)
     if not there(data):
         raise Unreadable("data", say("evidence.there_ledger", data=data))
     looks: list[tuple[str, Callable[[], tuple[bool, str]]]] = [
@@ -219,7 +218,7 @@ def _keys(data: Path, place: Path, now: datetime) -> tuple[bool, str]:
     if until - now < timedelta(days=CERTIFICATE_DAYS):
         return False, f"The certificate's key ends on {until:%Y-%m-%d}. Move it away and make a new one: soundedge key new " \
                       f"{held.origin}."
-    people = keyring.persons(place)
+    people = person_keys.persons(place)
     if len(people) < 2:
         return False, (f"{len(people)} people have a key; a new log key or a restore needs two. Give them one: soundedge key "
                        "new --person NAME.")

@@ -9,8 +9,10 @@ from pathlib import Path
 
 from ...record.keys import key_of
 from ...record.rotation import keys_of
-from .keys import NEXT, Keys, add_public, load, place, two_people, write_log_key
+from .key_files import place
+from .keyring import NEXT, Keys, add_public, load, write_log_key
 from .ledger_place import open_ledger
+from .person_keys import two_people
 from .shop_chain import chain, change_key, check_reason, enrol, put_next_in_place
 from .witness import guard, sign_checkpoint
 

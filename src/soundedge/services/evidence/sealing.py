@@ -31,9 +31,8 @@ from ...record.proof import make_proof
 from ...record.tree import root
 from ...store.blobs import Blobs
 from ...store.ledger import Ledger
-from . import keys as keyring
-from . import shop_chain
-from .keys import Keys
+from . import keyring, shop_chain
+from .keyring import Keys
 from .ledger_place import open_ledger
 from .records import Record
 from .witness import guard, last_signed, leaves_of, sign_checkpoint
@@ -66,7 +65,7 @@ def ready(data: Path | None, number: str, *, folder: Path | None = None) -> Keys
     number : str
         The job's number.
     folder : Path, optional
-        The keys' folder; see ``keys.place``.
+        The keys' folder; see ``key_files.place``.
 
     Raises
     ------

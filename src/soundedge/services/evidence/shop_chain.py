@@ -9,7 +9,7 @@ Its own chain, under the job name ``shop``:
     restore.proposed, ledger.restored        an older ledger was put in place on purpose, signed by two people
     person.…, device.…, instrument.…, lot.…, procedure.…    the register (history/register.py), by who changed it
 
-What two people sign counts only when both signatures hold under keys that lie outside the ledger (keys.py).
+What two people sign counts only when both signatures hold under keys that lie outside the ledger (person_keys.py).
 """
 
 from __future__ import annotations
@@ -33,8 +33,9 @@ from ...record.sign import sign_event
 from ...record.verify import verify
 from ...store.ledger import Ledger
 from ..files import read_text
-from .keys import LOG, NEXT, Keys, add_public, load, person_keys, two_people
+from .keyring import LOG, NEXT, Keys, add_public, load
 from .ledger_place import open_ledger
+from .person_keys import person_keys, two_people
 from .records import BENCH
 
 

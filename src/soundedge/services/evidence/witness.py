@@ -36,9 +36,9 @@ from ...record.witness import Forked, RolledBack, compare
 from ...store.durable import move
 from ...store.ledger import Ledger
 from ..files import read_bytes, read_text, write_whole
-from . import keys as keyring
-from . import shop_chain
-from .keys import CHECKPOINTS, Keys
+from . import key_files, keyring, person_keys, shop_chain
+from .key_files import CHECKPOINTS
+from .keyring import Keys
 from .ledger_place import open_ledger, there
 
 SETTINGS = "settings.json"
@@ -89,7 +89,7 @@ def guard(data: Path, *, folder: Path | None = None) -> Standing:
     data : Path
         The shop's data folder; it need not be there yet.
     folder : Path, optional
-        The keys' folder; see ``keys.place``.
+        The keys' folder; see ``key_files.place``.
 
     Raises
     ------
@@ -128,7 +128,7 @@ def standing(data: Path, *, folder: Path | None = None) -> Standing:
     RecordBroken
         A checkpoint that none of the shop's keys has signed; a damaged ledger.
     """
-    where = keyring.place(folder)
+    where = key_files.place(folder)
     folders = witness_folders(data, folder=where)
     outside = keyring.public_keys(where)
     if not folders and not outside:
@@ -210,7 +210,7 @@ def _declared(ledger: Ledger, keys: Keys) -> frozenset[tuple[int, str]]:
 def last_signed(folder: Path) -> str:
     """The checkpoint that these keys have signed last, as it lies beside them; empty when none does, or none that holds."""
     known = keyring.public_keys(folder)
-    file = keyring.place(folder) / CHECKPOINTS / f"{_slug(known[-1].name)}.checkpoint" if known else None
+    file = key_files.place(folder) / CHECKPOINTS / f"{_slug(known[-1].name)}.checkpoint" if known else None
     if file is None or not file.is_file():
         return ""
     try:
@@ -260,7 +260,7 @@ def check_claim(text: str, data: Path, *, folder: Path | None = None) -> str:
         The ledger does not continue what the paper says.
     """
     with open_ledger(data, make=False) as ledger:
-        people = _people(keyring.place(folder))
+        people = _people(key_files.place(folder))
         trusted = shop_chain.trusted(shop_chain.chain(ledger, people), people, keyring.public_keys(folder))
         claim = read_claim(text.strip(), trusted)
         leaves = leaves_of(ledger)
@@ -373,14 +373,14 @@ def remember(data: Path, keys_folder: Path, folder: Path) -> None:
     set_settings(data, witness_folders=wanted)
     beside = keys_folder / CHECKPOINTS
     beside.mkdir(mode=0o700, parents=True, exist_ok=True)
-    keyring.write_private(beside / WITNESSES, ("\n".join(wanted) + "\n").encode())
+    key_files.write_private(beside / WITNESSES, ("\n".join(wanted) + "\n").encode())
 
 
 def witness_folders(data: Path, *, folder: Path | None = None) -> list[Path]:
     """Every folder that was made a witness or took a backup."""
     named = settings(data).get("witness_folders")
     held = [str(name) for name in named] if isinstance(named, list) else []
-    beside = keyring.place(folder) / CHECKPOINTS / WITNESSES
+    beside = key_files.place(folder) / CHECKPOINTS / WITNESSES
     if beside.is_file():
         held += beside.read_text(encoding="utf-8").splitlines()
     return [Path(name) for name in dict.fromkeys(name for name in held if name.strip())]
@@ -401,7 +401,7 @@ def _lying(folders: Sequence[Path], keys_folder: Path) -> tuple[list[tuple[Path,
 
 
 def _people(keys_folder: Path) -> dict[str, bytes]:
-    return keyring.person_keys(keys_folder)
+    return person_keys.person_keys(keys_folder)
 
 
 def _once(seen: Sequence[Seen]) -> list[tuple[str, Checkpoint]]:

@@ -20,7 +20,7 @@ from ...job.judge import Outcome, judge_job
 from ...job.kinds import HOLD_POINTS, Event, body_of
 from ...job.typed import events_of
 from ...record.sign import sign_event
-from ..evidence import keys as keyring
+from ..evidence import person_keys
 from ..evidence.keep_job import keep
 from ..evidence.ledger_place import open_ledger
 from ..evidence.records import facts_of
@@ -75,7 +75,7 @@ def sign(
     if person not in job.people:
         raise Unknown("person", say("evidence.sheet_names_nobody", person=person[:40], people=', '.join(sorted(job.people))))
     event = _event(outcome, person, what, meaning, now)
-    seed = keyring.person_seed(person, passphrase)
+    seed = person_keys.person_seed(person, passphrase)
     fact = facts_of([event])[0]
     with open_ledger(data, make=False) as ledger:
         if ledger.head(reviewed.job) != reviewed.head:

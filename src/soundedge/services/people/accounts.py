@@ -5,55 +5,35 @@ Every change of people or devices is an event of the shop's own chain (desk/regi
 * A new installation has no account. The start prints a code that opens the first page once.
 * Whoever makes an account gives a one-time password that holds seven days and must be changed at the first sign-in. With
   the new password the person's own signing key is made: nobody who made the account can sign in his place.
-* A device is enrolled once, with a code from a manager or by a manager who sits at it; it holds a secret of its own.
+* A device is enrolled once (devices.py).
 """
 
 from __future__ import annotations
 
-import hashlib
-import secrets
 import unicodedata
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ...basis.errors import Conflict, NotEnough, Refused, Unknown, Unreadable
 from ...basis.sentences import say
-from ...history.register import legible
+from ...history.legible import legible
+from ..desk import register
 from ..desk.actor import Actor
-from .setting import root
+from .devices import Closed, enrol_device
+from .one_time import code, digest_of, use_code
+from .setting import data_of, root
 
 if TYPE_CHECKING:
     from ...store.accounts.models import Account, Device, Shop
 
-ONE_TIME_DAYS, CODE_DAYS, FIRST_HOURS = 7, 2, 24  # own estimate
-PHOTO_BYTES_DAY = 5_000_000_000  # own estimate: 200 of the largest photos a day from one device
+ONE_TIME_DAYS, FIRST_HOURS = 7, 24  # own estimate
 LOGIN_MAX = 80  # as wide as the accounts' table has it
 PASSWORD_MIN, PASSWORD_MAX = 12, 200  # OWASP ASVS 5.0.0, 6.2.1 and 6.2.9: at least 8, better 15; at least 64 must fit
-_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is read as another
-
-
-def data_of(shop: Shop) -> Path:
-    """The shop's data folder in this installation."""
-    from ..desk.shop_place import shop_data
-
-    return shop_data(root(), shop.slug)
 
 
 def actor_of(account: Account, device: Device | None = None) -> Actor:
     """The person behind an account, as the desk knows him."""
     return Actor(account.person, account.name, account.role, device.name if device else None)
-
-
-def code(groups: int = 4, length: int = 4) -> str:
-    """A random code as it is read out and typed: ``kx7f-2m9q-…``, nearly 5 bits a letter."""
-    return "-".join("".join(secrets.choice(_LETTERS) for _ in range(length)) for _ in range(groups))
-
-
-class Closed(Refused):
-    """Too many wrong passwords, or too many photos of one device: none is looked at for a while."""
-
-    kind = "locked"
 
 
 # ------------------------------------------------------------------ first start
@@ -67,7 +47,7 @@ def first_start_code(now: datetime) -> str | None:
         return None
     OneTimeCode.objects.filter(purpose="first").delete()
     text = code(5)
-    OneTimeCode.objects.create(purpose="first", code_sha256=_digest(text), until=now + timedelta(hours=FIRST_HOURS))
+    OneTimeCode.objects.create(purpose="first", code_sha256=digest_of(text), until=now + timedelta(hours=FIRST_HOURS))
     return text
 
 
@@ -93,7 +73,7 @@ def first_start(
     with transaction.atomic():
         if Account.objects.exists():
             raise Refused("code", say("people.installation_accounts_already"))
-        _use("first", typed, now)
+        use_code("first", typed, now)
         shop = open_shop(slug, shop_name, now=now)
         password_good(password, login=login, name=name)
         account = _account(shop, {"id": _person_id(login), "name": name, "role": "manager"}, login=login, by=None, now=now)
@@ -177,8 +157,6 @@ def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, 
     NotEnough
         No reason.
     """
-    from ..desk import register
-
     found, why = _with_login(login), " ".join(because.split())
     if found.role != "manager" or not found.is_active:
         raise Refused("login", say("people.manager_who_let", name=found.name))
@@ -227,8 +205,6 @@ def add_person(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | No
 
 def change_person(account: Account, person: dict[str, Any], *, by: Actor, now: datetime) -> None:
     """Another role, name or qualification; counts from the next request on."""
-    from ..desk import register
-
     _not_himself(account, by, "change your own role or qualification")
     register.change_person(data_of(account.shop), by, person, now=now)
     account.name, account.role = str(person["name"]), str(person["role"])
@@ -237,8 +213,6 @@ def change_person(account: Account, person: dict[str, Any], *, by: Actor, now: d
 
 def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None:
     """The person is not let in any more, from the next request on; all his sessions end."""
-    from ..desk import register
-
     _not_himself(account, by, "disable yourself")
     register.disable_person(data_of(account.shop), by, account.person, because, now=now)
     account.is_active = False
@@ -248,8 +222,6 @@ def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None
 
 def enable(account: Account, *, because: str, by: Actor, now: datetime) -> str:
     """The person is let in again, with a one-time password: his key was taken away, and no session of his comes back."""
-    from ..desk import register
-
     register.enable_person(data_of(account.shop), by, account.person, because, now=now)
     account.is_active = True
     account.sessions.all().delete()
@@ -259,8 +231,6 @@ def enable(account: Account, *, because: str, by: Actor, now: datetime) -> str:
 
 def reset_password(account: Account, *, because: str, by: Actor, now: datetime) -> str:
     """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why."""
-    from ..desk import register
-
     _not_himself(account, by, "reset your own password; change it instead, or at the machine itself: soundedge shop reset")
     register.key_reset(data_of(account.shop), by, account.person, because, now=now)
     account.sessions.all().delete()
@@ -351,107 +321,11 @@ def unlock(account: Account) -> None:
         reset(username=counted)
 
 
-# ------------------------------------------------------------------ devices
-
-
-def device_code(shop: Shop, *, by: Actor, now: datetime) -> str:
-    """A code with which one device is enrolled once."""
-    from ...store.accounts.models import OneTimeCode
-
-    text = code(3)
-    OneTimeCode.objects.create(
-        purpose="device", shop=shop, code_sha256=_digest(text), made_by=by.person, until=now + timedelta(days=CODE_DAYS)
-    )
-    return text
-
-
-def enrol_with_code(shop: Shop, typed: str, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
-    """Enrol the device at hand with a manager's code: in his name, and who typed it stands beside it."""
-    from django.db import transaction
-
-    with transaction.atomic():
-        given = _use("device", typed, now, shop=shop)
-        gave = given.made_by or by.person
-        typed_by = by.person if by.person != gave else ""
-        return enrol_device(shop, label, by=Actor(gave, by.name, by.role, None), now=now, typed_by=typed_by)
-
-
-def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime, typed_by: str = "") -> tuple[Device, str]:
-    """A device of the shop, and the secret it keeps."""
-    from django.db import transaction
-
-    from ...store.accounts.models import Device
-    from ..desk import register
-
-    label = " ".join(label.split())[:120]
-    if not label:
-        raise NotEnough("label", say("people.device_name"))
-    if not label.isprintable():
-        raise Unreadable("label", say("people.device_name_holds_sign_printed"))
-    token = secrets.token_urlsafe(32)
-    with transaction.atomic():
-        number = 1 + Device.objects.filter(shop=shop).count()
-        device = Device.objects.create(
-            shop=shop, name=f"d{number}", label=label, token_sha256=_digest(token), enrolled_at=now, enrolled_by=by.person
-        )
-        register.enrol_device(data_of(shop), by, device.name, label, now=now, typed_by=typed_by)
-    return device, token
-
-
-def device_with(shop: Shop, token: str) -> Device | None:
-    """The enrolled device that holds this secret, or None."""
-    from ...store.accounts.models import Device
-
-    if not token:
-        return None
-    return Device.objects.filter(shop=shop, token_sha256=_digest(token), revoked_at=None).first()
-
-
-def photos_left(device: Device, *, now: datetime) -> int:
-    """Bytes of photos that the device may still send today (UTC).
-
-    Raises
-    ------
-    Closed
-        It has sent as many as a device may; its readings are taken all the same.
-    """
-    sent = device.photo_bytes if device.photos_on == now.astimezone(UTC).date() else 0
-    if sent >= PHOTO_BYTES_DAY:
-        raise Closed(
-            "photo",
-            say("people.device_sent_gb_photos_today", value=sent / 1000000000.0, value_2=PHOTO_BYTES_DAY / 1000000000.0),
-        )
-    return PHOTO_BYTES_DAY - sent
-
-
-def photo_taken(device: Device, size: int, *, now: datetime) -> None:
-    """Count a photo of ``size`` bytes with those of the day; one sent again counts again."""
-    from django.db.models import F
-
-    from ...store.accounts.models import Device
-
-    today = now.astimezone(UTC).date()
-    row = Device.objects.filter(pk=device.pk)
-    if not row.filter(photos_on=today).update(photo_bytes=F("photo_bytes") + size):
-        row.update(photos_on=today, photo_bytes=size)
-
-
-def revoke_device(device: Device, *, because: str, by: Actor, now: datetime) -> None:
-    """The device records nothing any more, from the next request on."""
-    from ..desk import register
-
-    register.revoke_device(data_of(device.shop), by, device.name, because, now=now)
-    device.revoked_at = now
-    device.save(update_fields=["revoked_at"])
-
-
 # ------------------------------------------------------------------ inside
 
 
 def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None, now: datetime) -> Account:
     from ...store.accounts.models import Account
-    from ..desk import register
-
     login = login.strip().casefold()
     if not can_be_login(login):
         raise Unreadable("login", say("people.sign_name_letters_digits", login=login[:40], login_max=LOGIN_MAX))
@@ -511,33 +385,10 @@ def _one_time(account: Account, now: datetime) -> str:
 
 
 def _own_password(account: Account, password: str, *, old: str = "", now: datetime) -> None:
-    from ..desk import register
-
     register.seal_key(data_of(account.shop), account.person, password, old=old, now=now)
     account.set_password(password)
     account.one_time, account.one_time_until, account.password_at = False, None, now
     account.save()
-
-
-def _use(purpose: str, typed: str, now: datetime, *, shop: Shop | None = None) -> Any:
-    from ...store.accounts.models import OneTimeCode
-
-    found = (
-        OneTimeCode.objects.select_for_update()
-        .filter(
-            purpose=purpose,
-            shop=shop,
-            code_sha256=_digest("".join(typed.split()).casefold()),
-            used_at=None,
-            until__gt=now,
-        )
-        .first()
-    )
-    if found is None:
-        raise Refused("code", say("people.code_known_here_used_already"))
-    found.used_at = now
-    found.save(update_fields=["used_at"])
-    return found
 
 
 def _not_himself(account: Account, by: Actor, what: str) -> None:
@@ -550,10 +401,6 @@ def _person_id(login: str) -> str:
     if not name:
         raise Unreadable("login", say("people.sign_name_letter_from_z", login=login[:40]))
     return name[:40]
-
-
-def _digest(text: str) -> str:
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def person_known(shop: Shop, person: str) -> Account:

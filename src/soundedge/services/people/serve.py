@@ -25,7 +25,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, Missing, OutOfRange, Unreadable
 from ...basis.sentences import say
-from ..evidence import keys as keyring
+from ..evidence import key_files
 from .machine_names import names_of_this_machine
 from .tls import Tls, make_shop_tls
 
@@ -106,7 +106,7 @@ def prepare(settings: Settings, *, now: datetime) -> Prepared:
     listening = _bind(settings.host, settings.port)
     try:
         root = _folder(settings.root)
-        keyring.apart(keyring.place(), root)
+        key_files.apart(key_files.place(), root)
         os.environ["SOUNDEDGE_ROOT"] = str(root)
         os.environ["DJANGO_SETTINGS_MODULE"] = "soundedge.web.settings"
         _tables()

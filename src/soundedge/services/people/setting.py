@@ -1,7 +1,7 @@
 """Where does this installation lie, and what was set for it? The one place that reads the environment for the bench.
 
 SOUNDEDGE_ROOT          the installation's folder: bench.sqlite3 (accounts), shops/<slug>/ (ledger, files)
-SOUNDEDGE_KEYS          where keys lie (evidence/keys.py); the bench's own secret lies there too, never in the data
+SOUNDEDGE_KEYS          where keys lie (evidence/key_files.py); the bench's own secret lies there too, never in the data
 SOUNDEDGE_DATABASE_URL  PostgreSQL instead of the files (evidence/ledger_place.py)
 """
 
@@ -10,13 +10,16 @@ from __future__ import annotations
 import os
 import secrets
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urlsplit
 
 from ...basis.errors import Missing, Unreadable
 from ...basis.sentences import say
-from ..evidence import keys as keyring
+from ..evidence import key_files
 from ..files import read_text
+
+if TYPE_CHECKING:
+    from ...store.accounts.models import Shop
 
 SECRET = "web.secret"
 
@@ -37,14 +40,14 @@ def root() -> Path:
 
 def web_secret() -> str:
     """The secret that signs cookies and forms: made once, 0600, beside the keys and never in the data folder."""
-    folder = keyring.place()
+    folder = key_files.place()
     file = folder / SECRET
     if not file.exists():
         try:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
             raise Unreadable("keys", say("people.made", folder=folder, strerror=error.strerror)) from None
-        keyring.write_private(file, (secrets.token_urlsafe(48) + "\n").encode())
+        key_files.write_private(file, (secrets.token_urlsafe(48) + "\n").encode())
     text = read_text(file, what="The bench's secret", field="keys").strip()
     if len(text) < 43:
         raise Unreadable("keys", say("people.too_short_secret", file=file))
@@ -93,7 +96,14 @@ def authority_der() -> bytes | None:
 
     from .tls import AUTHORITY, FOLDER
 
-    file = keyring.place() / FOLDER / AUTHORITY
+    file = key_files.place() / FOLDER / AUTHORITY
     if not file.is_file():
         return None
     return ssl.PEM_cert_to_DER_cert(read_text(file, what="The authority", field="tls"))
+
+
+def data_of(shop: Shop) -> Path:
+    """The shop's data folder in this installation."""
+    from ..desk.shop_place import shop_data
+
+    return shop_data(root(), shop.slug)

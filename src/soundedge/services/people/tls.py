@@ -31,7 +31,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...basis.errors import Refused, Unreadable
 from ...basis.sentences import say
-from ..evidence.keys import apart, place, write_private
+from ..evidence.key_files import apart, place, write_private
 from ..files import read_bytes, read_text
 from .machine_names import PRIVATE_NETWORKS, address_of, checked_names, could_end_a_name
 
@@ -98,7 +98,7 @@ def make_shop_tls(
     Parameters
     ----------
     folder : Path, optional
-        The keys' folder, see ``keys.place``; the files lie in its ``tls/``.
+        The keys' folder, see ``key_files.place``; the files lie in its ``tls/``.
     names : list of str
         DNS names and IP addresses under which the bench is opened, the foremost first.
     now : datetime
@@ -232,7 +232,7 @@ def _make_private(folder: Path) -> None:
 
 
 def _look(folder: Path) -> None:
-    """Refuse keys that anybody but their owner may read or write, as ``keys.private`` does."""
+    """Refuse keys that anybody but their owner may read or write, as ``key_files.private`` does."""
     for path in (folder.parent, folder, *sorted(folder.glob("*.key"))):
         try:
             mode = stat.S_IMODE(os.stat(path).st_mode)

@@ -11,7 +11,7 @@ from ...basis import strict_json
 from ...basis.errors import Unreadable
 from ...basis.sentences import say
 from ...services.desk import photos
-from ...services.people import accounts
+from ...services.people import devices
 from ..page import READERS, WORKERS
 from .door import operation
 from .jobs import download
@@ -49,12 +49,12 @@ def send(request: Any) -> HttpResponse:
     kind = (request.content_type or "").lower()
     if kind not in TYPES:
         return problem(415, "unreadable", "Only JPEG and PNG photos are taken.")
-    accounts.photos_left(request.device, now=request.now)
+    devices.photos_left(request.device, now=request.now)
     raw = request.read(PHOTO_MAX_BYTES + 1)
     if len(raw) != size:
         raise Unreadable("photo", say("web.bytes_photo_came", n=len(raw), size=size))
     kept = photos.keep(request.data, raw, claimed=kind)
-    accounts.photo_taken(request.device, size, now=request.now)
+    devices.photo_taken(request.device, size, now=request.now)
     return JsonResponse(kept, status=201)
 
 

@@ -16,7 +16,7 @@ from pydantic import BaseModel
 from ...basis.errors import Unreadable
 from ...basis.sentences import say
 from ...services.desk import register as desk
-from ...services.people import accounts
+from ...services.people import accounts, devices
 from ..page import MANAGER, READERS
 from .bodies import Approval, ById, Calibration, Confirmed, Instrument, Lot, NewPerson, Proposal
 from .door import operation
@@ -109,7 +109,7 @@ def enable(request: Any, body: ById) -> HttpResponse:
 def device_code(request: Any, body: Confirmed) -> HttpResponse:
     """Only a manager, with their password; it holds two days."""
     accounts.check_password(request.user, body.password)
-    return JsonResponse({"code": accounts.device_code(request.user.shop, by=request.actor, now=request.now)}, status=201)
+    return JsonResponse({"code": devices.device_code(request.user.shop, by=request.actor, now=request.now)}, status=201)
 
 
 @operation(router, "POST", "/instruments", roles=_TOOLS, summary="List an instrument")

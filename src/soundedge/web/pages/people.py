@@ -15,7 +15,7 @@ from ...basis.sentences import say
 from ...basis.unit_table import in_units, shown_in
 from ...services.desk.entry_fields import held_as
 from ...services.desk.register import register
-from ...services.people import accounts
+from ...services.people import accounts, devices
 from ..page import MANAGER, READERS, Page
 
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
@@ -127,7 +127,7 @@ def device_code(request: Any) -> HttpResponse:
     except BenchError as fault:
         request.session["fresh_code"] = {"wrong": fault.message}
     else:
-        request.session["fresh_code"] = {"code": accounts.device_code(request.user.shop, by=request.actor, now=request.now)}
+        request.session["fresh_code"] = {"code": devices.device_code(request.user.shop, by=request.actor, now=request.now)}
     return HttpResponseRedirect("/people/#devices")
 
 
@@ -138,7 +138,7 @@ def device_revoke(request: Any, name: str) -> HttpResponse:
         raise Http404
     try:
         accounts.check_password(request.user, request.POST.get("password", ""))
-        accounts.revoke_device(device, because=request.POST.get("because", "").strip(), by=request.actor, now=request.now)
+        devices.revoke_device(device, because=request.POST.get("because", "").strip(), by=request.actor, now=request.now)
     except BenchError as fault:
         request.session["fresh_code"] = {"wrong": fault.message}
     return HttpResponseRedirect("/people/#devices")

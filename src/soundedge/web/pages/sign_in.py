@@ -13,7 +13,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_post_parameters
 
 from ...basis.errors import BenchError
-from ...services.people import accounts
+from ...services.people import accounts, devices
 from ..middleware import DEVICE_COOKIE
 from ..page import OPEN, READERS, WORKERS, Page
 from .refused import refused
@@ -44,7 +44,7 @@ def begin(request: Any, account: Any) -> None:
     """A new session with a new key; what was in the old one is gone."""
     request.session.flush()
     login(request, account, backend="django.contrib.auth.backends.ModelBackend")
-    device = accounts.device_with(account.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
+    device = devices.device_with(account.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
     request.session["began_at"] = request.now.isoformat()
     request.session["device_label"] = device.label if device else ""
 
@@ -117,9 +117,9 @@ def device(request: Any) -> HttpResponse:
         try:
             if request.actor.role == "manager" and not request.POST.get("code"):
                 accounts.check_password(request.user, request.POST.get("password", ""))
-                _, token = accounts.enrol_device(request.user.shop, label, by=request.actor, now=request.now)
+                _, token = devices.enrol_device(request.user.shop, label, by=request.actor, now=request.now)
             else:
-                _, token = accounts.enrol_with_code(
+                _, token = devices.enrol_with_code(
                     request.user.shop, request.POST.get("code", ""), label, by=request.actor, now=request.now
                 )
         except BenchError as fault:

@@ -1,0 +1,91 @@
+"""Where do the shop's keys lie, and who may read them?
+
+In one folder that is neither the data folder nor in any backup: ``SOUNDEDGE_KEYS``, else
+``~/.config/soundedge/keys``. Files are 0600, the folder 0700; anything wider is refused.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from ...basis.errors import Refused, Unreadable
+from ...basis.sentences import say
+
+PERSONS, CHECKPOINTS = "persons", "checkpoints"
+
+
+def place(folder: Path | str | None = None) -> Path:
+    """The keys' folder: the one given, else ``SOUNDEDGE_KEYS``, else ``~/.config/soundedge/keys``."""
+    given = folder or os.environ.get("SOUNDEDGE_KEYS")
+    return Path(given) if given else Path(os.path.expanduser("~")) / ".config" / "soundedge" / "keys"
+
+
+def apart(folder: Path, data: Path | None) -> None:
+    """Refuse a keys' folder inside the data folder, or one that holds the data folder.
+
+    Raises
+    ------
+    Refused
+    """
+    if data is None:
+        return
+    keys, kept = folder.resolve(), Path(data).resolve()
+    if keys == kept or kept in keys.parents or keys in kept.parents:
+        raise Refused(
+            "keys", say("evidence.keys_lie_data", keys=keys, kept=kept),
+        )
+
+
+def private(folder: Path) -> None:
+    """Refuse keys that anybody but their owner may read or write.
+
+    Raises
+    ------
+    Refused
+        With the file, its mode and the command that mends it.
+    """
+    for path in (folder, *sorted(folder.glob("*.key*")), *sorted(folder.glob(f"{PERSONS}/*.key"))):
+        try:
+            about = os.stat(path)
+        except OSError as error:
+            raise Unreadable("keys", say("evidence.looked", path=path, strerror=error.strerror)) from None
+        mode, wanted = stat.S_IMODE(about.st_mode), 0o700 if path == folder else 0o600
+        if mode & 0o077:
+            raise Refused("keys", say("evidence.mode", path=path, mode=mode, wanted=wanted))
+
+
+def write_private(path: Path, content: bytes) -> None:
+    """Write a file of mode 0600 so that either the whole of it is there or nothing; it is never wider, not for a moment.
+
+    Raises
+    ------
+    Unreadable
+        The folder does not take it.
+    """
+    temporary = path.with_name(f".{path.name}.part")
+    try:
+        temporary.unlink(missing_ok=True)
+        handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(temporary, path)
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+    except OSError as error:
+        raise Unreadable("keys", say("evidence.could_written", path=path, value=error.strerror or error)) from None
+
+
+def make_key_folder(path: Path) -> None:
+    """Make a folder that only its owner may open; nothing is done when it is there."""
+    try:
+        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise Unreadable("keys", say("evidence.made_3", path=path, reason=reason)) from None
