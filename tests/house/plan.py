@@ -52,4 +52,4 @@ RINGS_LEFT: tuple[tuple[str, ...], ...] = (
     ("web/api/problem.py", "web/pages/refused.py"),
 )
 LINES_MAX = 500
-LONG_LEFT: tuple[str, ...] = ("thickness/ask.py", "thickness/intake.py", "web/words.py")
+LONG_LEFT: tuple[str, ...] = ("thickness/ask.py", "thickness/intake.py")

@@ -693,10 +693,11 @@ def test_nothing_is_missing_for_those_who_cannot_see_or_touch(sheet):
 def test_every_word_the_editor_asks_for_is_in_the_template(desk):
     import re
 
-    code = (WEB / "static" / "survey" / "outline-editor.js").read_text(encoding="utf-8")
+    scripts = [WEB / "static" / "survey" / name for name in ("outline-editor.js", "pointer.js")]
+    code = "".join(script.read_text(encoding="utf-8") for script in scripts)
     page = rendered()
     held = set(re.findall(r'data-words="([\w-]+)"', page))
-    asked = set(re.findall(r'this\.#?(?:say|words|changed|sayRoom)\("([\w-]+)"', code))
+    asked = set(re.findall(r'(?:this|editor)\.#?(?:say|words|changed|sayRoom)\("([\w-]+)"', code))
     asked |= {f"no-{what}" for what in ("undo", "redo", "delete", "clear", "island", "ring", "snap")}
 
     assert asked - held == set() and len(asked) > 25

@@ -2,6 +2,7 @@
    pressed. Each reading is on this device before anything is asked of the bench; the whole log becomes one entry when it is ended.
    Advice and verdict are the heat room's own; without network there is none, and it says so.                            */
 
+import { element, english, quiet_button } from "../outbox/elements.js";
 import { body_of, label_of } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
 import { word } from "../outbox/words.js";
@@ -142,8 +143,7 @@ class HeatLog extends HTMLElement {
     this.part("sure").hidden = true;
     if (!on) this.part("advice-because").hidden = true;
     this.part("rows").replaceChildren(...readings.map((row, i) => {
-      const line = document.createElement("li");
-      line.textContent = this.line(row);
+      const line = element("li", this.line(row));
       if (again) line.append(" ", this.button("correct", this.line(row), () => this.correct_row(i)), " ", this.button("take_out", this.line(row), () => this.take_out(i)));
       return line;
     }).reverse());
@@ -163,12 +163,8 @@ class HeatLog extends HTMLElement {
   }
 
   button(name, of, does) {
-    const one = document.createElement("button");
-    one.type = "button";
-    one.className = "quiet";
-    one.textContent = this.word(name);
+    const one = quiet_button(this.word(name), does);
     one.setAttribute("aria-label", `${this.word(name)}: ${of}`);
-    one.addEventListener("click", does);
     return one;
   }
 
@@ -177,15 +173,7 @@ class HeatLog extends HTMLElement {
 
   refused(item) {
     if (!item || !this.takes(item) || (this.draft && this.draft.replaces === item.key)) return;
-    const sentence = document.createElement("p");
-    sentence.lang = "en";
-    sentence.textContent = (item.answer && item.answer.sentence) || "";
-    const button = document.createElement("button");
-    button.type = "button";
-    button.className = "quiet";
-    button.textContent = this.word("take_back");
-    button.addEventListener("click", () => this.take_back(item));
-    this.part("refused").replaceChildren(sentence, button);
+    this.part("refused").replaceChildren(english((item.answer && item.answer.sentence) || "", "p"), quiet_button(this.word("take_back"), () => this.take_back(item)));
     this.part("refused").hidden = false;
   }
 

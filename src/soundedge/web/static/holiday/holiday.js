@@ -1,6 +1,7 @@
 /* <stated-voltage>: a typed voltage is asked of the room at once, zone by zone. The room judges; this page only shows.
    <holiday-test>: a hole tapped on the small map becomes a row of the form.                                            */
 
+import { element, english } from "../outbox/elements.js";
 import { number_of } from "../outbox/form-body.js";
 import { said } from "../outbox/words.js";
 import "../thickness/foot-plan.js";
@@ -28,9 +29,9 @@ class StatedVoltage extends HTMLElement {
     this.asked += 1;
     const mine = this.asked;
     const text = this.field.value.trim();
-    if (!text) return this.live.replaceChildren(line("p", this.word("type"), "may"));
+    if (!text) return this.live.replaceChildren(element("p", this.word("type"), "may"));
     const volts = number_of(text);
-    if (volts === null || volts < 5 || volts > 60000) return this.live.replaceChildren(line("p", this.word("not_number")));
+    if (volts === null || volts < 5 || volts > 60000) return this.live.replaceChildren(element("p", this.word("not_number")));
     try {
       const answer = await fetch("/api/v1/ask/holiday", {
         method: "POST", cache: "no-store", credentials: "same-origin",
@@ -40,26 +41,26 @@ class StatedVoltage extends HTMLElement {
       const json = await answer.json();
       if (mine === this.asked) this.answered(json);
     } catch {
-      if (mine === this.asked) this.live.replaceChildren(line("p", this.word("offline"), "notice"));
+      if (mine === this.asked) this.live.replaceChildren(element("p", this.word("offline"), "notice"));
     }
   }
 
   answered(json) {
-    if (!json.zones) return this.live.replaceChildren(english("p", json.detail || "", "said"));
+    if (!json.zones) return this.live.replaceChildren(english(json.detail || "", "p", "said"));
     this.live.replaceChildren(...json.zones.flatMap((zone) => {
       const { stated } = zone;
-      const head = line("h3", this.word(zone.zone));
-      const word = line("p", "");
+      const head = element("h3", this.word(zone.zone));
+      const word = element("p", "");
       const found = this.querySelector("template[data-verdicts]").content.querySelector(`[data-verdict="${zone.verdict}"]`);
       if (found) word.append(...found.cloneNode(true).childNodes);
       const parts = [head, word];
       if (stated) {
         word.append(` · ${this.word(stated.position || "unknown")}`);
-        parts.push(english("p", stated.proves));
-        parts.push(line("p", this.word("bridges", { um: Math.round(stated.bridges_um), kv: stated.stress_kv_mm.toFixed(1) }), "may"));
+        parts.push(english(stated.proves, "p"));
+        parts.push(element("p", this.word("bridges", { um: Math.round(stated.bridges_um), kv: stated.stress_kv_mm.toFixed(1) }), "may"));
       }
       const wrong = zone.findings.find((one) => one.verdict !== "conforms");
-      if (wrong) parts.push(english("p", wrong.because), ...(wrong.next_move ? [english("p", wrong.next_move, "next-move")] : []));
+      if (wrong) parts.push(english(wrong.because, "p"), ...(wrong.next_move ? [english(wrong.next_move, "p", "next-move")] : []));
       return parts;
     }));
     const sheet = document.querySelector(`a[href^="${CSS.escape(this.dataset.sheet)}"], a[href^="${this.dataset.sheet}"]`);
@@ -93,19 +94,6 @@ class HolidayTest extends HTMLElement {
     this.addEventListener("entry-kept", () => setTimeout(drawn));
     drawn();
   }
-}
-
-function line(tag, words, sort = "") {
-  const one = document.createElement(tag);
-  one.textContent = words;
-  if (sort) one.className = sort;
-  return one;
-}
-
-function english(tag, words, sort = "") {
-  const one = line(tag, words, sort);
-  one.lang = "en";
-  return one;
 }
 
 customElements.define("stated-voltage", StatedVoltage);

@@ -7,6 +7,7 @@
    data-then     "reload", or the address to go to when it is done
    "before-deciding" and "deciding-done" are dispatched here (detail.body; detail.answer).                               */
 
+import { element, english, shape } from "./elements.js";
 import { body_of, label_of, mark } from "./form-body.js";
 import { chance } from "./keep.js";
 import { moment, said, word } from "./words.js";
@@ -96,29 +97,16 @@ class DecidingForm extends HTMLElement {
     this.say("square", word("moved"), json.detail || "");
     const list = document.createElement("ul");
     for (const one of json.changed || []) {
-      const line = document.createElement("li");
-      line.textContent = word("moved_line", { no: one.no, kind: said_kind(one.kind), by: one.by, at: moment(one.at) });
-      list.append(line);
+      list.append(element("li", word("moved_line", { no: one.no, kind: said_kind(one.kind), by: one.by, at: moment(one.at) })));
     }
-    const button = document.createElement("button");
+    const button = element("button", word("look_again"));
     button.type = "button";
-    button.textContent = word("look_again");
     button.addEventListener("click", () => moved_on().then(() => location.reload()));
     this.output.append(list, button);
   }
 
-  say(shape, text, sentence = "") {
-    this.output.replaceChildren();
-    const sign = document.createElement("span");
-    sign.className = `shape shape-${shape}`;
-    sign.setAttribute("aria-hidden", "true");
-    this.output.append(sign, ` ${text}`);
-    if (sentence) {
-      const theirs = document.createElement("span");
-      theirs.lang = "en";
-      theirs.textContent = ` ${sentence}`;
-      this.output.append(theirs);
-    }
+  say(state, text, sentence = "") {
+    this.output.replaceChildren(shape(state), ` ${text}`, ...(sentence ? [english(` ${sentence}`)] : []));
   }
 }
 

@@ -6,6 +6,7 @@
    "before-entry" is dispatched here before anything is kept: detail.body, detail.at, detail.photo, detail.photo_key may be
    changed, preventDefault() stops it, detail.wait(promise) makes it wait. "entry-kept" follows with the item.            */
 
+import { english, quiet_button, shape } from "./elements.js";
 import { body_of, clear, fill, label_of, lines_in, lines_of, mark, rows_in, suits, typed_in } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { word } from "./words.js";
@@ -109,17 +110,8 @@ class EntryForm extends HTMLElement {
   /* The bench's own sentence, and the way back: the form as it was filled. */
   refused(item, state) {
     this.say("held", word(state));
-    const sentence = document.createElement("span");
-    sentence.lang = "en";
-    sentence.textContent = ` ${(item.answer && item.answer.sentence) || ""} `;
-    this.output.append(sentence);
-    if (!item.typed) return;
-    const button = document.createElement("button");
-    button.type = "button";
-    button.className = "quiet";
-    button.textContent = word("take_back");
-    button.addEventListener("click", () => this.take_back(item));
-    this.output.append(button);
+    this.output.append(english(` ${(item.answer && item.answer.sentence) || ""} `));
+    if (item.typed) this.output.append(quiet_button(word("take_back"), () => this.take_back(item)));
   }
 
   /* Fill the form as it was; the next entry takes this one's place. */
@@ -131,10 +123,7 @@ class EntryForm extends HTMLElement {
     if (photo) photo.dataset.held = "yes";
     this.say("held", photo ? `${word("correct_now")} ${word("photo_stays")}` : word("correct_now"));
     this.time_of(item);
-    const sentence = document.createElement("span");
-    sentence.lang = "en";
-    sentence.textContent = ` ${(item.answer && item.answer.sentence) || ""}`;
-    this.output.append(sentence);
+    this.output.append(english(` ${(item.answer && item.answer.sentence) || ""}`));
     const name = item.answer && item.answer.field;
     const wrong = name && this.form.querySelector(`[name="${CSS.escape(name)}"]`);
     const first = wrong || this.form.querySelector("input:not([type=hidden]), select, textarea");
@@ -158,11 +147,7 @@ class EntryForm extends HTMLElement {
 
   say(how, text) {
     this.output.dataset.how = how;
-    this.output.replaceChildren();
-    const shape = document.createElement("span");
-    shape.className = `shape shape-${{ kept: "half", stored: "circle", held: "square" }[how]}`;
-    shape.setAttribute("aria-hidden", "true");
-    this.output.append(shape, ` ${text}`);
+    this.output.replaceChildren(shape({ kept: "half", stored: "circle", held: "square" }[how]), ` ${text}`);
   }
 }
 

@@ -6,6 +6,7 @@
    data-role: of who is signed in.                                                                                          */
 
 import { said_kind } from "./deciding.js";
+import { element, english } from "./elements.js";
 import { lines_of } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { set_rows } from "./rows.js";
@@ -30,11 +31,7 @@ const DIGEST = /^[0-9a-f]{64}$/;
 const photo_line = ({ name, size }) => `${name ? `${name}, ` : ""}${Math.max(1, Math.round(size / 1000))} kB`;
 
 /* Lines as terms of a list. Texts of people, so never as markup. */
-const terms = (lines) => lines.flatMap((line) => line.map((text, i) => {
-  const one = document.createElement(i ? "dd" : "dt");
-  one.textContent = text;
-  return one;
-}));
+const terms = (lines) => lines.flatMap((line) => line.map((text, i) => element(i ? "dd" : "dt", text)));
 
 /* How far this device's clock is from the bench's, by the page just loaded: it was made between the asking for it and now.
    Negative: behind. 0 for a copy, and where it cannot be told apart from the way. */
@@ -104,22 +101,14 @@ class OutboxPanel extends HTMLElement {
     this.querySelector("[data-send]").hidden = !n.waiting;
     const why = n.waiting && this.trouble.why ? word(`trouble_${this.trouble.why}`) : "";
     this.whys.replaceChildren(why);
-    if (why && this.trouble.sentence) {
-      const theirs = document.createElement("span");
-      theirs.lang = "en";
-      theirs.textContent = ` ${this.trouble.sentence}`;
-      this.whys.append(theirs);
-    }
+    if (why && this.trouble.sentence) this.whys.append(english(` ${this.trouble.sentence}`));
     this.whys.hidden = !why;
     const open = this.querySelector("[data-panel]").open;
     const gone = open ? await this.let_in_no_more(n.others) : new Set();
     if (mine !== this.draws) return; // a later one draws what is so now
     const left = items.filter((item) => item.shop === said("shop") && item.person !== said("person") && gone.has(item.person));
-    this.others.replaceChildren(...n.others.filter((one) => one.shop !== said("shop") || !gone.has(one.person)).map((one) => {
-      const line = document.createElement("p");
-      line.textContent = one.shop === said("shop") || !said("shop") ? counted("other", one.n, { name: one.name }) : counted("other_shop", one.n);
-      return line;
-    }));
+    this.others.replaceChildren(...n.others.filter((one) => one.shop !== said("shop") || !gone.has(one.person)).map((one) =>
+      element("p", one.shop === said("shop") || !said("shop") ? counted("other", one.n, { name: one.name }) : counted("other_shop", one.n))));
     this.querySelector("[data-nothing]").hidden = Boolean(n.total || n.others.length);
     if (!open || this.querySelector("[data-sure]")) return; // not while he is asked
     const own = items.filter((item) => item.person === said("person") && item.shop === said("shop"));
@@ -142,9 +131,7 @@ class OutboxPanel extends HTMLElement {
     this.left = stand;
     this.querySelector("[data-left]").replaceChildren(...names.flatMap((person) => {
       const its = left.filter((item) => item.person === person);
-      const says = document.createElement("p");
-      says.className = "notice";
-      says.textContent = counted("left", its.length, { name: its[0].name });
+      const says = element("p", counted("left", its.length, { name: its[0].name }), "notice");
       const list = document.createElement("ol");
       list.append(...its.map((item) => this.row(item)));
       return [says, list];

@@ -15,7 +15,7 @@ const PAGES = "soundedge-pages";
 const OFFLINE = "/offline/";
 const FIRST = [
   OFFLINE, "/manifest.webmanifest", "/static/sheet.css", "/static/icons/mark.svg", "/static/outbox/outbox.css",
-  ...["words", "keep", "outbox", "form-body", "entry-form", "deciding", "outbox-panel", "rows", "register"].map((name) => `/static/outbox/${name}.js`),
+  ...["words", "keep", "outbox", "form-body", "entry-form", "deciding", "outbox-panel", "rows", "elements", "register"].map((name) => `/static/outbox/${name}.js`),
 ];
 const WAIT_MS = 3000;
 const JOBS_KEPT = 8;

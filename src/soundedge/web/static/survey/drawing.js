@@ -2,6 +2,8 @@
 
 import { depth, through } from "./geometry.js";
 
+const PLANE_REACH_MM = 60; // of the grid about the middle of the photo, when the card's window is not told
+
 const LIGHT = "#fffdf7", DARK = "#1b1813";
 const ROUND = Math.PI * 2;
 
@@ -206,4 +208,12 @@ export function drawLoupe(context, { place, radius, target, photo, outline, faul
     context.arc(cx, cy, radius, 0, ROUND);
     context.stroke();
   }
+}
+
+/** Where millimetres are ruled: the card's window, or a square about the middle of the photo. */
+export function ruledRegion(outline, window) {
+  const corners = window?.map((p) => through(outline.plane, p));
+  if (corners) return [0, 1].map((k) => Math.min(...corners.map((p) => p[k]))).concat([0, 1].map((k) => Math.max(...corners.map((p) => p[k]))));
+  const [x, y] = through(outline.plane, [outline.size[0] / 2, outline.size[1] / 2]);
+  return [x - PLANE_REACH_MM, y - PLANE_REACH_MM, x + PLANE_REACH_MM, y + PLANE_REACH_MM];
 }

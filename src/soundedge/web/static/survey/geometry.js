@@ -159,3 +159,13 @@ export function curveThrough(taps, step) {
   }
   return out;
 }
+
+/** JSON text or a value as a value; null when it is neither. */
+export function parsed(given) {
+  if (typeof given !== "string") return given ?? null;
+  try {
+    return JSON.parse(given);
+  } catch {
+    return null;
+  }
+}

@@ -4,18 +4,17 @@
 // numbers, pixels to mm), window-px, snap-url, csrf-token, csrf-header, area-factor, length-factor, loupe (always).
 // Properties: photo (Blob), value, plane, windowPx, card. Events: outline:changed, outline:confirmed, outline:photo.
 
-import { through } from "./geometry.js";
+import { element, english } from "../outbox/elements.js";
+import { parsed } from "./geometry.js";
 import { Outline, tenth } from "./outline.js";
+import { Pointer } from "./pointer.js";
 import { Sight } from "./sight.js";
 import { readPhoto } from "./photo.js";
-import { drawCross, drawGrid, drawLoupe, drawOutline, drawSuggestion, loupePlace } from "./drawing.js";
+import { askEdge } from "./suggestion.js";
+import { drawCross, drawGrid, drawLoupe, drawOutline, drawSuggestion, loupePlace, ruledRegion } from "./drawing.js";
 
-const GRAB = { mouse: 14, pen: 18, touch: 26 }; // how near a press takes hold of a point, CSS pixels
-const CHOOSE = { mouse: 9, pen: 10, touch: 13 }; // how near a tap chooses a point instead of making one
-const STILL = { mouse: 3, pen: 5, touch: 9 }; // how far a finger may tremble and still be tapping
-const HOLD_PLACE_MS = 320, HOLD_DELETE_MS = 750, SNAP_MS = 20_000;
+const SNAP_MS = 20_000;
 const FEW = (fault) => fault.what === "few", GRAVE = (fault) => !FEW(fault);
-const PLANE_REACH_MM = 60; // of the grid about the middle of the photo, when the card's window is not told
 
 export class OutlineEditor extends HTMLElement {
   static observedAttributes = ["src", "kind", "joined", "plane", "window-px", "photo-width", "photo-height", "loupe"];
@@ -24,8 +23,7 @@ export class OutlineEditor extends HTMLElement {
   sight = new Sight();
   card = null;
   #photo = null; #source = null; #turn = 0; #frame = 0; #ready = false;
-  #pressed = new Map(); #gesture = null; #hover = null;
-  #cross = null; #held = null; #cycled = false;
+  #pointer = null; #cross = null; #held = null; #cycled = false;
   #mode = "trace"; #grid = true; #loupe = false; #loupeAt = null;
   #suggestion = null; #asking = null; #faults = []; #window = null;
 
@@ -37,19 +35,15 @@ export class OutlineEditor extends HTMLElement {
     this.addEventListener("click", (event) => this.#click(event));
     this.stage.addEventListener("keydown", (event) => this.#key(event));
     this.stage.addEventListener("blur", () => { this.#cross = null; this.draw(); });
-    for (const [name, work] of Object.entries({
-      pointerdown: this.#down, pointermove: this.#moved, pointerup: this.#up, pointercancel: this.#cancel, pointerleave: this.#left,
-    })) this.canvas.addEventListener(name, (event) => work.call(this, event));
-    this.canvas.addEventListener("wheel", (event) => this.#wheel(event), { passive: false });
-    this.canvas.addEventListener("contextmenu", (event) => event.preventDefault());
+    this.#pointer = new Pointer(this);
     new ResizeObserver(() => this.#resized()).observe(this.canvas);
     this.#resized();
-    this.#show();
+    this.show();
   }
 
   disconnectedCallback() {
     this.#asking?.abort();
-    clearTimeout(this.#gesture?.timer);
+    this.#pointer?.stop();
   }
 
   attributeChangedCallback(name, before, now) {
@@ -63,8 +57,8 @@ export class OutlineEditor extends HTMLElement {
       if (this.hasAttribute("src")) this.#load(this.getAttribute("src"));
       else if (this.#source) this.#load(this.#source);
     }
-    if (name === "kind" || name === "joined") this.#changed();
-    this.#show();
+    if (name === "kind" || name === "joined") this.changed();
+    this.show();
   }
 
   // ---------------------------------------------------------------- what the page sets and reads
@@ -75,13 +69,13 @@ export class OutlineEditor extends HTMLElement {
   set value(given) {
     this.outline.value = given;
     this.#suggestion = null;
-    this.#show();
+    this.show();
   }
 
   get plane() { return this.outline.plane; }
   set plane(given) {
     this.outline.plane = parsed(given);
-    this.#show();
+    this.show();
   }
 
   get windowPx() { return this.#window; }
@@ -111,7 +105,7 @@ export class OutlineEditor extends HTMLElement {
       this.#photo = null;
       this.say(error.message === "size" ? "photo-size" : "photo-none");
     }
-    this.#show();
+    this.show();
   }
 
   // ---------------------------------------------------------------- words
@@ -127,10 +121,7 @@ export class OutlineEditor extends HTMLElement {
     place.textContent = [this.words(name, values), state ? this.#stateWords() : ""].filter(Boolean).join(" ");
     const grave = state ? this.#faultWords(GRAVE) : "";
     if (!grave) return;
-    const heard = document.createElement("span"); // seen in the frame below, so here it is only heard
-    heard.className = "oe-heard";
-    heard.textContent = ` ${grave}`;
-    place.append(heard);
+    place.append(element("span", ` ${grave}`, "oe-heard")); // seen in the frame below, so here it is only heard
   }
 
   #count() {
@@ -151,10 +142,10 @@ export class OutlineEditor extends HTMLElement {
   }
 
   // ---------------------------------------------------------------- a change
-  #changed(name, values) {
+  changed(name, values) {
     this.outline.confirmed = false;
     if (this.#suggestion) this.#drop();
-    this.#show();
+    this.show();
     if (name) this.say(name, values, { state: true });
     this.#tell("outline:changed", this.value);
   }
@@ -164,7 +155,7 @@ export class OutlineEditor extends HTMLElement {
   }
 
   /** Buttons, faults and estimate as they now are; then the drawing. */
-  #show() {
+  show() {
     this.#faults = this.outline.faults();
     if (!this.#ready) return;
     const { outline } = this;
@@ -223,18 +214,18 @@ export class OutlineEditor extends HTMLElement {
       case "zoom-in": return this.#zoom(1.6);
       case "zoom-out": return this.#zoom(1 / 1.6);
       case "fit": this.sight.fit(); this.say("fitted"); return this.draw();
-      case "undo": return outline.undo() && this.#changed("undone");
-      case "redo": return outline.redo() && this.#changed("redone");
-      case "delete": return this.#delete();
+      case "undo": return outline.undo() && this.changed("undone");
+      case "redo": return outline.redo() && this.changed("redone");
+      case "delete": return this.remove();
       case "clear": return this.#ask(true);
       case "clear-no": return this.#ask(false);
-      case "clear-yes": outline.clear(); this.#ask(false); return this.#changed("cleared");
-      case "insert": this.#mode = this.#mode === "insert" ? "trace" : "insert"; this.say(`mode-${this.#mode}`); return this.#show();
-      case "join": outline.join(outline.joined === "curve" ? "straight" : "curve"); return this.#changed(`joined-${outline.joined}`);
-      case "loupe": this.#loupe = !this.#loupe; this.say(this.#loupe ? "loupe-on" : "loupe-off"); return this.#show();
-      case "grid": this.#grid = !this.#grid; this.say(this.#grid ? "grid-on" : "grid-off"); return this.#show();
-      case "island": if (outline.addRing()) { this.say("island-begun", { island: outline.ring }); this.#show(); } return undefined;
-      case "ring": outline.nextRing(); this.say(outline.ring ? "in-island" : "in-outline", { island: outline.ring }); return this.#show();
+      case "clear-yes": outline.clear(); this.#ask(false); return this.changed("cleared");
+      case "insert": this.#mode = this.#mode === "insert" ? "trace" : "insert"; this.say(`mode-${this.#mode}`); return this.show();
+      case "join": outline.join(outline.joined === "curve" ? "straight" : "curve"); return this.changed(`joined-${outline.joined}`);
+      case "loupe": this.#loupe = !this.#loupe; this.say(this.#loupe ? "loupe-on" : "loupe-off"); return this.show();
+      case "grid": this.#grid = !this.#grid; this.say(this.#grid ? "grid-on" : "grid-off"); return this.show();
+      case "island": if (outline.addRing()) { this.say("island-begun", { island: outline.ring }); this.show(); } return undefined;
+      case "ring": outline.nextRing(); this.say(outline.ring ? "in-island" : "in-outline", { island: outline.ring }); return this.show();
       case "snap": return this.#snap();
       case "take": return this.#take();
       case "keep": this.#drop(); return this.say("snap-kept");
@@ -258,7 +249,7 @@ export class OutlineEditor extends HTMLElement {
     this.outline.confirmed = true;
     if (this.#suggestion) this.#drop();
     this.say("confirmed");
-    this.#show();
+    this.show();
     return this.#tell("outline:confirmed", this.value);
   }
 
@@ -268,10 +259,10 @@ export class OutlineEditor extends HTMLElement {
     else box.close();
   }
 
-  #delete() {
+  remove() {
     const number = this.outline.remove();
     this.#cycled = false;
-    if (number) this.#changed("deleted", { point: number });
+    if (number) this.changed("deleted", { point: number });
   }
 
   #zoom(factor, about) {
@@ -286,21 +277,12 @@ export class OutlineEditor extends HTMLElement {
     const timer = setTimeout(() => abort.abort(), SNAP_MS);
     const before = JSON.stringify(this.value);
     this.say("snap-asking");
-    this.#show();
-    let answer = null;
-    try {
-      const { confirmed, ...asked } = this.value;
-      const headers = { "Content-Type": "application/json", Accept: "application/json" };
-      headers[this.getAttribute("csrf-header") || "X-CSRFToken"] = this.getAttribute("csrf-token") || "";
-      const got = await fetch(this.getAttribute("snap-url"), {
-        method: "POST", credentials: "same-origin", headers, signal: abort.signal,
-        body: JSON.stringify(this.card ? { ...asked, card: this.card } : asked),
-      });
-      if (got.ok) answer = await got.json();
-    } catch { /* no network, or too slow: said below */ }
+    this.show();
+    const { confirmed, ...asked } = this.value;
+    const answer = await askEdge(this, this.card ? { ...asked, card: this.card } : asked, abort.signal);
     clearTimeout(timer);
     this.#asking = null;
-    this.#show();
+    this.show();
     const found = answer?.suggestion ?? answer;
     if (!found || typeof found.offered !== "boolean") return this.say("snap-none");
     if (before !== JSON.stringify(this.value)) return this.say("snap-late");
@@ -316,11 +298,7 @@ export class OutlineEditor extends HTMLElement {
   /** Our own words, then the room's sentence as it stands (English). */
   #sayRoom(name, because) {
     this.say(name);
-    if (!because) return;
-    const sentence = document.createElement("span");
-    sentence.lang = "en";
-    sentence.textContent = ` ${because}`;
-    this.querySelector("[data-status]").append(sentence);
+    if (because) this.querySelector("[data-status]").append(english(` ${because}`));
   }
 
   #drop() {
@@ -333,169 +311,42 @@ export class OutlineEditor extends HTMLElement {
     if (!this.#suggestion) return;
     this.outline.take(this.#suggestion);
     this.#drop();
-    this.#changed("snap-taken");
+    this.changed("snap-taken");
   }
 
-  // ---------------------------------------------------------------- finger, pen, mouse
-  #at(event) {
-    const box = this.canvas.getBoundingClientRect();
-    return [event.clientX - box.left, event.clientY - box.top];
-  }
+  // ---------------------------------------------------------------- points (also for pointer.js)
+  get hasPhoto() { return this.#photo !== null; }
+  get followsMouse() { return this.#loupe; }
 
-  #down(event) {
-    if (!this.#photo || event.button > 0) return;
-    const at = this.#at(event);
+  /** A finger or the mouse takes over from the keys. */
+  pressed() {
     this.stage.focus({ preventScroll: true });
     this.#cross = null;
-    try { this.canvas.setPointerCapture(event.pointerId); } catch { /* a pointer that is gone already */ }
-    this.#pressed.set(event.pointerId, at);
-    if (this.#pressed.size === 2) {
-      this.#giveUp();
-      this.#gesture = { what: "pinch", ...this.#spread() };
-      return;
-    }
-    if (this.#pressed.size > 2) return;
-    const kind = event.pointerType in GRAB ? event.pointerType : "touch";
-    const photo = this.sight.toPhoto(at);
-    const hit = this.outline.hit(photo, GRAB[kind] / this.sight.scale);
-    const timer = setTimeout(() => this.#heldLong(), hit ? HOLD_DELETE_MS : HOLD_PLACE_MS);
-    this.#gesture = { what: "press", kind, from: at, at, hit, timer };
-    this.draw();
   }
 
-  #moved(event) {
-    const at = this.#at(event);
-    if (event.pointerType === "mouse" && !this.#pressed.size) {
-      this.#hover = at;
-      if (this.#loupe) this.draw();
-      return;
-    }
-    if (!this.#pressed.has(event.pointerId)) return;
-    const before = this.#pressed.get(event.pointerId), gesture = this.#gesture;
-    this.#pressed.set(event.pointerId, at);
-    if (!gesture) return;
-    if (gesture.what === "pinch") {
-      const now = this.#spread();
-      this.sight.pan(now.middle[0] - gesture.middle[0], now.middle[1] - gesture.middle[1]);
-      if (gesture.wide > 0) this.sight.zoom(now.wide / gesture.wide, now.middle);
-      Object.assign(gesture, now);
-      return this.draw();
-    }
-    gesture.at = at;
-    if (gesture.what === "press" && Math.hypot(at[0] - gesture.from[0], at[1] - gesture.from[1]) > STILL[gesture.kind]) {
-      clearTimeout(gesture.timer);
-      if (gesture.hit) {
-        this.#choose(gesture.hit);
-        this.outline.keep();
-        gesture.start = this.outline.points[this.outline.chosen];
-        gesture.what = "move";
-      } else {
-        gesture.what = "pan";
-        this.sight.pan(at[0] - gesture.from[0], at[1] - gesture.from[1]);
-      }
-    } else if (gesture.what === "pan") {
-      this.sight.pan(at[0] - before[0], at[1] - before[1]);
-    }
-    if (gesture.what === "move") {
-      // the point keeps its place relative to the finger, which need not lie on it
-      const [dx, dy] = [0, 1].map((k) => (at[k] - gesture.from[k]) / this.sight.scale);
-      this.outline.move([gesture.start[0] + dx, gesture.start[1] + dy]);
-      if (this.#suggestion) this.#drop();
-      this.#faults = this.outline.faults();
-    }
-    this.draw();
+  /** A point was dragged a little. */
+  dragged() {
+    if (this.#suggestion) this.#drop();
+    this.#faults = this.outline.faults();
   }
 
-  #heldLong() {
-    const gesture = this.#gesture;
-    if (gesture?.what !== "press") return;
-    if (gesture.hit) {
-      gesture.what = "done";
-      this.#choose(gesture.hit);
-      this.#delete();
-    } else {
-      gesture.what = "place"; // slide under the magnifier, lift to place
-      this.draw();
-    }
-  }
-
-  #up(event) {
-    if (!this.#pressed.delete(event.pointerId)) return;
-    const gesture = this.#gesture;
-    if (gesture?.what === "pinch") {
-      if (!this.#pressed.size) this.#gesture = null;
-      else gesture.what = "done";
-      return;
-    }
-    if (this.#pressed.size) return;
-    clearTimeout(gesture?.timer);
-    this.#gesture = null;
-    if (gesture?.what === "press") {
-      const photo = this.sight.toPhoto(gesture.from);
-      const hit = this.outline.hit(photo, CHOOSE[gesture.kind] / this.sight.scale);
-      if (hit) {
-        this.#choose(hit);
-        this.say("chosen", { point: hit.index + 1, ...this.#numbers() });
-        this.#show();
-      } else this.#add(photo);
-    } else if (gesture?.what === "place") {
-      this.#add(this.sight.toPhoto(gesture.at));
-    } else if (gesture?.what === "move") {
-      this.#changed("moved", { point: this.outline.chosen + 1 });
-    }
-    this.draw();
-  }
-
-  #cancel(event) {
-    this.#pressed.delete(event.pointerId);
-    this.#giveUp();
-    if (this.#pressed.size) this.#gesture = { what: "done" };
-    this.draw();
-  }
-
-  #left(event) {
-    if (event.pointerType === "mouse") this.#hover = null;
-    this.draw();
-  }
-
-  /** A press that turned into something else leaves no trace. */
-  #giveUp() {
-    clearTimeout(this.#gesture?.timer);
-    if (this.#gesture?.what === "move") this.outline.drop();
-    this.#gesture = null;
-    this.#show();
-  }
-
-  #spread() {
-    const [a, b] = [...this.#pressed.values()];
-    return { middle: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], wide: Math.hypot(a[0] - b[0], a[1] - b[1]) };
-  }
-
-  #wheel(event) {
-    if (!this.#photo) return;
-    event.preventDefault();
-    const lines = event.deltaMode === 1 ? 16 : 1;
-    this.sight.zoom(Math.exp(-Math.max(-240, Math.min(240, event.deltaY * lines)) / 300), this.#at(event));
-    this.draw();
-  }
-
-  #choose({ ring, index }) {
+  choose({ ring, index }) {
     this.outline.ring = ring;
     this.outline.chosen = index;
     this.#cycled = false;
   }
 
-  #numbers() {
+  numbers() {
     return { count: this.outline.points.length, x: this.#number(this.outline.points[this.outline.chosen]?.[0]), y: this.#number(this.outline.points[this.outline.chosen]?.[1]) };
   }
 
-  #add(photo) {
+  place(photo) {
     const [x, y] = photo, [width, height] = this.outline.size;
     if (x < -0.5 || y < -0.5 || x > width - 0.5 || y > height - 0.5) return this.say("off-photo");
     const number = this.#mode === "insert" ? this.outline.insert(photo) : this.outline.add(photo);
     this.#cycled = false;
     if (!number) return this.say("there-already");
-    return this.#changed(this.outline.ring ? "added-island" : "added", { point: number, island: this.outline.ring });
+    return this.changed(this.outline.ring ? "added-island" : "added", { point: number, island: this.outline.ring });
   }
 
   // ---------------------------------------------------------------- keyboard
@@ -531,7 +382,7 @@ export class OutlineEditor extends HTMLElement {
     this.sight.show(this.#cross);
     if (this.#held) {
       this.outline.move(this.#cross);
-      this.#show();
+      this.show();
     } else {
       this.#cycled = false;
       this.draw();
@@ -551,14 +402,14 @@ export class OutlineEditor extends HTMLElement {
     }
     if (this.#held) {
       this.#held = null;
-      return this.#changed("moved", { point: this.outline.chosen + 1 });
+      return this.changed("moved", { point: this.outline.chosen + 1 });
     }
     if (this.#cycled) {
       this.outline.keep();
       this.#held = true;
       return this.say("picked-up", { point: this.outline.chosen + 1 });
     }
-    return this.#add(this.#cross);
+    return this.place(this.#cross);
   }
 
   /** Choose the next point; with ``leave`` the last one lets the focus go on. */
@@ -574,8 +425,8 @@ export class OutlineEditor extends HTMLElement {
     this.#cycled = true;
     this.#cross = [...this.outline.points[next]];
     this.sight.show(this.#cross);
-    this.say("chosen", { point: next + 1, ...this.#numbers() });
-    this.#show();
+    this.say("chosen", { point: next + 1, ...this.numbers() });
+    this.show();
     return true;
   }
 
@@ -587,7 +438,7 @@ export class OutlineEditor extends HTMLElement {
       this.say("put-back");
     } else this.outline.chosen = null;
     this.#cycled = false;
-    this.#show();
+    this.show();
   }
 
   // ---------------------------------------------------------------- drawing
@@ -616,7 +467,7 @@ export class OutlineEditor extends HTMLElement {
     if (!this.#photo) return;
     const to = (p) => sight.toScreen(p);
     this.#photo.draw(context, { left: sight.left, top: sight.top, scale: sight.scale, x: 0, y: 0, width: sight.width, height: sight.height, dense });
-    if (this.#grid && outline.plane) drawGrid(context, outline, this.#region(), to, sight);
+    if (this.#grid && outline.plane) drawGrid(context, outline, ruledRegion(outline, this.#window), to, sight);
     drawOutline(context, outline, this.#faults, to, { trace: this.#mode === "trace" });
     if (this.#suggestion) drawSuggestion(context, this.#suggestion, to);
     if (this.#cross) drawCross(context, to(this.#cross), this.#held);
@@ -624,13 +475,13 @@ export class OutlineEditor extends HTMLElement {
   }
 
   #paintLoupe(context, dense) {
-    const { sight, outline } = this, gesture = this.#gesture;
+    const { sight, outline } = this, { gesture, hover } = this.#pointer;
     let finger = null, target = null;
     if (gesture && ["press", "place", "move"].includes(gesture.what)) {
       finger = gesture.at;
       target = gesture.what === "move" ? outline.points[outline.chosen] : sight.toPhoto(gesture.at);
     } else if (this.#cross) target = this.#cross;
-    else if (this.#loupe) target = this.#hover ? sight.toPhoto(this.#hover) : outline.points[outline.chosen] ?? sight.toPhoto([sight.width / 2, sight.height / 2]);
+    else if (this.#loupe) target = hover ? sight.toPhoto(hover) : outline.points[outline.chosen] ?? sight.toPhoto([sight.width / 2, sight.height / 2]);
     this.loupeBox = null; // where the magnifier is, for whoever wants to know
     if (!target) return;
     const radius = Math.min(96, Math.max(54, Math.min(sight.width, sight.height) * 0.18));
@@ -639,24 +490,6 @@ export class OutlineEditor extends HTMLElement {
     const scale = Math.max(4 * sight.scale, 1 / dense);
     drawLoupe(context, { place, radius, target, photo: this.#photo, outline, faults: this.#faults, scale, dense });
     this.loupeBox = { x: place[0], y: place[1], radius, scale, target: target.map(tenth) };
-  }
-
-  /** Where millimetres are ruled: the card's window, or a square about the middle of the photo. */
-  #region() {
-    const plane = this.outline.plane;
-    const corners = this.#window?.map((p) => through(plane, p));
-    if (corners) return [0, 1].map((k) => Math.min(...corners.map((p) => p[k]))).concat([0, 1].map((k) => Math.max(...corners.map((p) => p[k]))));
-    const [x, y] = through(plane, [this.outline.size[0] / 2, this.outline.size[1] / 2]);
-    return [x - PLANE_REACH_MM, y - PLANE_REACH_MM, x + PLANE_REACH_MM, y + PLANE_REACH_MM];
-  }
-}
-
-function parsed(given) {
-  if (typeof given !== "string") return given ?? null;
-  try {
-    return JSON.parse(given);
-  } catch {
-    return null;
   }
 }
 

@@ -4,6 +4,7 @@
    outline before it is written down; without, photo and outline wait in the outbox. What the bench says comes as a piece of the
    page from its own templates; this script holds no words.                                                              */
 
+import { element, english, quiet_button, shape } from "../outbox/elements.js";
 import { body_of, fill, lines_in, number_of, typed_in } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
 import { said } from "../outbox/words.js";
@@ -40,20 +41,10 @@ class SurveyPage extends HTMLElement {
     return (found ? found.textContent.trim() : "").replace(/\{(\w+)\}/g, (whole, key) => values[key] ?? whole);
   }
 
-  say(where, shape, text, theirs = "") {
+  say(where, state, text, theirs = "") {
     const place = this.querySelector(`[data-says="${where}"]`);
     place.replaceChildren();
-    if (!text && !theirs) return;
-    const sign = document.createElement("span");
-    sign.className = `shape shape-${shape}`;
-    sign.setAttribute("aria-hidden", "true");
-    place.append(sign, ` ${text} `);
-    if (theirs) {
-      const sentence = document.createElement("span");
-      sentence.lang = "en";
-      sentence.textContent = theirs;
-      place.append(sentence);
-    }
+    if (text || theirs) place.append(shape(state), ` ${text} `, ...(theirs ? [english(theirs)] : []));
   }
 
   // ---------------------------------------------------------------- the card in hand
@@ -218,10 +209,8 @@ class SurveyPage extends HTMLElement {
       const survey = detail.answer.survey || {};
       const refused = Boolean(survey.refused && survey.refused.length);
       this.say("kept", refused ? "cross" : "circle", this.word(refused ? "stored_refused" : "stored"));
-      const link = document.createElement("a");
-      link.className = "button go";
+      const link = element("a", this.word("again"), "button go");
       link.href = `${location.pathname}#outlines`;
-      link.textContent = this.word("again");
       link.addEventListener("click", (event) => { event.preventDefault(); location.hash = "outlines"; location.reload(); });
       this.part("stored-answer").replaceChildren(link);
       link.focus();
@@ -239,12 +228,7 @@ class SurveyPage extends HTMLElement {
     const item = (await outbox.not_taken(this.dataset.job, "damage").catch(() => [])).find((one) => this.takes(one));
     if (!item || this.photo || this.digest) return;
     this.say("photo", "square", this.word("refused_before", { damage: item.body.damage }), (item.answer && item.answer.sentence) || "");
-    const button = document.createElement("button");
-    button.type = "button";
-    button.className = "quiet";
-    button.textContent = this.word("take_back");
-    button.addEventListener("click", () => this.take_back(item));
-    this.querySelector('[data-says="photo"]').append(button);
+    this.querySelector('[data-says="photo"]').append(quiet_button(this.word("take_back"), () => this.take_back(item)));
   }
 
   /* Photo, card, outline and words as they were; the next writing down takes this one's place. */

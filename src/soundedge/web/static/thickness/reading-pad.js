@@ -3,6 +3,7 @@
    A reading comes from the pad, from a gauge that types, from a cable or from a table, and goes into a draft on this device.
    The rules are asked by network with the question of the job's own step; nothing here judges more than one number by itself. */
 
+import { element, english, quiet_button } from "../outbox/elements.js";
 import { number_of, in_house_units } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
 import { say_anew } from "../outbox/rows.js";
@@ -364,16 +365,16 @@ class ReadingPad extends HTMLElement {
   render_live() {
     const box = this.part("live");
     const brief = this.part("brief");
-    if (!this.draft.n) { box.replaceChildren(text("p", this.word("none"), "may")); brief.replaceChildren(); return; }
-    if (this.trouble === "bad_off") { box.replaceChildren(text("p", this.word("bad_off"))); brief.replaceChildren(); return; }
+    if (!this.draft.n) { box.replaceChildren(element("p", this.word("none"), "may")); brief.replaceChildren(); return; }
+    if (this.trouble === "bad_off") { box.replaceChildren(element("p", this.word("bad_off"))); brief.replaceChildren(); return; }
     if (!this.answer || !navigator.onLine) {
       const films = this.draft.read.flatMap((spot) => spot.readings_um.map((um) => this.alone(um)));
       const [thin, thick] = ["thin", "thick"].map((name) => films.filter((one) => one === name).length);
       const lines = [thin ? this.word("alone_thin", { n: thin }) : "", thick ? this.word("alone_thick", { n: thick }) : ""].filter(Boolean);
       if (!lines.length) lines.push(this.word("alone_good"));
       const first = this.trouble === "offline" || !navigator.onLine ? this.word("offline") : this.word("asking");
-      box.replaceChildren(text("p", lines.join(" ")), text("p", first, "notice"));
-      brief.replaceChildren(text("p", lines.join(" ")));
+      box.replaceChildren(element("p", lines.join(" ")), element("p", first, "notice"));
+      brief.replaceChildren(element("p", lines.join(" ")));
       return;
     }
     if (!this.answer.verdict) { box.replaceChildren(english(this.answer.detail || "", "p", "said")); brief.replaceChildren(); return; }
@@ -383,8 +384,8 @@ class ReadingPad extends HTMLElement {
     const rest = Object.keys(rules).filter((name) => name !== governing);
     const others = this.folded("others", rest.flatMap((name) => this.rule(name)));
     const proof = [];
-    if (this.answer.thin_fraction_upper_95 !== null) proof.push(text("p", this.word("share", { n: this.answer.n, pct: Math.ceil(100 * this.answer.thin_fraction_upper_95) })));
-    if (this.answer.lower_tolerance_95_95_um !== null) proof.push(text("p", this.word("tolerance", { value: this.length(this.answer.lower_tolerance_95_95_um) })));
+    if (this.answer.thin_fraction_upper_95 !== null) proof.push(element("p", this.word("share", { n: this.answer.n, pct: Math.ceil(100 * this.answer.thin_fraction_upper_95) })));
+    if (this.answer.lower_tolerance_95_95_um !== null) proof.push(element("p", this.word("tolerance", { value: this.length(this.answer.lower_tolerance_95_95_um) })));
     proof.push(...this.answer.proves.map((line) => english(line, "p")));
     say_anew(box, [...this.rule(governing, true), others, this.folded("unproven", proof)]);
   }
@@ -399,8 +400,8 @@ class ReadingPad extends HTMLElement {
 
   rule(name, governs = false) {
     const rule = this.answer.by_rule[name];
-    const head = text("p", "");
-    head.append(text("strong", this.question.titles?.[name] || rule.title), governs ? ` · ${this.word("decides")}` : "");
+    const head = element("p", "");
+    head.append(element("strong", this.question.titles?.[name] || rule.title), governs ? ` · ${this.word("decides")}` : "");
     const parts = [head, this.verdict(rule.verdict, governs ? this.answer.remeasure : []), english(rule.because, "p")];
     if (rule.next_move) parts.push(english(rule.next_move, "p", "next-move"));
     return parts;
@@ -409,7 +410,7 @@ class ReadingPad extends HTMLElement {
   folded(name, parts) {
     const details = this.querySelector(`[data-fold="${name}"]`) || document.createElement("details");
     details.dataset.fold = name;
-    say_anew(details, [text("summary", this.word(name)), ...parts]);
+    say_anew(details, [element("summary", this.word(name)), ...parts]);
     return details;
   }
 
@@ -444,18 +445,18 @@ class ReadingPad extends HTMLElement {
       const line = document.createElement("li");
       line.dataset.id = spot.id;
       if (i === this.draft.is.at) line.setAttribute("aria-current", "step");
-      const name = text("strong", `${spot.id}`);
+      const name = element("strong", `${spot.id}`);
       line.append(name, ` ${this.word(spot.where)}${spot.x === undefined ? "" : `, x ${spot.x}, y ${spot.y}`}: `);
       spot.readings_um.forEach((um, k) => {
-        const one = text("span", this.figure(um), "one");
+        const one = element("span", this.figure(um), "one");
         const alone = this.alone(um);
-        if (alone) { one.classList.add("out"); one.append(text("span", ` (${this.word(alone)})`)); }
+        if (alone) { one.classList.add("out"); one.append(element("span", ` (${this.word(alone)})`)); }
         line.append(k ? " · " : "", one);
       });
       if (!spot.readings_um.length) line.append("–");
-      if (again.includes(spot.id)) line.append(" ", text("strong", `▪ ${this.word("again")}`, "again"));
+      if (again.includes(spot.id)) line.append(" ", element("strong", `▪ ${this.word("again")}`, "again"));
       if (i !== this.draft.is.at) {
-        const go = text("button", this.word("rename"), "quiet");
+        const go = element("button", this.word("rename"), "quiet");
         go.type = "button";
         go.dataset.spot = i;
         go.setAttribute("aria-label", `${spot.id}: ${this.word("rename")}`);
@@ -467,7 +468,7 @@ class ReadingPad extends HTMLElement {
 
   render_aside() {
     this.part("aside").hidden = !this.draft.is.aside.length;
-    this.part("aside-list").replaceChildren(...this.draft.is.aside.map((one) => text("li", one)));
+    this.part("aside-list").replaceChildren(...this.draft.is.aside.map((one) => element("li", one)));
   }
 
   // ------------------------------------------------------------------ not taken by the bench
@@ -481,10 +482,7 @@ class ReadingPad extends HTMLElement {
 
   refused(item) {
     if (!item || !this.takes(item) || this.draft.is.replaces === item.key) return;
-    const button = text("button", this.word("take_back"), "quiet");
-    button.type = "button";
-    button.addEventListener("click", () => this.take_back(item));
-    this.part("end").replaceChildren(english((item.answer && item.answer.sentence) || "", "p", "said"), button);
+    this.part("end").replaceChildren(english((item.answer && item.answer.sentence) || "", "p", "said"), quiet_button(this.word("take_back"), () => this.take_back(item)));
   }
 
   take_back(item) {
@@ -496,19 +494,6 @@ class ReadingPad extends HTMLElement {
     this.render();
     this.ask_soon();
   }
-}
-
-function text(tag, words, sort = "") {
-  const one = document.createElement(tag);
-  one.textContent = words;
-  if (sort) one.className = sort;
-  return one;
-}
-
-function english(words, tag = "span", sort = "") {
-  const one = text(tag, words, sort);
-  one.lang = "en";
-  return one;
 }
 
 customElements.define("reading-pad", ReadingPad);

@@ -1,0 +1,32 @@
+/* Small elements that several pages make: words of people never become markup.
+
+       element("p", "3 readings", "may")      <p class="may">3 readings</p>
+       english("It is wet.", "p", "said")     the same for a sentence of the bench as it stands
+       shape("circle")                        the sign of a state, for the eye alone
+       quiet_button("Take back", does)        a button that is not the next step                                              */
+
+export function element(tag, words, sort = "") {
+  const one = document.createElement(tag);
+  one.textContent = words;
+  if (sort) one.className = sort;
+  return one;
+}
+
+export function english(words, tag = "span", sort = "") {
+  const one = element(tag, words, sort);
+  one.lang = "en";
+  return one;
+}
+
+export function shape(name) {
+  const one = element("span", "", `shape shape-${name}`);
+  one.setAttribute("aria-hidden", "true");
+  return one;
+}
+
+export function quiet_button(words, does) {
+  const one = element("button", words, "quiet");
+  one.type = "button";
+  one.addEventListener("click", does);
+  return one;
+}
