@@ -261,7 +261,8 @@ def _decision(given: Any, from_record: bool) -> Decision:
     if not isinstance(given, dict):
         raise Unreadable("procedure.decision", say("basis.decision_not_a_table"))
     try:
-        return read(DecisionRequest, given, from_record=from_record).plain()  # type: ignore[arg-type]
+        asked: DecisionRequest = read(DecisionRequest, given, from_record=from_record)
+        return asked.plain()
     except BenchError as fault:
         fault.field = f"procedure.decision.{fault.field}".rstrip(".")
         raise
@@ -269,8 +270,8 @@ def _decision(given: Any, from_record: bool) -> Decision:
 
 def _cut(text: Any) -> str:
     """What was written, short enough to stand in a sentence."""
-    text = str(text)
-    return text if len(text) <= 60 else text[:59] + "…"
+    shown = str(text)
+    return shown if len(shown) <= 60 else shown[:59] + "…"
 
 
 def _same_unit(unit: Any) -> str:

@@ -49,7 +49,7 @@ class Form:
     marked_by: str | None = None
 
 
-def read(model: type[Request], raw: Any, *, from_record: bool = False) -> Any:
+def read(model: type[BaseModel], raw: Any, *, from_record: bool = False) -> Any:
     """Turn plain JSON values into a request, or raise one BenchError that names the first fault.
 
     Parameters

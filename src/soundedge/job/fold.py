@@ -154,4 +154,4 @@ def _alike(a: Any, b: Any) -> bool:
     try:
         return float(a) == float(b)
     except (TypeError, ValueError):
-        return a == b
+        return bool(a == b)

@@ -76,7 +76,7 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
     verdict: Word = "released"
     for word in ("rejected", "engineering_review", "held"):
         if word in kinds:
-            verdict = word  # type: ignore[assignment]
+            verdict = word
             break
     return Outcome(
         case, verdict, _because(verdict, blocks), blocks, steps,

@@ -134,7 +134,8 @@ def statement(job: str, fact: Fact) -> dict[str, Any]:
     body = plain(fact.body)
     if not isinstance(body, dict):
         raise Unreadable("body", say("record.body_object", name=fact.id))
-    return plain({"at": at, "by": fact.by, "id": fact.id, "job": job, "kind": fact.kind}) | {"body": body}
+    said: dict[str, Any] = plain({"at": at, "by": fact.by, "id": fact.id, "job": job, "kind": fact.kind})
+    return said | {"body": body}
 
 
 def placed(said: dict[str, Any], *, no: int, prev: str, recorded_at: str, sig: dict[str, str] | None = None) -> Entry:

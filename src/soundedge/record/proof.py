@@ -54,7 +54,8 @@ class Proven:
     @property
     def event(self) -> dict[str, Any]:
         """The event as values."""
-        return json.loads(self.entry)
+        event: dict[str, Any] = json.loads(self.entry)
+        return event
 
     @property
     def sentence(self) -> str:

@@ -76,7 +76,8 @@ def signature_holds(public: bytes, signature: bytes, event: dict[str, Any]) -> b
 
 
 def _message(event: dict[str, Any]) -> bytes:
-    return _PREFIX + fast_text({name: event[name] for name in _SIGNED}).encode("utf-8")
+    text: str = fast_text({name: event[name] for name in _SIGNED})
+    return _PREFIX + text.encode("utf-8")
 
 
 @lru_cache(maxsize=256)

@@ -129,7 +129,7 @@ class PostgresLedger(Ledger):
             with self._reading("ISOLATION LEVEL REPEATABLE READ READ ONLY") as db:
                 check_shape(db)
                 for way in ("indexscan", "indexonlyscan", "bitmapscan"):
-                    db.execute(cast(LiteralString, f"SET LOCAL enable_{way} = off"))  # the rows themselves, not an index
+                    db.execute(f"SET LOCAL enable_{way} = off")  # the rows themselves, not an index
                 with db.cursor("verify") as rows:
                     rows.execute("SELECT seq, job, no, id, entry, leaf, link FROM soundedge.ledger "
                                  "WHERE tenant = %s ORDER BY seq", (self.tenant,))
@@ -208,7 +208,7 @@ class PostgresLedger(Ledger):
     def _ask(self, question: str, values: tuple[Any, ...] = ()) -> list[Any]:
         try:
             with self._reading("READ ONLY") as db:
-                return db.execute(cast(LiteralString, question), values).fetchall()
+                return db.execute(question, values).fetchall()
         except psycopg.Error as error:
             raise _unread(error) from None
 
@@ -219,7 +219,7 @@ class PostgresLedger(Ledger):
         if db.info.transaction_status == TransactionStatus.INTRANS:
             yield db
             return
-        db.execute(cast(LiteralString, f"BEGIN {how}; SELECT set_config('{TENANT}', '{self.tenant}', true)"))
+        db.execute(f"BEGIN {how}; SELECT set_config('{TENANT}', '{self.tenant}', true)")
         try:
             yield db
         finally:
@@ -247,7 +247,7 @@ class _Session:
 
     def execute(self, question: str, values: tuple[Any, ...] = (), /) -> Answered:
         """Ask."""
-        return self._db.execute(cast(LiteralString, question.replace("?", "%s")), values)
+        return self._db.execute(question.replace("?", "%s"), values)
 
 
 _HOW: LiteralString = ("SELECT current_setting('fsync'), current_setting('full_page_writes'), "

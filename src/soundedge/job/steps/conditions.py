@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...conditions.ask import FORMS, ConditionLimits
+from ...conditions.ask import FORMS
+from ...conditions.request import ConditionLimits
 from ..case import Case, clock
 from ..step import Step
 
