@@ -9,10 +9,12 @@ import re
 import threading
 import time
 from datetime import UTC, datetime
+from html import escape
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import soundedge.web
+from soundedge.services.desk.entry_fields import pages_of_kinds
 
 WEB = Path(soundedge.web.__file__).parent
 POLICY = ("default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; worker-src 'self'; "
@@ -32,6 +34,7 @@ def rendered(name: str, **given: str) -> str:
     text = re.sub(r"{% comment %}.*?{% endcomment %}", "", text, flags=re.S)
     text = re.sub(r"""{% translate (["'])(.*?)\1 %}""", r"\2", text)
     text = re.sub(r"{% static '(.*?)' %}", r"/static/\1", text)
+    text = text.replace("{% kinds_for_scripts %}", escape(json.dumps(pages_of_kinds())))
     text = re.sub(r"{% include [\"'](outbox/_outbox.html)[\"'].*?%}", lambda m: rendered(m[1], **given), text)
     return re.sub(r"{{ ([\w.]+).*?}}", lambda m: given.get(m[1], ""), text)
 

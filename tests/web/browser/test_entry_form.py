@@ -160,7 +160,8 @@ def test_a_refused_entry_is_filled_in_again_with_its_rows(page, bench):
 
 DECIDE = f"""<deciding-form action="/api/v1/jobs/{JOB}/signatures" data-on-head="{'a' * 64}" data-fixed='{{"what": "release"}}'><form>
 <label for="g">Meaning</label><input id="g" name="meaning" required><label for="p">Password</label><input id="p" name="password" type="password" required>
-<button type="submit">Sign</button><output></output></form></deciding-form>"""
+<button type="submit">Sign</button><output></output></form></deciding-form>
+<script type="module" src="/static/outbox/deciding.js"></script>"""
 
 
 @pytest.fixture
@@ -195,7 +196,7 @@ def test_a_job_that_moved_is_shown_with_what_changed(page, bench, signing):
     signing()
     says = page.locator("deciding-form output")
     expect(says).to_contain_text("Not done: the job has moved on")
-    expect(says.locator("li")).to_contain_text("Number 41: air read, by tom")
+    expect(says.locator("li")).to_contain_text("Number 41: Air and steel read, by tom")
     expect(page.get_by_label("Password")).to_have_value("")
     says.get_by_role("button", name="Load the page and look again").click()
     expect(page.locator("deciding-form output")).to_be_empty()

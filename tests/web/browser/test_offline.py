@@ -301,7 +301,7 @@ def test_a_signature_on_a_page_that_others_have_overtaken_shows_what_they_added(
     form.locator("#password-release").fill(PASSWORDS["inspector"])
     form.get_by_role("button", name="Sign").tap()
     expect(form.locator("output")).to_contain_text("the job has moved on since this page was made")
-    expect(form.locator("output li")).to_contain_text("air read")
+    expect(form.locator("output li")).to_contain_text("Air and steel read")
     expect(form.locator("output li")).to_contain_text(shop.actor("technician").person)
     tablet.picture("offline-overtaken")
     assert [kind for _, kind, _ in entries(shop, READY)].count("release.signed") == 0

@@ -92,6 +92,16 @@ def fields_of(kind: str) -> tuple[Field, ...]:
     return _fields(KINDS[kind].body)
 
 
+def label_of(kind: str) -> str:
+    """What an entry of this kind is called."""
+    return KINDS[kind].label
+
+
+def pages_of_kinds() -> dict[str, tuple[str, str]]:
+    """Kind → what it is called, and the page of a job on which it is made; empty where it has no page."""
+    return {kind.name: (kind.label, (kind.page or kind.step) if kind.adds else "") for kind in KINDS.values()}
+
+
 def every_word() -> tuple[str, ...]:
     """Every key and label that a form or a list of entries can show, each once, in order: what a translation must know."""
     found: dict[str, None] = {}
@@ -102,9 +112,9 @@ def every_word() -> tuple[str, ...]:
                 found[word] = None
             take(field.fields)
 
-    for kind in KINDS:
-        found[kind] = None
-        take(fields_of(kind))
+    for kind in KINDS.values():
+        found[kind.label] = None
+        take(fields_of(kind.name))
     return tuple(sorted(found))
 
 

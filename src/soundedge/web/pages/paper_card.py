@@ -61,7 +61,7 @@ def typed(request: Any, job: str) -> HttpResponse:
                 continue
             tools = measuring.tools_for(kind, outcome, book)
             held = entry_form(context, kind, job=job, without=LEFT_OUT, instruments=tools, lots=lots, when=False)
-            boxes.append(held | {"words": kind.replace(".", " ")})
+            boxes.append(held)
         if boxes:
             sections.append({"number": section.number, "title": section.title, "boxes": boxes})
     return job_page(

@@ -18,7 +18,7 @@ from django.utils.translation import gettext as _
 
 from ...basis.materials import shown_name
 from ...basis.unit_table import in_units, shown_in
-from ...services.desk.entry_fields import Field, fields_of, plain_words
+from ...services.desk.entry_fields import Field, fields_of, label_of, pages_of_kinds, plain_words
 from ..refusals import said_in_own_words
 
 register = template.Library()
@@ -73,6 +73,19 @@ def words(text: Any) -> str:
     metal is called what its own entry says."""
     key = str(text)
     return shown_name(key, (get_language() or "en")[:2]) or _(plain_words(key))
+
+
+@register.filter
+def called(kind: str) -> str:
+    """What an entry of this kind is called, in the reader's language."""
+    return _(label_of(kind))
+
+
+@register.simple_tag
+def kinds_for_scripts() -> str:
+    """Kind → name and page, as JSON; a tablet calls ``damage`` an outline on a photo that is still to be measured."""
+    said = {kind: (_(label), page) for kind, (label, page) in pages_of_kinds().items()}
+    return json.dumps(said | {"damage": (_("damage on a photo"), said["damage.outlined"][1])}, ensure_ascii=False)
 
 
 @register.simple_tag(takes_context=True)

@@ -10,7 +10,7 @@
 import { element, english, shape } from "./elements.js";
 import { body_of, label_of, mark } from "./form-body.js";
 import { chance } from "./keep.js";
-import { moment, said, word } from "./words.js";
+import { kind_named, moment, said, word } from "./words.js";
 
 class DecidingForm extends HTMLElement {
   connectedCallback() {
@@ -97,7 +97,7 @@ class DecidingForm extends HTMLElement {
     this.say("square", word("moved"), json.detail || "");
     const list = document.createElement("ul");
     for (const one of json.changed || []) {
-      list.append(element("li", word("moved_line", { no: one.no, kind: said_kind(one.kind), by: one.by, at: moment(one.at) })));
+      list.append(element("li", word("moved_line", { no: one.no, kind: kind_named(one.kind).label, by: one.by, at: moment(one.at) })));
     }
     const button = element("button", word("look_again"));
     button.type = "button";
@@ -121,7 +121,5 @@ function moved_on() {
     worker.postMessage({ moved: location.pathname }, [port2]);
   });
 }
-
-export const said_kind = (kind) => String(kind || "").replace(/[._]/g, " ");
 
 customElements.define("deciding-form", DecidingForm);

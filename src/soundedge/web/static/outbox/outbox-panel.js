@@ -5,21 +5,13 @@
    Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.
    data-role: of who is signed in.                                                                                          */
 
-import { said_kind } from "./deciding.js";
 import { element, english } from "./elements.js";
 import { lines_of } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { set_rows } from "./rows.js";
-import { counted, moment, said, word } from "./words.js";
+import { counted, kind_named, moment, said, word } from "./words.js";
 
 const ORDER = { conflict: 0, refused: 1, sending: 2, waiting: 3 };
-// kind → the page of the job where such an entry is made, and put right
-const PAGE = {
-  damage: "survey", "damage.outlined": "survey", "picture.taken": "survey", "solvent.used": "hazards", "vapour.read": "hazards",
-  "permit.issued": "hazards", "hot_work.ended": "hazards", "air.read": "conditions", "surface.prepared": "conditions",
-  "surface.checked": "conditions", "layer.fused": "buildup", "heat.planned": "heat", "heat.logged": "heat", "film.cooled": "thickness",
-  "film.measured": "thickness", "gauge.checked": "instruments", "holiday.tested": "holiday", "repair.recalled": "history",
-};
 const SHAPE = { conflict: "square", refused: "square", sending: "half", waiting: "half" };
 
 const CLEARS = ["inspector", "manager"];
@@ -157,12 +149,13 @@ class OutboxPanel extends HTMLElement {
     const held = { row, item };
     const part = (name) => row.querySelector(`[data-${name}]`);
     row.dataset.key = item.key;
-    part("what").textContent = part("what").dataset[`kind_${item.kind.replace(/\W/g, "_")}`] || said_kind(item.kind);
+    const kind = kind_named(item.kind);
+    part("what").textContent = kind.label;
     part("job").textContent = item.job;
     part("job").href = this.address(item);
     part("at").textContent = moment(item.at);
     part("at").dateTime = item.at;
-    part("page").href = `${this.address(item)}${PAGE[item.kind]}/`;
+    part("page").href = `${this.address(item)}${kind.page}/`;
     part("there").href = `${this.address(item)}history/#entry-${encodeURIComponent(item.id)}`;
     this.values(row, item);
     part("show-photo").hidden = !item.photo;
@@ -197,7 +190,7 @@ class OutboxPanel extends HTMLElement {
     const not_taken = own && (item.state === "refused" || item.state === "conflict");
     const form = own && this.form_of(item);
     part("correct").hidden = !(form && not_taken);
-    part("page").hidden = Boolean(form) || !not_taken || !PAGE[item.kind];
+    part("page").hidden = Boolean(form) || !not_taken || !kind_named(item.kind).page;
     part("there").hidden = item.state !== "conflict";
     part("discard").hidden = item.state === "sending";
   }

@@ -15,6 +15,18 @@ export function counted(name, n, values = {}) {
   return word(`${name}_${n === 1 ? "one" : "many"}`, { n, ...values });
 }
 
+let kinds; // as the page's template has them: {"air.read": ["Air and steel read", "conditions"], …}
+
+/* What a kind of entry is called, and the page of a job where it is made. A kind that this page does not know keeps its own words. */
+export function kind_named(kind) {
+  if (!kinds) {
+    const text = word("kinds");
+    kinds = text.startsWith("{") ? JSON.parse(text) : {};
+  }
+  const [label, page] = kinds[kind] || [String(kind || "").replace(/[._]/g, " "), ""];
+  return { label, page };
+}
+
 /* A moment as people of this page's language write it. */
 export function moment(text) {
   const at = new Date(text);
