@@ -14,7 +14,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 from .errors import OutOfRange, Unknown
 from .named import OneOf, Said, in_language
@@ -23,32 +23,38 @@ from .sources import sources
 
 _FILE = Path(__file__).with_name("materials.toml")
 
-# The widest range any solid on a lined part can have: not a tolerance but a fence against a slipped
-# decimal. property → (lowest, highest) over metals and polymers together.
-FENCES: dict[str, tuple[float, float]] = {
-    "density_kg_m3": (800.0, 9000.0),
-    "conductivity_w_mk": (0.05, 450.0),
-    "heat_capacity_j_kgk": (300.0, 3500.0),
-    "conductivity_melt_w_mk": (0.05, 450.0),
-    "heat_capacity_melt_j_kgk": (300.0, 3500.0),
-    "melt_viscosity_pa_s": (10.0, 1.0e6),
-    "surface_tension_n_m": (0.005, 0.08),
-    "emissivity": (0.02, 1.0),
-    "melt_c": (80.0, 1600.0),
-    "melt_from_c": (60.0, 1600.0),
-    "melt_to_c": (80.0, 1700.0),
-    "latent_heat_j_kg": (1.0e3, 4.0e5),
-    "fusion_c": (90.0, 450.0),
-    "surface_limit_c": (90.0, 500.0),
-    "fume_c": (150.0, 600.0),
-    "toxic_fume_c": (150.0, 700.0),
-    "dielectric_strength_kv_mm": (1.0, 300.0),
-    "dielectric_strength_thin_kv_mm": (1.0, 400.0),
-    "at_um": (5.0, 10000.0),
-    "relative_permittivity": (1.5, 15.0),
-    "degradation_energy_j_mol": (5.0e4, 6.0e5),
-    "degradation_reference_c": (100.0, 600.0),
-    "expansion_per_k": (5.0e-6, 4.0e-4),
+class Property(NamedTuple):
+    """What a maker is asked for, and the widest range any solid on a lined part can have: not a tolerance but a fence
+    against a slipped decimal."""
+
+    called: str
+    low: float
+    high: float
+
+
+PROPERTIES: dict[str, Property] = {
+    "density_kg_m3": Property("density", 800.0, 9000.0),
+    "conductivity_w_mk": Property("heat conductivity", 0.05, 450.0),
+    "heat_capacity_j_kgk": Property("heat capacity", 300.0, 3500.0),
+    "conductivity_melt_w_mk": Property("heat conductivity of the melt", 0.05, 450.0),
+    "heat_capacity_melt_j_kgk": Property("heat capacity of the melt", 300.0, 3500.0),
+    "melt_viscosity_pa_s": Property("viscosity of the melt", 10.0, 1.0e6),
+    "surface_tension_n_m": Property("surface tension", 0.005, 0.08),
+    "emissivity": Property("emissivity", 0.02, 1.0),
+    "melt_c": Property("melting point", 80.0, 1600.0),
+    "melt_from_c": Property("where melting begins", 60.0, 1600.0),
+    "melt_to_c": Property("where melting ends", 80.0, 1700.0),
+    "latent_heat_j_kg": Property("heat of fusion", 1.0e3, 4.0e5),
+    "fusion_c": Property("coldest bond that fuses", 90.0, 450.0),
+    "surface_limit_c": Property("hottest surface it may have", 90.0, 500.0),
+    "fume_c": Property("temperature from which it fumes", 150.0, 600.0),
+    "toxic_fume_c": Property("temperature from which the fume is toxic", 150.0, 700.0),
+    "dielectric_strength_kv_mm": Property("dielectric strength", 1.0, 300.0),
+    "dielectric_strength_thin_kv_mm": Property("dielectric strength of thin film", 1.0, 400.0),
+    "relative_permittivity": Property("relative permittivity", 1.5, 15.0),
+    "degradation_energy_j_mol": Property("activation energy of degradation", 5.0e4, 6.0e5),
+    "degradation_reference_c": Property("reference temperature of degradation", 100.0, 600.0),
+    "expansion_per_k": Property("thermal expansion", 5.0e-6, 4.0e-4),
 }
 # Inside those, what a kind of solid may be: metals conduct, polymers do not.
 KIND_FENCES: dict[tuple[str, str], tuple[float, float]] = {
@@ -93,12 +99,16 @@ class Material:
 
     def held(self, what: str) -> Value:
         """The value with its source; Unknown when this material does not hold it."""
-        if what not in self.values:
-            raise Unknown(
-                what, say("basis.material_property_unknown", property=what, material=self.name,
-                          known=', '.join(sorted(self.values)))
-            )
+        self.need(what)
         return self.values[what]
+
+    def need(self, *asked: str) -> None:
+        """Unknown when one or more of these properties are not held: which, and what to ask the maker."""
+        lacking = [what for what in asked if what not in self.values]
+        if lacking:
+            raise Unknown(lacking[0], say(
+                "basis.material_property_unknown", kind=self.kind, material=self.name, keys=lacking,
+                lacking=[PROPERTIES[what].called if what in PROPERTIES else what for what in lacking]))
 
 
 @cache
@@ -160,7 +170,7 @@ def load_materials(text: str) -> dict[str, Material]:
 
 def _value(key: str, kind: str, what: str, given: dict[str, Any]) -> Value:
     spot = f"{key}.{what}"
-    if what not in FENCES:
+    if what not in PROPERTIES:
         raise Unknown(spot, say("basis.property_not_known", spot=spot, property=what))
     if not isinstance(given, dict) or "value" not in given:
         raise Unknown(spot, say("basis.property_value_missing", spot=spot))
@@ -182,7 +192,7 @@ def _value(key: str, kind: str, what: str, given: dict[str, Any]) -> Value:
 
 
 def _inside(spot: str, kind: str, what: str, number: Any) -> None:
-    low, high = KIND_FENCES.get((kind, what), FENCES[what])
+    low, high = KIND_FENCES.get((kind, what), PROPERTIES[what][1:])
     if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
         raise OutOfRange(
             spot, say("basis.property_out_of_range", spot=spot, number=number, kind=kind, low=low, high=high)

@@ -36,10 +36,11 @@ class FumeRequest(Request):
 
 
 class FumeAnswer(Answer):
-    """The temperature from which the polymer gives off hazardous fume, and rapidly toxic fume [°C]; the verdict."""
+    """The temperature from which the polymer gives off hazardous fume, and rapidly toxic fume [°C]; the verdict. None where
+    it is not held for this polymer."""
 
     polymer: str
-    fume_c: float
+    fume_c: float | None
     toxic_fume_c: float | None
     verdict: Verdict
     cautions: list[str] = []
@@ -55,8 +56,10 @@ def fume(request: FumeRequest) -> FumeAnswer:
     """
     r = request
     polymer = material(r.polymer, kind="polymer")
-    held = polymer.held("fume_c")
     toxic = polymer.value("toxic_fume_c") if "toxic_fume_c" in polymer.values else None
+    if "fume_c" not in polymer.values:
+        return _not_held(r, polymer.name, toxic)
+    held = polymer.held("fume_c")
     source = f"{cite(held.source)}{f' ({held.note})' if held.note else ''}"
     found, cautions = [], [FUME_METER_DECIDES, NO_TOBACCO]
     if r.surface_c is not None:
@@ -77,15 +80,30 @@ def fume(request: FumeRequest) -> FumeAnswer:
         cautions.append(f"At {r.surface_c:g} °C the polymer breaks down fast (from about {toxic:g} °C): clear the place.")
     return FumeAnswer(
         polymer=r.polymer, fume_c=held.value, toxic_fume_c=toxic, verdict=worst(f.verdict for f in found), findings=found,
-        cautions=cautions,
-        notes=[
-            "Fluoropolymers give off hydrogen fluoride and carbonyl fluoride, those with chlorine hydrogen chloride too. Have "
-            "the first-aid gel for hydrogen fluoride at the place.",
-            "Fume fever feels like influenza and starts two hours and more later: send him to a doctor and name the polymer "
-            f"({cite('fluoropolymer_handling_guide')}).",
-            f"Lowest temperature that fuses, and local exhaust ({cite('hse_rr539')}).",
-        ],
+        cautions=cautions, notes=_notes(),
     )
+
+
+def _not_held(r: FumeRequest, name: str, toxic: float | None) -> FumeAnswer:
+    """Nobody here knows from which temperature this polymer fumes: that is said, and nothing is compared."""
+    hottest = max(value for value in (r.surface_c, r.gun_air_c) if value is not None)
+    unknown = Finding(
+        rule="fume_threshold", value=hottest, limit=None, sense="at_most", unit="°C", as_written="not_measured",
+        verdict="not_measured", because=f"From which temperature {name} gives off hazardous fume is not held for this polymer.",
+        next_move="Ask its maker for it and for the fume it gives off. Until then take it that it fumes: exhaust at the spot.",
+        source="none held")
+    return FumeAnswer(polymer=r.polymer, fume_c=None, toxic_fume_c=toxic, verdict=unknown.verdict, findings=[unknown],
+                      cautions=[FUME_METER_DECIDES, NO_TOBACCO], notes=_notes())
+
+
+def _notes() -> list[str]:
+    return [
+        "Fluoropolymers give off hydrogen fluoride and carbonyl fluoride, those with chlorine hydrogen chloride too. Have "
+        "the first-aid gel for hydrogen fluoride at the place.",
+        "Fume fever feels like influenza and starts two hours and more later: send him to a doctor and name the polymer "
+        f"({cite('fluoropolymer_handling_guide')}).",
+        f"Lowest temperature that fuses, and local exhaust ({cite('hse_rr539')}).",
+    ]
 
 
 def _gun_air(r: FumeRequest, limit: float, name: str, source: str, cautions: list[str]) -> list[Finding]:

@@ -264,12 +264,15 @@ def _charts(case: Case, told: Any, need: float, limit: float) -> dict[str, Any]:
 def cautions(case: Case) -> list[str]:
     """What stands above every answer about this case."""
     out = [NO_TRIAL, NOT_PROOF, BURN]
-    fume, toxic = case.film.value("fume_c"), case.film.value("toxic_fume_c")
-    if case.gun_c > fume:
+    fume, toxic = case.film.values.get("fume_c"), case.film.values.get("toxic_fume_c")
+    if fume is None:
+        out.append(f"From which temperature {case.film.name} fumes is not held for this polymer: ask its maker. Until then "
+                   "take it that it fumes under this air. Extract at the spot, no smoking and no tobacco near it.")
+    elif case.gun_c > fume.value:
+        poison = f"toxic from about {toxic.value:g} °C; " if toxic else ""
         out.append(
-            f"The air of {case.gun_c:g} °C is above {fume:g} °C, where {case.film.name} begins to fume (toxic from about "
-            f"{toxic:g} °C; common practice, no source): a surface left under it gets there. Extract at the spot, no "
-            "smoking and no tobacco near it."
+            f"The air of {case.gun_c:g} °C is above {fume.value:g} °C, where {case.film.name} begins to fume ({poison}common "
+            "practice, no source): a surface left under it gets there. Extract at the spot, no smoking and no tobacco near it."
         )
     out.append(LEFT_OUT)
     return out

@@ -33,6 +33,14 @@ E_BACK = 0.8
 K_POWDER_W_MK = 0.05
 
 
+# What the model must know of a polymer.
+NEEDED = (
+    "density_kg_m3", "conductivity_w_mk", "conductivity_melt_w_mk", "heat_capacity_j_kgk", "heat_capacity_melt_j_kgk",
+    "latent_heat_j_kg", "melt_from_c", "melt_to_c", "emissivity", "fusion_c", "surface_limit_c", "degradation_energy_j_mol",
+    "degradation_reference_c",
+)
+
+
 @dataclass(frozen=True)
 class Case:
     """One part under one gun. Millimetres, °C, watts; ``None`` takes the material's own value."""
@@ -69,7 +77,9 @@ class Case:
 
     def checked(self) -> Case:
         """The same case, after every name in it has been looked up and the gun's label has been balanced."""
-        assert self.steel and self.film and self.blow()
+        assert self.steel and self.blow()
+        own = {"fusion_c": self.fusion_c, "surface_limit_c": self.surface_limit_c}
+        self.film.need(*(what for what in NEEDED if own.get(what) is None))
         return self
 
     def polymer_value(self, what: str) -> float:

@@ -95,7 +95,7 @@ def _strength(given: Ground) -> tuple[Strength | None, str, str]:
                 cited.append(cite(held[key].source, f"at {held[key].at.replace('um', 'µm')}"))
         if points:
             return Strength.of(points), "held", "; ".join(cited)
-    return None, "none", "no strength was given and none is held"
+    return None, "none", "no strength was given and none is held for this polymer"
 
 
 def _governing(given: Ground) -> Rule | None:

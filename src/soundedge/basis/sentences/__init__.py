@@ -102,13 +102,13 @@ class _Blanks(string.Formatter):
     def format_field(self, value: Any, spec: str) -> str:
         if isinstance(value, Sentence):
             return value.text(self.language, self.units)
+        if isinstance(value, (list, tuple)):
+            return self._joined([self.format_field(part, spec) for part in value])
         if spec == "word":
             return words(self.language).get(str(value), str(value))
         if "|" in spec:
             one, many = spec.split("|")
             return (one if value == 1 else many).replace("#", str(value))
-        if isinstance(value, (list, tuple)):
-            return self._joined([self.format_field(part, "") for part in value])
         if spec == "unit":
             return f" {shown_in(value, self.units).unit}" if value else ""
         number, at, unit = spec.partition("@")

@@ -54,7 +54,8 @@ def fume(outcome: Outcome) -> dict[str, Any]:
     polymer, plan = outcome.job.the("lining.identified").polymer, outcome.job.last("heat.planned")
     if plan is not None:
         return ask("hazards", {"polymer": polymer, "gun_air_c": plan.body.gun.air_c}) | {"gun_air_c": plan.body.gun.air_c}
-    return ask("hazards", {"polymer": polymer, "surface_c": 20}) | {"findings": [], "verdict": "not_measured"}
+    found = ask("hazards", {"polymer": polymer, "surface_c": 20})
+    return found if found["fume_c"] is None else found | {"findings": [], "verdict": "not_measured"}
 
 
 def asking_touch(outcome: Outcome) -> dict[str, Any]:
