@@ -36,8 +36,6 @@ msgstr ""
 # Lines of an area's uncertainty (survey/budget.py, survey/measure.py).
 BUDGET = ("edge", "print_scale", "stand_off", "roughness", "taps", "straight_lines", "plane", "blur", "curvature", "wall",
           "outlines_together", "length")
-# What stands in the blanks of a refusal (web/refusals.py).
-NAMED = ("and", "device's name", "sign-in name", "number of the qualification")
 
 
 def catalogue(file: Path = GERMAN) -> Catalog:
@@ -78,14 +76,13 @@ def dynamic_words() -> set[str]:
     from soundedge.services.desk.paper import SECTIONS
     from soundedge.services.desk.roles import ROLES
     from soundedge.services.desk.verify_upload import SHOWN
-    from soundedge.web.refusals import SENTENCES
 
     doctor = ("saved", "verified", "backed up", "witnessed", "clock", "keys")
     limits = (*LIMITS, *(limit.name for limit in LIMITS.values()))
     boxes = (section.title for section in SECTIONS)
     every = (*every_word(), *short_words(), *missing_words(), *STEPS, *ROLES, *doctor, *SHOWN, *solvent_keys(), *BUDGET,
              *limits, *boxes, "months")
-    return {plain_words(word) for word in every} | {*SENTENCES, *NAMED}
+    return {plain_words(word) for word in every}
 
 
 def short_words() -> list[str]:

@@ -1,4 +1,4 @@
-"""No test sees the keys of the person who runs it, and none depends on a clock."""
+"""No test sees the keys or the language of the person who runs it, and none depends on a clock."""
 
 import os
 
@@ -52,3 +52,5 @@ def no_keys_of_ours(monkeypatch, tmp_path_factory):
     """``SOUNDEDGE_KEYS`` names an empty place and ``SOUNDEDGE_DATA`` nothing, unless a test says otherwise."""
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path_factory.getbasetemp() / "no-keys-here"))
     monkeypatch.delenv("SOUNDEDGE_DATA", raising=False)
+    monkeypatch.setenv("SOUNDEDGE_LANGUAGE", "en")
+    monkeypatch.delenv("SOUNDEDGE_UNITS", raising=False)

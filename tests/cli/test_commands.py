@@ -42,7 +42,7 @@ def test_the_same_as_json(tmp_path):
     done = run("job", "run", tmp_path / "nowhere", "--json")
 
     assert done.returncode == 2
-    assert set(json.loads(done.stdout)["error"]) == {"kind", "field", "message"}
+    assert set(json.loads(done.stdout)["error"]) == {"kind", "field", "message", "id", "params"}
 
 
 def test_a_broken_sheet_writes_nothing(folder):

@@ -49,7 +49,6 @@ PURE_ROOMS = ("basis", *TRADE_ROOMS, "job", "record", "history")
 RINGS_LEFT: tuple[tuple[str, ...], ...] = (
     ("holiday/findings.py", "holiday/notes.py", "holiday/one_film.py", "holiday/session.py", "holiday/sheet.py",
      "holiday/zones.py"),
-    ("web/api/problem.py", "web/pages/refused.py"),
 )
 LINES_MAX = 500
 LONG_LEFT: tuple[str, ...] = ("thickness/ask.py", "thickness/intake.py")

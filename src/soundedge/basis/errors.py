@@ -16,14 +16,15 @@ A mistake in our own code is not one either: it is an ``assert``.
 
 Every message names the thing, the value, the rule and the next move.
 
->>> OutOfRange("rh_pct", "Relative humidity is 106 %; it must be above 0 and at most 100 %.").as_json()
-{'error': {'kind': 'out_of_range', 'field': 'rh_pct', 'message': 'Relative humidity is 106 %; \
-it must be above 0 and at most 100 %.'}}
+>>> Unknown("job", Sentence("desk.job_unknown", "There is no job '{job}'.", {"job": "KBW-7"})).as_json()["error"]["message"]
+"There is no job 'KBW-7'."
 """
 
 from __future__ import annotations
 
-from .sentences import told
+from typing import Any
+
+from .sentences import Sentence
 
 
 class BenchError(Exception):
@@ -35,15 +36,15 @@ class BenchError(Exception):
     def __init__(self, field: str, message: str) -> None:
         super().__init__(message)
         self.field = field
-        self.message = message
+        self.message = message if isinstance(message, Sentence) else Sentence("", "{text}", {"text": message})
 
     def text(self, language: str = "en", units: str = "metric") -> str:
         """What is told to a reader of a language, in ``metric`` or ``us`` units."""
-        return told(self.message, language, units)
+        return self.message.text(language, units)
 
-    def as_json(self, language: str = "en", units: str = "metric") -> dict[str, dict[str, str]]:
-        """The one shape in which an error leaves the house, on every door."""
-        return {"error": {"kind": self.kind, "field": self.field, "message": self.text(language, units)}}
+    def as_json(self) -> dict[str, dict[str, Any]]:
+        """The one shape in which an error leaves the house, on every door; the message is English until a door says it."""
+        return {"error": {"kind": self.kind, "field": self.field, "message": self.message, **self.message.as_json()}}
 
 
 class Unreadable(BenchError):

@@ -36,7 +36,7 @@ from typing import Any
 
 from .errors import BenchError, Missing, OutOfRange, Unknown, Unreadable
 from .finding import SIMPLE, Decision
-from .quantity import Quantity
+from .quantity import NotThat, Quantity
 from .sentences import say
 from .unit_table import printed
 
@@ -250,8 +250,8 @@ def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Lim
         value, source, edition, approver = given, "the request", "", ""
     try:
         return Limit(rule.read(value, decimal_strings=from_record), source, edition, approver)
-    except ValueError as bad:
-        raise OutOfRange(spot, str(bad)) from None
+    except NotThat as bad:
+        raise OutOfRange(spot, bad.message) from None
 
 
 def _decision(given: Any, from_record: bool) -> Decision:

@@ -27,7 +27,7 @@ from typing import Annotated, Any
 
 from pydantic_core import PydanticCustomError, core_schema
 
-from .sentences import say
+from .sentences import Sentence, say
 from .unit_table import shown as shown
 
 # No bench measures or sets less: a number nearer to zero counts as zero, and meets the fence as such.
@@ -143,7 +143,7 @@ class Quantity:
 class NotThat(ValueError):
     """A value that is not of its kind: ``kind`` is a word of the error family, the text a full sentence."""
 
-    def __init__(self, kind: str, message: str) -> None:
+    def __init__(self, kind: str, message: Sentence) -> None:
         super().__init__(message)
         self.kind = kind
         self.message = message

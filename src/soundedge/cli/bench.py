@@ -9,7 +9,7 @@ import click
 
 from ..basis.errors import BenchError
 from ..basis.sentences import say
-from .flags import fail
+from .flags import fail, tell
 
 # command → (module, one line). Modules are imported only when their command is asked for.
 COMMANDS = {
@@ -77,11 +77,11 @@ def run(arguments: list[str]) -> int:
     except click.exceptions.Exit as leave:
         return leave.exit_code
     except click.Abort:
-        click.echo("Stopped. Nothing was written.", err=True)
+        tell(say("cli.stopped"), error=True)
         return 130
     except click.ClickException as error:
         if as_json:
-            return fail(BenchError("", say("cli.sentence", value=error.format_message().rstrip('.'))), as_json=True)
+            return fail(BenchError("", say("cli.usage", message=error.format_message().rstrip('.'))), as_json=True)
         error.show()
         return 2
     except BrokenPipeError:

@@ -72,10 +72,10 @@ def _typed(circle: float | None, ellipse: str | None, depth: float | None, feath
            target: float | None, layer_max: float | None) -> dict[str, Any]:
     """The request from the flags; the first one that is lacking is named."""
     if circle is None and ellipse is None:
-        raise Missing("circle_mm", say("cli.spot_given"))
+        raise Missing("circle_mm", say("cli.spot_missing"))
     for flag, value in (("--depth", depth), ("--feather", feather), ("--layer-max", layer_max)):
         if value is None:
-            raise Missing(flag, say("cli.given_needed", flag=flag))
+            raise Missing(flag, say("cli.flag_missing", flag=flag))
     request: dict[str, Any] = {"depth_um": depth, "feather_mm": feather, "layer_max_um": layer_max,
                                "target_um": depth if target is None else target}
     if circle is not None:
@@ -83,7 +83,7 @@ def _typed(circle: float | None, ellipse: str | None, depth: float | None, feath
     if ellipse is not None:
         a, by, b = ellipse.partition("x")
         if not by:
-            raise Unreadable("ellipse_mm", say("cli.ellipse_one_axis", ellipse=ellipse[:40]))
+            raise Unreadable("ellipse_mm", say("cli.ellipse_one_axis", text=ellipse[:40]))
         request["ellipse_mm"] = {"a": quantity(a, "length_mm", what="Ellipse"),
                                  "b": quantity(b, "length_mm", what="Ellipse")}
     return request

@@ -83,20 +83,20 @@ def _log(path: str) -> list[dict[str, Any]]:
     rows = csv.DictReader(StringIO(read_text(path, what="The air log", field="series")), strict=True)
     try:
         if rows.fieldnames is None or [name.strip() for name in rows.fieldnames] != list(_COLUMNS):
-            raise Unreadable("series", say("cli.air_log_begin_line", path=path, columns=','.join(_COLUMNS)))
+            raise Unreadable("series", say("cli.air_log_header", path=path, columns=','.join(_COLUMNS)))
         rows.fieldnames = list(_COLUMNS)
         return [_row(row, line) for line, row in enumerate(rows, start=2)]
     except csv.Error as error:
-        raise Unreadable("series", say("cli.air_log_csv", path=path, error=error)) from None
+        raise Unreadable("series", say("cli.air_log_not_csv", path=path, reason=error)) from None
 
 
 def _row(row: dict[Any, Any], line: int) -> dict[str, Any]:
     if None in row or None in row.values():
-        raise Unreadable("series", say("cli.line_air_log_does_cells", line=line, n=len(_COLUMNS)))
+        raise Unreadable("series", say("cli.air_log_cells", line=line, n=len(_COLUMNS)))
     out: dict[str, Any] = {"at": row["at"].strip()}
     for key in _COLUMNS[1:]:
         try:
             out[key] = float(row[key])
         except ValueError:
-            raise Unreadable("series", say("cli.line_air_log", line=line, key=key, row=row[key][:20])) from None
+            raise Unreadable("series", say("cli.air_log_not_number", line=line, key=key, text=row[key][:20])) from None
     return out

@@ -43,14 +43,14 @@ def command(
     base = None
     if request_file is not None:
         if circle or ellipse:
-            raise Unreadable("request", say("cli.request_file_shapes_both_given"))
+            raise Unreadable("request", say("cli.request_and_shapes"))
         request = loads(read_text(request_file, what="The request", field="request"))
         base = Path(request_file).parent
         if procedure is not None and isinstance(request, dict):
             request, base = request | {"procedure": procedure}, None
     else:
         if procedure is None or not (circle or ellipse):
-            raise Missing("request", say("cli.nothing_judge"))
+            raise Missing("request", say("cli.nothing_to_judge"))
         shapes = [_circle(text) for text in circle] + [_ellipse(text) for text in ellipse]
         facts = {"u_area_mm2": u_area, "stage": stage, "kind": kind, "through": not not_through, "pit_depth_mm": pit}
         part = {"plate_mm": plate, "lined_area_mm2": lined_area}
@@ -89,7 +89,7 @@ def _ellipse(text: str) -> dict[str, Any]:
     size, x, y = _placed(text, "--ellipse 62mmx31mm@0mm,0mm")
     a, by, b = size.partition("x")
     if not by:
-        raise Unreadable("ellipse_mm", say("cli.ellipse_one_axis_2", size=size[:40]))
+        raise Unreadable("ellipse_mm", say("cli.ellipse_one_axis", text=size[:40]))
     return {"ellipse_mm": {"a": quantity(a, "length_mm", what="Ellipse"), "b": quantity(b, "length_mm", what="Ellipse"),
                            "x": x, "y": y}}
 
@@ -101,7 +101,7 @@ def _placed(text: str, example: str) -> tuple[str, float, float]:
         return size, 0.0, 0.0
     across, comma, up = place.partition(",")
     if not comma:
-        raise Unreadable("place", say("cli.place_needs_two_lengths", place=place[:40], example=example))
+        raise Unreadable("place", say("cli.place_two_lengths", text=place[:40], example=example))
     return size, quantity(across, "length_mm", what="Place across"), quantity(up, "length_mm", what="Place up")
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from ..basis.errors import BenchError
+from ..basis.sentences import told
 from ..basis.unit_table import UNITS
 from ..basis.units import quantity
 
@@ -90,7 +91,9 @@ def show(
 
 
 def tell(text: str, *, error: bool = False) -> None:
-    """One line to the terminal, in letters it has; never a crash on a narrow code page."""
+    """One line to the terminal, in letters it has; never a crash on a narrow code page. What goes to stderr is for a person."""
+    if error:
+        text = in_words(text)
     stream = sys.stderr if error else sys.stdout
     encoding = stream.encoding or "ascii"
     try:
@@ -109,3 +112,10 @@ def fail(error: BenchError, *, as_json: bool) -> int:
     else:
         tell(error.message, error=True)
     return error.exit_code
+
+
+def in_words(message: str) -> str:
+    """A sentence in the language and units of whoever sits at the terminal."""
+    from ..services.people.setting import reader
+
+    return str(told(message, *reader()))

@@ -85,7 +85,7 @@ def _plan(request: dict[str, Any], card: str | None, number: str, as_json: bool)
 def _gun(text: str) -> dict[str, float]:
     parts = [part for part in text.split(",") if part.strip()]
     if not 2 <= len(parts) <= 4:
-        raise Missing("gun", say("cli.gun", text=text[:40]))
+        raise Missing("gun", say("cli.gun_form", text=text[:40]))
     return {key: quantity(part, kind, what=what) for part, (key, kind, what) in zip(parts, _GUN)}
 
 

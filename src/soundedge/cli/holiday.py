@@ -25,7 +25,7 @@ class FilmRange(click.ParamType):
         """The thinnest and thickest film, µm."""
         parts = str(value).split(":")
         if len(parts) > 2:
-            raise Unreadable("film_um", say("cli.film", value=str(value)[:40]))
+            raise Unreadable("film_um", say("cli.film_form", text=str(value)[:40]))
         low = quantity(parts[0], "film_um", what="Film")
         return {"min": low, "max": quantity(parts[-1], "film_um", what="Film")}
 
@@ -42,16 +42,16 @@ class StrengthAt(click.ParamType):
         text = text.strip()
         unit = next((held for held in self._PER_KV_MM if text.lower().endswith(held)), None)
         if unit is None:
-            raise Unreadable("strength", say("cli.strength_2", value=str(value)[:40]))
+            raise Unreadable("strength", say("cli.strength_form", text=str(value)[:40]))
         number = text[: -len(unit)].strip().replace(",", ".")
         if not at:
             raise Unreadable(
-                "strength", say("cli.strength_lacks_thickness_measured", text=text[:40])
+                "strength", say("cli.strength_thickness", text=text[:40])
             )
         try:
             strength = float(number) * self._PER_KV_MM[unit]
         except ValueError:
-            raise Unreadable("strength", say("cli.strength", number=number[:40])) from None
+            raise Unreadable("strength", say("cli.strength_not_number", text=number[:40])) from None
         return {"kv_mm": strength, "at_um": quantity(thickness, "film_um", what="Thickness of the strength")}
 
 

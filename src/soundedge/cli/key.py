@@ -36,7 +36,7 @@ def new(name: str | None, shop: str, person: str | None, file: str | None, keys:
         tell(f"Key of {person} made in {folder}. Public fingerprint {made.fingerprint}. Nobody can bring the passphrase back.")
         return 0
     if name is None:
-        raise Missing("name", say("cli.log_name"))
+        raise Missing("name", say("cli.log_unnamed"))
     held = keyring.new(name, now=datetime.now(UTC), shop=shop, folder=folder, data=Path(data) if data else None)
     _show(held)
     tell("Now: print the paper copy (soundedge key show-paper) and lock it away; give two people a key each (soundedge key new "
@@ -61,7 +61,7 @@ def show_paper(keys: str | None) -> int:
     """Print the log's key for the envelope in the cabinet. Whoever reads it can sign for the shop."""
     from ..services.evidence import key_files, keyring
 
-    tell("! Whoever has this paper can sign for the shop. Do not photograph it, do not mail it.", error=True)
+    tell(say("cli.paper_secret"), error=True)
     click.echo(keyring.paper(keyring.load(key_files.place(keys))), nl=False)
     return 0
 

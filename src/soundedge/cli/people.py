@@ -39,7 +39,7 @@ def passphrases(by: Sequence[str], files: Sequence[str]) -> list[tuple[str, str]
         Another number of files than of names.
     """
     if files and len(files) != len(by):
-        raise Contradiction("passphrase-file", say("cli.people_passphrase_files", n=len(by), n_2=len(files)))
+        raise Contradiction("passphrase-file", say("cli.passphrase_files", people=len(by), files=len(files)))
     return [(name, passphrase(name, files[n] if files else None)) for n, name in enumerate(by)]
 
 

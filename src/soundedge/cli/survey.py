@@ -50,7 +50,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
     """
     files = [file for path in photos for file in (photos_in(path) if path.is_dir() else [path])]
     if not files:
-        raise Missing("photo", say("cli.photo_named"))
+        raise Missing("photo", say("cli.photo_missing"))
     if len(files) > 1 and not same_place and (suggest or picture or outline):
         raise click.UsageError("--outline, --suggest and --picture are for one photo at a time; taps belong to one photo.")
     about: dict[str, Any] = {
@@ -69,7 +69,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
     rows, answers, worst = [], [], 0
     for number, (file, request) in enumerate(zip(files, requests), 1):
         if len(files) > 1:
-            tell(f"{number} of {len(files)}: {file.name}", error=True)
+            tell(say("cli.photo_of", number=number, all=len(files), name=file.name), error=True)
         try:
             asked = request or _request(file, outline, card, about)
             answer = survey(asked | ({"suggest": True} if suggest else {}))
@@ -79,7 +79,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
             rows.append({"photo": str(file), "verdict": "not_measured", "refused": error.kind, "because": error.message})
             answers.append({"photo": str(file), **error.as_json()})
             if not as_csv:
-                tell(f"{file}: {error.message}", error=True)
+                tell(say("cli.of_photo", file=file, why=error.message), error=True)
             worst = max(worst, error.exit_code)
             continue
         rows.append(_row(file, answer))
@@ -91,10 +91,10 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
             _write_suggestion(suggest, asked, answer)
         if picture and not find_card and not answer["refused"]:
             write_whole(picture, outline_picture(asked | ({"suggest": True} if suggest else {})))
-            tell(f"{picture}: window with outline", error=True)
+            tell(say("cli.picture_written", file=picture), error=True)
         if answer["refused"] and len(files) == 1 and not as_json and not as_csv:
             first = answer["refused"][0]
-            raise Refused(first["check"], say("cli.measured", because=first['because'], next_move=first['next_move']))
+            raise Refused(first["check"], say("cli.photo_not_measured", because=first['because'], next_move=first['next_move']))
     if as_csv:
         text = io.StringIO()
         writer = csv.DictWriter(text, _COLUMNS, restval="", lineterminator="\n")
@@ -109,7 +109,7 @@ def command(photos: tuple[Path, ...], outline: str | None, card: str | None, lim
 def _clicks(file: Path, outline: str | None) -> str:
     name = outline or clicks_for(file)
     if name is None:
-        raise Missing("outline", say("cli.there_taps", name=file.name, stem=file.stem))
+        raise Missing("outline", say("cli.taps_missing", name=file.name, stem=file.stem))
     return name
 
 
@@ -176,9 +176,9 @@ def _write_suggestion(path: Path, asked: dict[str, Any], answer: dict[str, Any])
     if not found:
         return
     if not found["offered"]:
-        tell(f"No edge is suggested: {found['because']}", error=True)
+        tell(say("cli.no_edge", because=found["because"]), error=True)
         return
     clicks = {"kind": answer["kind"], "outline_px": found["outline_px"], "holes_px": [], "confirmed": False}
     write_whole(path, (json.dumps(clicks) + "\n").encode())
-    tell(f"{path}: suggested edge, {found['area_mm2']:.1f} mm² (taps: {answer['area_mm2']:.1f} mm²). "
-        f"{found['because']}", error=True)
+    tell(say("cli.edge", file=path, edge_mm2=found["area_mm2"], taps_mm2=answer["area_mm2"], because=found["because"]),
+         error=True)

@@ -58,7 +58,7 @@ def command(file: str | None, as_json: bool, preview: bool, chart: str | None, o
             **given: Any) -> int:
     """What the film readings say under the rule that governs, under the others, and what they do not prove."""
     if (file is None) == (listen is None):
-        raise Missing("readings", say("cli.name_file_readings_port_listen"))
+        raise Missing("readings", say("cli.readings_source"))
     read = _from_port(listen, given) if listen else readings_file(
         str(file), unit=given["unit"], decimal=given["decimal"], columns=_columns(given["columns"]),
         per_spot=given["per_spot"], typed=given["typed"])
@@ -72,7 +72,7 @@ def command(file: str | None, as_json: bool, preview: bool, chart: str | None, o
         if out:
             tell(f"{len(read['rows'])} readings kept in {out}.")
             return 0
-        raise Missing("limits", say("cli.film_limit_given"))
+        raise Missing("limits", say("cli.film_limit_missing"))
     request: dict[str, Any] = {
         "spots": spots, "limits": limits, "restriction_level": given["level"], "correction": _correction(given),
         "gauge": {"tol_pct": given["tol_pct"], "tol_um": given["tol"] or 0.0},
@@ -144,10 +144,10 @@ def _from_port(port: str, given: dict[str, Any]) -> dict[str, Any]:
     from ..services.gauge import listen
 
     if given["count"] is None and given["seconds"] is None:
-        tell("Listening until ten minutes of silence; --readings or --seconds end sooner.", error=True)
+        tell(say("cli.listening"), error=True)
     found = listen(port, pattern=given["pattern"], unit=given["unit"], decimal=given["decimal"] or ".", baud=given["baud"],
                    readings=given["count"], seconds=given["seconds"],
-                   heard=lambda row: tell(f"  {row.spot}: {shown(row.value_um)} µm", error=True))
+                   heard=lambda row: tell(say("cli.heard", spot=row.spot, film_um=row.value_um), error=True))
     return as_read(found)
 
 
@@ -156,7 +156,7 @@ def _columns(given: tuple[str, ...]) -> dict[str, Any] | None:
     for text in given:
         meaning, sign, head = text.partition("=")
         if not sign or not head:
-            raise Unreadable("column", say("cli.column", text=text[:60]))
+            raise Unreadable("column", say("cli.column_form", text=text[:60]))
         columns.setdefault(meaning.strip(), []).append(head.strip())
     return columns or None
 
@@ -164,7 +164,7 @@ def _columns(given: tuple[str, ...]) -> dict[str, Any] | None:
 def _correction(given: dict[str, Any]) -> dict[str, Any]:
     profile, base = given["profile"], given["base_metal"]
     if profile is not None and base is not None:
-        raise Unreadable("correction", say("cli.both_profile_base_metal_given"))
+        raise Unreadable("correction", say("cli.profile_and_base"))
     if profile is None and base is None:
         return {}
     kind, value = ("profile", profile) if profile is not None else ("base_metal_reading", base)

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from ..basis.errors import BenchError, RecordBroken
-from .flags import answer_options, tell
+from .flags import answer_options, in_words, tell
 
 
 @click.command("verify")
@@ -54,7 +54,8 @@ def command(
             code = max(code, RecordBroken.exit_code)
         if not as_json:
             mark = "" if found.get("counts") is not False else "✕ "
-            tell(f"{mark}{file}: {found['sentence']}" if "sentence" in found else f"✕ {file}: {found['error']['message']}")
+            why = in_words(found["error"]["message"]) if "error" in found else ""
+            tell(f"✕ {file}: {why}" if why else f"{mark}{file}: {found['sentence']}")
     if as_json:
         tell(json.dumps(results, ensure_ascii=False, indent=1))
     return code

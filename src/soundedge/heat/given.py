@@ -10,7 +10,7 @@ from pydantic_core import PydanticCustomError
 from ..basis.errors import BenchError
 from ..basis.materials import Metal, Polymer
 from ..basis.procedure import Procedure, read_procedure
-from ..basis.quantity import Instant, Quantity
+from ..basis.quantity import Instant, NotThat, Quantity
 from ..basis.question import Request, refuse
 from ..basis.sentences import say
 from .case import Case
@@ -161,8 +161,8 @@ def _band(value: Any, info: ValidationInfo) -> tuple[float, float]:
                                   {"message": "The band is not a pair of wavelengths. Write [8, 14]."})
     try:
         low, high = (rule.read(v, decimal_strings=plain) for v in value)
-    except ValueError as bad:
-        raise PydanticCustomError(getattr(bad, "kind", "unreadable"), "{message}", {"message": str(bad)}) from None
+    except NotThat as bad:
+        raise PydanticCustomError(bad.kind, "{message}", {"message": bad.message}) from None
     if not high - low >= 0.1:
         raise PydanticCustomError("contradiction", "{message}", {"message": (
             f"The band runs from {low:g} to {high:g} µm; it must rise by at least 0.1 µm. Swap or correct them.")})

@@ -18,7 +18,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from ..basis.errors import BenchError, Contradiction, Missing, Unknown, Unreadable
+from ..basis.errors import Contradiction, Missing, Unknown, Unreadable
 from ..basis.quantity import NotThat, read_instant
 from ..basis.sentences import say
 from .kinds import SECTIONS, Event, Kind, body_of
@@ -100,8 +100,7 @@ def _when(entry: dict[str, Any], spot: str) -> datetime:
     try:
         return read_instant(entry["at"])
     except NotThat as bad:
-        fault: BenchError = Unreadable(f"{spot}.at", str(bad))
-        raise fault from None
+        raise Unreadable(f"{spot}.at", bad.message) from None
 
 
 def _who(entry: dict[str, Any], spot: str, kind: Kind) -> str:

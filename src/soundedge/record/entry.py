@@ -130,7 +130,7 @@ def statement(job: str, fact: Fact) -> dict[str, Any]:
     try:
         at = instant_text(read_instant(fact.at))
     except NotThat as fault:
-        raise Unreadable("at", str(fault)) from None
+        raise Unreadable("at", fault.message) from None
     body = plain(fact.body)
     if not isinstance(body, dict):
         raise Unreadable("body", say("record.body_object", name=fact.id))

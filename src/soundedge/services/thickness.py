@@ -36,8 +36,7 @@ def film_readings(
     try:
         table = read_table(decode(raw)[0], columns=columns, unit=unit)
     except BenchError as fault:
-        fault.field, fault.message = f"{field}.{fault.field}", f"{what}: {fault.message}"
-        raise
+        raise type(fault)(f"{field}.{fault.field}", say("services.table_refused", what=what, why=fault.message)) from None
     if not table.rows:
         why = f" The first line set aside: {table.aside[0].because}" if table.aside else ""
         raise NotEnough(field, say("services.holds_reading_can_used", what=what, why=why))

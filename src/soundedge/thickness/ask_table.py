@@ -27,7 +27,7 @@ class _TableText:
                 if "\x00" in value:
                     raise NotThat("unreadable", say("thickness.table_not_text"))
             except NotThat as bad:
-                raise PydanticCustomError(bad.kind, "{message}", {"message": str(bad)}) from None
+                raise PydanticCustomError(bad.kind, "{message}", {"message": bad.message}) from None
             return value
 
         return core_schema.no_info_plain_validator_function(read)

@@ -23,11 +23,13 @@ from django.utils import translation
 
 from .. import __version__
 from ..basis.errors import BenchError
-from ..basis.sentences import say
+from ..basis.sentences import Sentence, say
+from ..services.desk.roles import listed, said
 from ..services.desk.write_gate import stopped
 from ..services.people import accounts, devices, setting
 from .page import OPEN, Page
 from .pages.refused import answer_to, refused
+from .reader import answering
 
 LOG = logging.getLogger("soundedge.web")
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -70,8 +72,9 @@ class Door:
         """One request: find who it is, let the view work, turn a fault of the bench into its page."""
         request.now = datetime.now(UTC)  # type: ignore[attr-defined]
         _known(request)
-        tongue = request.user.language if request.user.is_authenticated else _asked_language(request)
-        with translation.override(tongue):
+        user = request.user
+        tongue = user.language if user.is_authenticated else _asked_language(request)
+        with answering(tongue, user.units if user.is_authenticated else "metric"):
             request.LANGUAGE_CODE = tongue  # type: ignore[attr-defined]
             response = self.get_response(request)
             response.headers.setdefault("Content-Language", tongue)
@@ -83,9 +86,9 @@ class Door:
         if page is None:
             if _is_api(request):
                 return None  # every operation has its own door: api/door.py
-            return refused(request, 403, say("web.address_opens_nobody"), "route")
+            return refused(request, 403, say("web.route_closed"), "route")
         if request.method not in (*page.methods, "HEAD", "OPTIONS"):
-            return refused(request, 405, say("web.address_does_take_kind_request"), "method")
+            return refused(request, 405, say("web.method_not_taken"), "method")
         if page.roles is OPEN:
             return None
         if not request.user.is_authenticated:
@@ -100,15 +103,15 @@ class Door:
         return answer_to(request, fault) if isinstance(fault, BenchError) and not _is_api(request) else None
 
 
-def barred(request: Any, roles: frozenset[str], *, device: bool = True) -> str:
-    """Why this signed-in person may not do this, one sentence; empty when he may."""
+def barred(request: Any, roles: frozenset[str], *, device: bool = True) -> Sentence | None:
+    """Why this signed-in person may not do this, one sentence; None when they may."""
     if request.actor.role not in roles:
-        return f"This is for {_listed(roles)}; you are signed in as {request.actor.role}."
+        return say("web.not_for_role", roles=listed(roles), role=said(request.actor.role))
     if device and request.method not in READING and request.stopped:
-        return str(request.stopped)
+        return request.stopped  # type: ignore[no-any-return]
     if device and request.method not in READING and request.device is None:
-        return "This device is not enrolled, so nothing can be recorded on it. Let a manager enrol it (Devices)."
-    return ""
+        return say("web.device_not_enrolled")
+    return None
 
 
 def around(request: Any) -> dict[str, Any]:
@@ -121,7 +124,7 @@ def around(request: Any) -> dict[str, Any]:
         "shop": user.shop if user and signed_in else None,
         "units": user.units if user and signed_in else "metric",
         "signed_in": signed_in,
-        "stopped": getattr(request, "stopped", ""),
+        "stopped": getattr(request, "stopped", None),
         "now": getattr(request, "now", None),
         "build": build(),
     }
@@ -139,7 +142,7 @@ def build() -> str:
 
 def _known(request: Any) -> None:
     request.actor = request.data = request.device = None
-    request.stopped = ""
+    request.stopped = None
     user = request.user
     if not user.is_authenticated:
         return
@@ -181,7 +184,3 @@ def _asked_language(request: Any) -> str:
 def _is_api(request: Any) -> bool:
     return bool(request.path.startswith("/api/"))
 
-
-def _listed(roles: frozenset[str]) -> str:
-    names = sorted(roles)
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from ..basis.errors import Refused
 from ..services.people.accounts import password_good
+from .reader import in_words
 
 
 class LongEnough:
@@ -18,7 +19,7 @@ class LongEnough:
         try:
             password_good(password, login=getattr(user, "login", ""), name=getattr(user, "name", ""))
         except Refused as fault:
-            raise ValidationError(fault.message) from None
+            raise ValidationError(in_words(fault.message)) from None
 
     def get_help_text(self) -> str:
         """What is asked for."""

@@ -4,6 +4,7 @@ import hashlib
 import random
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -184,7 +185,7 @@ def test_a_good_proof_of_something_else_is_refused(floor):
     with pytest.raises(RecordBroken, match="not of this record's judgement"):
         check_place("c.pdf", entries[-2], at_hand, inside, Found())
     digest = hashlib.sha256((out / "record.json").read_bytes()).hexdigest()
-    name = str(out / "certificate.pdf")
+    name, at_hand = "c.pdf", replace(at_hand, proof=out / "certificate.proof")
     assert check_bytes(pdf, name, digest, at_hand, inside, Found()).event["kind"] == "certificate.issued"
     with pytest.raises(RecordBroken, match="issued for another record"):
         check_bytes(pdf, name, "0" * 64, at_hand, inside, Found())

@@ -19,8 +19,10 @@ an English word of the program, looked up in ``words/de.toml``. A sentence, or a
 
 from __future__ import annotations
 
+import math
 import string
 import tomllib
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -49,6 +51,10 @@ class Sentence(str):
         template = catalogue(language).get(self.id, self._template)
         return _Blanks(language, units).vformat(template, (), self.params)
 
+    def as_json(self) -> dict[str, Any]:
+        """Id and parameters as plain values, for a program that says it itself."""
+        return {"id": self.id, "params": {name: _plain(value) for name, value in self.params.items()}}
+
     def __reduce__(self) -> tuple[Any, ...]:
         return Sentence, (self.id, self._template, self.params)
 
@@ -71,9 +77,27 @@ def say(id: str, **params: Any) -> Sentence:
     return Sentence(id, catalogue("en")[id], params)
 
 
-def told(message: str, language: str, units: str = "metric") -> str:
-    """Any message for a reader: a sentence in their language and units, plain text as it is."""
-    return message.text(language, units) if isinstance(message, Sentence) else message
+def told(answer: Any, language: str, units: str = "metric") -> Any:
+    """An answer for a reader: every sentence in it in their language and units, all else as it is."""
+    if isinstance(answer, Sentence):
+        return answer.text(language, units)
+    if isinstance(answer, dict):
+        return {key: told(value, language, units) for key, value in answer.items()}
+    if isinstance(answer, (list, tuple)):
+        return [told(value, language, units) for value in answer]
+    return answer
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Sentence):
+        return value.as_json()
+    if isinstance(value, (list, tuple)):
+        return [_plain(part) for part in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return str(value)
+    if value is None or isinstance(value, (str, int, float)):
+        return value
+    return value.isoformat() if isinstance(value, date) else str(value)
 
 
 @cache

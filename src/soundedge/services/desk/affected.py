@@ -65,7 +65,7 @@ def falls_with_gauge(
             {"instrument": gauge, "at": now.isoformat(), "reference_um": reference_um, "reading_um": reading_um}
         )
     if not checks:
-        raise NotEnough("gauge", say("desk.check_shim_kept", gauge=gauge[:60]))
+        raise NotEnough("gauge", say("desk.no_check_kept", gauge=gauge[:60]))
     answer = ask("instruments", {"checks": checks, "readings": readings, "tol_pct": tol_pct})
     board = {line.number: line for line in listed(data)}
     rows = [one | {"line": board.get(one["job"])} for one in answer["triage"]]

@@ -136,7 +136,7 @@ def head_of(ledger: Any, job: str) -> str:
     """
     head = NOBODY_BEFORE if not isinstance(job, str) or job == SHOP else ledger.head(job)
     if head == NOBODY_BEFORE:
-        raise Unknown("job", say("desk.there_job_ledger", job=str(job)[:60]))
+        raise Unknown("job", say("desk.job_unknown", job=str(job)[:60]))
     return str(head)
 
 
@@ -188,10 +188,10 @@ def person_of(register: Register, actor: Actor) -> Person:
     """
     person = register.people.get(actor.person)
     if person is None:
-        raise NotYours("role", say("desk.shop_register_names_nobody", person=actor.person[:40]))
+        raise NotYours("role", say("desk.person_unknown", person=actor.person[:40]))
     if person.disabled_at is not None:
-        raise NotYours("role", say("desk.taken_out_register", name=person.name, disabled_at=person.disabled_at))
+        raise NotYours("role", say("desk.person_removed", name=person.name, at=person.disabled_at))
     device = register.devices.get(actor.device) if actor.device else None
     if device is not None and device.revoked_at is not None:
-        raise Refused("role", say("desk.device_revoked", name=device.name, revoked_because=device.revoked_because))
+        raise Refused("role", say("desk.device_revoked", device=device.name, because=device.revoked_because))
     return person

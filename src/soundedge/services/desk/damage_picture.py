@@ -36,7 +36,7 @@ def damage_picture(data: Path, job: Any, entry: str) -> bytes:
     """
     event = next((one for one in job.of("damage.outlined") if one.id == entry), None)
     if event is None or not event.body.photo_sha256 or not event.body.survey:
-        raise Missing("entry", say("desk.there_outline_photo_under_entry", entry=entry[:120]))
+        raise Missing("entry", say("desk.outline_unknown", entry=entry[:120]))
     kept = event.body.survey.get("picture") or {}
     if isinstance(kept, dict) and isinstance(kept.get("sha256"), str):
         return Blobs(Path(data) / "blobs").get(kept["sha256"])
@@ -52,7 +52,7 @@ def drawn(raw: bytes, answer: dict[str, Any], *, longest_px: int = LONGEST_PX) -
 
     seen = see(raw, bars=(1.0, 1.0), name="The photo")
     if seen.plane is None:
-        raise Refused("photo", say("desk.card_found_photo_so_outline"))
+        raise Refused("photo", say("desk.card_not_found"))
     closed = answer.get("kind") != "crack"
     rings = [answer.get("outline_mm"), *(answer.get("holes_mm") or [])] if closed else [answer.get("path_mm")]
     points = [np.array(ring, dtype=float) for ring in rings if ring]

@@ -40,7 +40,7 @@ def seen_since(data: Path, since: int) -> dict[str, Any]:
     with open_ledger(data, make=False) as ledger:
         leaves = ledger.leaves()
     if since > len(leaves):
-        raise OutOfRange("since", say("desk.device_seen_events", since=since, n=len(leaves)))
+        raise OutOfRange("since", say("desk.ledger_older", seen=since, held=len(leaves)))
     folder = keys_of(data)
     note = ""
     if leaves and keyring.there(folder):

@@ -89,7 +89,7 @@ def air_chart(outcome: Outcome) -> bytes:
 
     rows = [{"at": row.at.isoformat(), "steel_c": row.steel_c, "dew_point_c": row.dew_point_c} for row in air_rows(outcome)]
     if not rows:
-        raise Unknown("chart", say("desk.air_read_yet"))
+        raise Unknown("chart", say("desk.air_not_read"))
     return chart_svg(log_chart(rows, dew_margin_k=dew_limit_k(outcome)))
 
 

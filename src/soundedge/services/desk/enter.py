@@ -23,7 +23,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, Conflict, Contradiction, Missing, NotEnough, OutOfRange, Refused, Unknown, Unreadable
 from ...basis.quantity import NotThat, instant_text, read_instant
-from ...basis.sentences import say
+from ...basis.sentences import Sentence, say
 from ...history.register import REASON_MIN, Person, Register
 from ...job.judge import Outcome, judge_job
 from ...job.kinds import KINDS, SECTIONS, Event, body_of
@@ -48,7 +48,7 @@ _CLOCK_LOCK = threading.Lock()
 class Moved(Conflict):
     """The job has moved on since the author looked at it; ``changed`` says by what."""
 
-    def __init__(self, field: str, message: str, changed: list[dict[str, Any]]) -> None:
+    def __init__(self, field: str, message: Sentence, changed: list[dict[str, Any]]) -> None:
         super().__init__(field, message)
         self.changed = changed
 
@@ -77,7 +77,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
         The disk did not take it; nothing of what was not answered counts as saved.
     """
     if not isinstance(entries, (list, tuple)) or len(entries) > BATCH_MAX:
-        raise Unreadable("entries", say("desk.entries_list_most", batch_max=BATCH_MAX))
+        raise Unreadable("entries", say("desk.entries_list", most=BATCH_MAX))
     with job_lock(data, job), opened(data) as ledger:
         _clock(ledger, data, now)
         for _ in range(TRIES):
@@ -89,7 +89,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
                 return _take(ledger, data, held, book, person, entries, now)
             except _Again:
                 continue
-    raise Conflict("ledger", say("desk.others_writing_job_all_time"))
+    raise Conflict("ledger", say("desk.job_busy"))
 
 
 def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: datetime) -> dict[str, Any]:
@@ -123,7 +123,7 @@ def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: da
                 return taken | {"kind": kind, "survey": answer}
             except _Again:
                 continue
-    raise Conflict("ledger", say("desk.others_writing_job_all_time"))
+    raise Conflict("ledger", say("desk.job_busy"))
 
 
 def correct(
@@ -158,7 +158,7 @@ def moved(ledger: Any, job: str, on_head: str) -> Moved:
     after = next((entry.no for entry in entries if entry.digest == on_head), 0)
     changed = [{"no": e.no, "kind": e.kind, "by": e.by, "at": e.at} for e in entries if e.no > after]
     last = entries[-1]
-    return Moved("on_head", say("desk.job_moved_since_you_looked", job=job, n=len(changed), no=last.no, kind=last.kind,
+    return Moved("on_head", say("desk.job_moved", job=job, n=len(changed), no=last.no, kind=last.kind,
                                 by=last.by), changed)
 
 
@@ -244,34 +244,33 @@ def _take(
 def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Said, Any]:
     """One entry, read strictly; ``by`` is the person at the device, whatever the sender says."""
     if not isinstance(given, dict):
-        raise Unreadable("entry", say("desk.entry_object_id_kind_body"))
+        raise Unreadable("entry", say("desk.entry_not_object"))
     for key in ("id", "kind", "at", "body"):
         if key not in given:
-            raise Missing(key, say("desk.entry", key=key))
+            raise Missing(key, say("desk.entry_key_missing", key=key))
     for key in given:
         if key not in ("id", "kind", "at", "body"):
-            raise Unknown(str(key)[:60], say("desk.known_entry", key=str(key)[:60]))
+            raise Unknown(str(key)[:60], say("desk.entry_key_unknown", key=str(key)[:60]))
     name, kind = given["id"], given["kind"]
     if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
         raise Unreadable("id", say("desk.entry_id", name=str(name)[:60]))
     if _OWN_IDS.match(name):
-        raise Unreadable("id", say("desk.id_bench_gives_itself_2", name=name[:60]))
+        raise Unreadable("id", say("desk.id_reserved", name=name[:60]))
     if not isinstance(kind, str) or kind not in KINDS:
-        raise Unknown("kind", say("desk.kind_event", kind=str(kind)[:60], kinds=', '.join(roles.ADDING)))
+        raise Unknown("kind", say("desk.kind_unknown", kind=str(kind)[:60], known=', '.join(roles.ADDING)))
     if kind not in roles.ADDING and not (measured and kind == "survey.refused"):
-        raise Refused("kind", say("desk.added_like", kind=kind))
+        raise Refused("kind", say("desk.kind_not_added_here", kind=kind))
     roles.check_kind(person.role, kind)
     try:
         at = read_instant(given["at"])
     except NotThat as bad:
-        fault: BenchError = Unreadable("at", str(bad))
-        raise fault from None
+        raise Unreadable("at", bad.message) from None
     if at > now + AHEAD:
         here = instant_text(now.replace(microsecond=0))
-        raise OutOfRange("at", say("desk.entry_said", at=instant_text(at), here=here))
+        raise OutOfRange("at", say("desk.entry_in_the_future", at=instant_text(at), now=here))
     body = body_of(kind, given["body"], where="body")
     if kind == "damage.outlined" and not measured and (body.measured == "photo" or body.survey is not None):
-        raise Refused("body.measured", say("desk.outline_from_photo_measured_bench"))
+        raise Refused("body.measured", say("desk.outline_measured_here"))
     return Said(name, kind, person.id, instant_text(at), plain(body_said(body))), body
 
 
@@ -280,7 +279,7 @@ def _again(ledger: Any, job: str, fact: Said, coming: Said | None, answer: dict[
     if coming is not None:
         if coming != fact:
             answer["outcome"] = "conflict"
-            raise Conflict("id", say("desk.two_entries_sent_together_called", name=fact.id))
+            raise Conflict("id", say("desk.entry_twice", entry=fact.id))
         answer["outcome"] = "duplicate"
         return
     try:
@@ -296,44 +295,43 @@ def _still_open(held: Known, person: Person, fact: Said) -> None:
     if not held.released:
         return
     if not KINDS[fact.kind].after_release:
-        raise Refused("job", say("desk.job_released_2", number=held.number))
+        raise Refused("job", say("desk.released_entry", job=held.number))
     if person.id not in held.people:
-        raise Refused("job", say("desk.job_released", number=held.number))
+        raise Refused("job", say("desk.released_picture", job=held.number))
 
 
-def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: datetime) -> str | None:
+def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: datetime) -> Sentence | None:
     """What is named must be in the register; what is out of date is taken with a warning, since the rules hold the job."""
     said = []
     if tool is not None:
         item = book.instruments.get(tool)
         if item is None:
-            raise Unknown("body.instrument", say("desk.register_lists_instrument", tool=tool[:60],
-                                                 value=', '.join(book.instruments) or 'none'))
+            raise Unknown("body.instrument", say("desk.instrument_unknown", instrument=tool[:60],
+                                                 held=list(book.instruments) or say("desk.none_held")))
         if item.withdrawn_at is not None and item.withdrawn_at <= at:
-            raise Refused("body.instrument", say("desk.instrument_withdrawn", tool=tool, withdrawn_at=item.withdrawn_at,
-                                                 withdrawn_because=item.withdrawn_because))
+            raise Refused("body.instrument", say("desk.instrument_withdrawn", instrument=tool, at=item.withdrawn_at,
+                                                 because=item.withdrawn_because))
         listed = held.instruments.get(tool, item.listed)
         if not listed.calibrated_on <= at <= listed.calibration_due:
-            said.append(f"{tool} is out of calibration at {instant_text(at)}: it runs from {listed.calibrated_on:%d %B %Y} to "
-                        f"{listed.calibration_due:%d %B %Y}. It is recorded, and holds the job. Measure with another.")
+            said.append(say("desk.instrument_out_of_calibration", instrument=tool, at=instant_text(at),
+                            since=listed.calibrated_on, until=listed.calibration_due))
     if lot is not None:
         stock = book.lots.get(lot)
         if stock is None:
-            raise Unknown("body.lot", say("desk.register_holds_lot", lot=lot[:60], value=', '.join(book.lots) or 'none'))
+            raise Unknown("body.lot", say("desk.lot_unknown", lot=lot[:60], held=list(book.lots) or say("desk.none_held")))
         if stock.withdrawn_at is not None and stock.withdrawn_at <= at:
-            raise Refused("body.lot", say("desk.lot_withdrawn", lot=lot, withdrawn_at=stock.withdrawn_at,
-                                          withdrawn_because=stock.withdrawn_because))
+            raise Refused("body.lot", say("desk.lot_withdrawn", lot=lot, at=stock.withdrawn_at,
+                                          because=stock.withdrawn_because))
         if held.lots.get(lot, stock.received).expires < at:
-            said.append(f"Lot {lot} expired on {stock.received.expires:%d %B %Y}. It is recorded, and holds the job. Take "
-                        "another.")
-    return " ".join(said) or None
+            said.append(say("desk.lot_expired", lot=lot, expires=stock.received.expires))
+    return say("desk.both", first=said[0], second=said[1]) if len(said) == 2 else said[0] if said else None
 
 
 def _file_kept(data: Path, body: Any) -> None:
     for field in ("sha256", "photo_sha256"):
         digest = getattr(body, field, None)
         if digest is not None and not Blobs(Path(data) / "blobs").has(digest):
-            raise Missing(f"body.{field}", say("desk.photo_here_yet", digest=digest[:16]))
+            raise Missing(f"body.{field}", say("desk.photo_not_here", digest=digest[:16]))
 
 
 def _clock(ledger: Any, data: Path, now: datetime) -> None:
@@ -356,7 +354,7 @@ def _decide(
 ) -> dict[str, Any]:
     body = body_of(kind, raw)
     if len(body.because.strip()) < REASON_MIN:
-        raise NotEnough("because", say("desk.reason_characters", n=len(body.because.strip()), reason_min=REASON_MIN))
+        raise NotEnough("because", say("desk.reason_short", n=len(body.because.strip()), least=REASON_MIN))
     own_id(id)
     at = now.replace(microsecond=now.microsecond // 1000 * 1000)
     with job_lock(data, job), opened(data) as ledger:
@@ -394,12 +392,12 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     word = "corrected" if kind == "entry.corrected" else "voided"
     target = next((entry for entry in entries if entry.id == name), None)
     if target is None:
-        raise Unknown("entry", say("desk.job_entry", number=held.number, name=name[:60]))
+        raise Unknown("entry", say("desk.entry_unknown", job=held.number, entry=name[:60]))
     stays = why_not_corrected(target.kind) if word == "corrected" else why_not_voided(target.kind)
     if stays:
         raise Refused("entry", stays)
     if any(entry.kind == "release.signed" and entry.by == person.id for entry in entries):
-        raise Refused("entry", say("desk.signed_release_job_so_he", name=person.name))
+        raise Refused("entry", say("desk.signer_changes_nothing", name=person.name))
     if target.by != person.id:
         roles.check(person.role, "correct")
     events = events_in(entries)
@@ -407,8 +405,7 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     after = judge_job([*events, event], from_record=True, estimates=False)
     fails = _bears_on(before, after)
     if fails is not None and person.role not in roles.MAY["correct_failed"]:
-        raise Refused("entry", say("desk.bears_what_holds_job", name=name, fails=fails[0], value=fails[1].replace('_', ' '),
-                                   word=word))
+        raise Refused("entry", say("desk.entry_holds_job", entry=name, step=fails[0], rule=fails[1].replace('_', ' ')))
     standing = next((e for e in after.job.events if e.id == name), None)
     return after, standing.body if standing else None
 
@@ -438,9 +435,9 @@ def _wrong(outcome: Outcome) -> Counter[tuple[str, str]]:
 def own_id(name: Any) -> None:
     """Refuses an id that cannot be an entry's, or that the bench gives itself."""
     if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
-        raise Unreadable("id", say("desk.entry_id_text_characters"))
+        raise Unreadable("id", say("desk.entry_id"))
     if _OWN_IDS.match(name):
-        raise Unreadable("id", say("desk.id_bench_gives_itself", name=name[:60]))
+        raise Unreadable("id", say("desk.id_reserved", name=name[:60]))
 
 
 def same(ledger: Any, job: str, fact: Said, now: datetime) -> dict[str, Any]:
@@ -450,6 +447,6 @@ def same(ledger: Any, job: str, fact: Said, now: datetime) -> dict[str, Any]:
             if (entry.kind, entry.by, entry.body) != (fact.kind, fact.by, fact.body):
                 break
             return {"id": fact.id, "outcome": "duplicate", "no": entry.no, "error": None, "warning": None, "head": entry.digest}
-    raise Contradiction("id", say("desk.stands_there_another_content", name=fact.id[:60]))
+    raise Contradiction("id", say("desk.id_taken", entry=fact.id[:60]))
 
 

@@ -81,7 +81,7 @@ def held_as(label: str, typed: str, unit: str, units: str) -> float:
     try:
         number = float(typed.strip().replace(",", ".").replace("\u2212", "-"))
     except ValueError:
-        raise Unreadable(label, say("desk.sentence_2", label=label, typed=typed[:40])) from None
+        raise Unreadable(label, say("desk.field_not_number", label=label, typed=typed[:40])) from None
     shown = shown_in(unit, units)
     return number if shown.factor == 1 and not shown.offset else round(shown.factor * number + shown.offset, 6)
 

@@ -125,7 +125,7 @@ class Planner:
             Too many questions wait already, or there is no gun to plan with.
         """
         if "gun" not in request:
-            raise NotEnough("gun", say("desk.there_plan_work_from"))
+            raise NotEnough("gun", say("desk.plan_missing"))
         name = digest(request)
         key = (str(data), job, name)
         with self._lock:
@@ -133,7 +133,7 @@ class Planner:
             if held is not None and held.state != "failed":
                 return held
             if sum(one.state in ("waiting", "working") for one in self._held.values()) >= WAITING_MAX:
-                raise NotEnough("plan", say("desk.heat_plans_being_worked_out", waiting_max=WAITING_MAX))
+                raise NotEnough("plan", say("desk.heat_plans_waiting", n=WAITING_MAX))
             asked = Asked(name, "waiting", _now())
             self._held[key] = asked
             if self._pool is None:
@@ -152,7 +152,7 @@ class Planner:
         with self._lock:
             held = self._held.get((str(data), job, name))
         if held is None:
-            raise Unknown("plan", say("desk.plan_kept_any_more"))
+            raise Unknown("plan", say("desk.plan_gone"))
         return held
 
     def _run(self, asked: Asked, request: dict[str, Any]) -> None:

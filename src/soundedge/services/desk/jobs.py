@@ -74,12 +74,12 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
     """
     for key in ("number", "site", "procedure", "part", "lining"):
         if key not in opening:
-            raise Missing(key, say("desk.given_needed", key=key))
+            raise Missing(key, say("desk.key_missing", key=key))
     for key in opening:
         if key not in _OPENING:
-            raise Unknown(str(key)[:60], say("desk.key_known_here", key=str(key)[:60], opening=', '.join(_OPENING)))
+            raise Unknown(str(key)[:60], say("desk.key_unknown", key=str(key)[:60], known=', '.join(_OPENING)))
     if not isinstance(id, str) or not 1 <= len(id) <= 100:
-        raise Unreadable("id", say("desk.id_opening_text_characters"))
+        raise Unreadable("id", say("desk.opening_id"))
     at = now.replace(microsecond=0)
     with opened(data) as ledger:
         book = register_in(ledger, data)
@@ -93,7 +93,7 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
             ("lining", "lining.identified", opening["lining"], "lining"))]
         number = str(events[0].body.number)
         if not NUMBER.match(number) or number == SHOP:
-            raise Unreadable("number", say("desk.job_number_here", number=number[:60]))
+            raise Unreadable("number", say("desk.job_number", number=number[:60]))
         judge_job(events, estimates=False)  # a job that cannot be judged is not opened
         facts = [Said(e.id, e.kind, e.by, e.at, plain(body_said(e.body))) for e in events]
         naming = Said(f"person-{person.id}", "person.named", BENCH, at, body_said(person.named))
@@ -113,13 +113,13 @@ def _procedure(book: Register, name: Any) -> Revision:
         waiting = [one.id for one in book.proposals.values()]
         held = ", ".join(one.id for one in book.procedures.values() if one.stands) or "none"
         if name in waiting:
-            raise Refused("procedure", say("desk.procedure_proposed_but_approved", name=name))
-        raise Unknown("procedure", say("desk.register_holds_approved_procedure", name=str(name)[:60], held=held))
+            raise Refused("procedure", say("desk.procedure_not_approved", procedure=name))
+        raise Unknown("procedure", say("desk.procedure_unknown", procedure=str(name)[:60], held=held))
     if found.withdrawn_at is not None:
-        raise Refused("procedure", say("desk.procedure_withdrawn", name=found.id, withdrawn_at=found.withdrawn_at,
-                                       withdrawn_because=found.withdrawn_because))
+        raise Refused("procedure", say("desk.procedure_withdrawn", procedure=found.id, at=found.withdrawn_at,
+                                       because=found.withdrawn_because))
     if found.approved_at is None:
-        raise Refused("procedure", say("desk.revision_proposed_but_approved", revision=found.revision))
+        raise Refused("procedure", say("desk.revision_not_approved", revision=found.revision))
     return found
 
 
@@ -127,4 +127,4 @@ def _opened_already(ledger: Any, number: str, facts: Sequence[Said]) -> str:
     first = {entry.id: entry for entry in ledger.record(number).entries[:3]}
     if all(fact.id in first and (first[fact.id].by, first[fact.id].body) == (fact.by, fact.body) for fact in facts):
         return number
-    raise Conflict("number", say("desk.there_job_already", number=number))
+    raise Conflict("number", say("desk.job_exists", job=number))

@@ -83,7 +83,7 @@ def drawing(outcome: Outcome, number: int, which: str) -> bytes:
     """
     step = outcome.steps.get("buildup")
     if step is None or not 1 <= number <= len(step.asked) or which not in ("section", "plan"):
-        raise Unknown("drawing", say("desk.there_drawing_repair_job", which=which, number=number))
+        raise Unknown("drawing", say("desk.drawing_unknown", drawing=which, repair=number))
     title = f"{outcome.job.the('job.opened').number}, repair {number}"
     drawn = outcome.case.ask(FORMS, step.asked[number - 1] | {"drawing": True, "title": title})
     return str(drawn.section_svg if which == "section" else drawn.plan_svg).encode()

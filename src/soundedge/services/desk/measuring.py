@@ -130,7 +130,7 @@ def test_question(outcome: Outcome) -> dict[str, Any]:
 
     thickness = outcome.steps["thickness"]
     if not thickness.answers:
-        raise NotEnough("film", say("desk.film_measured_so_test_voltage"))
+        raise NotEnough("film", say("desk.film_before_voltage"))
     film = thickness.answers[0]
     last = outcome.job.last("holiday.tested")
     test = last.body if last else SimpleNamespace(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False)
@@ -196,7 +196,7 @@ def readings_svg(outcome: Outcome) -> bytes:
 
     step = outcome.steps["thickness"]
     if not step.answers:
-        raise NotEnough("film", say("desk.film_measured"))
+        raise NotEnough("film", say("desk.film_not_measured"))
     return chart_svg(readings_chart(step.answers[0], step.asked[0]["limits"]))
 
 

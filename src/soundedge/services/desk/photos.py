@@ -51,15 +51,16 @@ def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
     from ...survey.photo import read_head
 
     if len(raw) > BYTES_MAX:
-        raise OutOfRange("photo", say("desk.photo_mb", value=len(raw) / 1000000.0, value_2=BYTES_MAX / 1000000.0))
+        raise OutOfRange("photo", say("desk.photo_too_large", size_mb=len(raw) / 1000000.0, most_mb=BYTES_MAX / 1000000.0))
     head = read_head(raw)
     kind = _TYPES[head.kind]
     if claimed and claimed != kind:
-        raise Unreadable("photo", say("desk.photo_said", claimed=claimed, kind=kind))
+        raise Unreadable("photo", say("desk.photo_other_kind", claimed=claimed, found=kind))
     if head.width * head.height > PIXELS_MAX:
-        raise OutOfRange("photo", say("desk.photo_pixels", width=head.width, height=head.height, value=PIXELS_MAX // 1000000))
+        raise OutOfRange("photo", say("desk.photo_too_many_pixels", width=head.width, height=head.height,
+                                        most_million=PIXELS_MAX // 1000000))
     if shutil.disk_usage(data).free < FREE_MIN_BYTES:
-        raise NotKept("photo", say("desk.less_than_gb_free_disk", value=FREE_MIN_BYTES / 1000000000.0))
+        raise NotKept("photo", say("desk.disk_full", free_gb=FREE_MIN_BYTES / 1000000000.0))
     digest = Blobs(Path(data) / "blobs").put(raw)
     return {"sha256": digest, "width_px": head.width, "height_px": head.height, "bytes": len(raw), "type": kind}
 
@@ -68,7 +69,7 @@ def original(data: Path, sha256: str) -> bytes:
     """The photo as it was sent; nothing else that the shop keeps by its digest is handed out here."""
     raw = Blobs(Path(data) / "blobs").get(sha256)
     if raw[:3] != b"\xff\xd8\xff" and raw[:8] != b"\x89PNG\r\n\x1a\n":
-        raise Unknown("photo", say("desk.photo_kept_under", sha256=sha256[:16]))
+        raise Unknown("photo", say("desk.photo_unknown", digest=sha256[:16]))
     return raw
 
 
@@ -103,13 +104,13 @@ def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any
     from ...survey.picture import picture_jpeg
 
     if not isinstance(asked, dict):
-        raise Unreadable("", say("desk.request_json_object"))
+        raise Unreadable("", say("desk.body_not_object"))
     for key in ("id", "at", "damage", "stage", "photo_sha256", "outline", "card"):
         if key not in asked:
-            raise Missing(key, say("desk.given_needed", key=key))
+            raise Missing(key, say("desk.key_missing", key=key))
     for key in asked:
         if key not in _ASKED:
-            raise Unknown(str(key)[:60], say("desk.key_known_here_2", key=str(key)[:60], asked=', '.join(_ASKED)))
+            raise Unknown(str(key)[:60], say("desk.key_unknown", key=str(key)[:60], known=', '.join(_ASKED)))
     sha256 = asked["photo_sha256"]
     name = asked.get("photo") or f"{str(sha256)[:16]}"
     x, y = (_mm(asked.get(key, 0.0), key) for key in ("x", "y"))
@@ -143,13 +144,13 @@ def _request(data: Path, sha256: str, raw: Any) -> tuple[Any, dict[str, bytes], 
     from ...survey.ask import FORMS
 
     if not isinstance(raw, dict):
-        raise Unreadable("", say("desk.request_json_object"))
+        raise Unreadable("", say("desk.body_not_object"))
     for key in ("photo", "others"):
         if key in raw:
-            raise Unknown(key, say("desk.names_files", key=key))
+            raise Unknown(key, say("desk.photo_key_not_here", key=key))
     for key in ("outline", "card"):
         if isinstance(raw.get(key), str):
-            raise Unreadable(key, say("desk.text", key=key))
+            raise Unreadable(key, say("desk.key_object", key=key))
     photo: Mapping[str, bytes] = {sha256: original(data, sha256)}
     given = raw | {"photo": sha256}
     form = pick(FORMS, given)
@@ -168,11 +169,11 @@ def _shown(data: str, sha256: str) -> bytes:
         colour = cv2.resize(colour, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     good, raw = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
     if not good:
-        raise Unreadable("photo", say("desk.photo_encoded_shown"))
+        raise Unreadable("photo", say("desk.photo_not_shown"))
     return bytes(raw)
 
 
 def _mm(value: Any, key: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 20000:
-        raise Unreadable(key, say("desk.sentence_3", key=key, value=str(value)[:40]))
+        raise Unreadable(key, say("desk.not_millimetres", key=key, value=str(value)[:40]))
     return float(value)

@@ -58,7 +58,7 @@ def enrol_person(data: Path, actor: Actor, person: dict[str, Any], *, now: datet
 def change_person(data: Path, actor: Actor, person: dict[str, Any], *, now: datetime) -> Entry:
     """Name, role and qualification of a person, whole, as they stand from now on. Not one's own."""
     if actor.person == person.get("id"):
-        raise Refused("id", say("desk.nobody_changes_his_own_role"))
+        raise Refused("id", say("desk.own_role"))
     return _write(data, actor, "person.changed", person, "people", now)
 
 
@@ -96,7 +96,7 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
     folder = keys_of(data)
     held = register(data).people.get(person)
     if held is None or held.disabled:
-        raise Unknown("person", say("desk.register_names_nobody_who_may", person=person[:40]))
+        raise Unknown("person", say("desk.signer_unknown", person=person[:40]))
     try:
         if not old or not held.key:
             raise Unknown("person", say("desk.key_seal_anew"))
@@ -207,7 +207,7 @@ def approve_procedure(data: Path, actor: Actor, revision: str, *, now: datetime,
     standing = register(data).revisions.get(revision)
     body = {"proposal": revision, "sha256": sha256 or (standing.sha256 if standing else "")}
     if standing is None:
-        raise Unknown("proposal", say("desk.there_revision_register", revision=revision[:60]))
+        raise Unknown("proposal", say("desk.revision_unknown", revision=revision[:60]))
     return _write(data, actor, "procedure.approved", body, "approve_procedure", now)
 
 

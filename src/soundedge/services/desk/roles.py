@@ -45,15 +45,18 @@ MAY: dict[str, frozenset[str]] = {
     "certificate": frozenset(ROLES),
 }
 
-_WORDS = {
-    "open_job": "open a job", "enter": "record anything", "correct_own": "correct an entry",
-    "correct": "correct another's entry",
-    "correct_failed": "correct or void what fails", "sign_hold_point": "sign a hold point", "sign_release": "sign the release",
-    "decide": "answer the engineering review", "people": "change people", "devices": "change devices",
-    "instruments": "change instruments", "lots": "change lots", "withdraw": "withdraw an instrument or a lot",
-    "propose_procedure": "propose a procedure", "approve_procedure": "approve a procedure",
-    "withdraw_procedure": "withdraw a procedure", "make_page": "make the page of a job", "certificate": "read a certificate",
+_ACTS = {
+    "open_job": say("desk.may_open_job"), "enter": say("desk.may_enter"), "correct_own": say("desk.may_correct_own"),
+    "correct": say("desk.may_correct"), "correct_failed": say("desk.may_correct_failed"),
+    "sign_hold_point": say("desk.may_sign_hold_point"), "sign_release": say("desk.may_sign_release"),
+    "decide": say("desk.may_decide"), "people": say("desk.may_people"), "devices": say("desk.may_devices"),
+    "instruments": say("desk.may_instruments"), "lots": say("desk.may_lots"), "withdraw": say("desk.may_withdraw"),
+    "propose_procedure": say("desk.may_propose_procedure"), "approve_procedure": say("desk.may_approve_procedure"),
+    "withdraw_procedure": say("desk.may_withdraw_procedure"), "make_page": say("desk.may_make_page"),
+    "certificate": say("desk.may_certificate"),
 }
+_ROLES = {TECHNICIAN: say("desk.technician"), INSPECTOR: say("desk.inspector"), ENGINEER: say("desk.engineer"),
+          MANAGER: say("desk.manager"), "auditor": say("desk.auditor")}
 
 
 class NotYours(Refused):
@@ -63,14 +66,14 @@ class NotYours(Refused):
 def check(role: str, action: str) -> None:
     """Raises NotYours when a role may not do it; the sentence says who may."""
     if role not in MAY[action]:
-        raise NotYours("role", say("desk.you_may", role=_a(role), words=_WORDS[action], may=_who(MAY[action])))
+        raise NotYours("role", say("desk.role_may_not", role=said(role), act=_ACTS[action], roles=listed(MAY[action])))
 
 
 def check_kind(role: str, kind: str) -> None:
     """Raises NotYours when a role may not record this kind."""
     allowed = KINDS[kind].roles
     if role not in allowed:
-        raise NotYours("role", say("desk.you_may_record", role=_a(role), kind=kind, kinds=_who(allowed)))
+        raise NotYours("role", say("desk.role_may_not_record", role=said(role), kind=kind, roles=listed(allowed)))
 
 
 def may_enter(role: str) -> frozenset[str]:
@@ -78,11 +81,11 @@ def may_enter(role: str) -> frozenset[str]:
     return frozenset(kind for kind, roles in ADDING.items() if role in roles)
 
 
-def _a(role: str) -> str:
-    return f"{'an' if role[:1] in 'aei' else 'a'} {role}"
+def said(role: str) -> str:
+    """A role as its reader says it."""
+    return _ROLES.get(role, role)
 
 
-def _who(roles: frozenset[str]) -> str:
-    named = [f"{_a(role)}" for role in ROLES if role in roles]
-    text = named[0] if len(named) == 1 else f"{', '.join(named[:-1])} or {named[-1]}"
-    return text[:1].upper() + text[1:]
+def listed(roles: frozenset[str]) -> list[str]:
+    """Roles as their reader says them, in the order of ``ROLES``."""
+    return [said(role) for role in ROLES if role in roles]

@@ -30,7 +30,7 @@ def shop_data(root: Path, slug: str) -> Path:
         The short name is not 2 to 40 small letters, digits and hyphens.
     """
     if not isinstance(slug, str) or not _SLUG.match(slug):
-        raise Unreadable("shop", say("desk.shop_short_name", slug=str(slug)[:60]))
+        raise Unreadable("shop", say("desk.shop_slug", slug=str(slug)[:60]))
     return Path(root) / SHOPS / slug
 
 
@@ -58,7 +58,7 @@ def new_shop(root: Path, slug: str, name: str, now: datetime, *, origin: str = "
     """
     data = shop_data(root, slug)
     if data.exists():
-        raise Conflict("shop", say("desk.there_shop_already", slug=slug))
+        raise Conflict("shop", say("desk.shop_exists", slug=slug))
     where = keys_of(data)
     data.mkdir(parents=True)
     made = keyring.new(origin or f"{slug}.soundedge.invalid/ledger", now=now, shop=name, folder=where, data=data)

@@ -106,7 +106,7 @@ def sign(
         The job has moved on since ``on_head``.
     """
     if what != "release" and what not in HOLD_POINTS:
-        raise Unknown("what", say("desk.hold_point", what=str(what)[:40], hold_points=', '.join(HOLD_POINTS)))
+        raise Unknown("what", say("desk.hold_point_unknown", point=str(what)[:40], known=', '.join(HOLD_POINTS)))
     kind = "release.signed" if what == "release" else "hold_point.signed"
     body = {"meaning": meaning} if what == "release" else {"hold_point": what, "meaning": meaning}
     return _signed(data, actor, job, kind, body, what=what, passphrase=passphrase, on_head=on_head, id=id, now=now)
@@ -124,8 +124,9 @@ def decide(
         No engineer; nothing to decide; a layer was fused before he decided; not his password.
     """
     body = {"decision": decision, "because": because} | ({"instruction": instruction} if instruction else {})
-    if not isinstance(because, str) or len(because.strip()) < REASON_MIN:
-        raise NotEnough("because", say("desk.reason_least_characters", reason_min=REASON_MIN))
+    given = because.strip() if isinstance(because, str) else ""
+    if len(given) < REASON_MIN:
+        raise NotEnough("because", say("desk.reason_short", n=len(given), least=REASON_MIN))
     return _signed(data, actor, job, "escalation.decided", body, what="decision", passphrase=passphrase, on_head=on_head, id=id,
                    now=now)
 
@@ -181,10 +182,10 @@ def _action(what: str) -> str:
 
 def _seed(data: Path, person: Person, passphrase: str) -> bytes:
     if not person.key:
-        raise Refused("password", say("desk.signing_key", name=person.name))
+        raise Refused("password", say("desk.signing_key_missing", name=person.name))
     seed = person_keys.person_seed(person.id, passphrase, folder=keys_of(data))
     if key_id(public_of(seed)) != person.key:
-        raise Refused("password", say("desk.key_lies_here_one_register", name=person.name))
+        raise Refused("password", say("desk.signing_key_differs", name=person.name))
     return seed
 
 
@@ -192,36 +193,37 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
     """The job as it would stand; refused in the rule's own sentence when the rules would not take this signature."""
     number = before.job.the("job.opened").number
     if released:
-        raise Refused("job", say("desk.job_released_4", number=number))
+        raise Refused("job", say("desk.released_sign", job=number))
     unseen = unseen_by(entries, before)
     if what in HOLD_POINTS:
         if what not in before.case.hold_points:
-            raise Refused("what", say("desk.procedure_asks_hold_point", name=before.case.procedure.id, what=what))
+            raise Refused("what", say("desk.hold_point_not_asked", procedure=before.case.procedure.id, point=what))
         if not _blocks(before, what) and what not in unseen:
-            raise Refused("what", say("desk.hold_point_signed_nothing_covers", what=what))
+            raise Refused("what", say("desk.hold_point_signed_already", point=what))
     if what == "decision" and event.body.decision == "repair_as_instructed" and not any(
         block.kind == "engineering_review" and block.step == "disposition" for block in before.steps["disposition"].blocks):
-        raise Refused("decision", say("desk.procedure_asks_engineering_review_job",
+        raise Refused("decision", say("desk.no_review_asked",
                                       because=before.steps['disposition'].because))
     if what == "release":
         first = next((b for name, step in before.steps.items() if name != "release" for b in step.blocks), None) or next(
             iter(unseen.values()), None)
         if first is not None:
-            raise Refused(first.rule, say("desk.job_released_3", number=number, because=first.because,
+            raise Refused(first.rule, say("desk.release_held", job=number, because=first.because,
                                           next_move=first.next_move))
     after = judge_job([*events_in(entries), *_named(before, book, event), event], from_record=True, estimates=False)
     if what == "release" and after.verdict != "released":
         first = after.blocked_by[0]
-        raise Refused(first.rule, f"{first.because} {first.next_move}" if first.step == "release" else
-                      f"Job {number} cannot be released: {first.because} {first.next_move}")
+        if first.step == "release":
+            raise Refused(first.rule, say("desk.because_then", because=first.because, next_move=first.next_move))
+        raise Refused(first.rule, say("desk.release_held", job=number, because=first.because, next_move=first.next_move))
     if what in HOLD_POINTS:
         against = _blocks(after, what)
         if against:
-            raise Refused(against[0].rule, say("desk.sentence_4", because=against[0].because, next_move=against[0].next_move))
+            raise Refused(against[0].rule, say("desk.because_then", because=against[0].because, next_move=against[0].next_move))
     if what == "decision":
         for block in after.steps["disposition"].blocks:
             if block.rule in ("engineer_decides", "engineer_decides_first"):
-                raise Refused(block.rule, say("desk.sentence_4", because=block.because, next_move=block.next_move))
+                raise Refused(block.rule, say("desk.because_then", because=block.because, next_move=block.next_move))
     return after
 
 
@@ -242,7 +244,7 @@ def _word(
     """The bench's word of the release; the record as it would be is held against the rules of a release once more."""
     word = word_of(entries, outcome, now=now)
     if word is None:  # an earlier word says the same of what stood before; the release is new
-        raise Refused("release", say("desk.job_released_already", number=held.number))
+        raise Refused("release", say("desk.released_already", job=held.number))
     made = list(entries)
     for fact in (*facts, word):
         last = made[-1]
@@ -252,7 +254,7 @@ def _word(
     try:
         insist(verify(document(made), keys={signature["key"]: public_of(seed)}))
     except BenchError as fault:
-        raise Refused("release", say("desk.nothing_signed", message=fault.message)) from None
+        raise Refused("release", say("desk.nothing_signed", why=fault.message)) from None
     return word
 
 
@@ -277,10 +279,10 @@ def _point(
         released = any(e.kind == "job.judged" and e.body.get("verdict") == "released" for e in entries[-1:])
         try:
             if person.disabled:
-                raise Refused("role", say("desk.let_any_more", name=person.name))
+                raise Refused("role", say("desk.person_disabled", name=person.name))
             roles.check(person.role, _action(what))
             if what != "release" and not covers:
-                raise Refused("what", say("desk.there_nothing_recorded_sign_yet"))
+                raise Refused("what", say("desk.nothing_to_sign"))
             _accepted(entries, outcome, book, Event("review", kind, person.id, at, body_of(kind, body)), what, released)
             allowed = True
         except BenchError as fault:

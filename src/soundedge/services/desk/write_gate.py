@@ -11,22 +11,23 @@ import time
 from pathlib import Path
 
 from ...basis.errors import BenchError
+from ...basis.sentences import Sentence
 from ..evidence import witness
 from .shop_place import keys_of
 
 EVERY_S = 300.0  # own estimate: reading a year's ledger takes under a second
-_held: dict[str, tuple[float, str]] = {}
+_held: dict[str, tuple[float, Sentence | None]] = {}
 _lock = threading.Lock()
 
 
-def stopped(data: Path) -> str:
-    """Why nothing may be written, one sentence; empty when it may."""
+def stopped(data: Path) -> Sentence | None:
+    """Why nothing may be written, one sentence; None when it may."""
     key, now = str(data), time.monotonic()
     with _lock:
         found = _held.get(key)
         if found is not None and now - found[0] < EVERY_S:
             return found[1]
-        _held[key] = (now, found[1] if found else "")  # others go on meanwhile
+        _held[key] = (now, found[1] if found else None)  # others go on meanwhile
     said = _asked(data)
     with _lock:
         _held[key] = (time.monotonic(), said)
@@ -39,12 +40,12 @@ def forget(data: Path) -> None:
         _held.pop(str(data), None)
 
 
-def _asked(data: Path) -> str:
-    said = ""
+def _asked(data: Path) -> Sentence | None:
+    said = None
     for _ in range(2):  # somebody may have written between the two looks at ledger and checkpoint
         try:
             witness.guard(data, folder=keys_of(data))
-            return ""
+            return None
         except BenchError as fault:
             said = fault.message
     return said

@@ -168,9 +168,6 @@ def check_bytes(
         It is not, or the proof is that of another certificate.
     """
     file = at_hand.proof
-    beside = Path(name).with_suffix(".proof")
-    if file is None and beside.is_file():
-        file = beside
     if file is None:
         if INSIDE_PROOF in inside:
             found.not_checked.append("the bytes of the file that no signature covers (give its certificate.proof)")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -60,22 +61,35 @@ def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, 
     if str(path).startswith("SE1|"):
         return {"file": "square code"} | check_claim_text(str(path), at_hand)
     raw = read_bytes(path, what="The file to verify", field=str(path), size_max_bytes=FILE_MAX_BYTES)
+    beside = Path(path).with_suffix(".proof")
+    if at_hand.proof is None and beside.is_file():
+        at_hand = replace(at_hand, proof=beside)
+    return verify_bytes(raw, str(path), at_hand=at_hand)
+
+
+def verify_bytes(raw: bytes, name: str, *, at_hand: Given) -> dict[str, Any]:
+    """As ``verify_file``, of a file's bytes; ``name`` is what the answer calls it, and nothing is read under it."""
     if raw[:5] == b"%PDF-":
-        return {"file": str(path)} | _certificate(raw, str(path), at_hand)
+        return {"file": name} | _certificate(raw, name, at_hand)
     if raw[:4] == b"SE1|":
-        return {"file": str(path)} | check_claim_text(raw.decode("utf-8", "replace"), at_hand)
+        return {"file": name} | check_claim_text(raw.decode("utf-8", "replace"), at_hand)
     if raw.startswith(b'{"at":'):
-        return {"file": str(path)} | check_log(raw, str(path), at_hand)
-    if raw[:1] in (b"{", b"[") or str(path).endswith(".json"):
-        return {"file": str(path)} | _record(raw, at_hand)
-    raise Unreadable(str(path), say("evidence.neither_certificate_pdf_record_json", path=path))
+        return {"file": name} | check_log(raw, name, at_hand)
+    if raw[:1] in (b"{", b"[") or name.endswith(".json"):
+        return {"file": name} | _record(raw, at_hand)
+    raise Unreadable(name, say("evidence.neither_certificate_pdf_record_json", path=name))
+
+
+def verify_page() -> bytes:
+    """``verify.html``, the second implementation in one file, for strangers."""
+    from importlib.resources import files
+
+    return files("soundedge.record").joinpath("verify.html").read_bytes()
 
 
 def write_page(path: Path) -> None:
-    """Write ``verify.html``, the second implementation, to hand over beside a certificate."""
-    from importlib.resources import files
-
-    write_whole(path, files("soundedge.record").joinpath("verify.html").read_bytes())
+    """Write ``verify.html``, to hand over beside a certificate."""
+    write_whole(path, verify_page())
 
 
 def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ...basis.errors import Conflict, NotEnough, Refused, Unknown, Unreadable
-from ...basis.sentences import say
+from ...basis.sentences import Sentence, say
 from ...history.legible import legible
 from ..desk import register
 from ..desk.actor import Actor
@@ -72,7 +72,7 @@ def first_start(
 
     with transaction.atomic():
         if Account.objects.exists():
-            raise Refused("code", say("people.installation_accounts_already"))
+            raise Refused("code", say("people.installation_open"))
         use_code("first", typed, now)
         shop = open_shop(slug, shop_name, now=now)
         password_good(password, login=login, name=name)
@@ -88,7 +88,7 @@ def open_shop(slug: str, name: str, *, now: datetime) -> Shop:
     from ..desk.shop_place import new_shop
 
     if Shop.objects.filter(slug=slug).exists():
-        raise Conflict("shop", say("people.there_shop_already", slug=slug))
+        raise Conflict("shop", say("desk.shop_exists", slug=slug))
     new_shop(root(), slug, name, now=now)
     return Shop.objects.create(slug=slug, name=name, opened_at=now)
 
@@ -159,7 +159,7 @@ def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, 
     """
     found, why = _with_login(login), " ".join(because.split())
     if found.role != "manager" or not found.is_active:
-        raise Refused("login", say("people.manager_who_let", name=found.name))
+        raise Refused("login", say("people.not_an_active_manager", name=found.name))
     if not why:
         raise NotEnough("because", say("people.reason_needed"))
     register.key_reset(data_of(found.shop), actor_of(found), found.person, f"At the machine itself: {why}", now=now)
@@ -173,7 +173,7 @@ def _with_login(login: str) -> Account:
 
     found = Account.objects.filter(login=login.strip().casefold()).first()
     if found is None:
-        raise Unknown("login", say("people.there_account_installation", login=login[:40]))
+        raise Unknown("login", say("people.account_unknown", login=login[:40]))
     return found
 
 
@@ -205,7 +205,7 @@ def add_person(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | No
 
 def change_person(account: Account, person: dict[str, Any], *, by: Actor, now: datetime) -> None:
     """Another role, name or qualification; counts from the next request on."""
-    _not_himself(account, by, "change your own role or qualification")
+    _not_oneself(account, by, say("people.not_your_own_role"))
     register.change_person(data_of(account.shop), by, person, now=now)
     account.name, account.role = str(person["name"]), str(person["role"])
     account.save(update_fields=["name", "role"])
@@ -213,7 +213,7 @@ def change_person(account: Account, person: dict[str, Any], *, by: Actor, now: d
 
 def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None:
     """The person is not let in any more, from the next request on; all his sessions end."""
-    _not_himself(account, by, "disable yourself")
+    _not_oneself(account, by, say("people.not_disable_yourself"))
     register.disable_person(data_of(account.shop), by, account.person, because, now=now)
     account.is_active = False
     account.save(update_fields=["is_active"])
@@ -231,7 +231,7 @@ def enable(account: Account, *, because: str, by: Actor, now: datetime) -> str:
 
 def reset_password(account: Account, *, because: str, by: Actor, now: datetime) -> str:
     """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why."""
-    _not_himself(account, by, "reset your own password; change it instead, or at the machine itself: soundedge shop reset")
+    _not_oneself(account, by, say("people.not_reset_yourself"))
     register.key_reset(data_of(account.shop), by, account.person, because, now=now)
     account.sessions.all().delete()
     unlock(account)
@@ -249,9 +249,9 @@ def change_password(account: Account, old: str, new: str, *, now: datetime) -> N
         Not the old password, or a new one that anybody would guess.
     """
     if not _right(account, old):
-        raise Refused("old", say("people.your_password_2"))
+        raise Refused("old", say("people.password_wrong"))
     if old == new:
-        raise Refused("new", say("people.new_password_old_one"))
+        raise Refused("new", say("people.password_unchanged"))
     password_good(new, login=account.login, name=account.name)
     _own_password(account, new, old="" if account.one_time else old, now=now)
 
@@ -268,7 +268,7 @@ def check_password(account: Account, password: str) -> None:
         Not his password.
     """
     if account.one_time or not _right(account, password):
-        raise Refused("password", say("people.your_password"))
+        raise Refused("password", say("people.password_wrong_nothing_done"))
 
 
 def still_in(account: Account, session: str) -> bool:
@@ -294,15 +294,15 @@ def password_good(password: str, *, login: str = "", name: str = "") -> None:
     try:
         password.encode("utf-8")
     except UnicodeEncodeError:
-        raise Refused("new", say("people.password_holds_half_character")) from None
+        raise Refused("new", say("people.password_half_character")) from None
     if not PASSWORD_MIN <= len(password) <= PASSWORD_MAX:
         raise Refused(
             "new",
-            say("people.password_characters", n=len(password), password_min=PASSWORD_MIN, password_max=PASSWORD_MAX),
+            say("people.password_length", n=len(password), least=PASSWORD_MIN, most=PASSWORD_MAX),
         )
     why = guessable(password, (login, name, "soundedge", "sound edge"))
     if why:
-        raise Refused("new", say("people.four_words_do_belong_together", why=why))
+        raise Refused("new", say("people.password_guessable", why=why))
 
 
 def unlock(account: Account) -> None:
@@ -316,7 +316,7 @@ def unlock(account: Account) -> None:
     from axes.utils import reset
 
     if not account.is_active:
-        raise Refused("login", say("people.let_more_so_there_nothing", name=account.name))
+        raise Refused("login", say("people.account_disabled", name=account.name))
     for counted in (account.login, _again(account)):
         reset(username=counted)
 
@@ -328,14 +328,14 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
     from ...store.accounts.models import Account
     login = login.strip().casefold()
     if not can_be_login(login):
-        raise Unreadable("login", say("people.sign_name_letters_digits", login=login[:40], login_max=LOGIN_MAX))
+        raise Unreadable("login", say("people.login_letters", login=login[:40], most=LOGIN_MAX))
     legible("login", "sign-in name", login)
     if unicodedata.normalize("NFKC", login) != login:
-        raise Unreadable("login", say("people.sign_name_holds_letters_another", login=login[:40]))
+        raise Unreadable("login", say("people.login_wide_letters", login=login[:40]))
     if Account.objects.filter(login=login).exists():
-        raise Conflict("login", say("people.sign_name_taken", login=login[:40]))
+        raise Conflict("login", say("people.login_taken", login=login[:40]))
     if Account.objects.filter(shop=shop, person=person["id"]).exists():
-        raise Conflict("id", say("people.person_account_already", name=person['id']))
+        raise Conflict("id", say("people.account_exists", person=person['id']))
     himself = Actor(str(person["id"]), str(person["name"]), str(person["role"]), None)
     register.enrol_person(data_of(shop), by or himself, person, now=now)
     account = Account(
@@ -363,7 +363,7 @@ def _right(account: Account, password: str) -> bool:
     asked.method, asked.path = "POST", "/password-again"
     name = dict.fromkeys(("username", "login"), _again(account))
     if not AxesProxyHandler.is_allowed(asked, name):
-        raise Closed("password", say("people.too_many_wrong_passwords"))
+        raise Closed("password", say("people.passwords_locked"))
     if not account.check_password(password[: PASSWORD_MAX + 1]):
         AxesProxyHandler.user_login_failed(type(account), name, asked)
         return False
@@ -391,15 +391,15 @@ def _own_password(account: Account, password: str, *, old: str = "", now: dateti
     account.save()
 
 
-def _not_himself(account: Account, by: Actor, what: str) -> None:
+def _not_oneself(account: Account, by: Actor, why: Sentence) -> None:
     if account.person == by.person:
-        raise Refused("person", say("people.you", what=what))
+        raise Refused("person", why)
 
 
 def _person_id(login: str) -> str:
     name = "".join(c for c in login.strip().casefold().split("@")[0] if c.isascii() and (c.isalnum() or c in "-_"))
     if not name:
-        raise Unreadable("login", say("people.sign_name_letter_from_z", login=login[:40]))
+        raise Unreadable("login", say("people.login_no_plain_letter", login=login[:40]))
     return name[:40]
 
 
@@ -415,5 +415,5 @@ def person_known(shop: Shop, person: str) -> Account:
 
     found = Account.objects.filter(shop=shop, person=person).first()
     if found is None:
-        raise Unknown("person", say("people.there_nobody_shop", person=person[:40]))
+        raise Unknown("person", say("people.person_unknown", person=person[:40]))
     return found

@@ -60,9 +60,9 @@ def enrol_device(shop: Shop, label: str, *, by: Actor, now: datetime, typed_by: 
 
     label = " ".join(label.split())[:120]
     if not label:
-        raise NotEnough("label", say("people.device_name"))
+        raise NotEnough("label", say("people.device_unnamed"))
     if not label.isprintable():
-        raise Unreadable("label", say("people.device_name_holds_sign_printed"))
+        raise Unreadable("label", say("people.device_name_unprintable"))
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
         number = 1 + Device.objects.filter(shop=shop).count()
@@ -94,7 +94,7 @@ def photos_left(device: Device, *, now: datetime) -> int:
     if sent >= PHOTO_BYTES_DAY:
         raise Closed(
             "photo",
-            say("people.device_sent_gb_photos_today", value=sent / 1000000000.0, value_2=PHOTO_BYTES_DAY / 1000000000.0),
+            say("people.device_photos_full", sent_gb=sent / 1000000000.0, most_gb=PHOTO_BYTES_DAY / 1000000000.0),
         )
     return PHOTO_BYTES_DAY - sent
 

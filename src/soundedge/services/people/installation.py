@@ -42,7 +42,7 @@ def migrate() -> None:
     executor = MigrationExecutor(connection)
     if executor.migration_plan(executor.loader.graph.leaf_nodes()):
         raise Missing(
-            "database", say("people.tables_accounts_there_yet_older"))
+            "database", say("people.tables_not_ready"))
 
 
 def prepare_database(owner_url: str, role: str, *, password: str = "") -> str:
@@ -93,7 +93,7 @@ def prepare_accounts(owner_url: str, app_role: str) -> None:
     )
     if done.returncode:
         last = (done.stderr.strip().splitlines() or ["no reason was given"])[-1]
-        raise Unreadable("database", say("people.accounts_tables_could_made", last=last[:300]))
+        raise Unreadable("database", say("people.tables_not_made", reason=last[:300]))
 
 
 def _as_owner(app_role: str) -> None:

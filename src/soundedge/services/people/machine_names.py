@@ -79,12 +79,12 @@ def checked_names(names: Iterable[str]) -> list[str]:
         name = given.strip().lower().rstrip(".")
         address = address_of(name.strip("[]"))
         if address is not None and (address.is_unspecified or address.is_multicast):
-            raise Unreadable("names", say("people.address_one_machine", given=given[:60]))
+            raise Unreadable("names", say("people.address_not_one", address=given[:60]))
         if address is None and not _is_dns(name):
-            raise Unreadable("names", say("people.can_machine_name", given=given[:60]))
+            raise Unreadable("names", say("people.machine_name", name=given[:60]))
         out.append(str(address) if address is not None else name)
     if not out or len(out) > NAMES_MAX:
-        raise Unreadable("names", say("people.names_were_given", n=len(out), names_max=NAMES_MAX))
+        raise Unreadable("names", say("people.names_count", n=len(out), most=NAMES_MAX))
     return list(dict.fromkeys(out))
 
 

@@ -43,7 +43,7 @@ def use_code(purpose: str, typed: str, now: datetime, *, shop: Shop | None = Non
         .first()
     )
     if found is None:
-        raise Refused("code", say("people.code_known_here_used_already"))
+        raise Refused("code", say("people.code_not_known"))
     found.used_at = now
     found.save(update_fields=["used_at"])
     return found

@@ -1,7 +1,7 @@
 """Would anybody guess this password? Asked of its length's own kind of weakness, not of letters and digits.
 
->>> guessable("correct horse battery", ())
-''
+>>> guessable("correct horse battery", ()) is None
+True
 >>> guessable("ines-krug-2026", ("ines.krug", "Ines Krug"))
 'The password is made of your own name or the bench’s.'
 >>> guessable("password1234", ())
@@ -15,6 +15,8 @@ import re
 from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
+
+from ...basis.sentences import Sentence, say
 
 # Words that long passwords are built from first; with Django's list of 20,000 common passwords (R. Hopkins, from
 # public lists). A long password made of one of them and digits is as weak as the word: own rule.
@@ -48,8 +50,8 @@ _STEMS = (
 )
 
 
-def guessable(password: str, own: Iterable[str]) -> str:
-    """Why it would be guessed, one sentence; empty when no reason was found.
+def guessable(password: str, own: Iterable[str]) -> Sentence | None:
+    """Why it would be guessed, one sentence; None when no reason was found.
 
     Parameters
     ----------
@@ -61,23 +63,23 @@ def guessable(password: str, own: Iterable[str]) -> str:
     plain = re.sub(r"[\W_]+", "", password.casefold())
     bare = plain.strip("0123456789")
     if len(set(plain)) < 6:
-        return "The password has fewer than six different letters and digits."
+        return say("people.password_few_letters")
     if password.casefold() in _common() or plain in _common() or (len(bare) > 3 and bare in _common()):
-        return "The password is one of those that are tried first."
+        return say("people.password_common")
     for stem in _STEMS:
         rest = bare.replace(stem, "")
         if stem in plain and len(rest) < 6:
-            return "The password is one of those that are tried first."
+            return say("people.password_common")
     for name in own:
         for part in (re.sub(r"[\W_]+", "", name.casefold()), *re.split(r"[\W_]+", name.casefold())):
             if len(part) >= 4 and part in plain:
                 plain_rest = plain.replace(part, "").strip("0123456789")
                 if len(plain_rest) < 8:
-                    return "The password is made of your own name or the bench’s."
+                    return say("people.password_own_name")
     half = len(plain) // 2
     if any(plain == plain[:n] * (len(plain) // n) + plain[: len(plain) % n] for n in range(1, half + 1)):
-        return "The password repeats itself."
-    return ""
+        return say("people.password_repeats")
+    return None
 
 
 @lru_cache(maxsize=1)

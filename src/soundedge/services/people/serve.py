@@ -229,7 +229,7 @@ def write_lines(file: Path | None) -> None:
         handler = logging.StreamHandler(sys.stderr) if file is None else logging.FileHandler(file, encoding="utf-8")
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("log", say("people.log_written", file=file, reason=reason)) from None
+        raise Unreadable("log", say("people.log_not_written", file=file, reason=reason)) from None
     handler.setFormatter(formatter)
     root = logging.getLogger()
     for old in list(root.handlers):
@@ -244,12 +244,12 @@ def write_lines(file: Path | None) -> None:
 
 def _look(settings: Settings) -> None:
     if not 0 <= settings.port <= 65535:
-        raise OutOfRange("port", say("people.port", port=settings.port, port_2=PORT))
+        raise OutOfRange("port", say("people.port_out_of_range", port=settings.port, usual=PORT))
     for name, value, most in (("workers", settings.workers, WORKERS_MAX), ("threads", settings.threads, THREADS_MAX)):
         if not 1 <= value <= most:
-            raise OutOfRange(name, say("people.sentence", name=name, value=value, most=most))
+            raise OutOfRange(name, say("people.setting_out_of_range", flag=name, value=value, most=most))
     if not settings.tls and not _loopback(settings.host):
-        raise Missing("tls", say("people.other_devices_reach_bench_only", host=settings.host[:60], port=settings.port,
+        raise Missing("tls", say("people.tls_needed", host=settings.host[:60], port=settings.port,
                                  root=settings.root))
 
 
@@ -272,7 +272,7 @@ def _bind(host: str, port: int) -> socket.socket:
         found = socket.getaddrinfo(host.strip("[]"), port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
         family, kind, protocol, _, address = sorted(found, key=lambda one: one[0] != socket.AF_INET)[0]
     except (OSError, UnicodeError, ValueError):
-        raise Unreadable("host", say("people.address_machine", shown=shown, own=_own())) from None
+        raise Unreadable("host", say("people.address_not_here", address=shown, own=_own())) from None
     listening = socket.socket(family, kind, protocol)
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -303,7 +303,7 @@ def _folder(root: Path) -> Path:
         trial.unlink()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("root", say("people.folder_written", root=root, reason=reason)) from None
+        raise Unreadable("root", say("people.folder_not_written", folder=root, reason=reason)) from None
     return root
 
 
@@ -318,9 +318,9 @@ def _tables() -> None:
         migrate()
         call_command("check", stdout=io.StringIO(), stderr=io.StringIO())
     except SystemCheckError as wrong:
-        raise Unreadable("root", say("people.web_own_checks_do_pass", wrong=str(wrong)[:400])) from None
+        raise Unreadable("root", say("people.web_checks_fail", reason=str(wrong)[:400])) from None
     except Error as wrong:
-        raise Unreadable("root", say("people.accounts_tables_opened", wrong=str(wrong)[:200])) from None
+        raise Unreadable("root", say("people.tables_not_opened", reason=str(wrong)[:200])) from None
 
 
 def _few_connections(settings: Settings) -> str:

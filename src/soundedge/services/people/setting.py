@@ -3,6 +3,8 @@
 SOUNDEDGE_ROOT          the installation's folder: bench.sqlite3 (accounts), shops/<slug>/ (ledger, files)
 SOUNDEDGE_KEYS          where keys lie (evidence/key_files.py); the bench's own secret lies there too, never in the data
 SOUNDEDGE_DATABASE_URL  PostgreSQL instead of the files (evidence/ledger_place.py)
+SOUNDEDGE_LANGUAGE      en or de: what the command line says to people; else LC_ALL, LC_MESSAGES or LANG
+SOUNDEDGE_UNITS         metric or us: the units it says it in
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urlsplit
 
 from ...basis.errors import Missing, Unreadable
-from ...basis.sentences import say
+from ...basis.sentences import LANGUAGES, say
 from ..evidence import key_files
 from ..files import read_text
 
@@ -22,6 +24,14 @@ if TYPE_CHECKING:
     from ...store.accounts.models import Shop
 
 SECRET = "web.secret"
+
+
+def reader() -> tuple[str, str]:
+    """Language and units of whoever sits at the terminal; English and metric where none is set that is held."""
+    names = ("SOUNDEDGE_LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG")
+    language = next((os.environ[name] for name in names if os.environ.get(name)), "")[:2].lower()
+    units = os.environ.get("SOUNDEDGE_UNITS", "").lower()
+    return language if language in LANGUAGES else "en", units if units in ("metric", "us") else "metric"
 
 
 def root() -> Path:
@@ -34,7 +44,7 @@ def root() -> Path:
     """
     given = os.environ.get("SOUNDEDGE_ROOT")
     if not given:
-        raise Missing("root", say("people.installation_named"))
+        raise Missing("root", say("people.installation_unnamed"))
     return Path(given)
 
 
@@ -46,11 +56,11 @@ def web_secret() -> str:
         try:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
-            raise Unreadable("keys", say("people.made", folder=folder, strerror=error.strerror)) from None
+            raise Unreadable("keys", say("people.keys_folder_not_made", folder=folder, reason=error.strerror)) from None
         key_files.write_private(file, (secrets.token_urlsafe(48) + "\n").encode())
     text = read_text(file, what="The bench's secret", field="keys").strip()
     if len(text) < 43:
-        raise Unreadable("keys", say("people.too_short_secret", file=file))
+        raise Unreadable("keys", say("people.secret_too_short", file=file))
     return text
 
 
@@ -75,7 +85,7 @@ def database() -> dict[str, Any]:
         }
     parts = urlsplit(url)
     if parts.scheme not in ("postgresql", "postgres") or not parts.path.strip("/"):
-        raise Unreadable("database", say("people.soundedge_database_url_written_like"))
+        raise Unreadable("database", say("people.database_url"))
     options = dict(pair.split("=", 1) for pair in parts.query.split("&") if "=" in pair)
     return {
         "ENGINE": "django.db.backends.postgresql",

@@ -139,8 +139,8 @@ def make_shop_tls(
     covered = [name for name in wanted if vouches_for(certificate, name)]
     left_out = tuple(name for name in wanted if name not in covered)
     if not covered:
-        raise Refused("names", say("people.shop_authority_vouches_none", wanted=', '.join(wanted)[:200],
-                                   new_authority=NEW_AUTHORITY))
+        raise Refused("names", say("people.authority_other_names", names=', '.join(wanted)[:200],
+                                   command=NEW_AUTHORITY))
     if left_out:
         notes.append(f"The authority on the tablets does not vouch for {', '.join(left_out)}: open the bench under "
                      f"{covered[0]}, or make a new one and install that on every tablet: {NEW_AUTHORITY}")
@@ -170,7 +170,7 @@ def server_context(certificate: Path | str, key: Path | str) -> ssl.SSLContext:
         context.load_cert_chain(certificate, key)
     except (OSError, ssl.SSLError) as error:
         reason = error.strerror or error
-        raise Unreadable("tls", say("people.key_used", certificate=certificate, reason=reason)) from None
+        raise Unreadable("tls", say("people.certificate_not_usable", file=certificate, reason=reason)) from None
     return context
 
 
@@ -194,7 +194,7 @@ def authority_der(folder: Path | str | None = None) -> bytes | None:
     try:
         return ssl.PEM_cert_to_DER_cert(read_text(file, what="The authority", field="tls").strip())
     except ValueError:
-        raise Unreadable("tls", say("people.damaged", file=file, new_authority=NEW_AUTHORITY)) from None
+        raise Unreadable("tls", say("people.authority_damaged", file=file, command=NEW_AUTHORITY)) from None
 
 
 def names_in(certificate: x509.Certificate) -> tuple[str, ...]:
@@ -228,7 +228,7 @@ def _make_private(folder: Path) -> None:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("keys", say("people.made_2", folder=folder, reason=reason)) from None
+        raise Unreadable("keys", say("people.keys_folder_not_made", folder=folder, reason=reason)) from None
 
 
 def _look(folder: Path) -> None:
@@ -237,10 +237,10 @@ def _look(folder: Path) -> None:
         try:
             mode = stat.S_IMODE(os.stat(path).st_mode)
         except OSError as error:
-            raise Unreadable("keys", say("people.looked", path=path, strerror=error.strerror)) from None
+            raise Unreadable("keys", say("people.keys_not_readable", path=path, reason=error.strerror)) from None
         if mode & 0o077:
             wanted = 0o700 if path.is_dir() else 0o600
-            raise Refused("keys", say("people.mode", path=path, mode=mode, wanted=wanted, new_authority=NEW_AUTHORITY))
+            raise Refused("keys", say("people.keys_open_to_others", path=path, mode=mode, wanted=wanted, command=NEW_AUTHORITY))
 
 
 def _put_aside(folder: Path, now: datetime) -> bool:
@@ -262,8 +262,8 @@ def _authority(folder: Path) -> tuple[x509.Certificate, EllipticCurvePrivateKey]
             pair[0].extensions.get_extension_for_class(x509.NameConstraints)
             pair[0].extensions.get_extension_for_class(x509.SubjectKeyIdentifier)
         except (ValueError, x509.ExtensionNotFound):
-            raise Unreadable("tls", say("people.does_say_what_vouches", value=folder / AUTHORITY,
-                                        new_authority=NEW_AUTHORITY)) from None
+            raise Unreadable("tls", say("people.authority_foreign", file=folder / AUTHORITY,
+                                        command=NEW_AUTHORITY)) from None
     return pair
 
 
@@ -294,8 +294,8 @@ def _pair(certificate_file: Path, key_file: Path) -> tuple[x509.Certificate, Any
     try:
         certificate, key = x509.load_pem_x509_certificate(raw), load_pem_private_key(secret, None)
     except (ValueError, TypeError):
-        raise Unreadable("tls", say("people.key_damaged", certificate_file=certificate_file,
-                                    new_authority=NEW_AUTHORITY)) from None
+        raise Unreadable("tls", say("people.certificate_damaged", file=certificate_file,
+                                    command=NEW_AUTHORITY)) from None
     if not isinstance(key, EllipticCurvePrivateKey) or certificate.public_key() != key.public_key():
         return None
     return certificate, key

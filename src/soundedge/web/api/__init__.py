@@ -12,8 +12,9 @@ from django.http import Http404, HttpResponse, UnreadablePostError
 from ninja.errors import HttpError
 
 from ...basis.errors import BenchError
+from ...basis.sentences import say
+from ..problem import problem, problem_of
 from .door import Api, NotLetIn, StrictBody
-from .problem import problem, problem_of
 
 
 def _signed_in(view: Any) -> Any:
@@ -21,9 +22,9 @@ def _signed_in(view: Any) -> Any:
 
     def guarded(request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
         if not request.user.is_authenticated:
-            return problem(401, "signed_out", "You are not signed in.")
+            return problem(401, "signed_out", say("web.signed_out"))
         if request.user.one_time:
-            return problem(403, "one_time", "Choose a password of your own first.")
+            return problem(403, "one_time", say("web.one_time_password"))
         return view(request, *args, **kwargs)
 
     return guarded
@@ -53,25 +54,25 @@ def _refused(request: Any, fault: BenchError) -> HttpResponse:
 
 @api.exception_handler(Http404)
 def _nothing(request: Any, fault: Http404) -> HttpResponse:
-    return problem(404, "unknown", "There is nothing at this address.")
+    return problem(404, "unknown", say("web.nothing_here"))
 
 
 @api.exception_handler(RequestDataTooBig)
 def _too_big(request: Any, fault: RequestDataTooBig) -> HttpResponse:
     most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE / 1e6
-    return problem(413, "out_of_range", f"The request has more than {most:.1f} MB. Send less at once.")
+    return problem(413, "out_of_range", say("web.request_too_large", most_mb=most))
 
 
 @api.exception_handler(UnreadablePostError)
 def _cut_off(request: Any, fault: UnreadablePostError) -> HttpResponse:
-    return problem(400, "unreadable", "The request ended before it was whole. Send it again.")
+    return problem(400, "unreadable", say("web.request_cut_short"))
 
 
 @api.exception_handler(HttpError)
 def _http(request: Any, fault: HttpError) -> HttpResponse:
     if isinstance(fault.__cause__, BenchError):  # the body's own fault, which the framework has wrapped
         return problem(422, fault.__cause__.kind, fault.__cause__.message, field=fault.__cause__.field)
-    return problem(fault.status_code, "unreadable", "The request cannot be read.")
+    return problem(fault.status_code, "unreadable", say("web.request_unreadable"))
 
 
 for _info in sorted(pkgutil.iter_modules(__path__), key=lambda info: info.name):

@@ -31,9 +31,9 @@ def asked(room: str, raw: Any) -> dict[str, Any]:
         The request names a file.
     """
     if room == "survey":
-        raise Refused("photo", say("web.survey_asked_photo_sent"))
+        raise Refused("photo", say("web.survey_needs_photo"))
     if room == "disposition" and isinstance(raw, dict) and isinstance(raw.get("procedure"), str):
-        raise Refused("procedure", say("web.procedure_given_whole_here_name"))
+        raise Refused("procedure", say("web.procedure_whole"))
     return service.ask(room, raw)
 
 

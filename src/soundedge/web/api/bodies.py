@@ -27,7 +27,7 @@ class Body(Request):
 def _at_most(most: int) -> AfterValidator:
     def check(value: str, info: ValidationInfo) -> str:
         if not value.strip() or len(value) > most:
-            raise refuse("unreadable", say("web.text_characters", key=info.field_name, most=most))
+            raise refuse("unreadable", say("web.key_text", key=info.field_name, most=most))
         return value
 
     return AfterValidator(check)
@@ -41,13 +41,13 @@ def _moment(value: str) -> str:
     try:
         read_instant(value)
     except NotThat as bad:
-        raise refuse("unreadable", bad.args[0]) from None
+        raise refuse("unreadable", bad.message) from None
     return value
 
 
 def _entries(value: list[Any]) -> list[Any]:
     if len(value) > ENTRIES_MAX:
-        raise refuse("unreadable", say("web.list_most", key="entries", most=ENTRIES_MAX))
+        raise refuse("unreadable", say("web.key_list", key="entries", most=ENTRIES_MAX))
     return value
 
 

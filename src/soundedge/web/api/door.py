@@ -28,8 +28,8 @@ from ...basis.errors import Conflict, Unreadable
 from ...basis.question import as_bench_error
 from ...basis.sentences import say
 from ..middleware import READING, barred
-from ..pages.refused import csrf, told
-from .problem import Problem, problem
+from ..pages.refused import csrf, log_refusal
+from ..problem import Problem, problem
 
 
 class Api(NinjaAPI):
@@ -113,7 +113,7 @@ def operation(
         def once(request: Any, *args: Any, **kwargs: Any) -> Any:
             key, body = request.headers.get("Idempotency-Key"), kwargs.get("body")
             if key is not None and key.strip('"') != getattr(body, "id", key.strip('"')):
-                raise Conflict("id", say("web.idempotency_key_id_body"))
+                raise Conflict("id", say("web.idempotency_key"))
             return view(request, *args, **kwargs)
 
         once.__signature__ = inspect.signature(view, eval_str=True)  # type: ignore[attr-defined]
@@ -148,13 +148,13 @@ def _called(method: str, path: str) -> str:
 def _refusal(request: Any, roles: frozenset[str], device: bool) -> HttpResponse | None:
     user = request.user
     if not user.is_authenticated:
-        told(request, "signed out")
-        return problem(401, "signed_out", "You are not signed in. Sign in; what waits on this device stays on it.")
+        log_refusal(request, "signed out")
+        return problem(401, "signed_out", say("web.signed_out"))
     if user.one_time:
-        return problem(403, "one_time", "Choose a password of your own first.")
+        return problem(403, "one_time", say("web.one_time_password"))
     why = barred(request, roles, device=device)
     if why:
-        told(request, "role or device")
+        log_refusal(request, "role or device")
         return problem(403, "refused", why, field="role")
     return None
 
@@ -164,10 +164,11 @@ def _foreign(request: Any, body_type: str) -> HttpResponse | None:
     if request.method in READING:
         return None
     if request.content_type in _FORMS or (body_type == "application/json" and request.content_type != body_type):
-        return problem(415, "unreadable", f"The body is {request.content_type[:60] or 'of no type'}; send {body_type}.")
+        given = request.content_type[:60] or say("web.no_type")
+        return problem(415, "unreadable", say("web.body_type", given=given, wanted=body_type))
     response = check_csrf(request)
     if response is not None:
-        told(request, "csrf")
+        log_refusal(request, "csrf")
         return csrf(request)
     return None
 

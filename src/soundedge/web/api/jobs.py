@@ -16,15 +16,13 @@ from ...services.desk import enter as desk
 from ...services.desk.state import plain, state
 from ...services.people import accounts
 from ..page import MANAGER, READERS, WORKERS
+from ..reader import in_words
 from .bodies import Batch, Correction, Damage, Decision, Opening, Seen, Signature, Voiding
 from .door import operation
 
 router = Router(tags=["jobs"])
 
-NOT_MADE = ("No page of this job as it stands now has been made. Somebody who works on it presses 'Make the page' on the job's "
-            "page Release, at a device of the shop; then everybody can take it. The record can be read meanwhile.")
-SIGNED_ALREADY = ("Something is signed in this job already. What was reviewed is changed with your password only: "
-                  "type it, and send the same again.")
+NOT_MADE = say("web.page_not_made")
 
 
 @operation(router, "GET", "/jobs", roles=READERS, summary="The jobs of the shop, those not released first, then the newest")
@@ -85,7 +83,7 @@ def proof(request: Any, job: str) -> HttpResponse:
     """With it every single byte of the PDF is checked."""
     files = _page_of(request, job).files
     if "certificate.proof" not in files:
-        raise Missing("keys", say("web.there_proof"))
+        raise Missing("keys", say("web.proof_missing"))
     return download(files["certificate.proof"], f"{job}.proof", "text/plain; charset=utf-8")
 
 
@@ -114,7 +112,7 @@ def entries(request: Any, job: str, body: Batch) -> HttpResponse:
     behind = 0
     if body.sent_at is not None:
         behind = round((read_instant(body.sent_at) - datetime.now(UTC)).total_seconds())
-    return JsonResponse({"entries": answered, "head": jobs.head(request.data, job), "clock_offset_s": behind})
+    return JsonResponse({"entries": in_words(answered), "head": jobs.head(request.data, job), "clock_offset_s": behind})
 
 
 @operation(
@@ -126,7 +124,7 @@ def entries(request: Any, job: str, body: Batch) -> HttpResponse:
 )
 def damage(request: Any, job: str, body: Damage) -> HttpResponse:
     """The outline is measured, then entered as damage.outlined, or as survey.refused with the reasons."""
-    return JsonResponse(desk.damage(request.data, request.actor, job, body.plain(), now=request.now))
+    return JsonResponse(in_words(desk.damage(request.data, request.actor, job, body.plain(), now=request.now)))
 
 
 def _page_of(request: Any, job: str) -> Any:
@@ -148,8 +146,8 @@ def correct(request: Any, job: str, body: Correction) -> HttpResponse:
     """Only on exactly what was looked at."""
     _password_if_signed(request, job, body)
     change = {"entry": body.entry, "field": body.field, "old": body.old, "new": body.new, "because": body.because}
-    return JsonResponse(desk.correct(request.data, request.actor, job, change, id=body.id, at=_at(request, body),
-                                     on_head=body.on_head, now=request.now))
+    return JsonResponse(in_words(desk.correct(request.data, request.actor, job, change, id=body.id, at=_at(request, body),
+                                              on_head=body.on_head, now=request.now)))
 
 
 @operation(
@@ -183,7 +181,7 @@ def signature(request: Any, job: str, body: Signature) -> HttpResponse:
         try:  # the certificate is made with the release, so that an auditor can take it; the release stands without it
             issue.certify(request.data, job, release=body.id, now=request.now)
         except BenchError as fault:
-            answer = answer | {"page": fault.message}
+            answer = answer | {"page": in_words(fault.message)}
     return JsonResponse(answer)
 
 
@@ -209,7 +207,7 @@ def _password_if_signed(request: Any, job: str, body: Correction | Voiding) -> N
         return
     held = state(request.data, job)
     if held.head == body.on_head and correctable.stands_signed(held.outcome.job):
-        raise Missing("password", SIGNED_ALREADY)
+        raise Missing("password", say("web.password_for_signed"))
 
 
 def _at(request: Any, body: Correction | Voiding) -> datetime:

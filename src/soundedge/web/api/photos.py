@@ -13,9 +13,9 @@ from ...basis.sentences import say
 from ...services.desk import photos
 from ...services.people import devices
 from ..page import READERS, WORKERS
+from ..problem import problem
 from .door import operation
 from .jobs import download
-from .problem import problem
 
 router = Router(tags=["photos"])
 PHOTO_MAX_BYTES = 25_000_000
@@ -39,20 +39,16 @@ def send(request: Any) -> HttpResponse:
     except ValueError:
         size = -1
     if size < 0:
-        return problem(411, "missing", "The photo's length was not said. Send it whole, with Content-Length.")
+        return problem(411, "missing", say("web.photo_length_missing"))
     if size > PHOTO_MAX_BYTES:
-        return problem(
-            413,
-            "out_of_range",
-            f"The photo has {size / 1e6:.0f} MB; at most {PHOTO_MAX_BYTES / 1e6:.0f} MB are taken. Take it at a smaller size.",
-        )
+        return problem(413, "out_of_range", say("desk.photo_too_large", size_mb=size / 1e6, most_mb=PHOTO_MAX_BYTES / 1e6))
     kind = (request.content_type or "").lower()
     if kind not in TYPES:
-        return problem(415, "unreadable", "Only JPEG and PNG photos are taken.")
+        return problem(415, "unreadable", say("web.photo_type"))
     devices.photos_left(request.device, now=request.now)
     raw = request.read(PHOTO_MAX_BYTES + 1)
     if len(raw) != size:
-        raise Unreadable("photo", say("web.bytes_photo_came", n=len(raw), size=size))
+        raise Unreadable("photo", say("web.photo_cut_short", n=len(raw), size=size))
     kept = photos.keep(request.data, raw, claimed=kind)
     devices.photo_taken(request.device, size, now=request.now)
     return JsonResponse(kept, status=201)

@@ -178,5 +178,5 @@ def _written(entry: Any) -> HttpResponse:
 def _held(request: Any, revision: str) -> Any:
     held = desk.register(request.data).revisions.get(revision)
     if held is None:
-        raise Unreadable("revision", say("web.there_revision_shop", revision=revision[:60]))
+        raise Unreadable("revision", say("web.revision_unknown", revision=revision[:60]))
     return held

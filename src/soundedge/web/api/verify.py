@@ -8,10 +8,11 @@ from django.http import HttpResponse, JsonResponse
 from ninja import Router
 
 from ...basis.errors import RecordBroken
+from ...basis.sentences import say
 from ...services.desk.verify_upload import check_bytes
 from ..page import READERS
+from ..problem import problem
 from .door import operation
-from .problem import problem
 
 router = Router(tags=["verify"])
 FILE_MAX_BYTES = 25_000_000
@@ -34,9 +35,7 @@ def verify(request: Any) -> HttpResponse:
     except ValueError:
         size = 0
     if size > FILE_MAX_BYTES:
-        return problem(
-            413, "out_of_range", f"The file has {size / 1e6:.0f} MB; at most {FILE_MAX_BYTES / 1e6:.0f} MB are read here."
-        )
+        return problem(413, "out_of_range", say("web.verify_too_large", size_mb=size / 1e6, most_mb=FILE_MAX_BYTES / 1e6))
     try:
         said = check_bytes(request.data, request.read(FILE_MAX_BYTES), "the file that was sent")
     except RecordBroken as fault:  # of the file, not of this bench

@@ -69,7 +69,7 @@ def sheet(request: Any, job: str, number: int) -> HttpResponse:
     def more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         found = [one for one in laying.repairs(outcome) if one.number == number]
         if not found:
-            raise Unknown("job", say("web.there_repair_job", number=number))
+            raise Unknown("job", say("web.repair_unknown", repair=number))
         return {"one": _drawn(found[0])}
 
     return work_page(request, job, "buildup", "buildup/map.html", more)

@@ -45,7 +45,7 @@ def correct(request: Any, job: str) -> HttpResponse:
     field = request.GET.get("field", "")
     chosen = next((one for one in values if one["field"] == field), None)
     if field and chosen is None:
-        raise Unknown("field", say("web.entry_value_can_corrected", field=field[:60]))
+        raise Unknown("field", say("web.field_not_correctable", field=field[:60]))
     return render(request, "history/correct.html", common(request, held, "history") | {
         "event": event, "by_name": held.outcome.job.name_of(event.by), "values": values, "chosen": chosen,
         "fixed": {"entry": event.id, "field": field, "old": chosen["old"]} if chosen else {},
@@ -69,7 +69,7 @@ def _entry(request: Any, job: str) -> tuple[Any, Any]:
     name = request.GET.get("entry", "")
     event = next((one for one in held.outcome.job.events if one.id == name), None)
     if event is None:
-        raise Unknown("entry", say("web.entry_counts_job", name=name[:60]))
+        raise Unknown("entry", say("web.entry_not_counting", entry=name[:60]))
     return held, event
 
 

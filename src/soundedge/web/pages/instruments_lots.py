@@ -56,7 +56,7 @@ def recall(request: Any) -> HttpResponse:
         elif lot:
             found["standing"] = falls_with_lot(request.data, lot)
         else:
-            raise NotEnough("gauge", say("web.gauge_lot_named"))
+            raise NotEnough("gauge", say("web.gauge_or_lot_missing"))
     except BenchError as fault:
         found["wrong"] = fault.message
     found |= {"nav": "instruments", "gauges": _gauges(book), "lots": list(book.lots.values()), "usual": USUAL_TOL_PCT}
@@ -124,7 +124,7 @@ def _change(request: Any) -> None:
     elif what == "withdraw_lot":
         desk.withdraw_lot(data, actor, name, form.get("because", ""), now=now)
     else:
-        raise Unreadable("what", say("web.done_instrument_lot"))
+        raise Unreadable("what", say("web.act_not_for_tool"))
 
 
 def _day(form: Any, key: str) -> str:
@@ -139,7 +139,7 @@ def _number(form: Any, key: str, *, film: str = "metric") -> float | None:
     try:
         return float(text) * (25.4 if film == "us" else 1.0)
     except ValueError:
-        raise Unreadable(key, say("web.number", text=text[:40])) from None
+        raise Unreadable(key, say("web.not_a_number", text=text[:40])) from None
 
 
 PAGES = (

@@ -105,7 +105,7 @@ def _opening(request: Any) -> dict[str, Any]:
         key: form[key].strip() for key in ("number", "site", "customer", "note", "procedure") if form.get(key, "").strip()
     }
     if "/" in opening.get("number", ""):
-        raise Unreadable("number", say("web.job_number_slash_browser"))
+        raise Unreadable("number", say("web.job_number_slash"))
     for section, kind, wanted in (("part", "part.identified", PART), ("lining", "lining.identified", LINING)):
         opening[section] = {}
         for field in fields_of(kind):

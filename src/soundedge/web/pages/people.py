@@ -17,6 +17,7 @@ from ...services.desk.entry_fields import held_as
 from ...services.desk.register import register
 from ...services.people import accounts, devices
 from ..page import MANAGER, READERS, Page
+from ..reader import in_words
 
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
 PLATES = ("qualified_plate_mm_min", "qualified_plate_mm_max")
@@ -75,7 +76,7 @@ def one(request: Any, person: str) -> HttpResponse:
             now_seen = _seen(book.people[person])
             if what == "change" and request.POST.get("seen") != now_seen:
                 stale = True
-                raise Conflict("person", say("web.changed_since_page_made", name=book.people[person].name))
+                raise Conflict("person", say("web.person_moved", name=book.people[person].name))
             if what == "change":
                 changed = _person(request, person, book.people[person].named)
                 accounts.change_person(account, changed, by=request.actor, now=request.now)
@@ -94,7 +95,7 @@ def one(request: Any, person: str) -> HttpResponse:
             elif what == "unlock":
                 accounts.unlock(account)
             else:
-                raise Unreadable("what", say("web.done_person"))
+                raise Unreadable("what", say("web.act_not_for_person"))
         except BenchError as fault:
             wrong = fault.message
         if not wrong and made is None:
@@ -125,7 +126,7 @@ def device_code(request: Any) -> HttpResponse:
     try:
         accounts.check_password(request.user, request.POST.get("password", ""))
     except BenchError as fault:
-        request.session["fresh_code"] = {"wrong": fault.message}
+        request.session["fresh_code"] = {"wrong": in_words(fault.message)}
     else:
         request.session["fresh_code"] = {"code": devices.device_code(request.user.shop, by=request.actor, now=request.now)}
     return HttpResponseRedirect("/people/#devices")
@@ -140,7 +141,7 @@ def device_revoke(request: Any, name: str) -> HttpResponse:
         accounts.check_password(request.user, request.POST.get("password", ""))
         devices.revoke_device(device, because=request.POST.get("because", "").strip(), by=request.actor, now=request.now)
     except BenchError as fault:
-        request.session["fresh_code"] = {"wrong": fault.message}
+        request.session["fresh_code"] = {"wrong": in_words(fault.message)}
     return HttpResponseRedirect("/people/#devices")
 
 

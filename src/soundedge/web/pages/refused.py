@@ -8,30 +8,14 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from ...basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
-from ...basis.sentences import say
+from ...basis.errors import BenchError
+from ...basis.sentences import Sentence, say
+from ..problem import problem, status_of
 
 LOG = logging.getLogger("soundedge.web")
 
 
-def status_of(fault: BenchError) -> int:
-    """The HTTP status of a fault of the bench."""
-    if isinstance(fault, Conflict):
-        return 409
-    if fault.kind == "not_kept":
-        return 507
-    if isinstance(fault, RecordBroken):
-        return 503
-    if fault.kind == "locked":
-        return 429
-    if fault.kind == "not_yours" or (isinstance(fault, Refused) and fault.field in ("role", "shop")):
-        return 403
-    if isinstance(fault, Unknown) and fault.field == "job":
-        return 404
-    return 422
-
-
-def told(request: Any, kind: str) -> None:
+def log_refusal(request: Any, kind: str) -> None:
     """A line in the log for access that was refused: who, from where, what. Nothing of it can begin a new line."""
     user = getattr(request, "user", None)
     who = user.login if user is not None and user.is_authenticated else "nobody"
@@ -39,10 +23,10 @@ def told(request: Any, kind: str) -> None:
                 request.META.get("REMOTE_ADDR"), kind)
 
 
-def refused(request: HttpRequest, status: int, sentence: str, kind: str) -> HttpResponse:
+def refused(request: HttpRequest, status: int, sentence: Sentence, kind: str) -> HttpResponse:
     """A page with one sentence."""
     if status in (401, 403):
-        told(request, kind)
+        log_refusal(request, kind)
     return render(request, "refused.html", {"status": status, "sentence": sentence, "kind": kind}, status=status)
 
 
@@ -53,37 +37,31 @@ def answer_to(request: HttpRequest, fault: BenchError) -> HttpResponse:
 
 def csrf(request: HttpRequest, reason: str = "") -> HttpResponse:
     """A form that did not come from this bench, or is too old."""
-    sentence = "The form was not sent from a page of this bench, or the page is too old. Load the page again, then send."
-    if request.path.startswith("/api/"):
-        from ..api.problem import problem
-
-        return problem(403, "csrf", sentence)
-    return refused(request, 403, sentence, "csrf")
+    return _either(request, 403, say("web.form_too_old"), "csrf")
 
 
 def bad(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """A request that cannot be read."""
-    return refused(request, 400, say("web.request_read"), "unreadable")
+    return refused(request, 400, say("web.request_unreadable"), "unreadable")
 
 
 def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """Not for this person."""
-    return refused(request, 403, say("web.you"), "refused")
+    return refused(request, 403, say("web.not_for_you"), "refused")
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """Nothing here: the same words for what is not there and for what is another shop's."""
-    if request.path.startswith("/api/"):
-        from ..api.problem import problem
-
-        return problem(404, "unknown", "There is nothing at this address.")
-    return refused(request, 404, say("web.there_nothing_address"), "unknown")
+    return _either(request, 404, say("web.nothing_here"), "unknown")
 
 
 def broken(request: HttpRequest) -> HttpResponse:
     """A fault of ours."""
-    if request.path.startswith("/api/"):
-        from ..api.problem import problem
+    return _either(request, 500, say("web.fault"), "fault")
 
-        return problem(500, "fault", "The bench has a fault here. Nothing was kept; it is in the log.")
-    return refused(request, 500, say("web.bench_fault_here"), "fault")
+
+def _either(request: HttpRequest, status: int, sentence: Sentence, kind: str) -> HttpResponse:
+    """For a program of the API as JSON, for a person as a page."""
+    if request.path.startswith("/api/"):
+        return problem(status, kind, sentence)
+    return refused(request, status, sentence, kind)

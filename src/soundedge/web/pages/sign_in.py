@@ -13,6 +13,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_post_parameters
 
 from ...basis.errors import BenchError
+from ...basis.sentences import Sentence, say
 from ...services.people import accounts, devices
 from ..middleware import DEVICE_COOKIE
 from ..page import OPEN, READERS, WORKERS, Page
@@ -51,11 +52,7 @@ def begin(request: Any, account: Any) -> None:
 
 def locked(request: HttpRequest, credentials: Any = None, *args: Any, **kwargs: Any) -> HttpResponse:
     """Too many wrong passwords."""
-    sentence = (
-        "Too many wrong passwords for this name: it is closed for an hour and a half. A manager can open it again (People); "
-        "without one: at the bench's machine, soundedge shop unlock."
-    )
-    return refused(request, 429, sentence, "locked")
+    return refused(request, 429, say("people.signin_locked"), "locked")
 
 
 def sign_out(request: Any) -> HttpResponse:
@@ -69,7 +66,7 @@ def sign_out(request: Any) -> HttpResponse:
 @sensitive_post_parameters("old", "new")
 def password(request: Any) -> HttpResponse:
     """A password of one's own."""
-    wrong = ""
+    wrong: Sentence | None = None
     if request.method == "POST":
         try:
             accounts.change_password(request.user, request.POST.get("old", ""), request.POST.get("new", ""), now=request.now)
@@ -87,7 +84,7 @@ def password(request: Any) -> HttpResponse:
 @sensitive_post_parameters("password")
 def first_start(request: Any) -> HttpResponse:
     """The first shop, its first manager and this device, with the code that the start printed."""
-    wrong = ""
+    wrong: Sentence | None = None
     given = {key: request.POST.get(key, "") for key in ("code", "shop_name", "slug", "name", "login", "device_label")}
     if request.method == "POST":
         try:
@@ -111,7 +108,7 @@ def first_start(request: Any) -> HttpResponse:
 
 def device(request: Any) -> HttpResponse:
     """Enrol the device at hand: with a manager's code, or by a manager himself with his password."""
-    wrong = ""
+    wrong: Sentence | None = None
     if request.method == "POST":
         label = request.POST.get("label", "")
         try:

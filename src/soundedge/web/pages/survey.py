@@ -110,14 +110,14 @@ def _damages(job: Any) -> list[dict[str, Any]]:
 def _asked(request: Any) -> dict[str, Any]:
     raw = strict_json.loads(request.body, what="The request")
     if not isinstance(raw, dict):
-        raise Unreadable("", say("web.request_json_object_2"))
+        raise Unreadable("", say("desk.body_not_object"))
     return raw
 
 
 def _digest(asked: dict[str, Any]) -> str:
     digest = asked.get("sha256")
     if not isinstance(digest, str) or not digest:
-        raise Missing("sha256", say("web.photo_named"))
+        raise Missing("sha256", say("web.photo_missing"))
     return digest
 
 

@@ -13,9 +13,9 @@ from ...services.desk import measuring
 from ...services.desk.register import register
 from ...services.desk.state import state
 from ...services.thickness import film_readings
-from ..api.problem import problem_of
 from ..on_job import job_page
 from ..page import READERS, Page
+from ..problem import problem_of
 
 FILE_MAX_BYTES = 2_000_000
 VERDICTS = ("conforms", "does_not_conform", "indeterminate", "not_measured")
@@ -66,11 +66,11 @@ def from_file(request: Any, job: str) -> HttpResponse:
     try:
         given = request.FILES.get("file")
         if given is None:
-            raise Missing("file", say("web.file_came"))
+            raise Missing("file", say("web.file_missing"))
         if given.size > FILE_MAX_BYTES:
             raise OutOfRange(
                 "file",
-                say("web.file_mb", value=given.size / 1000000.0, value_2=FILE_MAX_BYTES / 1000000.0),
+                say("web.file_too_large", size_mb=given.size / 1000000.0, most_mb=FILE_MAX_BYTES / 1000000.0),
             )
         unit = request.POST.get("unit") or None
         read = film_readings(given.read(), what=f"'{given.name[:80]}'", field="file", unit=unit)
@@ -89,7 +89,7 @@ def map_svg(request: Any, job: str) -> HttpResponse:
     found = measuring.map_of(state(request.data, job).outcome)
     if found is None:
         raise NotEnough(
-            "map", say("web.there_map")
+            "map", say("web.map_missing")
         )
     return drawing(found[0])
 

@@ -8,7 +8,9 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from ...basis.errors import BenchError
-from ...services.desk.verify_upload import check_bytes, verify_page
+from ...basis.sentences import Sentence, say
+from ...services.desk.verify_upload import check_bytes
+from ...services.evidence.verify import verify_page
 from ..page import READERS, Page
 
 FILE_MAX_BYTES = 25_000_000
@@ -17,19 +19,18 @@ FILE_MAX_BYTES = 25_000_000
 def verify(request: Any) -> HttpResponse:
     """A file, or the text of a square code; nothing of it is kept."""
     said: dict[str, Any] | None = None
-    wrong = ""
+    wrong: Sentence | None = None
     if request.method == "POST":
         file, text = request.FILES.get("file"), request.POST.get("text", "").strip()
         try:
             if file is not None and file.size > FILE_MAX_BYTES:
-                most = FILE_MAX_BYTES / 1e6
-                wrong = f"The file has {file.size / 1e6:.0f} MB; at most {most:.0f} MB are read here. Use soundedge verify."
+                wrong = say("web.verify_too_large", size_mb=file.size / 1e6, most_mb=FILE_MAX_BYTES / 1e6)
             elif file is not None:
                 said = check_bytes(request.data, file.read(), file.name)
             elif text:
                 said = check_bytes(request.data, text.encode(), "square code")
             else:
-                wrong = "Choose a file or type the text of a square code."
+                wrong = say("web.verify_nothing")
         except BenchError as fault:
             wrong = fault.message
     return render(request, "verify/verify.html", {"nav": "verify", "said": said, "wrong": wrong}, status=422 if wrong else 200)

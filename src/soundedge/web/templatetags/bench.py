@@ -19,7 +19,7 @@ from django.utils.translation import gettext as _
 from ...basis.materials import shown_name
 from ...basis.unit_table import in_units, shown_in
 from ...services.desk.entry_fields import Field, fields_of, label_of, pages_of_kinds, plain_words
-from ..refusals import said_in_own_words
+from ..reader import in_words, language_of
 
 register = template.Library()
 
@@ -63,8 +63,8 @@ def verdict(word: str) -> str:
 @register.simple_tag
 def refusal(sentence: str) -> str:
     """Why something was refused: in the reader's language where it is known there, else as the bench says it, marked so."""
-    said, language = said_in_own_words(str(sentence))
-    return format_html('<span lang="en">{}</span>', said) if language == "en" else conditional_escape(said)
+    said = in_words(sentence)
+    return format_html('<span lang="en">{}</span>', said) if language_of(sentence) == "en" else conditional_escape(said)
 
 
 @register.filter

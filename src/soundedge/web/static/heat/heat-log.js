@@ -2,7 +2,7 @@
    pressed. Each reading is on this device before anything is asked of the bench; the whole log becomes one entry when it is ended.
    Advice and verdict are the heat room's own; without network there is none, and it says so.                            */
 
-import { element, english, quiet_button } from "../outbox/elements.js";
+import { element, kept_refusal, quiet_button } from "../outbox/elements.js";
 import { body_of, label_of } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
 import { word } from "../outbox/words.js";
@@ -173,7 +173,7 @@ class HeatLog extends HTMLElement {
 
   refused(item) {
     if (!item || !this.takes(item) || (this.draft && this.draft.replaces === item.key)) return;
-    this.part("refused").replaceChildren(english((item.answer && item.answer.sentence) || "", "p"), quiet_button(this.word("take_back"), () => this.take_back(item)));
+    this.part("refused").replaceChildren(kept_refusal(item, "p"), quiet_button(this.word("take_back"), () => this.take_back(item)));
     this.part("refused").hidden = false;
   }
 
@@ -238,15 +238,18 @@ class HeatLog extends HTMLElement {
     if (log.status === 200) {
       this.part("log-line").replaceChildren(this.querySelector(`:scope > template[data-word="${log.json.verdict}"]`).content.cloneNode(true));
       this.say("log-because", log.json.because);
+      this.part("log-because").lang = "en";
     } else {
       this.part("log-line").textContent = "";
       this.say("log-because", log.json ? log.json.detail : "");
+      this.part("log-because").lang = document.documentElement.lang;
     }
     if (!this.plan_ask) return this.say("advice", this.word("no_plan"));
     const learn = await ask("heat", { ...this.plan_ask, readings });
     if (number !== this.asked || !this.draft) return;
     const because = this.part("advice-because");
     because.hidden = learn.status === 0;
+    because.lang = learn.status === 200 ? "en" : document.documentElement.lang;
     this.part("advice-box").dataset.says = learn.status === 200 ? learn.json.advice : "";
     if (learn.status === 200) {
       this.say("advice", this.word(learn.json.advice));

@@ -46,7 +46,7 @@ class StatedVoltage extends HTMLElement {
   }
 
   answered(json) {
-    if (!json.zones) return this.live.replaceChildren(english(json.detail || "", "p", "said"));
+    if (!json.zones) return this.live.replaceChildren(element("p", json.detail || "", "said"));
     this.live.replaceChildren(...json.zones.flatMap((zone) => {
       const { stated } = zone;
       const head = element("h3", this.word(zone.zone));

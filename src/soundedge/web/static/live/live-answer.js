@@ -134,6 +134,7 @@ class LiveAnswer extends HTMLElement {
     this.show("refused");
     this.part("because").hidden = false;
     this.part("because").textContent = problem.detail;
+    this.part("because").lang = document.documentElement.lang;
   }
 
   answered(json) {
@@ -172,6 +173,7 @@ class LiveAnswer extends HTMLElement {
     const part = this.part(name);
     if (!part) return;
     part.textContent = text;
+    part.lang = "en";
     part.hidden = !text;
   }
 }

@@ -7,7 +7,7 @@
    data-then     "reload", or the address to go to when it is done
    "before-deciding" and "deciding-done" are dispatched here (detail.body; detail.answer).                               */
 
-import { element, english, shape } from "./elements.js";
+import { element, shape } from "./elements.js";
 import { body_of, label_of, mark } from "./form-body.js";
 import { chance } from "./keep.js";
 import { kind_named, moment, said, word } from "./words.js";
@@ -106,7 +106,7 @@ class DecidingForm extends HTMLElement {
   }
 
   say(state, text, sentence = "") {
-    this.output.replaceChildren(shape(state), ` ${text}`, ...(sentence ? [english(` ${sentence}`)] : []));
+    this.output.replaceChildren(shape(state), ` ${text}`, sentence ? ` ${sentence}` : "");
   }
 }
 

@@ -2,6 +2,7 @@
 
        element("p", "3 readings", "may")      <p class="may">3 readings</p>
        english("It is wet.", "p", "said")     the same for a sentence of the bench as it stands
+       kept_refusal(item, "p", "said")        why an entry was not taken, in the language it was said in then
        shape("circle")                        the sign of a state, for the eye alone
        quiet_button("Take back", does)        a button that is not the next step                                              */
 
@@ -15,6 +16,12 @@ export function element(tag, words, sort = "") {
 export function english(words, tag = "span", sort = "") {
   const one = element(tag, words, sort);
   one.lang = "en";
+  return one;
+}
+
+export function kept_refusal({ answer }, tag = "span", sort = "") {
+  const one = element(tag, (answer && answer.sentence) || "", sort);
+  one.lang = (answer && answer.lang) || "en";
   return one;
 }
 

@@ -6,7 +6,7 @@
    "before-entry" is dispatched here before anything is kept: detail.body, detail.at, detail.photo, detail.photo_key may be
    changed, preventDefault() stops it, detail.wait(promise) makes it wait. "entry-kept" follows with the item.            */
 
-import { english, quiet_button, shape } from "./elements.js";
+import { kept_refusal, quiet_button, shape } from "./elements.js";
 import { body_of, clear, fill, label_of, lines_in, lines_of, mark, rows_in, suits, typed_in } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { word } from "./words.js";
@@ -110,7 +110,7 @@ class EntryForm extends HTMLElement {
   /* The bench's own sentence, and the way back: the form as it was filled. */
   refused(item, state) {
     this.say("held", word(state));
-    this.output.append(english(` ${(item.answer && item.answer.sentence) || ""} `));
+    this.output.append(" ", kept_refusal(item), " ");
     if (item.typed) this.output.append(quiet_button(word("take_back"), () => this.take_back(item)));
   }
 
@@ -123,7 +123,7 @@ class EntryForm extends HTMLElement {
     if (photo) photo.dataset.held = "yes";
     this.say("held", photo ? `${word("correct_now")} ${word("photo_stays")}` : word("correct_now"));
     this.time_of(item);
-    this.output.append(english(` ${(item.answer && item.answer.sentence) || ""}`));
+    this.output.append(" ", kept_refusal(item));
     const name = item.answer && item.answer.field;
     const wrong = name && this.form.querySelector(`[name="${CSS.escape(name)}"]`);
     const first = wrong || this.form.querySelector("input:not([type=hidden]), select, textarea");

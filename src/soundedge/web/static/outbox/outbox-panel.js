@@ -5,7 +5,7 @@
    Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.
    data-role: of who is signed in.                                                                                          */
 
-import { element, english } from "./elements.js";
+import { element } from "./elements.js";
 import { lines_of } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { set_rows } from "./rows.js";
@@ -93,7 +93,7 @@ class OutboxPanel extends HTMLElement {
     this.querySelector("[data-send]").hidden = !n.waiting;
     const why = n.waiting && this.trouble.why ? word(`trouble_${this.trouble.why}`) : "";
     this.whys.replaceChildren(why);
-    if (why && this.trouble.sentence) this.whys.append(english(` ${this.trouble.sentence}`));
+    if (why && this.trouble.sentence) this.whys.append(` ${this.trouble.sentence}`);
     this.whys.hidden = !why;
     const open = this.querySelector("[data-panel]").open;
     const gone = open ? await this.let_in_no_more(n.others) : new Set();
@@ -184,6 +184,7 @@ class OutboxPanel extends HTMLElement {
     part("state").textContent = word(`state_${item.state}`);
     part("state-shape").className = `shape shape-${SHAPE[item.state]}`;
     part("sentence").textContent = (item.answer && item.answer.sentence) || "";
+    part("sentence").lang = (item.answer && item.answer.lang) || "en";
     part("sentence").hidden = !part("sentence").textContent;
     if (item.state === "conflict" && part("stored").hidden) this.stored(part("stored"), item);
     const own = item.person === said("person");

@@ -400,7 +400,9 @@ async function settle(batch, json) {
   return known;
 }
 
-async function refuse(item, state, answer) {
+/* The sentence stays as the bench said it then, so its language is kept with it. */
+async function refuse(item, state, said) {
+  const answer = { ...said, lang: document.documentElement.lang };
   await change(item.key, (held) => ({ ...held, state, answer }));
   tell(`outbox:${state}`, { item: bare({ ...item, state, answer }), answer });
 }

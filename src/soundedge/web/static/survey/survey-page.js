@@ -4,7 +4,7 @@
    outline before it is written down; without, photo and outline wait in the outbox. What the bench says comes as a piece of the
    page from its own templates; this script holds no words.                                                              */
 
-import { element, english, quiet_button, shape } from "../outbox/elements.js";
+import { element, kept_refusal, quiet_button, shape } from "../outbox/elements.js";
 import { body_of, fill, lines_in, number_of, typed_in } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
 import { said } from "../outbox/words.js";
@@ -44,7 +44,7 @@ class SurveyPage extends HTMLElement {
   say(where, state, text, theirs = "") {
     const place = this.querySelector(`[data-says="${where}"]`);
     place.replaceChildren();
-    if (text || theirs) place.append(shape(state), ` ${text} `, ...(theirs ? [english(theirs)] : []));
+    if (text || theirs) place.append(shape(state), ` ${text} `, theirs);
   }
 
   // ---------------------------------------------------------------- the card in hand
@@ -216,7 +216,7 @@ class SurveyPage extends HTMLElement {
       link.focus();
     } else {
       this.replaces = detail.item.key;
-      this.say("kept", "square", this.word("taken_back"), (detail.item.answer && detail.item.answer.sentence) || "");
+      this.say("kept", "square", this.word("taken_back"), kept_refusal(detail.item));
     }
   }
 
@@ -227,7 +227,7 @@ class SurveyPage extends HTMLElement {
   async refused_before() {
     const item = (await outbox.not_taken(this.dataset.job, "damage").catch(() => [])).find((one) => this.takes(one));
     if (!item || this.photo || this.digest) return;
-    this.say("photo", "square", this.word("refused_before", { damage: item.body.damage }), (item.answer && item.answer.sentence) || "");
+    this.say("photo", "square", this.word("refused_before", { damage: item.body.damage }), kept_refusal(item));
     this.querySelector('[data-says="photo"]').append(quiet_button(this.word("take_back"), () => this.take_back(item)));
   }
 
@@ -258,7 +258,7 @@ class SurveyPage extends HTMLElement {
     this.replaces = item.key;
     this.last = null;
     this.say("photo", "ring", "");
-    this.say("kept", "square", this.word("taken_back"), (item.answer && item.answer.sentence) || "");
+    this.say("kept", "square", this.word("taken_back"), kept_refusal(item));
     this.form.querySelector("button[type=submit]").focus();
     await this.look();
     if (turn === this.turn) this.part("what").hidden = false;

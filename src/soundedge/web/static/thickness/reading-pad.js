@@ -3,7 +3,7 @@
    A reading comes from the pad, from a gauge that types, from a cable or from a table, and goes into a draft on this device.
    The rules are asked by network with the question of the job's own step; nothing here judges more than one number by itself. */
 
-import { element, english, quiet_button } from "../outbox/elements.js";
+import { element, english, kept_refusal, quiet_button } from "../outbox/elements.js";
 import { number_of, in_house_units } from "../outbox/form-body.js";
 import { outbox } from "../outbox/outbox.js";
 import { say_anew } from "../outbox/rows.js";
@@ -316,7 +316,7 @@ class ReadingPad extends HTMLElement {
         form.set("unit", this.unit);
         answer = await this.post_file(form);
       }
-      if (!answer.spots) { says.replaceChildren(english(answer.detail || "")); return; }
+      if (!answer.spots) { says.replaceChildren(answer.detail || ""); return; }
       this.draft.is.file = answer.file;
       this.draft.is.aside.push(...answer.set_aside);
       this.draft.add(answer.spots);
@@ -377,7 +377,7 @@ class ReadingPad extends HTMLElement {
       brief.replaceChildren(element("p", lines.join(" ")));
       return;
     }
-    if (!this.answer.verdict) { box.replaceChildren(english(this.answer.detail || "", "p", "said")); brief.replaceChildren(); return; }
+    if (!this.answer.verdict) { box.replaceChildren(element("p", this.answer.detail || "", "said")); brief.replaceChildren(); return; }
     const { by_rule: rules, governing } = this.answer;
     const first = rules[governing];
     brief.replaceChildren(this.verdict(first.verdict, this.answer.remeasure));
@@ -482,7 +482,7 @@ class ReadingPad extends HTMLElement {
 
   refused(item) {
     if (!item || !this.takes(item) || this.draft.is.replaces === item.key) return;
-    this.part("end").replaceChildren(english((item.answer && item.answer.sentence) || "", "p", "said"), quiet_button(this.word("take_back"), () => this.take_back(item)));
+    this.part("end").replaceChildren(kept_refusal(item, "p", "said"), quiet_button(this.word("take_back"), () => this.take_back(item)));
   }
 
   take_back(item) {

@@ -1,7 +1,9 @@
 """What does the API answer when something is refused? Problem details (RFC 9457) with the bench's own sentence.
 
 {"type": "about:blank", "title": "Unprocessable Content", "status": 422, "kind": "out_of_range", "field": "rh_pct",
- "detail": "Relative humidity is 106 %; it must be above 0 and at most 100 %. …"}
+ "detail": "Relative humidity is 106 %; it must be above 0 and at most 100 %. …", "id": "basis.…", "params": {…}}
+
+``detail`` is in the reader's language and units; ``id`` and ``params`` are the same for everybody.
 """
 
 from __future__ import annotations
@@ -13,8 +15,9 @@ from typing import Any
 from django.http import HttpResponse
 from pydantic import BaseModel
 
-from ...basis.errors import BenchError
-from ..pages.refused import status_of
+from ..basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
+from ..basis.sentences import Sentence
+from .reader import in_words
 
 
 class Problem(BaseModel):
@@ -26,16 +29,36 @@ class Problem(BaseModel):
     detail: str
     kind: str
     field: str
+    id: str
+    params: dict[str, Any]
     changed: list[dict[str, Any]] = []
 
 
-def problem(status: int, kind: str, detail: str, *, field: str = "", **more: Any) -> HttpResponse:
+def status_of(fault: BenchError) -> int:
+    """The HTTP status of a fault of the bench."""
+    if isinstance(fault, Conflict):
+        return 409
+    if fault.kind == "not_kept":
+        return 507
+    if isinstance(fault, RecordBroken):
+        return 503
+    if fault.kind == "locked":
+        return 429
+    if fault.kind == "not_yours" or (isinstance(fault, Refused) and fault.field in ("role", "shop")):
+        return 403
+    if isinstance(fault, Unknown) and fault.field == "job":
+        return 404
+    return 422
+
+
+def problem(status: int, kind: str, message: Sentence, *, field: str = "", **more: Any) -> HttpResponse:
     """A refusal as problem details. ``more``: what a client can use, such as ``changed`` with a 409."""
     try:
         title = HTTPStatus(status).phrase
     except ValueError:
         title = "Refused"
-    body = {"type": "about:blank", "title": title, "status": status, "detail": detail, "kind": kind, "field": field, **more}
+    body = {"type": "about:blank", "title": title, "status": status, "detail": in_words(message), "kind": kind, "field": field,
+            **message.as_json(), **more}
     return HttpResponse(
         json.dumps(body, ensure_ascii=False).encode("utf-8", "backslashreplace"),
         status=status,
