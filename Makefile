@@ -3,32 +3,31 @@ PYTHON ?= python3
 BIN := .venv/bin
 EXAMPLES := $(sort $(dir $(wildcard examples/*/job.toml)))
 export PYTHONUTF8 := 1
-# What opens a ledger; the other tests know of no store, or ask of a page only how it looks, and show nothing new on a second one.
-STORED := tests/store tests/services tests/cli tests/journeys tests/record tests/evidence tests/history tests/web \
-  $(foreach file,every_page outline_editor entry_form outbox not_taken hostile_texts,--ignore tests/web/browser/test_$(file).py) \
-  $(foreach file,words asvs,--ignore tests/web/test_$(file).py) -k "not no_fault_of_access"
 
-.PHONY: demo test test-postgres quick check bench evidence lock clean setup-run setup-test
+.PHONY: demo test test-all test-postgres quick check bench evidence lock clean setup-run setup-test
 
 # Run the main job on every example folder and say where the certificates are.
 demo: setup-run
 	@rm -rf out
 	@$(BIN)/python scripts/demo.py $(EXAMPLES)
 
-# Everything a change must survive: style, types, the house plan, every room, the walking path, the browser; then all that opens a
-# store again, in a PostgreSQL that is made for it and thrown away.
-test: check
-	@$(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
-	@SOUNDEDGE_TEST_HISTORIES=30 $(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist loadfile --durations=15 $(STORED)
+# What a change must survive, in ten minutes on two cores: style, types, the house plan, every room, the walking path, each page once
+# in a browser; then the store's contract again, in a PostgreSQL that is made for it and thrown away.
+test: setup-test
+	@$(BIN)/python -m tests
+
+# What a release must survive as well: every page for every visitor, every made-up example, all that opens a store on both stores.
+test-all: setup-test
+	@$(BIN)/python -m tests --release
 
 # Every test there is on PostgreSQL, the pure ones too.
 test-postgres: setup-test
-	@$(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist loadfile --durations=15
+	@$(BIN)/python -m tests.postgres $(BIN)/python -m pytest -n 2 --dist worksteal --durations=15 --release
 
-# The same without the tests marked slow.
+# What `make test` runs on the first store, without the tests marked slow.
 quick: setup-test
 	@$(BIN)/ruff check src tests bench scripts
-	@$(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow"
+	@$(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow"
 
 # Style and types alone.
 check: setup-test

@@ -75,7 +75,8 @@ def cluster() -> Iterator[Cluster]:
     programs = binaries()
     if programs is None:
         raise SystemExit("PostgreSQL's programs are not here. Install Debian's package: apt-get install postgresql")
-    place = Path(tempfile.mkdtemp(prefix="se-pg-", dir="/tmp" if os.path.isdir("/tmp") else None))
+    short = len(tempfile.gettempdir()) < 60  # a socket's whole path has 107 bytes
+    place = Path(tempfile.mkdtemp(prefix="se-pg-", dir=None if short else "/tmp"))
     running = None
     try:
         if os.getuid() == 0:

@@ -6,6 +6,7 @@
 A number in a test is that of a release. tests/conftest.py registers the profiles and chooses one.
 """
 
+from collections.abc import Iterable
 from typing import Any
 
 from hypothesis import settings
@@ -18,6 +19,11 @@ FEWEST = 5
 def share(of: int) -> int:
     """How many of a number that is meant for a release are tried in this run; a small number stays as it is."""
     return max(of * settings.default.max_examples // FULL, min(of, FEWEST))
+
+
+def some(cases: Iterable[Any]) -> list[Any]:
+    """Of cases that are written down: each for a release, every fifth for a change."""
+    return list(cases)[:: max(FULL // settings.default.max_examples, 1)]
 
 
 def tries(of: int = FULL, **more: Any) -> settings:

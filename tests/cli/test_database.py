@@ -12,6 +12,8 @@ from soundedge.store.sqlite import SqliteLedger
 from ..postgres import OWNER_URL
 from ..record.jobs import NOW, released
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def data(tmp_path):

@@ -136,6 +136,7 @@ def test_over_tls_it_answers_who_trusts_the_shop_and_nobody_without_tls(tmp_path
             socket.create_connection(("127.0.0.1", bench.port), 2).close()
 
 
+@pytest.mark.store_contract
 @pytest.mark.postgres_only
 def test_more_threads_than_the_database_gives_connections_for_are_told_at_the_start(tmp_path):
     with serving(tmp_path) as bench:

@@ -12,6 +12,8 @@ from soundedge.services.evidence.ledger_place import there
 
 from ..postgres import OWNER_URL, another
 
+pytestmark = pytest.mark.store_contract
+
 BENCH = Path(sys.executable).with_name("soundedge")
 
 

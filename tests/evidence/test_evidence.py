@@ -7,9 +7,12 @@ import pytest
 from soundedge.store import sqlite as store
 from soundedge.store.schema import PRAGMAS
 
+from ..tries import share
 from . import faults
 from .__main__ import SHORT, rows
 from .disk import library
+
+pytestmark = pytest.mark.store_contract
 
 SLOW = ("I/O error or full at operation k", "power cut × 3 images", "kill -9 under write load")
 OF_THE_FILE = ("power cut × 3 images", "I/O error or full at operation k", "disk full", "edit of the database by hand",
@@ -21,7 +24,8 @@ def _marks(name):
     yield from [pytest.mark.sqlite_only("what befalls the file; see test_postgres.py")] if name in OF_THE_FILE else []
 
 
-FAULTS = [pytest.param(name, work, id=name, marks=list(_marks(name))) for name, work in rows(SHORT)]
+SIZES = {fault: share(times) for fault, times in SHORT.items()}
+FAULTS = [pytest.param(name, work, id=name, marks=list(_marks(name))) for name, work in rows(SIZES)]
 
 
 @pytest.mark.parametrize("name, work", FAULTS)

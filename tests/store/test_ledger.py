@@ -5,6 +5,7 @@ import json
 import multiprocessing
 import os
 import random
+import re
 import sqlite3
 from datetime import timedelta
 
@@ -23,6 +24,8 @@ from soundedge.store.sqlite import SqliteLedger, check_file
 
 from ..hand import prepared, unguarded
 from ..record.jobs import NOW, fact, record, released
+
+pytestmark = pytest.mark.store_contract
 
 
 @pytest.fixture
@@ -48,6 +51,11 @@ def test_a_disk_that_does_not_give_what_is_needed_is_refused(tmp_path, monkeypat
 
     with pytest.raises(NotKept, match="does not give synchronous"):
         SqliteLedger.open(tmp_path)
+
+
+def test_it_says_how_it_keeps_what_it_acknowledges(ledger):
+    ways = r"writes with full sync \(WAL\)|is kept by PostgreSQL \d+ with .*\bfsync on\b.*"
+    assert re.fullmatch(f"the ledger ({ways})", ledger.kept())
 
 
 def test_what_is_appended_is_there_after_opening_again(tmp_path):

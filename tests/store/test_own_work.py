@@ -21,6 +21,8 @@ from soundedge.store.schema import REPAIR_STEPS
 from ..record.jobs import DAY, NOW, Said, released
 from ..tries import tries
 
+pytestmark = pytest.mark.store_contract
+
 PEOPLE = ("ines", "tobias", "amara")
 KINDS = ("release.signed", "release.signed", "escalation.decided", "air.read", *REPAIR_STEPS)
 OWN = ("nobody_releases_his_own_work", "nobody_releases_his_own_decision")

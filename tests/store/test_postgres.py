@@ -16,7 +16,7 @@ from ..postgres import APP, OWNER, OWNER_URL, beside, cluster
 from ..record.jobs import NOW, Said, fact, released
 
 psycopg = pytest.importorskip("psycopg")
-pytestmark = pytest.mark.postgres_only
+pytestmark = [pytest.mark.store_contract, pytest.mark.postgres_only]
 
 from soundedge.store.postgres import PostgresLedger, prepare  # noqa: E402
 from soundedge.store.postgres_schema import FUNCTIONS, TRIGGERS  # noqa: E402

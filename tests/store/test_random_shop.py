@@ -17,6 +17,8 @@ from soundedge.store.sqlite import check_file
 from ..record.jobs import NOW, fact
 from ..tries import tries
 
+pytestmark = pytest.mark.store_contract
+
 JOBS_OF_SHOP = st.sampled_from(["KBW-1", "KBW-2", "KBW-3"])
 
 

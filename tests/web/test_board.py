@@ -11,6 +11,8 @@ from . import cover_day
 from .installation import new_shop, now
 from .one_job import opened
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture(scope="module")
 def shop(keys_for_module):

@@ -11,6 +11,8 @@ import pytest
 
 from .installation import PASSWORDS, browser, now
 
+pytestmark = pytest.mark.store_contract
+
 FIRST = """
 import sys
 from datetime import UTC, datetime, timedelta

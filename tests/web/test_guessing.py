@@ -10,6 +10,8 @@ import pytest
 
 from .installation import PASSWORDS, browser, now
 
+pytestmark = pytest.mark.store_contract
+
 WRONG = "not this one at all"
 
 

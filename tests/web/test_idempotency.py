@@ -7,6 +7,8 @@ import pytest
 
 from .installation import PASSWORDS
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def bench(shop):

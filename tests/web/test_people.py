@@ -6,6 +6,8 @@ import pytest
 
 from .installation import PASSWORDS, browser, now
 
+pytestmark = pytest.mark.store_contract
+
 FORM = {"what": "change", "id": "jon", "login": "", "name": "Jon Ask", "role": "technician", "qualified_until": "2037-01-31",
         "qualified_for": ["ectfe", "etfe"], "qualified_plate_mm_min": "6", "qualified_plate_mm_max": "20",
         "password": PASSWORDS["manager"]}

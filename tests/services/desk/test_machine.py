@@ -32,6 +32,8 @@ from ...tries import tries
 from . import bench
 from .bench import EVERYBODY, NUMBER, ODILE, WORDS
 
+pytestmark = pytest.mark.store_contract
+
 DAY = len(bench.steps())
 STARTS = (0, 7, 9, 20, 27, 30, 34, DAY - 1, DAY - 1, DAY)
 WHAT = st.sampled_from(["disposition", "surface", "film", "holiday", "release", "release"])

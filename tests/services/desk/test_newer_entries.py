@@ -15,6 +15,8 @@ from . import bench
 from .bench import JONAS, NUMBER, TOBIAS, at
 from .test_sign import correct, entry_of, put
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def data(tmp_path, monkeypatch):

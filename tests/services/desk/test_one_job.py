@@ -1,10 +1,14 @@
 """One job from the photo to a released, sealed certificate that a stranger can check, by single entries of three people."""
 
+import pytest
+
 from soundedge.services.desk import issue
 from soundedge.services.evidence.verify import verify_file
 
 from . import bench
 from .bench import NUMBER, at, play, standing
+
+pytestmark = pytest.mark.store_contract
 
 
 def test_a_job_from_photo_to_certificate(tmp_path, monkeypatch):

@@ -15,6 +15,8 @@ from soundedge.services.evidence import person_keys
 from . import bench
 from .bench import AMARA, INES, JONAS, NUMBER, ODILE, TOBIAS, WORDS, at, standing
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def data(tmp_path, monkeypatch):

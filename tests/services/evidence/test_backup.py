@@ -19,6 +19,8 @@ from ...hand import cut, reworded
 from ...record.jobs import fact, released
 from ..shopfloor import everything_in, keys_in, later, size, write_job
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def keys(tmp_path):

@@ -3,9 +3,13 @@
 from datetime import UTC, datetime
 from pathlib import Path
 
+import pytest
+
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.evidence.verify import verify_file
 from soundedge.services.folder.job import run_job
+
+pytestmark = pytest.mark.store_contract
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 NOON = datetime(2026, 11, 1, 12, tzinfo=UTC)

@@ -13,6 +13,8 @@ from soundedge.store.ledger import FILE
 from ...hand import cut, reworded
 from ..shopfloor import keys_in, later, write_job
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def keys(tmp_path):

@@ -8,6 +8,8 @@ from soundedge.services.evidence import keyring, person_keys
 from ...hand import cut
 from ..shopfloor import BOTH, ORIGIN, keys_in, write_job
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def shop(tmp_path, monkeypatch):

@@ -19,6 +19,8 @@ from ...hand import cut, reworded, unguarded, written_anew
 from ...record.jobs import released
 from ..shopfloor import BOTH, NOW, ORIGIN, WHY, everything_in, keys_in, later, write_job
 
+pytestmark = pytest.mark.store_contract
+
 
 @pytest.fixture
 def keys(tmp_path):
