@@ -4,9 +4,12 @@ import gettext
 import importlib.util
 import io
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+
+from soundedge.job.kinds import KINDS
 
 ROOT = Path(__file__).parents[2]
 BLANKS = re.compile(r"%\([a-z_]+\)s|%s|\{[a-z_]+\}")
@@ -39,6 +42,12 @@ def test_a_word_of_a_template_of_a_script_and_of_an_entry_are_found(installation
 
     assert {(None, "To the content"), (None, "rh pct"), (None, "months"),
             (None, ("%(n)s reading", "%(n)s readings"))} <= shown
+
+
+def test_a_planted_kind_lacks_its_translation(catalogue, installation, monkeypatch):
+    monkeypatch.setitem(KINDS, "coupon.bent", replace(KINDS["air.read"], name="coupon.bent", label="Coupon bent"))
+
+    assert words_of(script().shown()) - words_of(catalogue) == {(None, "Coupon bent")}
 
 
 def test_every_entry_is_translated_and_none_is_a_guess(catalogue):

@@ -17,7 +17,7 @@ from ...basis.procedure import plain_procedure
 from ...basis.sentences import say
 from ...history.register import Register, Revision
 from ...job.judge import judge_job
-from ...job.kinds import Event, body_of
+from ...job.kinds import SECTIONS, Event, body_of
 from ...record.canonical import plain
 from ...record.entry import NOBODY_BEFORE, Said
 from ...record.rotation import SHOP
@@ -88,9 +88,9 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
         revision = _procedure(book, opening["procedure"])
         about: dict[str, Any] = {key: opening[key] for key in ("number", "site", "customer", "note") if key in opening}
         about |= {"procedure": plain_procedure(revision.procedure), "procedure_sha256": revision.sha256}
-        events = [Event(f"{id}-{name}", kind, actor.person, at, body_of(kind, raw, where=where)) for name, kind, raw, where in (
-            ("job", "job.opened", about, ""), ("part", "part.identified", opening["part"], "part"),
-            ("lining", "lining.identified", opening["lining"], "lining"))]
+        given = {"job": (about, ""), "part": (opening["part"], "part"), "lining": (opening["lining"], "lining")}
+        events = [Event(f"{id}-{section}", kind, actor.person, at, body_of(kind, raw, where=where))
+                  for section, (raw, where) in given.items() for kind in [SECTIONS[section].name]]
         number = str(events[0].body.number)
         if not NUMBER.match(number) or number == SHOP:
             raise Unreadable("number", say("desk.job_number", number=number[:60]))
