@@ -20,7 +20,7 @@ from soundedge.record.entry import START, Said
 from soundedge.record.keys import key_of
 from soundedge.record.note import WITNESS, cosign
 from soundedge.record.proof import make_proof
-from soundedge.record.replay import replay
+from soundedge.record.replay import replay, rules_edition
 from soundedge.record.sign import key_id, public_of
 from soundedge.record.tree import leaf_hash, root
 from soundedge.record.verify import verify
@@ -318,3 +318,28 @@ def test_the_page_is_one_short_file_and_lets_only_its_own_script_run():
     assert "default-src 'none'" in text
     assert f"script-src 'sha256-{digest('script')}'" in text and f"style-src 'sha256-{digest('style')}'" in text
     assert not re.search(r"https?://|src=|href=|fetch\(|XMLHttpRequest|innerHTML|eval\(", text)
+
+
+@needs_browser
+def test_the_page_reads_the_edition_of_the_rules_as_the_bench_does(page):
+    """No judgement is of an earlier edition than what stands before it; what is not named is the first."""
+    said = """async (text) => {
+      try { return [true, (await window.soundedge.checkRecord(window.soundedge.bytesOf(atob(text)), {})).sentence] }
+      catch (fault) { return [false, fault.message] }
+    }"""
+    for opened, judged in [(None, None), (1, 1), (1, 2), (2, 2), (None, 3), (2, None), (3, 2), (0, 1), ("2", 2), (True, 1),
+                           (1, 2.5)]:
+        facts = [fact(0, "job.opened", "sheet", {} if opened is None else {"rules": opened}),
+                 fact(1, "job.judged", "bench", {"verdict": "held"} | ({} if judged is None else {"rules": judged}))]
+        made = record(facts)
+        try:
+            edition = rules_edition(made.entries)
+        except RecordBroken as fault:
+            edition = fault.field
+
+        got = page.evaluate(said, base64.b64encode(made.raw).decode())
+
+        if isinstance(edition, int):
+            assert got[0] and f"judged by rules edition {edition};" in got[1], (opened, judged, got)
+        else:
+            assert got[0] is False and "names rules edition" in got[1], (opened, judged, got)

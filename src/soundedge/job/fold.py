@@ -13,7 +13,7 @@ from typing import Any
 
 from ..basis.errors import Contradiction, NotEnough, Unknown
 from ..basis.sentences import say
-from .kinds import BENCH_KINDS, KINDS, Event, body_of
+from .kinds import BENCH_KINDS, KINDS, WRITTEN_BY_THE_BENCH, Event, body_of
 
 
 @dataclass(frozen=True)
@@ -119,6 +119,8 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
     if change.entry not in standing:
         raise Unknown(f"{event.id}.entry", say("job.corrects_which_there_before", name=event.id, entry=change.entry))
     target = standing[change.entry]
+    if change.field.split(".")[0] in WRITTEN_BY_THE_BENCH:
+        raise Contradiction(f"{event.id}.field", say("job.written_by_the_bench", spot=change.entry, key=change.field))
     raw = target.body.model_dump(mode="json", exclude_unset=True)
     spot: Any = raw
     path = change.field.split(".")
@@ -135,6 +137,7 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
         spot[int(last)] = change.new
     else:
         spot[last] = change.new
+    raw.pop("estimate", None)  # it was of what was corrected
     return replace(target, body=body_of(target.kind, raw, where=change.entry, from_record=True))
 
 

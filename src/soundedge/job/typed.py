@@ -21,7 +21,8 @@ from typing import Any
 from ..basis.errors import Contradiction, Missing, Unknown, Unreadable
 from ..basis.quantity import NotThat, read_instant
 from ..basis.sentences import say
-from .kinds import SECTIONS, Event, Kind, body_of
+from .edition import opening
+from .kinds import SECTIONS, WRITTEN_BY_THE_BENCH, Event, Kind, body_of
 
 # What the bench writes where no person acted; no person can be called so.
 NOBODY = ("sheet", "bench")
@@ -69,6 +70,9 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
             at = _when(entry, spot) if (kind.acted or "at" in entry) else opened_at
             by = _who(entry, spot, kind)
             body = {key: value for key, value in entry.items() if key not in ("at", "by")}
+            _not_typed(body, spot)
+            if name == "job":
+                body |= opening()
             entry_id = f"{name}-{number}" if kind.many else name
             event = Event(entry_id, kind.name, by, at, body_of(kind.name, body, where=spot))
             found.append((at, rank, number, event))
@@ -80,6 +84,12 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
     events = [item[3] for item in found]
     _people_are_named(events)
     return events
+
+
+def _not_typed(body: dict[str, Any], spot: str) -> None:
+    for key in WRITTEN_BY_THE_BENCH:
+        if key in body:
+            raise Unknown(f"{spot}.{key}", say("job.written_by_the_bench", spot=spot, key=key))
 
 
 def _entries(name: str, kind: Kind, given: Any) -> list[Any]:

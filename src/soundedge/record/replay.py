@@ -135,6 +135,25 @@ def insist(held: Verified, *, files: Collection[str] | None = None) -> Replay:
     return found
 
 
+def rules_edition(entries: Iterable[Entry]) -> int:
+    """By which edition of the rules the record was judged last, 1 where nothing names one.
+
+    Raises
+    ------
+    RecordBroken
+        An edition that is none, or a judgement by an earlier one than what stands before it.
+    """
+    so_far = 1
+    for entry in entries:
+        if entry.kind in ("job.opened", "job.judged"):
+            named = entry.body.get("rules", 1)
+            if type(named) is not int or named < so_far:
+                raise RecordBroken(f"event {entry.no}", say("record.edition_falls", no=entry.no, named=str(named)[:20],
+                                                            so_far=so_far))
+            so_far = named
+    return so_far
+
+
 @dataclass(frozen=True)
 class _Event:
     no: int

@@ -23,11 +23,12 @@ from ...basis.errors import BenchError, Unknown
 from ...basis.question import read
 from ...basis.sentences import say
 from . import bench, damage, film, fire, heat, holiday, opening, signatures, surface
-from .kind import ELSEWHERE, Event, Kind
+from .kind import ELSEWHERE, WRITTEN_BY_THE_BENCH, Event, Kind
 from .values import HOLD_POINTS
 
 __all__ = [
-    "BENCH_KINDS", "ELSEWHERE", "HOLD_POINTS", "KINDS", "REPAIR_STEPS", "SECTIONS", "SIGNED", "STEPS", "WHOLE_JOB", "Event",
+    "BENCH_KINDS", "ELSEWHERE", "HOLD_POINTS", "KINDS", "REPAIR_STEPS", "SECTIONS", "SIGNED", "STEPS", "WHOLE_JOB",
+    "WRITTEN_BY_THE_BENCH", "Event",
     "Kind", "body_of", "covers", "follow",
 ]
 

@@ -8,15 +8,18 @@ from ...basis.quantity import Word
 from ...basis.question import Request
 from ...basis.sentences import say
 from .kind import ELSEWHERE, Kind
+from .values import Edition
 
 
 class JobJudged(Request):
-    """What the rules made of the job: the word, and every rule that holds it. Written by the bench, not typed."""
+    """What the rules made of the job: the word, every rule that holds it, and the edition of the rules (``rules``, 1 when left
+    out). Written by the bench, not typed."""
 
     certificate: Word
     verdict: Literal["released", "held", "engineering_review", "rejected"]
     blocked_by: list[Word] = []
     supersedes: Word | None = None
+    rules: Edition | None = None
 
 
 class CertificateIssued(Request):

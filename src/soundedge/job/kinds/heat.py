@@ -10,6 +10,9 @@ from ...basis.question import Request
 from .kind import ENGINEER, TECHNICIAN, Kind
 from .values import AirC
 
+EstimateC = Annotated[float, Quantity("Estimated temperature", "°C", at_least=-273, at_most=2000)]
+EstimateS = Annotated[float, Quantity("Estimated time", "s", at_least=0, at_most=1e7)]
+
 
 class Gun(Request):
     """A hot-air gun in its own terms."""
@@ -20,13 +23,31 @@ class Gun(Request):
     distance_mm: Annotated[float, Quantity("Gun distance", "mm", at_least=0, at_most=1000)]
 
 
+class HeatEstimate(Request):
+    """What the model said of a heat plan when it was recorded, and which model. Null where it does not happen in two hours."""
+
+    model: Word
+    verdict: Literal["conforms", "does_not_conform", "indeterminate", "not_measured"]
+    because: Prose
+    gloss_at_s: EstimateS | None = None
+    gloss_bond_c: EstimateC | None = None
+    bond_reaches_fusion: bool
+    bond_fusion_at_s: EstimateS | None = None
+    preheat_needed_c: EstimateC | None = None
+    overheats_first: Literal["neighbour_lining", "repair_surface"] | None = None
+    cool_to_touch_s: EstimateS | None = None
+    band_pct: list[Annotated[float, Quantity("Band of the times", "%", at_least=-100, at_most=1000)]]
+    cautions: list[Prose] = []
+
+
 class HeatPlanned(Request):
-    """The heat plan before the first layer."""
+    """The heat plan before the first layer. The bench keeps with it what the model said (``estimate``); nobody types that."""
 
     gun: Gun
     back: Literal["free", "insulated", "second_gun"] = "free"
     part_start_c: Annotated[float, Quantity("Part at the start", "°C", at_least=-45, at_most=400)] = 20.0
     ambient_c: AirC = 20.0
+    estimate: HeatEstimate | None = None
 
 
 class LayerFused(Request):

@@ -13,6 +13,9 @@ TECHNICIAN, INSPECTOR, ENGINEER, MANAGER = "technician", "inspector", "engineer"
 LOOKING = frozenset({TECHNICIAN, INSPECTOR})
 EVERYBODY = frozenset({TECHNICIAN, INSPECTOR, ENGINEER, MANAGER})
 
+# Keys of a body that the bench fills in; of no form, on no sheet, and not to be corrected.
+WRITTEN_BY_THE_BENCH = ("rules", "program", "estimate")
+
 
 def ELSEWHERE(body: Any) -> str:
     """The line of a kind that has its own place on the certificate: head, lists, corrections, the verdict."""

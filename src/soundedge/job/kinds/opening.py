@@ -12,11 +12,15 @@ from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import CoordinateMm, Outline, SizeMm
 from .kind import ELSEWHERE, EVERYBODY, Kind
-from .values import AreaMm2, FilmUm, PlateMm, Role
+from .values import AreaMm2, Edition, FilmUm, PlateMm, Role
 
 
 class JobOpened(Request):
-    """The job: its number, whose it is, and the procedure it is done under, whole, as it stood that day."""
+    """The job: its number, whose it is, and the procedure it is done under, whole, as it stood that day.
+
+    ``rules`` is the edition of the rules it was opened under, 1 when left out; ``program`` the version that wrote it. The bench
+    writes both (job/edition.py); nobody types them.
+    """
 
     number: Word
     site: Word
@@ -24,6 +28,8 @@ class JobOpened(Request):
     note: Prose | None = None
     procedure: dict[str, Any]
     procedure_sha256: Word
+    rules: Edition | None = None
+    program: Word | None = None
 
 
 class KeepOut(Request):

@@ -10,12 +10,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ...job.kinds import KINDS, SIGNED
+from ...job.kinds import KINDS, SIGNED, WRITTEN_BY_THE_BENCH
 from .entry_fields import Field, fields_of
 
 # An outline is drawn again, not corrected point by point; a photo's answer is measured again.
 LEFT_OUT = frozenset({"outline_mm", "shape_mm", "survey", "procedure", "procedure_sha256", "photo_sha256", "sha256", "refused",
-                      "set_aside"})
+                      "set_aside", *WRITTEN_BY_THE_BENCH})
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from ...basis.quantity import NotThat, instant_text, read_instant
 from ...basis.sentences import Sentence, say
 from ...history.register import REASON_MIN, Person, Register
 from ...job.judge import Outcome, judge_job
-from ...job.kinds import KINDS, SECTIONS, Event, body_of
+from ...job.kinds import KINDS, SECTIONS, WRITTEN_BY_THE_BENCH, Event, body_of
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...store.blobs import Blobs
@@ -268,6 +268,9 @@ def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Sa
     if at > now + AHEAD:
         here = instant_text(now.replace(microsecond=0))
         raise OutOfRange("at", say("desk.entry_in_the_future", at=instant_text(at), now=here))
+    for key in WRITTEN_BY_THE_BENCH:
+        if isinstance(given["body"], dict) and key in given["body"]:
+            raise Refused(f"body.{key}", say("job.written_by_the_bench", spot="body", key=key))
     body = body_of(kind, given["body"], where="body")
     if kind == "damage.outlined" and not measured and (body.measured == "photo" or body.survey is not None):
         raise Refused("body.measured", say("desk.outline_measured_here"))

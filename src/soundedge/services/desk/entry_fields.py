@@ -27,7 +27,7 @@ from ...basis.quantity import Quantity
 from ...basis.sentences import say
 from ...basis.unit_table import shown_in
 from ...job.case import EVIDENCE
-from ...job.kinds import HOLD_POINTS, KINDS
+from ...job.kinds import HOLD_POINTS, KINDS, WRITTEN_BY_THE_BENCH
 
 
 @dataclass(frozen=True)
@@ -137,6 +137,8 @@ def missing_words() -> tuple[str, ...]:
 def _fields(model: type[BaseModel]) -> tuple[Field, ...]:
     out = []
     for name, info in model.model_fields.items():
+        if name in WRITTEN_BY_THE_BENCH:
+            continue
         default = None if info.default is PydanticUndefined else info.default
         out.append(_field(name, info.annotation, list(info.metadata), info.is_required(), default))
     return tuple(out)

@@ -14,7 +14,10 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from ...basis.errors import BenchError, Conflict
+from ...basis.errors import BenchError, Conflict, Refused
+from ...basis.sentences import say
+from ...job import edition
+from ...job.edition import judged_by
 from ...job.judge import Outcome
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
@@ -24,7 +27,7 @@ from ..evidence import keyring
 from ..evidence.certificate_page import certificate as page
 from ..evidence.keyring import Keys
 from ..evidence.originals import Originals
-from ..evidence.records import BENCH, Record, judgement
+from ..evidence.records import BENCH, Record, judgement, released_by_other, said_by, says_now
 from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
 from . import book, roles
 from .actor import Actor
@@ -54,6 +57,8 @@ def certificate(data: Path, job: str, *, now: datetime, on_head: str | None = No
     """
     keys = ready(data, job, folder=keys_of(data))
     with book.job_lock(data, job):
+        with book.opened(data) as ledger:
+            _not_by_other_rules(ledger, job)
         record, restored = _judged(data, job, now, on_head)
         return _sealed(data, job, record, restored, now, keys)
 
@@ -117,6 +122,10 @@ def at_hand(data: Path, job: str, *, now: datetime) -> SealedFiles | None:
     keys = ready(data, job, folder=keys_of(data))
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
+        word = released_by_other(entries)
+        if word is not None:
+            issued = sha256(document(entries[:word.no])).hexdigest()
+            return kept(ledger, issued, data=data, folder=keys.folder) if keys is not None else None
         if word_of(entries, judged(data, job, entries), now=now) is not None:
             return None
         if keys is not None:
@@ -136,25 +145,39 @@ def made(data: Path, job: str, *, now: datetime) -> bool:
     folder = keys_of(data)
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
-        if word_of(entries, judged(data, job, entries), now=now) is not None:
+        word = released_by_other(entries)
+        if word is not None:
+            entries = entries[:word.no]
+        elif word_of(entries, judged(data, job, entries), now=now) is not None:
             return False
         if not keyring.there(folder):
-            return True
+            return word is None
         return covered(ledger, sha256(document(entries)).hexdigest(), data=data, folder=folder) is not None
 
 
 def word_of(entries: Sequence[Entry], outcome: Outcome, *, now: datetime) -> Said | None:
     """The bench's word when it has to be written: something is new since the last one, or it says another thing."""
-    last = next((entry for entry in reversed(entries) if entry.kind == "job.judged"), None)
-    blocked = [f"{block.step}: {block.rule}" for block in outcome.blocked_by]
-    if last is not None and entries[-1].kind == "job.judged" and (
-        last.body["verdict"], list(last.body.get("blocked_by", []))) == (outcome.verdict, blocked):
+    last = entries[-1]
+    if last.kind == "job.judged" and (said_by(last) == says_now(outcome) or released_by_other(entries) is last):
         return None
     count = sum(entry.kind == "job.judged" for entry in entries)
     released = [entry for entry in entries if entry.kind == "job.judged" and entry.body["verdict"] == "released"]
     revision = letters(len(released)) if released else ""
     made = judgement(outcome, now=now, revision=revision, supersedes=released[-1].body["certificate"] if released else None)
     return Said(f"judged-{count + 1}", made.kind, made.by, made.at, plain(made.body))
+
+
+def _not_by_other_rules(ledger: Any, job: str) -> None:
+    """A page of a release by other rules was made by them, or is not made any more.
+
+    Raises
+    ------
+    Refused
+        The job stands released by another edition of the rules.
+    """
+    word = released_by_other(list(ledger.record(job).entries))
+    if word is not None:
+        raise Refused("rules", say("desk.released_by_other_edition", number=job, told=edition.told(judged_by(word.body))))
 
 
 def letters(number: int) -> str:

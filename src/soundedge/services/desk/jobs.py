@@ -16,8 +16,9 @@ from ...basis.errors import Conflict, Missing, Refused, Unknown, Unreadable
 from ...basis.procedure import plain_procedure
 from ...basis.sentences import say
 from ...history.register import Register, Revision
+from ...job import edition
 from ...job.judge import judge_job
-from ...job.kinds import SECTIONS, Event, body_of
+from ...job.kinds import SECTIONS, WRITTEN_BY_THE_BENCH, Event, body_of
 from ...record.canonical import plain
 from ...record.entry import NOBODY_BEFORE, Said
 from ...record.rotation import SHOP
@@ -87,7 +88,7 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
         roles.check(person.role, "open_job")
         revision = _procedure(book, opening["procedure"])
         about: dict[str, Any] = {key: opening[key] for key in ("number", "site", "customer", "note") if key in opening}
-        about |= {"procedure": plain_procedure(revision.procedure), "procedure_sha256": revision.sha256}
+        about |= {"procedure": plain_procedure(revision.procedure), "procedure_sha256": revision.sha256} | edition.opening()
         given = {"job": (about, ""), "part": (opening["part"], "part"), "lining": (opening["lining"], "lining")}
         events = [Event(f"{id}-{section}", kind, actor.person, at, body_of(kind, raw, where=where))
                   for section, (raw, where) in given.items() for kind in [SECTIONS[section].name]]
@@ -124,7 +125,12 @@ def _procedure(book: Register, name: Any) -> Revision:
 
 
 def _opened_already(ledger: Any, number: str, facts: Sequence[Said]) -> str:
+    def typed(body: Any) -> dict[str, Any]:
+        """Without what the bench writes: sent once more to a newer program, it opens the same job."""
+        return {key: value for key, value in body.items() if key not in WRITTEN_BY_THE_BENCH}
+
     first = {entry.id: entry for entry in ledger.record(number).entries[:3]}
-    if all(fact.id in first and (first[fact.id].by, first[fact.id].body) == (fact.by, fact.body) for fact in facts):
+    if all(fact.id in first and (first[fact.id].by, typed(first[fact.id].body)) == (fact.by, typed(fact.body))
+           for fact in facts):
         return number
     raise Conflict("number", say("desk.job_exists", job=number))

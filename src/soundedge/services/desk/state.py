@@ -15,14 +15,14 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.quantity import read_instant
-from ...job.judge import Outcome, judge_job
+from ...job.judge import Outcome
 from ...job.kinds import HOLD_POINTS, KINDS, STEPS, Event, covers
 from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
 from ..cache import Cache
 from ..evidence import person_keys, shop_chain
-from ..evidence.records import events_in
+from ..evidence.records import as_it_stands, rules_told
 from .book import head_of, opened
 from .correctable import LEFT_OUT
 from .shop_place import keys_of
@@ -53,6 +53,7 @@ class PathStep:
 class State:
     """A job as it stands under ``head``.
 
+    ``rules`` says by which rules it was or is judged when they are not those it was opened under; else it is empty.
     ``events`` are all entries as plain rows, with what was struck; ``gaps`` and ``restored`` are sentences, empty when
     nothing is missing and nothing was restored.
     """
@@ -66,6 +67,7 @@ class State:
     next_move: str
     gaps: list[str] = field(default_factory=list)
     restored: list[str] = field(default_factory=list)
+    rules: str = ""
 
     @property
     def verdict(self) -> str:
@@ -114,7 +116,7 @@ def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False, keep
     rows = rows_of(entries, outcome)
     path, step, move = path_of(outcome, rows, list(unseen_by(entries, outcome).values()))
     made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries),
-                 restored_since(ledger, data, entries[0]))
+                 restored_since(ledger, data, entries[0]), rules_told(entries))
     if keep:
         _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
     return made
@@ -125,7 +127,7 @@ def judged(data: Path, job: str, entries: Sequence[Entry], *, estimates: bool = 
     key = (str(data), job, entries[-1].digest, estimates)
     found = _outcomes.get(key)
     if found is None:
-        found = judge_job(events_in(entries), from_record=True, estimates=estimates)
+        found = as_it_stands(entries, estimates=estimates)
         if keep:
             _outcomes.put(key, found)
     return found  # type: ignore[no-any-return]
@@ -142,7 +144,7 @@ def plain(held: State) -> dict[str, Any]:
             for one in held.path
         ],
         "next_step": held.next_step, "next_move": held.next_move, "gaps": held.gaps, "restored": held.restored,
-        "entries": held.events,
+        "rules": held.rules, "entries": held.events,
     }
 
 

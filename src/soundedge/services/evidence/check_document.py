@@ -259,18 +259,23 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
         jobs.setdefault(str(entry.job), []).append(entry)
         leaves.append(leaf_hash(line))
     verdicts: dict[str, int] = {}
+    others = 0
     for job, entries in jobs.items():
         try:
             if job == SHOP:
                 verify(document(entries))
             else:
-                verdict = replayed(document(entries))[1].verdict
-                verdicts[verdict] = verdicts.get(verdict, 0) + 1
+                again = replayed(document(entries))
+                others += again.outcome is None
+                if again.outcome is not None:
+                    verdicts[again.verdict] = verdicts.get(again.verdict, 0) + 1
         except RecordBroken as fault:
             raise RecordBroken(fault.field, say("evidence.job", job=job[:60], message=fault.message)) from None
     told = ", ".join(f"{count} {verdict.replace('_', ' ')}" for verdict, count in sorted(verdicts.items()))
     found = Found([f"The log holds: {len(leaves)} events; {sum(verdicts.values())} jobs judged again give what they state "
                    f"({told or 'none'})."])
+    if others:
+        found.not_checked.append(f"the judgement of {others} jobs, made by another edition of the rules than this program's")
     if at_hand.witness is None:
         found.not_checked.append("whether the whole was written anew (give --witness FOLDER and --key FILE)")
     else:

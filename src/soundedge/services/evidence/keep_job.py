@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
-from ...basis.errors import Conflict, Unknown
+from ...basis.errors import Conflict, Refused, Unknown, Unreadable
+from ...basis.question import read
 from ...basis.sentences import say
+from ...job import edition
 from ...job.judge import Outcome
-from ...job.kinds import BENCH_KINDS, Event
+from ...job.kinds import BENCH_KINDS, WRITTEN_BY_THE_BENCH, Event
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.write import Record as Written
@@ -22,7 +26,7 @@ from ...store.blobs import Blobs
 from ...store.ledger import Ledger
 from .ledger_place import open_ledger
 from .originals import Originals
-from .records import BENCH, Record, facts_of, judgement
+from .records import BENCH, Record, facts_of, judgement, released_by_other, said_by, says_now
 from .shop_chain import write
 
 CLOCK_SLACK_S = 2.0  # two machines of one shop may differ by that much; own estimate
@@ -44,10 +48,10 @@ def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome
         The disk did not take it.
     """
     number = outcome.job.the("job.opened").number
-    facts = facts_of(events)
     with open_ledger(data) as ledger:
         _clock(ledger, now)
         kept = _entries(ledger, number)
+        facts = facts_of(as_kept(events, kept))
         _nothing_changed(kept, facts)
         blobs = Blobs(data / "blobs")
         for raw in files.originals.values():
@@ -55,7 +59,10 @@ def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome
         before = {entry.id for entry in kept}
         fresh = [fact for fact in facts if fact.id not in before]
         judged = [entry for entry in kept if entry.kind == "job.judged"]
-        if fresh or not judged or _said(judged[-1]) != _said_by(outcome):
+        if not fresh and released_by_other(kept) is not None:
+            word = edition.told(edition.judged_by(judged[-1].body))
+            raise Refused("rules", say("evidence.released_by_other_edition", number=number, told=word))
+        if fresh or not judged or said_by(judged[-1]) != says_now(outcome):
             released = [entry for entry in judged if entry.body["verdict"] == "released"]
             revision = chr(ord("A") + len(released) - 1) if released else ""
             replaced = released[-1].body["certificate"] if released else None
@@ -64,6 +71,31 @@ def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome
         if fresh:
             ledger.append(number, fresh, now=now, on_head=kept[-1].digest if kept else None)
         return _as_record(ledger.record(number))
+
+
+def as_kept(events: Sequence[Event], kept: Sequence[Entry]) -> list[Event]:
+    """The events of a sheet with what the bench wrote into their entries when it kept them: the rules and the program that
+    opened the job, and what a model said."""
+    before = {(entry.id, entry.kind): entry.body for entry in kept}
+    return [event if (event.id, event.kind) not in before else
+            replace(event, body=_as_written(event.body, before[event.id, event.kind])) for event in events]
+
+
+def kept_of(data: Path, number: str) -> list[Entry]:
+    """The entries of a job in the ledger of ``data``; none without a ledger."""
+    try:
+        with open_ledger(data, make=False) as ledger:
+            return _entries(ledger, number)
+    except Unreadable:
+        return []
+
+
+def _as_written(body: Any, written: dict[str, Any]) -> Any:
+    own = [name for name in WRITTEN_BY_THE_BENCH if name in type(body).model_fields]
+    if not own:
+        return body
+    told = read(type(body), written, from_record=True)
+    return body.model_copy(update={name: getattr(told, name) for name in own})
 
 
 def _clock(ledger: Ledger, now: datetime) -> None:
@@ -120,14 +152,6 @@ def _nothing_changed(kept: Sequence[Entry], facts: Sequence[Said]) -> None:
                 entry.id,
                 say("evidence.entry_kept_says_something_else", name=entry.id, kind=entry.kind),
             )
-
-
-def _said(entry: Entry) -> tuple[str, list[str]]:
-    return entry.body["verdict"], list(entry.body.get("blocked_by", []))
-
-
-def _said_by(outcome: Outcome) -> tuple[str, list[str]]:
-    return outcome.verdict, [f"{block.step}: {block.rule}" for block in outcome.blocked_by]
 
 
 def _as_record(written: Written) -> Record:

@@ -18,13 +18,12 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import Unknown
-from ...job.judge import judge_job
 from ...record.entry import Entry
 from ...record.write import document
 from ...store.ledger import Ledger
 from . import shop_chain
 from .ledger_place import open_ledger
-from .records import BENCH, events_in
+from .records import BENCH, as_it_stands
 
 REPLACED = "whether it has been replaced since"
 
@@ -92,7 +91,7 @@ def _after(ledger: Ledger, job: str, entries: list[Entry], known: int) -> Since:
     said = next((entry for entry in reversed(entries[:known]) if entry.kind == "job.judged"), None)
     if not later:
         return Since(True, f"The ledger at hand holds nothing later of job {job}.")
-    outcome = judge_job(events_in(entries), from_record=True, estimates=False)
+    outcome = as_it_stands(entries)
     repeated = all(entry.kind == "job.judged" for entry in later)
     if repeated and said is not None and outcome.verdict == said.body.get("verdict"):
         return Since(True, f"The ledger at hand holds nothing later of job {job} but the same judgement again.")

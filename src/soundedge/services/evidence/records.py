@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from ...basis.errors import BenchError, RecordBroken
 from ...basis.quantity import read_instant
 from ...basis.sentences import say
+from ...job import edition
 from ...job.judge import Outcome, judge_job
 from ...job.kinds import Event, body_of
 from ...record.entry import Entry, Said
+from ...record.replay import rules_edition
 from ...record.verify import Verified, verify
 from ...record.write import write
 
@@ -52,6 +54,7 @@ def judgement(outcome: Outcome, *, now: datetime, revision: str = "", supersedes
         "certificate": f"{number}-{revision}" if revision else number,
         "verdict": outcome.verdict,
         "blocked_by": [f"{block.step}: {block.rule}" for block in outcome.blocked_by],
+        "rules": edition.RULES_EDITION,
     }
     if supersedes:
         body["supersedes"] = supersedes
@@ -88,50 +91,141 @@ def events_in(entries: Sequence[Entry]) -> list[Event]:
     return out
 
 
-def outcome_of(raw: bytes, *, estimates: bool = True) -> Outcome:
-    """The job of a record, judged again from nothing but the record.
+@dataclass(frozen=True)
+class Replayed:
+    """A record that holds: its bytes, the bench's word in it, and the job judged again; None by rules of another edition."""
+
+    held: Verified
+    word: dict[str, Any]
+    outcome: Outcome | None
+
+    @property
+    def verdict(self) -> str:
+        """The word; judged again it is the same one."""
+        return str(self.word["verdict"])
+
+    @property
+    def said(self) -> str:
+        """What was made of the rules, in one sentence."""
+        if self.outcome is None:
+            return edition.told(edition.judged_by(self.word))
+        return f"Judged again by the procedure inside it is what it says: {self.verdict.replace('_', ' ')}."
+
+    def as_plain(self) -> dict[str, Any]:
+        """As ``job.json``; without steps when it is not judged again."""
+        if self.outcome is not None:
+            return self.outcome.as_plain()
+        blocked = [dict(zip(("step", "rule"), one.split(": ", 1), strict=False)) for one in self.word.get("blocked_by", [])]
+        return {"job": self.held.job, "verdict": self.verdict, "because": self.said, "blocked_by": blocked, "missing": [],
+                "steps": {}}
+
+
+def replayed(raw: bytes, *, estimates: bool = False, persons: Mapping[str, bytes] | None = None) -> Replayed:
+    """The verified record, and the job of it judged again from nothing but the record.
+
+    A record of an earlier or later edition of the rules is not judged again (job/edition.py); everything else is checked, of a
+    later one without reading what its entries say.
 
     Raises
     ------
     RecordBroken
         The record does not hold, or its last event says another verdict than the rules give.
     """
-    return replayed(raw, estimates=estimates)[1]
-
-
-def replayed(
-    raw: bytes, *, estimates: bool = False, persons: Mapping[str, bytes] | None = None
-) -> tuple[Verified, Outcome, Event]:
-    """The verified record, the job judged again, and the judgement written in it.
-
-    Raises
-    ------
-    RecordBroken
-        See ``outcome_of``.
-    """
     held = verify(raw, keys=persons)
-    events = events_in(list(held.entries()))
-    last = next((event for event in reversed(events) if event.kind != "certificate.issued"), None)
-    if last is None or last.kind != "job.judged" or last.by != BENCH:
-        raise RecordBroken(f"event {len(events)}", say("evidence.record_does_end_bench_judgement", job=held.job))
+    entries = list(held.entries())
+    last = word_in(entries)
+    if last is None or any(entry.kind != "certificate.issued" for entry in entries[last.no:]):
+        raise RecordBroken(f"event {len(entries)}", say("evidence.record_does_end_bench_judgement", job=held.job))
+    made_by = rules_edition(entries)
+    events = events_in(entries) if made_by <= edition.RULES_EDITION else []
+    if not edition.judged_here(made_by):
+        return Replayed(held, _word(last), None)
     try:
         outcome = judge_job(events, from_record=True, estimates=estimates)
     except BenchError as fault:
         raise RecordBroken("job", say("evidence.job_record_judged", job=held.job, message=fault.message)) from None
-    blocked = [f"{block.step}: {block.rule}" for block in outcome.blocked_by]
-    if (outcome.verdict, blocked) != (last.body.verdict, last.body.blocked_by):
+    if says_now(outcome) != said_by(last):
         raise RecordBroken(
-            f"event {len(events)}",
-            say("evidence.event_job_judged_says_held", n=len(events), verdict=last.body.verdict,
-                value=last.body.blocked_by or 'nothing', verdict_2=outcome.verdict, value_2=blocked or 'nothing'),
+            f"event {last.no}",
+            say("evidence.event_job_judged_says_held", n=last.no, verdict=said_by(last)[0],
+                value=said_by(last)[1] or 'nothing', verdict_2=outcome.verdict, value_2=says_now(outcome)[1] or 'nothing'),
         )
-    return held, outcome, last
+    return Replayed(held, _word(last), outcome)
+
+
+def word_in(entries: Sequence[Entry]) -> Entry | None:
+    """The bench's newest judgement; None when there is none."""
+    return next((entry for entry in reversed(entries) if entry.kind == "job.judged" and entry.by == BENCH), None)
+
+
+def said_by(word: Entry) -> tuple[str, list[str], int]:
+    """Verdict, what holds the job, and the edition of the rules, as a judgement says them."""
+    return word.body["verdict"], list(word.body.get("blocked_by", [])), edition.judged_by(word.body)
+
+
+def says_now(outcome: Outcome) -> tuple[str, list[str], int]:
+    """The same as the rules of today give them."""
+    return outcome.verdict, [f"{block.step}: {block.rule}" for block in outcome.blocked_by], edition.RULES_EDITION
+
+
+def released_by_other(entries: Sequence[Entry]) -> Entry | None:
+    """The judgement by which a job stands released under another edition of the rules, with nothing after it but pictures.
+
+    Such a job is closed: nobody judges it again, neither a page nor a door. Whatever else comes in opens it, and an open job is
+    judged by the rules of today.
+    """
+    word = word_in(entries)
+    if word is None or word.body["verdict"] != "released" or edition.judged_here(edition.judged_by(word.body)):
+        return None
+    return None if any(entry.kind not in ("picture.taken", "certificate.issued") for entry in entries[word.no:]) else word
+
+
+def as_it_stands(entries: Sequence[Entry], *, estimates: bool = False) -> Outcome:
+    """The job of entries that somebody looks at: judged by the rules of today, unless it was released by others.
+
+    Then its own word counts. The steps are those of today, for their numbers; what they hold against the job is left out.
+    """
+    outcome = judge_job(events_in(entries), from_record=True, estimates=estimates)
+    word = released_by_other(entries)
+    if word is None:
+        return outcome
+    steps = {name: replace(step, blocks=[]) for name, step in outcome.steps.items()}
+    return replace(outcome, verdict="released", because=edition.told(edition.judged_by(word.body)), blocked_by=[], steps=steps,
+                   missing=[])
+
+
+def rules_told(entries: Sequence[Entry]) -> str:
+    """What whoever looks at a job must know of the rules it is judged by; empty when they have always been those of today."""
+    word = released_by_other(entries)
+    if word is not None:
+        return say("evidence.released_then_numbers_now", told=edition.told(edition.judged_by(word.body)))
+    first = edition.judged_by(entries[0].body)
+    if edition.judged_here(first):
+        return ""
+    return say("evidence.opened_then_judged_now", first=first, now=edition.RULES_EDITION)
+
+
+def _word(entry: Entry) -> dict[str, Any]:
+    """The body of a judgement, as far as every edition has it.
+
+    Raises
+    ------
+    RecordBroken
+        It is not what a judgement holds.
+    """
+    body = entry.body
+    blocked = body.get("blocked_by", [])
+    if not (isinstance(body.get("verdict"), str) and isinstance(body.get("certificate"), str) and isinstance(blocked, list)
+            and all(isinstance(one, str) for one in blocked)):
+        raise RecordBroken(f"event {entry.no}", say("evidence.judgement_unreadable", no=entry.no))
+    return body
 
 
 def same_content(one: bytes, other: bytes) -> bool:
-    """Whether two records say the same, apart from when it was written down."""
+    """Whether two records say the same by the same rules, apart from when it was written down."""
 
     def said(raw: bytes) -> list[tuple[Any, ...]]:
-        return [(e.id, e.kind, e.by, e.at, e.body) for e in verify(raw).entries() if e.kind != "job.judged"]
+        return [(e.id, e.kind, e.by, e.at, e.body) if e.kind != "job.judged" else (e.kind, edition.judged_by(e.body))
+                for e in verify(raw).entries()]
 
     return said(one) == said(other)

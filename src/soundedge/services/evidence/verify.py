@@ -8,7 +8,6 @@ from typing import Any
 
 from ...basis.errors import RecordBroken, Unreadable
 from ...basis.sentences import say
-from ...job.judge import Outcome
 from ...record.replay import insist
 from ...record.rotation import SHOP
 from ...record.verify import Verified, verify
@@ -29,7 +28,7 @@ from .check_document import (
     shop_chain,
 )
 from .newer_entries import Since, since
-from .records import replayed
+from .records import Replayed, replayed
 
 FILE_MAX_BYTES = 200_000_000
 
@@ -95,18 +94,18 @@ def write_page(path: Path) -> None:
 def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:
     if verify(raw).job == SHOP:
         return {"job": SHOP, "sentence": shop_chain(raw)}
-    held, outcome, _ = replayed(raw, persons=at_hand.persons)
-    found = Found([held.core, _rules(held, outcome)], [READ_RIGHT, WRITTEN_ANEW])
-    return _plain(outcome, held) | said_since(_since(held, at_hand), found)
+    again = replayed(raw, persons=at_hand.persons)
+    found = Found([again.held.core, _rules(again)], [READ_RIGHT, WRITTEN_ANEW])
+    return _plain(again) | said_since(_since(again.held, at_hand), found)
 
 
 def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     inside, printed = _opened(raw, name)
     found = Found()
     check_signature(raw, name, at_hand, inside, found)
-    held, outcome, judged = replayed(inside["record.json"], persons=at_hand.persons)
-    wanted = [TITLES[outcome.verdict], judged.body.certificate, held.digest[:32]]
-    for text in wanted:
+    again = replayed(inside["record.json"], persons=at_hand.persons)
+    held, number = again.held, str(again.word["certificate"])
+    for text in (TITLES.get(again.verdict, ""), number, held.digest[:32]):
         if text not in printed:
             raise RecordBroken(
                 "page", say("evidence.page_does_carry_which_record", name=name, text=text),
@@ -115,28 +114,28 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
     check_witness(proofs, at_hand, inside, found)
     found.not_checked.insert(0, READ_RIGHT)
-    found.checked[:0] = [f"Certificate {judged.body.certificate} holds and names its record.", held.core, _rules(held, outcome)]
-    return _plain(outcome, held) | {"certificate": judged.body.certificate} | said_since(_since(held, at_hand), found)
+    found.checked[:0] = [f"Certificate {number} holds and names its record.", held.core, _rules(again)]
+    return _plain(again) | {"certificate": number} | said_since(_since(held, at_hand), found)
 
 
-def _rules(held: Verified, outcome: Outcome) -> str:
+def _rules(again: Replayed) -> str:
     """The job judged again, and for a release the rules of who may do what, asked of the record alone.
 
     Raises RecordBroken when the record claims a release under which a rule was broken.
     """
-    said = f"Judged again by the procedure inside it is what it says: {outcome.verdict.replace('_', ' ')}."
+    held, said = again.held, again.said
     if held.signed:
         said += f" Personal signatures checked against keys at hand and good: {held.signatures_checked} of {held.signed}."
-    return f"{said} {insist(held).sentence}" if outcome.verdict == "released" else said
+    return f"{said} {insist(held).sentence}" if again.verdict == "released" else said
 
 
 def _since(held: Verified, at_hand: Given) -> Since | None:
     return since(at_hand.data, held.job, [entry.digest for entry in held.entries()]) if at_hand.data else None
 
 
-def _plain(outcome: Outcome, held: Any) -> dict[str, Any]:
-    return {"job": held.job, "verdict": outcome.verdict, "events": held.events, "head": held.head,
-            "record_sha256": held.digest}
+def _plain(again: Replayed) -> dict[str, Any]:
+    held = again.held
+    return {"job": held.job, "verdict": again.verdict, "events": held.events, "head": held.head, "record_sha256": held.digest}
 
 
 def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], str]:

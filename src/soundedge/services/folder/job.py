@@ -17,6 +17,7 @@ from ...basis.quantity import read_instant
 from ...basis.sentences import say
 from ...job.judge import judge_job
 from ...job.typed import events_of
+from ...record.entry import Entry
 from ...record.verify import verify
 from ...store.durable import sync_folder, write_durably
 from ..evidence.sealing import PROOF, ready, seal
@@ -58,17 +59,18 @@ def run_job(
         The folder cannot be used; nothing was written.
     """
     from ..evidence.certificate_page import certificate
+    from ..evidence.keep_job import as_kept, keep, kept_of
     from ..evidence.records import record_of
 
     now = now or datetime.now(UTC)
     read = read_folder(folder, tell=tell)
     events = events_of(read.sheet)
+    number = next(event.body.number for event in events if event.kind == "job.opened")
+    events = as_kept(events, kept_of(data, number) if data is not None else _released(out, number))
     outcome = judge_job(events)
     keys = ready(data, outcome.job.the("job.opened").number)
     earlier = None
     if data is not None:
-        from ..evidence.keep_job import keep
-
         record = keep(data, read, events, outcome, now=now)
     else:
         record = record_of(events, outcome, now=now)
@@ -104,11 +106,11 @@ def show_job(path: Path) -> dict[str, Any]:
     RecordBroken
         The record does not hold.
     """
-    from ..evidence.records import outcome_of
+    from ..evidence.records import replayed
 
     file = path / "record.json" if path.is_dir() else path
     raw = read_bytes(file, what="The record", field="record", size_max_bytes=200_000_000)
-    return outcome_of(raw).as_plain()
+    return replayed(raw, estimates=True).as_plain()
 
 
 def new_job(folder: Path, *, procedure: Path | None = None) -> list[str]:
@@ -184,6 +186,16 @@ def _earlier(out: Path, record: Any, outcome: Any) -> _Earlier | None:
     place = max(_numbers(out), default=0) + 1
     digest = hashlib.sha256(raw).hexdigest()
     return _Earlier(said, chr(ord("A") + place - 1) if place <= 26 else f"R{place}", _replaces(said, digest, place), place)
+
+
+def _released(out: Path, number: str) -> list[Entry]:
+    """The entries of this job's record in the output folder, when it is a released one; none else."""
+    file = out / "record.json"
+    if not file.is_file():
+        return []
+    raw = read_bytes(file, what="The earlier record", size_max_bytes=200_000_000)
+    job, last = _judgement(raw, file)
+    return list(verify(raw).entries()) if job == number and last.body.get("verdict") == "released" else []
 
 
 def _judgement(raw: bytes, file: Path) -> tuple[str, Any]:
