@@ -154,8 +154,8 @@ def test_the_state_is_judged_once_for_each_head_and_anew_when_it_moves(data, mon
 
     bench.opened(data)
     count = []
-    real = module.judge_job
-    monkeypatch.setattr(module, "judge_job", lambda *a, **k: count.append(1) or real(*a, **k))
+    real = module.as_it_stands
+    monkeypatch.setattr(module, "as_it_stands", lambda *a, **k: count.append(1) or real(*a, **k))
     for _ in range(5):
         standing(data)
     assert len(count) <= 1

@@ -24,7 +24,7 @@ def test_after_the_start_board_and_recall_judge_and_fold_no_job(tmp_path, monkey
     rests = []
     assert warm(data, rest=rests.append) == 2 == len(rests)
 
-    judged, folded = counted(monkeypatch, state, "judge_job"), counted(monkeypatch, affected, "fold")
+    judged, folded = counted(monkeypatch, state, "as_it_stands"), counted(monkeypatch, affected, "fold")
     assert {line.number for line in board.listed(data)} == {bench.NUMBER, "KBW-2036-002"}
     assert recalled.falls_with_lot(data, "P-311") == []
     assert not judged and not folded
@@ -47,7 +47,7 @@ def test_a_shop_that_cannot_be_read_holds_up_no_other(tmp_path, monkeypatch):
     monkeypatch.setenv("SOUNDEDGE_ROOT", str(root))
     monkeypatch.setattr("soundedge.heat.compiled.wake", lambda: None)
     serve.wake()
-    judged = counted(monkeypatch, state, "judge_job")
+    judged = counted(monkeypatch, state, "as_it_stands")
     assert [line.number for line in board.listed(data)] == [bench.NUMBER] and not judged
 
 
