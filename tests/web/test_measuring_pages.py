@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 
 import pytest
 from pypdf import PdfReader
@@ -187,3 +188,31 @@ def test_the_typing_page_asks_each_role_what_it_may_record(measured, installatio
     technician, inspector = page(measured, "technician", f"{JOB}/typed/"), page(measured, "inspector", f"{JOB}/typed/")
     assert 'kind="layer.fused"' in technician and 'kind="layer.fused"' not in inspector
     assert 'kind="film.measured"' in inspector and "<entry-form" not in page(measured, "auditor", f"{JOB}/typed/")
+
+
+def test_every_form_of_a_kind_offers_the_instruments_that_fit_and_none_that_was_withdrawn(shop):
+    """On the step's page and on the page of the typed card alike: both read the kind's row."""
+    from soundedge.job.kinds import KINDS
+    from soundedge.services.desk import register as desk
+
+    from .installation import now
+
+    job = opened(shop, until="film.measured", now=now())
+    manager, held = shop.actor("manager"), {"calibrated_on": "2026-01-02T00:00:00Z", "calibration_due": "2030-01-02T00:00:00Z"}
+    for kind in {one for row in KINDS.values() for one in row.measured_with}:
+        for name in (f"{kind}-new", f"{kind}-gone"):
+            desk.list_instrument(shop.data, manager, {"id": name, "kind": kind, **held}, now=now())
+        desk.withdraw_instrument(shop.data, manager, f"{kind}-gone", because="It fell into the pit.", now=now())
+    book = desk.register(shop.data)
+    client, read = shop.client("technician"), {}
+    for name in ("hazards", "conditions", "heat", "thickness", "instruments", "typed"):
+        page = client.get(f"/jobs/{job}/{name}/").content.decode()
+        for kind, form in re.findall(r'<entry-form kind="([a-z_.]+)"(.*?)</entry-form>', page, re.S):
+            chosen = re.search(r'<select[^>]* name="instrument".*?</select>', form, re.S)
+            if chosen:
+                read.setdefault(kind, set()).add(frozenset(re.findall(r'<option value="([^"]+)"', chosen[0])))
+
+    assert {"air.read", "vapour.read", "surface.checked", "film.cooled", "gauge.checked"} <= set(read)
+    for kind, lists in read.items():
+        fitting = {one.id for one in book.instruments.values() if one.kind in KINDS[kind].measured_with and not one.withdrawn}
+        assert lists == {frozenset(fitting)}, kind

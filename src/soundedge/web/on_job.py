@@ -50,8 +50,3 @@ def common(request: Any, held: State, step: str) -> dict[str, Any]:
         "on_head": held.head,
         "writes": request.device is not None and request.actor.role != "auditor",
     }
-
-
-def instruments_of(book: Any, *kinds: str) -> list[Any]:
-    """The shop's instruments of these kinds that were not withdrawn."""
-    return [one for one in book.instruments.values() if not kinds or one.kind in kinds]

@@ -43,7 +43,7 @@ def film_question(outcome: Outcome, book: Any = None) -> dict[str, Any]:
         "ask": whole,
         "gauges": {
             name: {"tol_pct": float(tool.tol_pct), "tol_um": float(tool.tol)}
-            for name, tool in tools(outcome, book, "film_gauge").items()
+            for name, tool in tools_for("film.measured", outcome, book).items()
         },
         "per_spot": max((one.readings_per_spot for one in asked_by), default=1),
         "letters": SPOT_LETTERS,
@@ -66,10 +66,9 @@ def tools(outcome: Outcome, book: Any, *kinds: str) -> dict[str, Any]:
     return held
 
 
-def tools_for(kind: str, outcome: Outcome, book: Any) -> list[Any] | None:
-    """What can measure an entry of this kind; None when it names no instrument."""
-    fitting = KINDS[kind].measured_with
-    return list(tools(outcome, book, *fitting).values()) if fitting else None
+def tools_for(kind: str, outcome: Outcome, book: Any) -> dict[str, Any]:
+    """The instruments that can measure an entry of this kind, as ``tools`` finds them."""
+    return tools(outcome, book, *KINDS[kind].measured_with)
 
 
 def places_read(outcome: Outcome) -> list[dict[str, Any]]:

@@ -8,9 +8,9 @@ from typing import Any
 from django.http import HttpResponse
 
 from ...services.desk import drawings
-from ...services.desk.measuring import tools
+from ...services.desk.measuring import tools_for
 from ...services.desk.state import state
-from ..on_job import LISTED, instruments_of
+from ..on_job import LISTED
 from ..page import READERS, Page
 from ..worked import svg, work_page
 
@@ -33,9 +33,7 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         "prepared_until": prepared["at"] + timedelta(minutes=limit) if limit else None,
         "ask_air": drawings.asking_air(outcome),
         "ask_surface": drawings.asking_surface(outcome),
-        "air_tols": {name: tool.tol for name, tool in tools(outcome, book, "air_meter", "steel_probe").items() if tool.tol},
-        "air_meters": instruments_of(book, "air_meter"),
-        "surface_meters": instruments_of(book, "profile_gauge", "salt_meter"),
+        "air_tols": {name: tool.tol for name, tool in tools_for("air.read", outcome, book).items() if tool.tol},
     }
 
 

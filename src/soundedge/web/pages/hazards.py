@@ -7,7 +7,6 @@ from typing import Any
 from django.http import HttpResponse
 
 from ...services.desk import dangers
-from ..on_job import instruments_of
 from ..page import READERS, Page
 from ..worked import work_page
 
@@ -25,7 +24,6 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         "solvent_keys": {"solvent": dangers.solvent_keys()},
         "ask_vapour": dangers.asking_vapour(outcome),
         "lel_limit": dangers.lel_limit_pct(outcome),
-        "vapour_meters": instruments_of(book, "vapour_meter"),
         "reading": read[-1] if read else None,
         "used": outcome.job.of("solvent.used"),
         "clocks": dangers.clocks(outcome),

@@ -11,7 +11,6 @@ from ...basis.errors import Unknown
 from ...services.desk import dangers, heat_plan
 from ...services.desk.state import state
 from ...services.heat import work_card
-from ..on_job import instruments_of
 from ..page import READERS, Page
 from ..worked import work_page
 
@@ -46,8 +45,6 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         "points": [row.model_dump() for event in logs for row in event.body.readings],
         "fusion_c": limits[0],
         "limit_c": limits[1],
-        "infrareds": instruments_of(book, "infrared", "steel_probe"),
-        "thermometers": instruments_of(book, "steel_probe", "infrared"),
         "cooled": cooled,
         "cool_max": procedure.value("cool_c_max"),
         "clocks": dangers.clocks(outcome),

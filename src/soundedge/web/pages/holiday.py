@@ -9,7 +9,6 @@ from django.http import HttpResponse
 from ...basis.errors import NotEnough
 from ...basis.quantity import NotThat, Quantity
 from ...services.desk import measuring
-from ...services.desk.register import register
 from ...services.desk.state import state
 from ...services.holiday import test_sheet
 from ..api.jobs import download
@@ -24,7 +23,6 @@ VERDICTS = ("conforms", "does_not_conform", "indeterminate", "not_measured")
 def holiday(request: Any, job: str) -> HttpResponse:
     """Cautions first, then the window of each zone, the rules, the live answer and the form of the test."""
     outcome = state(request.data, job).outcome
-    book = register(request.data)
     stated = _stated(request)
     try:
         question = measuring.test_question(outcome)
@@ -48,7 +46,6 @@ def holiday(request: Any, job: str) -> HttpResponse:
             "whole": whole,
             "cautions": zones["cautions"],
             "stated": stated,
-            "detectors": list(measuring.tools(outcome, book, "holiday_detector").values()),
             "plan": measuring.ground_plan(outcome),
             "verdict_words": VERDICTS,
             "sponge": whole["method"] == "wet_sponge",

@@ -6,8 +6,6 @@ from typing import Any
 
 from django.http import HttpResponse
 
-from ...services.desk import measuring
-from ...services.desk.register import register
 from ...services.desk.state import state
 from ..on_job import job_page
 from ..page import READERS, Page
@@ -50,7 +48,6 @@ def instruments(request: Any, job: str) -> HttpResponse:
             "checks": checks,
             "tolerance": tolerance,
             "answers": step.answers,
-            "gauges": list(measuring.tools(outcome, register(request.data), "film_gauge").values()),
             "films": outcome.job.of("film.measured"),
         },
     )

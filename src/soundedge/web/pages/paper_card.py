@@ -9,7 +9,6 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from ...basis.unit_table import shown_in
-from ...services.desk import measuring
 from ...services.desk.paper import SECTIONS, card_pdf, hints
 from ...services.desk.register import register
 from ...services.desk.roles import may_enter
@@ -50,7 +49,7 @@ def bare_pdf(request: Any) -> HttpResponse:
 def typed(request: Any, job: str) -> HttpResponse:
     """Every box of the card as a form, in its order."""
     outcome, book = state(request.data, job).outcome, register(request.data)
-    context = {"units": request.user.units}
+    context = {"units": request.user.units, "outcome": outcome, "book": book}
     lots = [one for one in book.lots.values() if one.withdrawn_at is None]
     allowed = may_enter(request.actor.role)
     sections = []
@@ -59,9 +58,7 @@ def typed(request: Any, job: str) -> HttpResponse:
         for kind in section.kinds:
             if kind not in allowed:
                 continue
-            tools = measuring.tools_for(kind, outcome, book)
-            held = entry_form(context, kind, job=job, without=LEFT_OUT, instruments=tools, lots=lots, when=False)
-            boxes.append(held)
+            boxes.append(entry_form(context, kind, job=job, without=LEFT_OUT, lots=lots, when=False))
         if boxes:
             sections.append({"number": section.number, "title": section.title, "boxes": boxes})
     return job_page(

@@ -39,9 +39,7 @@ def thickness(request: Any, job: str) -> HttpResponse:
         "thickness/thickness.html",
         {
             "question": question,
-            "gauges": measuring.tools(outcome, book, "film_gauge"),
-            "warm": _offered(outcome, book, "infrared", "steel_probe", "air_meter"),
-            "checkers": _offered(outcome, book, "film_gauge"),
+            "gauges": measuring.tools_for("film.measured", outcome, book),
             "plan": measuring.ground_plan(outcome),
             "earlier": measuring.places_read(outcome),
             "answer": answer,
@@ -99,11 +97,6 @@ def drawing(svg: bytes) -> HttpResponse:
     answer = HttpResponse(svg, content_type="image/svg+xml")
     answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'; style-src 'unsafe-inline'; font-src data:"
     return answer
-
-
-def _offered(outcome: Any, book: Any, *kinds: str) -> list[Any]:
-    """Instruments for a form's list, by id."""
-    return list(measuring.tools(outcome, book, *kinds).values())
 
 
 def _rules(answer: Any, titles: dict[str, str]) -> list[dict[str, Any]]:

@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _
 from ...basis.materials import shown_name
 from ...basis.unit_table import in_units, shown_in
 from ...services.desk.entry_fields import Field, fields_of, label_of, pages_of_kinds, plain_words
+from ...services.desk.measuring import tools_for
 from ..reader import in_words, language_of
 
 register = template.Library()
@@ -148,6 +149,12 @@ def plain_json(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
+@register.simple_tag(takes_context=True)
+def instruments_for(context: Any, kind: str) -> list[str]:
+    """The ids of the instruments that can measure an entry of this kind."""
+    return list(tools_for(kind, context["outcome"], context["book"]))
+
+
 @register.inclusion_tag("entry/form.html", takes_context=True)
 def entry_form(
     context: Any,
@@ -169,16 +176,18 @@ def entry_form(
     """A form for one kind of entry, its questions read off the kind itself (services/desk/entry_fields.py).
 
     ``only``/``without``: names of fields; ``fixed``: values the person does not type; ``instruments``, ``lots``: what may
-    be chosen for these fields (objects with id); ``values``: what stands in the fields at first; ``choices``: keys that may be
-    chosen for a field that is a word.
+    be chosen for these fields (objects with id), on a page of a job the instruments that fit the kind; ``values``: what
+    stands in the fields at first; ``choices``: keys that may be chosen for a field that is a word.
     """
     units = context.get("units", "metric")
     wanted, left = only.split(), without.split()
     asked = []
+    of_job = instruments is None and "outcome" in context
+    tools = instruments_for(context, kind) if of_job else [one.id for one in instruments or ()]
     for field in fields_of(kind):
         if (wanted and field.name not in wanted) or field.name in left or field.name in (fixed or {}):
             continue
-        one = _asked(field, units, instruments, lots, values or {})
+        one = _asked(field, units, tools, lots, values or {})
         if field.name in (choices or {}):
             one["type"], one["choices"] = "choice", tuple((choices or {})[field.name])
         asked.append(one)
@@ -195,7 +204,7 @@ def entry_form(
     }
 
 
-def _asked(field: Field, units: str, instruments: Any, lots: Any, values: dict[str, Any]) -> dict[str, Any]:
+def _asked(field: Field, units: str, tools: list[str], lots: Any, values: dict[str, Any]) -> dict[str, Any]:
     by_unit = shown_in(field.unit, units)
     out: dict[str, Any] = {
         "name": field.name,
@@ -210,10 +219,10 @@ def _asked(field: Field, units: str, instruments: Any, lots: Any, values: dict[s
         "rule": field.rule,
         "value": values.get(field.name, field.default if field.type in ("choice", "flag") else None),
         "keep": field.name in ("instrument", "lot"),
-        "fields": [_asked(one, units, instruments, lots, _inner(values, field)) for one in field.fields],
+        "fields": [_asked(one, units, tools, lots, _inner(values, field)) for one in field.fields],
     }
-    if field.name == "instrument" and instruments is not None:
-        out["type"], out["choices"], out["register"] = "choice", tuple(one.id for one in instruments), True
+    if field.name == "instrument":
+        out["type"], out["choices"], out["register"] = "choice", tuple(tools), True
     if field.name == "lot" and lots is not None:
         out["type"], out["choices"], out["register"] = "choice", tuple(one.id for one in lots), True
     if out["type"] == "number" and out["value"] is not None:
