@@ -29,7 +29,8 @@ RECORDS = {vector["name"]: vector for vector in VECTORS["records"]}
 CERTIFICATES = {vector["name"]: vector for vector in VECTORS["certificates"]}
 PERSONS = {key: base64.b64decode(value) for key, value in VECTORS["persons"].items()}
 # what later versions write down besides; everything else stays as it was
-ADDED = {"job.opened": ("rules", "program")}
+ADDED = {"job.opened": ("rules", "program"), "heat.planned": ("estimate",)}
+ADDED_TO_SURVEY = ("asked",)
 
 
 @cache
@@ -99,6 +100,8 @@ def test_an_example_is_written_today_as_it_was_then_apart_from_what_is_kept_besi
     assert [(e.id, e.kind, e.by, e.at) for e in now] == [(e.id, e.kind, e.by, e.at) for e in then]
     for new, old in zip(now, then, strict=True):
         body = {key: value for key, value in new.body.items() if key not in ADDED.get(new.kind, ())}
+        if "survey" in body:
+            body["survey"] = {key: value for key, value in body["survey"].items() if key not in ADDED_TO_SURVEY}
         assert _numbers(body) == _numbers(old.body, near=True), f"{name}: {new.id}"
 
 

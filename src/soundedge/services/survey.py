@@ -45,7 +45,7 @@ def gather(raw: Any, *, base: Path | None = None) -> tuple[Any, dict[str, bytes]
     from ..survey.ask import FORMS
 
     form = pick(FORMS, raw)
-    asked = read(form.request, _opened(raw, base))
+    asked = read(form.request, with_files(raw, base))
     names = [asked.photo, *(other.photo for other in getattr(asked, "others", []) if other.photo)]
     return asked, {name: photo_bytes(name, base=base) for name in dict.fromkeys(names)}, form.name
 
@@ -80,7 +80,7 @@ def card_file(path: Path, *, sheet: str = "small", serial: str = "") -> None:
     write_whole(path, card_pdf(drawing, title=f"Target card, {sheet}"))
 
 
-def _opened(raw: dict[str, Any], base: Path | None) -> dict[str, Any]:
+def with_files(raw: dict[str, Any], base: Path | None = None) -> dict[str, Any]:
     """File names among outline, card and the others replaced by what the files hold."""
     out = dict(raw)
     for key in JSON_FILES:

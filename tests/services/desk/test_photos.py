@@ -2,14 +2,20 @@
 
 import hashlib
 import io
+import json
 
 import pytest
 
-from soundedge.basis.errors import BenchError, Refused, Unknown
+from soundedge.basis.errors import BenchError, Contradiction, Refused, Unknown
+from soundedge.job.typed import events_of
+from soundedge.record.canonical import plain
 from soundedge.services.desk import enter, photos
 from soundedge.services.desk import register as reg
+from soundedge.services.evidence.records import body_said
+from soundedge.services.folder.contents import read_folder
 from soundedge.store.blobs import Blobs
 
+from ...hand import copied
 from . import bench
 from .bench import COVER, INES, NORA, NUMBER, ODILE, TOBIAS, at, standing
 
@@ -104,17 +110,49 @@ def test_damage_on_a_photo_is_measured_and_the_taps_stay_in_the_record(data):
     assert enter.damage(data, INES, NUMBER, asked(sha256), now=at("07:01"))["outcome"] == "duplicate"
 
 
-def test_the_same_outline_is_measured_as_the_folder_measures_it(data):
-    """A second way: the job folder of the same example, by the command."""
-    enter.damage(data, INES, NUMBER, asked(bench.photo(data)), now=at("07:00"))
-    by_desk = standing(data).outcome.job.last("damage.outlined").body
-    by_folder = next(
-        body for _, _, kind, body in bench.steps() if kind == "damage.outlined" and body.get("measured") == "photo"
-    )
+def by_folder(tmp_path, *, stated, tapped):
+    """The sheet's damage as the job folder reads it, with the kind that sheet and taps say; None says none."""
+    folder = tmp_path / "cover"
+    copied(COVER, folder)
+    copied(COVER.parent / "procedures", tmp_path / "procedures")
+    sheet = (folder / "job.toml").read_text()
+    head, tail = sheet.split("[[damage]]", 1)
+    tail = tail.replace('kind = "chip"\n', f'kind = "{stated}"\n' if stated else "", 1)
+    (folder / "job.toml").write_text(f"{head}[[damage]]{tail}")
+    (folder / "as-found.clicks.json").write_text(json.dumps(tapped_as(tapped)))
+    events = events_of(read_folder(folder).sheet)
+    return next(event.body for event in events if event.kind == "damage.outlined")
 
-    assert by_desk.u_area_mm2 == pytest.approx(by_folder["u_area_mm2"], rel=1e-9)
-    for one, other in zip(by_desk.outline_mm, by_folder["outline_mm"], strict=True):
-        assert one == pytest.approx(other, abs=1e-6)
+
+def tapped_as(kind):
+    outline = {key: value for key, value in bench.taps()[0].items() if key != "kind"}
+    return outline | {"kind": kind} if kind else outline
+
+
+@pytest.mark.parametrize(("stated", "tapped", "kind"), [
+    ("chip", "chip", "chip"), (None, "blister", "blister"), ("blister", None, "blister"), (None, None, "chip"),
+])
+def test_one_photo_and_the_same_taps_make_one_entry_by_folder_and_in_the_browser(data, tmp_path, stated, tapped, kind):
+    more = {"kind": stated} if stated else {}
+    sent = asked(bench.photo(data), outline=tapped_as(tapped), photo="as-found.jpg", pit_depth_mm=0.1, **more)
+    enter.damage(data, INES, NUMBER, sent, now=at("07:00"))
+    here = body_said(standing(data).outcome.job.last("damage.outlined").body)
+    there = body_said(by_folder(tmp_path, stated=stated, tapped=tapped))
+
+    del here["survey"]["picture"]  # the desk keeps the drawing by its digest, the folder makes it with the page
+    assert here["kind"] == there["kind"] == here["survey"]["kind"] == kind
+    assert plain(here) == plain(there)
+
+
+@pytest.mark.parametrize(("stated", "tapped"), [("chip", "blister"), ("crack", "corrosion")])
+def test_a_kind_against_the_taps_is_refused_at_both_doors(data, tmp_path, stated, tapped):
+    with pytest.raises(Contradiction, match=f"stated as {stated}, and its taps say {tapped}"):
+        enter.damage(data, INES, NUMBER, asked(bench.photo(data), outline=tapped_as(tapped), kind=stated), now=at("07:00"))
+    with pytest.raises(Contradiction, match=f"stated as {stated}, and its taps say {tapped}") as caught:
+        by_folder(tmp_path, stated=stated, tapped=tapped)
+
+    assert caught.value.field == "damage[1].kind"
+    assert not standing(data).outcome.job.of("damage.outlined", "survey.refused")
 
 
 def test_a_photo_that_would_mislead_is_recorded_as_refused_and_gives_no_number(data):

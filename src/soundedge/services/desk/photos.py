@@ -101,6 +101,8 @@ def snap(data: Path, sha256: str, raw: Any) -> dict[str, Any]:
 
 def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any]]:
     """The kind and body of the entry that a measured photo makes, and the survey room's answer."""
+    from ...survey.ask import WORK
+    from ...survey.damage import damage, taps_of
     from ...survey.picture import picture_jpeg
 
     if not isinstance(asked, dict):
@@ -114,30 +116,17 @@ def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any
     sha256 = asked["photo_sha256"]
     name = asked.get("photo") or f"{str(sha256)[:16]}"
     x, y = (_mm(asked.get(key, 0.0), key) for key in ("x", "y"))
-    request, photos, form = _request(data, sha256, {"outline": asked["outline"], "card": asked["card"]})
-    from ...survey.ask import WORK
-
+    taps = {"outline": taps_of(asked["outline"], asked.get("kind")), "card": asked["card"]}
+    request, photos, form = _request(data, sha256, taps)
     answer: dict[str, Any] = WORK[form](request, photos).model_dump(mode="json")
-    refused = answer.get("refused") or ([] if answer.get("outline_mm") else [{
-        "check": "crack_has_no_area", "because": "The damage was measured as a length; it has no area to decide on.",
-        "next_move": "State band_mm in its taps (the width that will be ground out), or outline it after grinding."}])
+    body, refused = damage(answer, **taps, photo=name, photo_sha256=sha256, x=x, y=y)
+    said = {"id": asked["damage"], "stage": asked["stage"]}
     if refused:
-        return "survey.refused", {"id": asked["damage"], "stage": asked["stage"], "photo": name, "photo_sha256": sha256,
-                                  "refused": refused}, answer
+        return "survey.refused", said | {"photo": name, "photo_sha256": sha256, "refused": refused}, answer
     drawn = Blobs(Path(data) / "blobs").put(picture_jpeg(request, photos))
-    centre = answer.get("centroid_mm") or [0.0, 0.0]
-    kind = asked.get("kind") or (asked["outline"].get("kind") if isinstance(asked["outline"], dict) else None) or "chip"
-    body = {
-        "id": asked["damage"], "stage": asked["stage"], "kind": kind,
-        "outline_mm": [[px - centre[0] + x, py - centre[1] + y] for px, py in answer["outline_mm"]],
-        "u_area_mm2": answer["u_area_mm2"], "measured": "photo", "photo": name, "photo_sha256": sha256,
-        # the taps stay in the record: whoever has the photo can measure it again
-        "survey": answer | {"picture": {"sha256": drawn}, "asked": {"outline": asked["outline"], "card": asked["card"]}},
-    }
-    for key in ("through", "pit_depth_mm"):
-        if key in asked:
-            body[key] = asked[key]
-    return "damage.outlined", body, answer
+    body["survey"]["picture"] = {"sha256": drawn}
+    said |= {key: asked[key] for key in ("through", "pit_depth_mm") if key in asked}
+    return "damage.outlined", said | body, answer
 
 
 def _request(data: Path, sha256: str, raw: Any) -> tuple[Any, dict[str, bytes], str]:

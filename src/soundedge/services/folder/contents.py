@@ -190,13 +190,16 @@ def _reasons(refused: Refused) -> list[dict[str, str]]:
 
 def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, digest: str) -> dict[str, Any]:
     """The entry with the outline measured from its photo in place of the file names."""
-    from ..survey import outline_picture, survey
+    from ...survey.damage import damage, taps_of
+    from ..survey import outline_picture, survey, with_files
 
     entry = dict(entry)
-    outline, card = entry.pop("outline", "clicks.json"), entry.pop("card", "card.json")
+    asked = {"outline": entry.pop("outline", "clicks.json"), "card": entry.pop("card", "card.json")}
     x, y = _place(entry, "x", spot), _place(entry, "y", spot)
-    request = {"photo": name, "outline": outline, "card": card}
     try:
+        taps = with_files(asked, folder.path)
+        taps["outline"] = taps_of(taps["outline"], entry.get("kind"))
+        request = {"photo": name} | taps
         answer = survey(request, base=folder.path)
         if not answer.get("refused"):
             folder.shown[digest] = outline_picture(request, base=folder.path)
@@ -205,21 +208,10 @@ def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, diges
     except BenchError as fault:
         fault.field = f"{spot}.{fault.field}".rstrip(".")
         raise
-    if answer.get("refused"):
-        raise _refused(answer["refused"])
-    if not answer.get("outline_mm"):
-        raise _refused([{
-            "check": "crack_has_no_area",
-            "because": f"The {answer.get('kind', 'damage')} in '{name}' was measured as a length; it has no area to decide on.",
-            "next_move": "State band_mm in its taps (the width that will be ground out), or outline it after grinding.",
-        }])
-    centre = answer.get("centroid_mm") or [0.0, 0.0]
-    entry["outline_mm"] = [[px - centre[0] + x, py - centre[1] + y] for px, py in answer["outline_mm"]]
-    entry["u_area_mm2"] = answer["u_area_mm2"]
-    entry["measured"] = "photo"
-    entry["photo_sha256"] = digest
-    entry["survey"] = answer
-    return entry
+    body, refused = damage(answer, **taps, photo=name, photo_sha256=digest, x=x, y=y)
+    if refused:
+        raise _refused(refused)
+    return entry | body
 
 
 def _place(entry: dict[str, Any], key: str, spot: str) -> float:
