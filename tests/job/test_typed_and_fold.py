@@ -61,7 +61,7 @@ def test_two_persons_with_one_id_are_refused():
     doubled = sheet()
     doubled["person"].append(doubled["person"][0])
 
-    with pytest.raises(Contradiction, match="Two persons"):
+    with pytest.raises(Contradiction, match="Two people"):
         events_of(doubled)
 
 

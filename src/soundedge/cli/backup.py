@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from ..basis.sentences import say
 from .flags import tell
 from .people import DATA, KEYS, passphrases, two_people
 
@@ -58,13 +59,12 @@ def restore(source: str, to: str, keys: str | None) -> int:
     Exit 0 when it continues what every witness has seen, 3 when somebody has seen more: two people then declare it.
     """
     from ..services.evidence import backup, key_files
-    from ..services.evidence.witness import READ_ONLY
 
     copy, found = backup.restore(Path(source), Path(to), keys_folder=key_files.place(keys))
     tell(f"Restored to '{to}': {copy.events} events and {copy.files} files as of {copy.made_at}, verified.")
     tell(found.said)
     if found.fault is not None:
-        tell(READ_ONLY.strip())
+        tell(say("evidence.read_only").strip())
     return 3 if found.fault is not None else 0
 
 

@@ -33,13 +33,13 @@ def legible(field: str, what: str, text: str) -> None:
     """
     for sign in text:
         if not sign.isprintable() or sign in _UNSEEN:
-            raise Unreadable(field, say("history.holds_sign_u_which_nobody", what=what, sign=ord(sign)))
+            raise Unreadable(field, say("history.invisible_character", what=what, code=ord(sign)))
     for word in text.replace("\u00b5", "").split():
         letters = (unicodedata.name(c, "").split(" ")[0] for c in unicodedata.normalize("NFKC", word) if c.isalpha())
         found = sorted(set(letters).intersection(ALPHABETS))
         if len(found) > 1:
-            raise Unreadable(field, say("history.mixes_letters_two_alphabets_look", what=what, word=word[:40],
-                                        found=found[0].title(), found_2=found[1].title()))
+            raise Unreadable(field, say("history.alphabets_mixed", what=what, word=word[:40],
+                                        alphabet=found[0].title(), other=found[1].title()))
 
 
 def plain_name(text: str) -> str:

@@ -270,7 +270,7 @@ def admit(register: Register, kind: str, raw: Any, *, by: str, at: datetime) -> 
         The body is not what its kind must be, or a rule stands against it.
     """
     if kind not in BODIES:
-        raise Unknown("kind", say("history.kind_register", kind=str(kind)[:60], bodies=', '.join(BODIES)))
+        raise Unknown("kind", say("history.kind_unknown", kind=str(kind)[:60], known=', '.join(BODIES)))
     body = read(BODIES[kind], raw)
     copy = Register(dict(register.people), dict(register.devices), dict(register.instruments), dict(register.lots),
                     dict(register.revisions))
@@ -311,9 +311,9 @@ def _take(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
 def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "enrolled":
         if not PERSON_ID.match(body.id) or body.id in NOBODY:
-            raise Unreadable("id", say("history.person_id", name=body.id[:60], nobody=', '.join(NOBODY)))
+            raise Unreadable("id", say("history.person_id_form", id=body.id[:60], reserved=', '.join(NOBODY)))
         if body.id in held.people:
-            raise Conflict("id", say("history.there_person_already", name=body.id, name_2=held.people[body.id].name))
+            raise Conflict("id", say("history.person_exists", id=body.id, name=held.people[body.id].name))
         _nobody_twice(held, body, plain_name)
         held.people[body.id] = Person(body, at)
         return
@@ -323,11 +323,11 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
         held.people[body.id] = replace(person, named=body)
     elif what == "key_given":
         if not _KEY_ID.match(body.key):
-            raise Unreadable("key", say("history.name_key", key=body.key[:40]))
+            raise Unreadable("key", say("history.key_name_form", key=body.key[:40]))
         _active(person)
         for other in held.people.values():
             if body.key in other.keys and other.id != person.id:
-                raise Contradiction("key", say("history.key_s", name=other.name))
+                raise Contradiction("key", say("history.key_of_another", name=other.name))
         held.people[body.id] = replace(person, keys=tuple(dict.fromkeys((*person.keys, body.key))), key=body.key)
     else:
         _reason(body.because)
@@ -335,7 +335,7 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
             held.people[body.id] = replace(person, key="")
         elif what == "enabled":
             if not person.disabled_at:
-                raise Conflict("id", say("history.let_already", name=person.name))
+                raise Conflict("id", say("history.person_already_active", name=person.name))
             held.people[body.id] = replace(person, key="", disabled_at=None, disabled_because="", disabled_by="")
         else:
             _active(person)
@@ -351,70 +351,71 @@ def _nobody_twice(held: Register, body: PersonNamed, same: Callable[[str], str])
         if other.id == body.id:
             continue
         if same(other.name) == name:
-            raise Contradiction("name", say("history.called_too", name=other.id, name_2=other.name))
+            raise Contradiction("name", say("history.person_called_twice", other=other.id, name=other.name))
         if body.certificate and other.named.certificate and same(other.named.certificate) == same(body.certificate):
-            raise Contradiction("certificate", say("history.certificate_s", certificate=body.certificate, name=other.name))
+            raise Contradiction("certificate", say("history.certificate_of_another", certificate=body.certificate,
+                                                   name=other.name))
 
 
 def _device(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "enrolled":
         if not DEVICE_ID.match(body.id) or body.id in ("person", "instrument", "lot", "judged", "issued"):
-            raise Unreadable("id", say("history.device_id", name=body.id[:40]))
+            raise Unreadable("id", say("history.device_id_form", id=body.id[:40]))
         if body.id in held.devices:
-            raise Conflict("id", say("history.there_device_already", name=body.id))
+            raise Conflict("id", say("history.device_exists", id=body.id))
         held.devices[body.id] = Device(body.id, body.name, at, body.typed_by or "")
         return
     device = _the(held.devices, body.id, "device")
     _reason(body.because)
     if device.revoked_at:
-        raise Conflict("id", say("history.device_revoked_already", name=device.id))
+        raise Conflict("id", say("history.device_already_revoked", device=device.id))
     held.devices[body.id] = replace(device, revoked_at=at, revoked_because=body.because)
 
 
 def _instrument(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "listed":
         if body.id in held.instruments:
-            raise Conflict("id", say("history.there_instrument_already", name=body.id))
+            raise Conflict("id", say("history.instrument_exists", id=body.id))
         held.instruments[body.id] = Instrument(body)
         return
     tool = _the(held.instruments, body.id, "instrument")
     if what == "calibrated":
         if body.calibrated_on < tool.listed.calibrated_on:
-            raise Contradiction("calibrated_on", say("history.later_calibration_already", name=body.id,
+            raise Contradiction("calibrated_on", say("history.calibration_not_newest", instrument=body.id,
                                                      calibrated_on=tool.listed.calibrated_on))
         new = tool.listed.model_dump() | body.model_dump(exclude_none=True)
         held.instruments[body.id] = Instrument(read(InstrumentListed, new))
     else:
         _reason(body.because)
         if tool.withdrawn_at:
-            raise Conflict("id", say("history.instrument_withdrawn_already", name=body.id))
+            raise Conflict("id", say("history.instrument_already_withdrawn", instrument=body.id))
         held.instruments[body.id] = replace(tool, withdrawn_at=at, withdrawn_because=body.because)
 
 
 def _lot(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "received":
         if body.id in held.lots:
-            raise Conflict("id", say("history.there_lot_already", name=body.id))
+            raise Conflict("id", say("history.lot_exists", id=body.id))
         held.lots[body.id] = Lot(body)
         return
     lot = _the(held.lots, body.id, "lot")
     if what == "opened":
         if lot.received.opened_on is not None:
-            raise Conflict("id", say("history.lot_opened_already", name=body.id, opened_on=lot.received.opened_on))
+            raise Conflict("id", say("history.lot_already_opened", lot=body.id, opened_on=lot.received.opened_on))
         held.lots[body.id] = replace(lot, received=lot.received.model_copy(update={"opened_on": body.opened_on}))
     else:
         _reason(body.because)
         if lot.withdrawn_at:
-            raise Conflict("id", say("history.lot_withdrawn_already", name=body.id))
+            raise Conflict("id", say("history.lot_already_withdrawn", lot=body.id))
         held.lots[body.id] = replace(lot, withdrawn_at=at, withdrawn_because=body.because)
 
 
 def _procedure(held: Register, what: str, body: Any, by: str, at: datetime) -> None:
     if what == "proposed":
         if body.id in held.revisions:
-            raise Conflict("id", say("history.there_revision_already", name=body.id))
+            raise Conflict("id", say("history.revision_exists", id=body.id))
         if body.sha256 != text_digest(body.text):
-            raise Contradiction("sha256", say("history.digest_text"))
+            raise Contradiction("sha256", say("history.revision_digest_differs"))
         _reason(body.because)
         read_as = load_procedure(body.text, what="The proposed procedure")
         held.revisions[body.id] = Revision(body.id, read_as.id, read_as.title, body.edition or read_as.edition, body.text,
@@ -422,35 +423,35 @@ def _procedure(held: Register, what: str, body: Any, by: str, at: datetime) -> N
     elif what == "approved":
         revision = _the(held.revisions, body.proposal, "procedure")
         if revision.approved_at or revision.withdrawn_at:
-            raise Conflict("proposal", say("history.revision_already", revision=revision.revision, word=revision.word))
+            raise Conflict("proposal", say("history.revision_already_decided", revision=revision.revision, state=revision.word))
         if body.sha256 != revision.sha256:
-            raise Conflict("sha256", say("history.revision_text_you_looked", revision=revision.revision))
+            raise Conflict("sha256", say("history.revision_text_differs", revision=revision.revision))
         if by == revision.proposed_by:
-            raise Refused("by", say("history.you_proposed_revision", revision=revision.revision))
+            raise Refused("by", say("history.own_revision", revision=revision.revision))
         held.revisions[revision.revision] = replace(revision, approved_by=by, approved_at=at)
     else:
         revision = _the(held.revisions, body.id, "procedure")
         _reason(body.because)
         if revision.withdrawn_at:
-            raise Conflict("id", say("history.revision_withdrawn_already", revision=revision.revision))
+            raise Conflict("id", say("history.revision_already_withdrawn", revision=revision.revision))
         held.revisions[body.id] = replace(revision, withdrawn_by=by, withdrawn_at=at, withdrawn_because=body.because)
 
 
 def _the(things: dict[str, Any], name: str, what: str) -> Any:
     if name not in things:
-        raise Unknown("id", say("history.register_holds", what=what, name=name[:60],
-                                value=', '.join(list(things)[:20]) or 'none'))
+        raise Unknown("id", say("history.thing_unknown", what=what, id=name[:60],
+                                known=', '.join(list(things)[:20]) or 'none'))
     return things[name]
 
 
 def _active(person: Person) -> None:
     if person.disabled_at:
-        raise Refused("id", say("history.let_more_since", name=person.name, disabled_at=person.disabled_at,
-                                value=person.disabled_because.rstrip('.')))
+        raise Refused("id", say("history.person_disabled", name=person.name, disabled_at=person.disabled_at,
+                                why=person.disabled_because.rstrip('.')))
 
 
 def _reason(because: str) -> None:
     if len(because.strip()) < REASON_MIN:
-        raise NotEnough("because", say("history.reason_characters", n=len(because.strip()), reason_min=REASON_MIN))
+        raise NotEnough("because", say("history.reason_too_short", n=len(because.strip()), least=REASON_MIN))
 
 

@@ -88,7 +88,7 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> C
             if what not in known:
                 raise Unknown(
                     f"procedure.{name}",
-                    say("job.procedure_asks", name=procedure.id, name_2=name, what=what, known=', '.join(known)),
+                    say("job.procedure_asks_unknown", procedure=procedure.id, key=name, value=what, known=', '.join(known)),
                 )
     _shapes(procedure)
     return Case(job, procedure, raw, from_record, estimates)
@@ -99,19 +99,19 @@ def _shapes(procedure: Procedure) -> None:
     choices = procedure.choices
     _texts(choices.get("polymers", []), "polymers")
     if not isinstance(choices.get("powder", {}), dict):
-        raise Unreadable("procedure.powder", say("job.powder_procedure_table"))
+        raise Unreadable("procedure.powder", say("job.powder_not_a_table"))
     strength = choices.get("strength", [])
     for points in strength.values() if isinstance(strength, dict) else [strength]:
         if not isinstance(points, list) or not all(isinstance(p, dict) and {"kv_mm", "at_um"} <= set(p) for p in points):
             raise Unreadable(
                 "procedure.strength",
-                say("job.strength_procedure_list_points"),
+                say("job.strength_not_a_list"),
             )
 
 
 def _texts(given: Any, name: str) -> list[str]:
     if not isinstance(given, list) or not all(isinstance(item, str) for item in given):
-        raise Unknown(f"procedure.{name}", say("job.procedure_list_names", name=name))
+        raise Unknown(f"procedure.{name}", say("job.procedure_names_not_a_list", key=name))
     return given
 
 

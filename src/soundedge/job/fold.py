@@ -43,7 +43,7 @@ class Job:
         found = self.last(kind)
         if found is None:
             section = KINDS[kind].section
-            raise NotEnough(section, say("job.job", what=f"[{section}]"))
+            raise NotEnough(section, say("job.job_part_missing", part=f"[{section}]"))
         return found.body
 
     def changed_at(self, event: Event) -> datetime:
@@ -81,13 +81,13 @@ def fold(events: Iterable[Event]) -> Job:
         elif event.kind == "entry.voided":
             if event.body.entry not in standing:
                 raise Unknown(
-                    f"{event.id}.entry", say("job.voids_which_there_before", name=event.id, entry=event.body.entry)
+                    f"{event.id}.entry", say("job.voided_entry_missing", id=event.id, entry=event.body.entry)
                 )
             voided.append(standing.pop(event.body.entry))
             voids.append(event)
         else:
             if event.id in standing:
-                raise Contradiction(event.id, say("job.two_entries_called", name=event.id))
+                raise Contradiction(event.id, say("job.entry_twice", id=event.id))
             standing[event.id] = event
     place = {event.id: number for number, event in enumerate(written)}
     counting = tuple(sorted(standing.values(), key=lambda event: (event.at, place[event.id])))
@@ -108,7 +108,7 @@ def _by_id(events: tuple[Event, ...], kind: str) -> dict[str, Any]:
     for event in events:
         if event.kind == kind:
             if event.body.id in held:
-                raise Contradiction(event.id, say("job.id_stands_twice", name=event.body.id, kind=kind))
+                raise Contradiction(event.id, say("job.id_twice", id=event.body.id, kind=kind))
             held[event.body.id] = event.body
     return held
 
@@ -117,7 +117,7 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
     """The corrected entry: the field's old value must be what stands there."""
     change = event.body
     if change.entry not in standing:
-        raise Unknown(f"{event.id}.entry", say("job.corrects_which_there_before", name=event.id, entry=change.entry))
+        raise Unknown(f"{event.id}.entry", say("job.corrected_entry_missing", id=event.id, entry=change.entry))
     target = standing[change.entry]
     if change.field.split(".")[0] in WRITTEN_BY_THE_BENCH:
         raise Contradiction(f"{event.id}.field", say("job.written_by_the_bench", spot=change.entry, key=change.field))
@@ -131,7 +131,8 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
     if not _alike(old, change.old):
         raise Contradiction(
             f"{event.id}.old",
-            say("job.says", name=event.id, entry=change.entry, field=change.field, old=change.old, old_2=old),
+            say("job.corrected_value_differs", id=event.id, entry=change.entry, field=change.field, said=change.old,
+                stands=old),
         )
     if isinstance(spot, list):
         spot[int(last)] = change.new
@@ -146,7 +147,7 @@ def _into(spot: Any, step: str, event: Event, change: Any) -> Any:
         return spot[int(step)] if isinstance(spot, list) else spot[step]
     except (KeyError, IndexError, ValueError, TypeError):
         raise Unknown(
-            f"{event.id}.field", say("job.sentence", name=event.id, entry=change.entry, field=change.field)
+            f"{event.id}.field", say("job.corrected_field_missing", id=event.id, entry=change.entry, field=change.field)
         ) from None
 
 

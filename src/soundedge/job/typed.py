@@ -52,12 +52,12 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
     if unknown:
         raise Unknown(
             str(unknown[0])[:60],
-            say("job.section_job_sheet", unknown=str(unknown[0])[:60], sections=', '.join(SECTIONS)),
+            say("job.section_unknown", section=str(unknown[0])[:60], known=', '.join(SECTIONS)),
         )
     if "job" not in sheet:
-        raise Missing("job", say("job.job_sheet_job"))
+        raise Missing("job", say("job.sheet_without_job"))
     if not isinstance(sheet["job"], dict):
-        raise Unreadable("job", say("job.job_stands_once"))
+        raise Unreadable("job", say("job.job_in_double_brackets"))
     opened_at = _when(sheet["job"], "job")
     found: list[tuple[datetime, int, int, Event]] = []
     for rank, (name, kind) in enumerate(SECTIONS.items()):
@@ -66,7 +66,7 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
         for number, entry in enumerate(_entries(name, kind, sheet[name]), 1):
             spot = f"{name}[{number}]" if kind.many else name
             if not isinstance(entry, dict):
-                raise Unreadable(spot, say("job.table_values", spot=spot, name=name))
+                raise Unreadable(spot, say("job.entry_not_a_table", spot=spot, section=name))
             at = _when(entry, spot) if (kind.acted or "at" in entry) else opened_at
             by = _who(entry, spot, kind)
             body = {key: value for key, value in entry.items() if key not in ("at", "by")}
@@ -78,7 +78,7 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
             found.append((at, rank, number, event))
     if len(found) > ENTRIES_MAX:
         raise Contradiction(
-            "", say("job.job_sheet_entries", n=len(found), entries_max=ENTRIES_MAX)
+            "", say("job.sheet_too_long", n=len(found), most=ENTRIES_MAX)
         )
     found.sort(key=lambda item: item[:3])
     events = [item[3] for item in found]
@@ -95,18 +95,18 @@ def _not_typed(body: dict[str, Any], spot: str) -> None:
 def _entries(name: str, kind: Kind, given: Any) -> list[Any]:
     if kind.many:
         if isinstance(given, dict):
-            raise Unreadable(name, say("job.may_stand_several_times", name=name))
+            raise Unreadable(name, say("job.section_in_single_brackets", section=name))
         if not isinstance(given, list):
-            raise Unreadable(name, say("job.list_entries", name=name))
+            raise Unreadable(name, say("job.section_not_a_list", section=name))
         return given
     if not isinstance(given, dict):
-        raise Unreadable(name, say("job.stands_once", name=name))
+        raise Unreadable(name, say("job.section_in_double_brackets", section=name))
     return [given]
 
 
 def _when(entry: dict[str, Any], spot: str) -> datetime:
     if "at" not in entry:
-        raise Missing(f"{spot}.at", say("job.does_say_when", spot=spot))
+        raise Missing(f"{spot}.at", say("job.time_missing", spot=spot))
     try:
         return read_instant(entry["at"])
     except NotThat as bad:
@@ -116,12 +116,12 @@ def _when(entry: dict[str, Any], spot: str) -> datetime:
 def _who(entry: dict[str, Any], spot: str, kind: Kind) -> str:
     if "by" not in entry:
         if kind.acted:
-            raise Missing(f"{spot}.by", say("job.does_say_who_did", spot=spot))
+            raise Missing(f"{spot}.by", say("job.person_missing", spot=spot))
         return "sheet"
     if not isinstance(entry["by"], str) or not 0 < len(entry["by"].strip()) <= 120:
-        raise Unreadable(f"{spot}.by", say("job.sentence_3", spot=spot))
+        raise Unreadable(f"{spot}.by", say("job.person_not_an_id", spot=spot))
     if entry["by"] in NOBODY:
-        raise Unknown(f"{spot}.by", say("job.sentence_2", spot=spot, by=entry['by']))
+        raise Unknown(f"{spot}.by", say("job.person_unknown", spot=spot, by=entry['by']))
     return entry["by"]
 
 
@@ -132,17 +132,17 @@ def _people_are_named(events: list[Event]) -> None:
         if event.kind == "person.named":
             if event.body.id in people:
                 raise Contradiction(
-                    f"person.{event.body.id}", say("job.two_persons_id", name=event.body.id)
+                    f"person.{event.body.id}", say("job.person_twice", id=event.body.id)
                 )
             if event.body.id in NOBODY:
                 raise Contradiction(
-                    f"{event.id}.id", say("job.person_can_id", name=event.body.id)
+                    f"{event.id}.id", say("job.person_id_reserved", id=event.body.id)
                 )
             name = " ".join(event.body.name.casefold().split())
             if name in names:
                 raise Contradiction(
                     f"{event.id}.name",
-                    say("job.both_called", names=names[name], name=event.body.id, name_2=event.body.name),
+                    say("job.person_called_twice", first=names[name], second=event.body.id, name=event.body.name),
                 )
             names[name] = event.body.id
             people.add(event.body.id)
@@ -150,5 +150,5 @@ def _people_are_named(events: list[Event]) -> None:
         if event.by != "sheet" and event.by not in people:
             raise Unknown(
                 f"{event.id}.by",
-                say("job.done_whom_person_names", name=event.id, by=event.by, people=', '.join(sorted(people))),
+                say("job.person_not_named", id=event.id, by=event.by, known=', '.join(sorted(people))),
             )

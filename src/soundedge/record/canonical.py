@@ -91,7 +91,7 @@ def decimal_text(number: float) -> str:
     """
     number = float(number)
     if not math.isfinite(number):
-        raise OutOfRange("", say("record.number_can_kept_2", number=number))
+        raise OutOfRange("", say("record.number_not_finite", number=number))
     if number == 0:
         return "0"
     if not 1e-7 <= abs(number) < 1e16:
@@ -117,7 +117,7 @@ def _plain(value: Any, where: str, depth: int) -> Any:
         return int(value)
     if isinstance(value, Decimal):
         if not value.is_finite():
-            raise OutOfRange(where, say("record.number_can_kept", value=value))
+            raise OutOfRange(where, say("record.number_not_keepable", value=value))
         return format(value, "f") if -20 < value.adjusted() < 20 else str(value)
     if isinstance(value, Real):
         try:
@@ -130,7 +130,7 @@ def _plain(value: Any, where: str, depth: int) -> Any:
         return [_plain(item, f"{where}[{n}]", depth + 1) for n, item in enumerate(value)]
     if hasattr(value, "model_dump"):
         return _plain(value.model_dump(mode="python", exclude_unset=True), where, depth)
-    raise Unreadable(where, say("record.value_kind_kept_record", name__=type(value).__name__))
+    raise Unreadable(where, say("record.value_not_keepable", kind=type(value).__name__))
 
 
 def _check(value: Any, where: str, depth: int) -> None:
@@ -141,11 +141,11 @@ def _check(value: Any, where: str, depth: int) -> None:
         return
     elif type(value) is int:
         if abs(value) > WHOLE_MAX:
-            raise OutOfRange(where, say("record.whole_number_larger_than", value=value))
+            raise OutOfRange(where, say("record.whole_number_too_large", value=value))
     elif isinstance(value, dict):
         for key, item in value.items():
             if not isinstance(key, str) or not key.isascii():
-                raise Unreadable(where, say("record.key_plain_ascii_text", key=str(key)[:40]))
+                raise Unreadable(where, say("record.body_key_not_ascii", key=str(key)[:40]))
             _check_text(key, where)
             _check(item, _under(where, key), depth + 1)
     elif isinstance(value, list):
@@ -153,10 +153,10 @@ def _check(value: Any, where: str, depth: int) -> None:
             _check(item, f"{where}[{n}]", depth + 1)
     elif isinstance(value, float):
         raise Unreadable(
-            where, say("record.number_stands_float", value=value)
+            where, say("record.number_is_float", value=value)
         )
     else:
-        raise Unreadable(where, say("record.value_kind_form_record", name__=type(value).__name__))
+        raise Unreadable(where, say("record.value_without_form", kind=type(value).__name__))
 
 
 def _check_text(text: str, where: str) -> None:
@@ -164,15 +164,15 @@ def _check_text(text: str, where: str) -> None:
         if text.isprintable():
             return
     elif not unicodedata.is_normalized("NFC", text):
-        raise Unreadable(where, say("record.text_unicode_form_nfc", text=text[:40]))
+        raise Unreadable(where, say("record.text_not_nfc", text=text[:40]))
     for c in text:
         if (c < " " and c not in "\n\t") or "\ud800" <= c <= "\udfff" or "\x7f" <= c <= "\x9f":
-            raise Unreadable(where, say("record.text_holds_character_u_which", c=ord(c)))
+            raise Unreadable(where, say("record.character_not_keepable", code=ord(c)))
 
 
 def _not_too_deep(depth: int, where: str) -> None:
     if depth > DEPTH_MAX:
-        raise Unreadable(where[:60], say("record.value_nested_more_than_deep", depth_max=DEPTH_MAX))
+        raise Unreadable(where[:60], say("record.value_nested_too_deep", most=DEPTH_MAX))
 
 
 def _under(where: str, key: Any) -> str:

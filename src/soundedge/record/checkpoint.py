@@ -72,5 +72,5 @@ def read_checkpoint(text: str) -> Checkpoint:
     lines = text.split("\n")
     raw = _bytes(lines[2]) if len(lines) == 4 else None
     if len(lines) != 4 or lines[3] or not lines[0] or not _SIZE.match(lines[1]) or raw is None or len(raw) != 32:
-        raise Unreadable("checkpoint", say("record.checkpoint"))
+        raise Unreadable("checkpoint", say("record.checkpoint_form"))
     return Checkpoint(lines[0], int(lines[1]), raw)

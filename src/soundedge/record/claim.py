@@ -81,11 +81,11 @@ def make_claim(
              str(point.size), _b64(point.root[:16])]
     for text in parts:
         if not text or "|" in text or not text.isprintable():
-            raise Unreadable("claim", say("record.stand_claim", text=text[:60]))
+            raise Unreadable("claim", say("record.claim_part_form", text=text[:60]))
     said = "|".join(parts)
     whole = f"{said}|{_b64(sign_bytes(seed, _PREFIX + said.encode()))}"
     if len(whole.encode()) > CLAIM_MAX_BYTES:
-        raise OutOfRange("claim", say("record.claim_bytes_long", n=len(whole.encode()), claim_max_bytes=CLAIM_MAX_BYTES))
+        raise OutOfRange("claim", say("record.claim_too_long", n=len(whole.encode()), most=CLAIM_MAX_BYTES))
     return whole
 
 
@@ -99,7 +99,7 @@ def read_claim(text: str, keys: list[NoteKey]) -> Claim:
     RecordBroken
         No given key of that log signed it.
     """
-    wrong = Unreadable("claim", say("record.code_claim_certificate"))
+    wrong = Unreadable("claim", say("record.claim_form"))
     parts = text.split("|")
     if len(text) > 2 * CLAIM_MAX_BYTES or len(parts) != 11 or parts[0] != _MARK or not text.isprintable():
         raise wrong
@@ -109,7 +109,7 @@ def read_claim(text: str, keys: list[NoteKey]) -> Claim:
         raise wrong
     said = text.rpartition("|")[0]
     if not any(key.name == parts[1] and bytes_hold(key.public, signature, _PREFIX + said.encode()) for key in keys):
-        raise RecordBroken("claim", say("record.claim_signed_known_key", parts=parts[1][:60]))
+        raise RecordBroken("claim", say("record.claim_key_unknown", signer=parts[1][:60]))
     return Claim(parts[1], parts[2], parts[3], parts[4], parts[5], parts[6], record, int(parts[8]), root)
 
 

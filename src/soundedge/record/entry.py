@@ -124,16 +124,16 @@ def statement(job: str, fact: Fact) -> dict[str, Any]:
     """
     for name, text in (("job", job), ("id", fact.id), ("by", fact.by)):
         if not isinstance(text, str) or not 1 <= len(text) <= 120 or not text.strip():
-            raise Missing(name, say("record.event", name=name, text=text))
+            raise Missing(name, say("record.entry_key_not_text", key=name, text=text))
     if not isinstance(fact.kind, str) or len(fact.kind) > 60 or not KIND.match(fact.kind):
-        raise Unreadable("kind", say("record.kind_event", kind=fact.kind))
+        raise Unreadable("kind", say("record.kind_form", kind=fact.kind))
     try:
         at = instant_text(read_instant(fact.at))
     except NotThat as fault:
         raise Unreadable("at", fault.message) from None
     body = plain(fact.body)
     if not isinstance(body, dict):
-        raise Unreadable("body", say("record.body_object", name=fact.id))
+        raise Unreadable("body", say("record.body_not_an_object", entry=fact.id))
     said: dict[str, Any] = plain({"at": at, "by": fact.by, "id": fact.id, "job": job, "kind": fact.kind})
     return said | {"body": body}
 
@@ -151,7 +151,7 @@ def placed(said: dict[str, Any], *, no: int, prev: str, recorded_at: str, sig: d
     raw = canonical(whole)
     if len(raw) > EVENT_MAX_BYTES:
         raise OutOfRange(
-            "body", say("record.event_bytes_long", name=said['id'], n=len(raw), event_max_bytes=EVENT_MAX_BYTES),
+            "body", say("record.entry_too_long", entry=said['id'], n=len(raw), most=EVENT_MAX_BYTES),
         )
     return entry_of(whole, raw)
 

@@ -52,7 +52,7 @@ def read_secret(text: str) -> tuple[str, bytes, int]:
     Unreadable
         It is not one, or its id does not fit. The message never shows the key.
     """
-    wrong = Unreadable("key", say("record.key_file_does_hold_private"))
+    wrong = Unreadable("key", say("record.key_file_unreadable"))
     parts = text.strip().split("+", 4)
     if len(parts) != 5 or parts[:2] != ["PRIVATE", "KEY"]:
         raise wrong
@@ -92,14 +92,14 @@ def read_paper_copy(text: str) -> tuple[str, bytes]:
             fingerprint = tidy.lower()[len("public fingerprint "):]
     missing = [str(n + 1) for n in range(4) if n not in parts]
     if missing or not name:
-        what = f"line {missing[0]}" if missing else "the line with the key's name"
-        raise Missing("key", say("record.paper_copy_lacks_written_paper", what=what))
+        what = say("record.paper_line", number=missing[0]) if missing else say("record.paper_name_line")
+        raise Missing("key", say("record.paper_copy_incomplete", what=what))
     seed = b"".join(parts[n][0] for n in range(4))
     for n in range(4):
         if parts[n][1] != _check(n, seed):
-            raise Unreadable("key", say("record.line_paper_copy_does_fit", value=n + 1))
+            raise Unreadable("key", say("record.paper_line_check_differs", line=n + 1))
     if fingerprint and fingerprint != key_of(name, seed).fingerprint:
-        raise Unreadable("key", say("record.fingerprint_paper_four_lines"))
+        raise Unreadable("key", say("record.paper_fingerprint_differs"))
     return name, seed
 
 

@@ -46,7 +46,7 @@ class NoteKey:
 
     def __post_init__(self) -> None:
         if not _NAME.match(self.name):
-            raise Unreadable("key", say("record.key_name_holds_space_plus", name=self.name[:60]))
+            raise Unreadable("key", say("record.key_name_form", name=self.name[:60]))
         assert len(self.public) == 32 and self.type in (LOG, WITNESS), self
 
     @property
@@ -92,7 +92,7 @@ def read_key(text: str) -> NoteKey:
     Unreadable
         It is not written so, or its id does not fit.
     """
-    wrong = Unreadable("key", say("record.key", text=text[:80]))
+    wrong = Unreadable("key", say("record.key_form", text=text[:80]))
     parts = text.split("+", 2)
     if len(parts) != 3 or not _NAME.match(parts[0]):
         raise wrong
@@ -101,7 +101,7 @@ def read_key(text: str) -> NoteKey:
         raise wrong
     key = NoteKey(parts[0], raw[1:], raw[0])
     if key.id.hex() != parts[1]:
-        raise Unreadable("key", say("record.id_key_does_fit_bytes", parts=parts[0][:60]))
+        raise Unreadable("key", say("record.key_id_differs", key=parts[0][:60]))
     return key
 
 
@@ -173,14 +173,14 @@ def open_note(note: str | bytes, keys: Sequence[NoteKey], *, all_known: bool = F
             time_s, signature = int.from_bytes(raw[4:12], "big"), raw[12:]
             message = _witnessed(text, time_s)
         if len(signature) != 64 or not bytes_hold(key.public, signature, message):
-            raise RecordBroken("note", say("record.signature_does_hold", name=name))
+            raise RecordBroken("note", say("record.note_signature_broken", name=name))
         if any(s.name == name and s.type == key.type for s in signed):
-            raise RecordBroken("note", say("record.note_carries_two_signatures", name=name))
+            raise RecordBroken("note", say("record.note_signature_twice", name=name))
         signed.append(Signature(name, key.type, time_s))
     if not signed:
-        raise RecordBroken("note", say("record.key_trusted_here_signed_signed", unknown=', '.join(unknown)[:120]))
+        raise RecordBroken("note", say("record.note_key_untrusted", signers=', '.join(unknown)[:120]))
     if unknown and all_known:
-        raise RecordBroken("note", say("record.note_carries_signature_key_known", unknown=unknown[0][:60]))
+        raise RecordBroken("note", say("record.note_signature_unknown", unknown=unknown[0][:60]))
     return Note(text, tuple(signed), tuple(unknown))
 
 
@@ -189,7 +189,7 @@ def _witnessed(text: str, time_s: int) -> bytes:
 
 
 def _split(note: str | bytes) -> tuple[str, list[tuple[str, bytes]]]:
-    wrong = Unreadable("note", say("record.signed_note"))
+    wrong = Unreadable("note", say("record.note_form"))
     try:
         whole = note.decode("utf-8") if isinstance(note, bytes) else note
         size = len(note if isinstance(note, bytes) else note.encode("utf-8"))
@@ -210,13 +210,13 @@ def _split(note: str | bytes) -> tuple[str, list[tuple[str, bytes]]]:
             raise wrong
         lines.append((parts[1], raw))
     if len(lines) > SIGNATURES_MAX:
-        raise Unreadable("note", say("record.note_carries_signatures", n=len(lines), signatures_max=SIGNATURES_MAX))
+        raise Unreadable("note", say("record.note_too_many_signatures", n=len(lines), most=SIGNATURES_MAX))
     return text, lines
 
 
 def _check_text(text: str) -> None:
     if not text.endswith("\n") or any(c < " " and c != "\n" for c in text):
-        raise Unreadable("note", say("record.note_text_made_lines_each"))
+        raise Unreadable("note", say("record.note_text_form"))
 
 
 def _b64(raw: bytes) -> str:

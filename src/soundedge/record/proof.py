@@ -97,7 +97,7 @@ def check_proof(proof: str | bytes, keys: Sequence[NoteKey], *, all_known: bool 
     Unreadable
         It is not a proof of this form.
     """
-    wrong = Unreadable("proof", say("record.proof", first_line=FIRST_LINE))
+    wrong = Unreadable("proof", say("record.proof_form", first_line=FIRST_LINE))
     try:
         text = proof.decode("utf-8") if isinstance(proof, bytes) else proof
         size = len(text.encode("utf-8"))
@@ -116,14 +116,14 @@ def check_proof(proof: str | bytes, keys: Sequence[NoteKey], *, all_known: bool 
     point, note = open_checkpoint(checkpoint, keys, all_known=all_known)
     place = int(index[1])
     if root_from(leaf_hash(entry), place, point.size, [node for node in nodes if node]) != point.root:
-        raise RecordBroken("proof", say("record.event_number_log_signed", value=place + 1, origin=point.origin))
+        raise RecordBroken("proof", say("record.entry_not_in_log", number=place + 1, origin=point.origin))
     try:
         event = json.loads(entry)
         sound = isinstance(event, dict) and fast_text(event).encode() == entry and {"no", "kind", "job"} <= set(event)
     except (ValueError, RecursionError):
         sound = False
     if not sound:
-        raise RecordBroken("proof", say("record.what_proven_log_event"))
+        raise RecordBroken("proof", say("record.proven_not_an_entry"))
     return Proven(entry, place, point, note)
 
 
@@ -145,9 +145,9 @@ def check_certificate(pdf: bytes, proof: str | bytes, keys: Sequence[NoteKey]) -
     proven = check_proof(proof, keys)
     event = proven.event
     if event["kind"] != "certificate.issued":
-        raise RecordBroken("proof", say("record.proof_shows_certificate_issued", kind=event['kind']))
+        raise RecordBroken("proof", say("record.proof_of_another_kind", kind=event['kind']))
     if event["body"].get("pdf_sha256") != hashlib.sha256(pdf).hexdigest():
         raise RecordBroken(
-            "certificate", say("record.file_certificate_issued", value=str(event['body'].get('certificate'))[:60]),
+            "certificate", say("record.certificate_file_changed", certificate=str(event['body'].get('certificate'))[:60]),
         )
     return proven

@@ -115,7 +115,7 @@ def replay(held: Verified, *, files: Collection[str] | None = None) -> Replay:
         late = tuple(_late(entries))
     except (TypeError, ValueError, AttributeError, KeyError, OverflowError) as fault:
         raise RecordBroken(
-            "rules", say("record.rules_asked_record", job=held.job[:60], fault=str(fault)[:80]),
+            "rules", say("record.rules_not_asked", job=held.job[:60], why=str(fault)[:80]),
         ) from None
     return Replay(released, rules, corrections, late)
 
@@ -131,7 +131,7 @@ def insist(held: Verified, *, files: Collection[str] | None = None) -> Replay:
     found = replay(held, files=files)
     if found.released and found.broken:
         rule = found.broken[0]
-        raise RecordBroken(rule.entry or "release", say("record.release_does_hold", sentence=found.sentence))
+        raise RecordBroken(rule.entry or "release", say("record.release_broken", why=found.sentence))
     return found
 
 
@@ -264,13 +264,13 @@ def _r1(job: _Job) -> Rule:
     who = job.name(release.by)
     for done in job.of(*REPAIR_STEPS):
         if done.by == release.by:
-            return _broken("R1", release, say("record.did_repair_work_signed_release", who=who, name=done.id))
+            return _broken("R1", release, say("record.release_by_repairer", who=who, entry=done.id))
     for done, voider in job.voided:
         if done.kind in (*REPAIR_STEPS, "escalation.decided") and done.by == release.by == voider:
-            return _broken("R1", release, say("record.voided_his_own_entry_signed", who=who, name=done.id, kind=done.kind))
+            return _broken("R1", release, say("record.release_by_voider", who=who, entry=done.id, kind=done.kind))
     for decided in job.of("escalation.decided"):
         if decided.by == release.by:
-            return _broken("R1", release, say("record.answered_engineering_review_signed_release", who=who, name=decided.id))
+            return _broken("R1", release, say("record.release_by_reviewer", who=who, entry=decided.id))
     return Rule("R1", KEPT, f"{who} released and did no repair step.")
 
 
@@ -287,23 +287,23 @@ def _r2(job: _Job) -> Rule:
         covers, follows = _COVERS[point]
         evidence, after = job.of(*covers), job.of(*follows)
         if not signed:
-            return _broken("R2", None, say("record.hold_point_signed", point=point))
+            return _broken("R2", None, say("record.hold_point_unsigned", point=point))
         last = signed[-1]
         if not evidence or last.at < evidence[-1].at:
-            return _broken("R2", last, say("record.hold_point_signed_before_what", point=point))
+            return _broken("R2", last, say("record.hold_point_signed_too_early", point=point))
         if after and not any(e.at <= after[0].at for e in signed):
-            return _broken("R2", signed[0], say("record.work_went_past_hold_point", point=point, name=after[0].id))
+            return _broken("R2", signed[0], say("record.work_past_hold_point", point=point, entry=after[0].id))
         if job.people.get(last.by, {}).get("role") != "inspector" or not job.qualified(last.by, last.at):
-            return _broken("R2", last, say("record.who_signed_hold_point_inspector", by=job.name(last.by), point=point))
+            return _broken("R2", last, say("record.hold_point_not_qualified", by=job.name(last.by), point=point))
         own = [e for e in job.of(*REPAIR_STEPS) if e.by == last.by]
         if own:
-            return _broken("R2", last, say("record.signed_hold_point_his_own", by=job.name(last.by), point=point,
-                                           name=own[0].id))
+            return _broken("R2", last, say("record.hold_point_of_own_work", by=job.name(last.by), point=point,
+                                           entry=own[0].id))
     release = job.last("release.signed")
     if release is not None:
         role = job.people.get(release.by, {}).get("role")
         if role not in ("inspector", "manager") or (role == "inspector" and not job.qualified(release.by, release.at)):
-            return _broken("R2", release, say("record.who_signed_release_qualified_day", by=job.name(release.by)))
+            return _broken("R2", release, say("record.release_not_qualified", by=job.name(release.by)))
     return Rule("R2", KEPT, f"{len(wanted)} hold points are signed in order by qualified inspectors.")
 
 
@@ -312,11 +312,11 @@ def _r3(job: _Job) -> Rule:
     for event in used:
         tool = job.instruments.get(event.body["instrument"])
         if tool is None:
-            return _broken("R3", event, say("record.measured_which_nobody_listed", name=event.id,
+            return _broken("R3", event, say("record.instrument_not_listed", entry=event.id,
                                             instrument=event.body['instrument']))
         if not _time(tool.get("calibrated_on")) <= event.at <= _time(tool.get("calibration_due")):
-            return _broken("R3", event, say("record.out_calibration_when_measured", instrument=event.body['instrument'],
-                                            name=event.id))
+            return _broken("R3", event, say("record.instrument_out_of_calibration", instrument=event.body['instrument'],
+                                            entry=event.id))
     return Rule("R3", KEPT if used else NOT_ASKED, f"{len(used)} entries name an instrument; each was in calibration.")
 
 
@@ -325,12 +325,12 @@ def _r4(job: _Job) -> Rule:
     decided = job.of("escalation.decided")
     for raised in job.of("escalation.raised"):
         if not any(e.at >= raised.at for e in decided):
-            return _broken("R4", raised, say("record.engineering_review_never_answered", name=raised.id))
+            return _broken("R4", raised, say("record.review_unanswered", entry=raised.id))
     if decided and decided[-1].body.get("decision") in ("scrap", "strip_and_reline") and release is not None:
-        return _broken("R4", decided[-1], say("record.engineer_decided", decision=decided[-1].body['decision']))
+        return _broken("R4", decided[-1], say("record.released_against_engineer", decision=decided[-1].body['decision']))
     for event in decided:
         if job.people.get(event.by, {}).get("role") != "engineer":
-            return _broken("R4", event, say("record.answered_engineering_review_engineer", by=job.name(event.by)))
+            return _broken("R4", event, say("record.review_by_no_engineer", by=job.name(event.by)))
     return Rule("R4", KEPT, "No engineering review is open.")
 
 
@@ -341,9 +341,9 @@ def _r5(job: _Job) -> Rule:
             good = [t for t in tests if t.at > test.at and not t.body.get("holidays")
                     and t.body.get("coupon_hole_found") is not False]
             if not good:
-                return _broken("R5", test, say("record.failed_good_test_follows", name=test.id))
+                return _broken("R5", test, say("record.failed_test_last", entry=test.id))
             if test.body.get("holidays") and not any(test.at <= e.at <= good[0].at for e in job.of(*REPAIR_STEPS)):
-                return _broken("R5", test, say("record.found_hole", name=test.id, name_2=good[0].id))
+                return _broken("R5", test, say("record.hole_not_repaired", entry=test.id, good=good[0].id))
     return Rule("R5", KEPT if tests else NOT_ASKED, "Every failed high-voltage test was answered.")
 
 
@@ -362,7 +362,7 @@ def _r7(entries: list[Entry], job: _Job, faults: list[Rule]) -> Rule:
     if release is not None:
         after = [e for e in job.events if e.at > release.at and e.kind not in _AFTER_RELEASE]
         if after:
-            return _broken("R7", after[0], say("record.came_after_release_signed", name=after[0].id))
+            return _broken("R7", after[0], say("record.entry_after_release", entry=after[0].id))
         later = [e for e in entries if e.no > release.no and e.kind in ("entry.corrected", "entry.voided")]
         if later:
             return Rule("R7", BROKEN, f"{later[0].id} corrects the job after the release was signed; it must be signed again.",
@@ -376,7 +376,7 @@ def _r8(events: list[_Event], files: Collection[str] | None) -> Rule:
         return Rule("R8", NOT_ASKED, f"{len(named)} files are named; none was given to be checked.")
     for event, digest in named:
         if digest not in files:
-            return _broken("R8", event, say("record.file_names_there_changed", digest=digest[:16], name=event.id))
+            return _broken("R8", event, say("record.attached_file_changed", digest=digest[:16], entry=event.id))
     return Rule("R8", KEPT, f"{len(named)} files are there as they were.")
 
 

@@ -54,24 +54,24 @@ def keys_of(entries: Iterable[Entry], persons: Mapping[str, bytes]) -> list[KeyF
         body = entry.body
         if entry.kind == "key.created":
             if held:
-                raise _wrong(entry, say("record.log_key_already"))
+                raise _wrong(entry, say("record.key_created_twice"))
             held.append(KeyFrom(_key(entry, body.get("key")), entry.no, (entry.by,)))
         elif entry.kind == "key.rotation_proposed":
             if len(str(body.get("because", "")).strip()) < REASON_MIN:
-                raise _wrong(entry, say("record.gives_reason_least_characters", reason_min=REASON_MIN))
+                raise _wrong(entry, say("record.rotation_reason_too_short", least=REASON_MIN))
             _signed(entry, persons)
             proposals[entry.id] = entry
         elif entry.kind == "key.rotated":
             _signed(entry, persons)
             proposal = proposals.get(str(body.get("proposal")))
             if proposal is None or proposal.digest != body.get("proposal_digest"):
-                raise _wrong(entry, say("record.proposal_names_there_before"))
+                raise _wrong(entry, say("record.rotation_proposal_missing"))
             if proposal.by == entry.by or proposal.sig["key"] == entry.sig["key"]:  # type: ignore[index]
-                raise _wrong(entry, say("record.proposed_confirmed", by=entry.by))
+                raise _wrong(entry, say("record.rotation_by_one_person", by=entry.by))
             if (proposal.body.get("old"), proposal.body.get("new")) != (body.get("old"), body.get("new")):
-                raise _wrong(entry, say("record.names_other_keys_than_proposal"))
+                raise _wrong(entry, say("record.rotation_keys_differ"))
             if not held or held[-1].key.text != body.get("old"):
-                raise _wrong(entry, say("record.old_key_one_counts"))
+                raise _wrong(entry, say("record.rotation_old_key_differs"))
             held.append(KeyFrom(_key(entry, body.get("new")), entry.no, (proposal.by, entry.by)))
     return held
 
@@ -85,10 +85,10 @@ def _key(entry: Entry, text: object) -> NoteKey:
 
 def _signed(entry: Entry, persons: Mapping[str, bytes]) -> None:
     if entry.sig is None:
-        raise _wrong(entry, say("record.signed"))
+        raise _wrong(entry, say("record.entry_unsigned"))
     if entry.sig["key"] not in persons:
-        raise _wrong(entry, say("record.signed_key_which_nobody_here", key=entry.sig['key']))
+        raise _wrong(entry, say("record.entry_key_unknown", key=entry.sig['key']))
 
 
 def _wrong(entry: Entry, why: str) -> RecordBroken:
-    return RecordBroken(f"event {entry.no}", say("record.event_does_count", no=entry.no, kind=entry.kind, why=why))
+    return RecordBroken(f"event {entry.no}", say("record.key_entry_does_not_count", no=entry.no, kind=entry.kind, why=why))

@@ -54,7 +54,7 @@ def roots(leaves: Sequence[bytes], sizes: Iterable[int]) -> dict[int, bytes]:
     wanted = set(sizes)
     beyond = [size for size in wanted if not 0 <= size <= len(leaves)]
     if beyond:
-        raise OutOfRange("size", say("record.there_tree_leaves", beyond=beyond[0], n=len(leaves)))
+        raise OutOfRange("size", say("record.tree_too_large", size=beyond[0], n=len(leaves)))
     found = {0: EMPTY} if 0 in wanted else {}
     whole: list[bytes] = []  # the roots of the full trees that the leaves so far are made of, largest first
     for count, leaf in enumerate(leaves[: max(wanted, default=0)], 1):
@@ -81,7 +81,7 @@ def inclusion(leaves: Sequence[bytes], index: int) -> list[bytes]:
         No such leaf.
     """
     if not 0 <= index < len(leaves):
-        raise OutOfRange("index", say("record.there_leaf_tree", index=index, n=len(leaves)))
+        raise OutOfRange("index", say("record.leaf_missing", index=index, n=len(leaves)))
     level, proof = list(leaves), []
     while len(level) > 1:
         neighbour = index ^ 1
@@ -100,18 +100,18 @@ def root_from(leaf: bytes, index: int, size: int, proof: Sequence[bytes]) -> byt
         The proof has not the length that index and size demand.
     """
     if not 0 <= index < size:
-        raise RecordBroken("proof", say("record.proof_speaks_leaf_tree", index=index, size=size))
+        raise RecordBroken("proof", say("record.proof_leaf_missing", index=index, size=size))
     left = list(proof)
     node, last = leaf, size - 1
     while last:
         if index % 2 or index != last:
             if not left:
-                raise RecordBroken("proof", say("record.proof_inclusion_too_short_place"))
+                raise RecordBroken("proof", say("record.inclusion_too_short"))
             other = left.pop(0)
             node = _node(other, node) if index % 2 else _node(node, other)
         index, last = index // 2, last // 2
     if left:
-        raise RecordBroken("proof", say("record.proof_inclusion_too_long_place"))
+        raise RecordBroken("proof", say("record.inclusion_too_long"))
     return node
 
 
@@ -124,7 +124,7 @@ def consistency(leaves: Sequence[bytes], old: int) -> list[bytes]:
         ``old`` is not between 0 and the size.
     """
     if not 0 <= old <= len(leaves):
-        raise OutOfRange("old", say("record.tree_beginning", n=len(leaves), old=old))
+        raise OutOfRange("old", say("record.tree_start_missing", n=len(leaves), old=old))
     if old in (0, len(leaves)):
         return []
     return _consistency(leaves, old, True)
@@ -138,9 +138,9 @@ def check_consistency(old: int, new: int, old_root: bytes, new_root: bytes, proo
     RecordBroken
         It does not: something before was changed, or the tree has become smaller.
     """
-    forked = RecordBroken("proof", say("record.log_events_does_continue_one", new=new, old=old))
+    forked = RecordBroken("proof", say("record.log_not_continued", new=new, old=old))
     if old > new:
-        raise RecordBroken("proof", say("record.log_events_now_had_before", new=new, old=old))
+        raise RecordBroken("proof", say("record.log_shortened", new=new, old=old))
     if old == new or old == 0:
         if proof or (old == new and old_root != new_root) or (old == 0 and old_root != EMPTY):
             raise forked

@@ -116,7 +116,7 @@ def verify(raw: bytes, *, keys: Mapping[str, bytes] | None = None) -> Verified:
         that does not hold and says what about it.
     """
     if len(raw) > RECORD_MAX_BYTES:
-        raise RecordBroken("file", say("record.record_bytes_long", n=len(raw), record_max_bytes=RECORD_MAX_BYTES))
+        raise RecordBroken("file", say("record.record_too_long", n=len(raw), most=RECORD_MAX_BYTES))
     walk = _Walk(bytes(raw), keys or {})
     return walk.through()
 
@@ -185,18 +185,18 @@ class _Walk:
             if recorded_at != time or own_kind not in kinds or by not in people or said_at not in moments:
                 self._check_form(no, event, known)  # what was found in order in an earlier event is not looked at again
             if not 0 < len(name) <= 120 or type(body) is not dict:
-                raise _broken(no, own_kind, say("record.id_text_characters_body_object"))
+                raise _broken(no, own_kind, say("record.entry_id_or_body_form"))
             if job != first_job:
                 if first_job is not None or not 0 < len(job) <= 120:
-                    raise _broken(no, own_kind, say("record.belongs_job_record", job=ascii(job)[:60],
+                    raise _broken(no, own_kind, say("record.entry_of_another_job", job=ascii(job)[:60],
                                                     first_job=ascii(first_job)[:60]))
                 first_job = job
             if recorded_at < time:
-                raise _broken(no, own_kind, say("record.written_down_before_event_before", recorded_at=recorded_at, time=time))
+                raise _broken(no, own_kind, say("record.recorded_before_previous", recorded_at=recorded_at, previous=time))
             if name in ids:
-                raise _broken(no, own_kind, say("record.id_stands_there_already", name=name[:60]))
+                raise _broken(no, own_kind, say("record.entry_id_twice", id=name[:60]))
             if len(own) > EVENT_MAX_BYTES:
-                raise _broken(no, own_kind, say("record.bytes_long", n=len(own), event_max_bytes=EVENT_MAX_BYTES))
+                raise _broken(no, own_kind, say("record.entry_bytes_too_many", n=len(own), most=EVENT_MAX_BYTES))
             ids.add(name)
             digest, kind, time = own_digest, own_kind, recorded_at
             if len(event) == 10:
@@ -215,20 +215,20 @@ class _Walk:
     ) -> RecordBroken:
         """An event is not what it must be in its place. What about it is not?"""
         if fast_text(event) != piece:
-            return _broken(no, kind_at(piece), say("record.bytes_one_form_what_they"))
+            return _broken(no, kind_at(piece), say("record.entry_not_canonical"))
         names = list(event)
         if names not in (KEYS, SIGNED_KEYS):
-            return _broken(no, kind_at(piece), say("record.keys", names=ascii(names)[:200], keys=', '.join(KEYS)))
+            return _broken(no, kind_at(piece), say("record.entry_keys_differ", names=ascii(names)[:200], keys=', '.join(KEYS)))
         self._check_texts(no, event, piece)
         self._check_form(no, event, (set(), set(), set()))
         kind, prev = event["kind"], event["prev"]
         for name in ("id", "job"):
             if type(event[name]) is not str:
-                return _broken(no, kind, say("record.text", name=name))
+                return _broken(no, kind, say("record.entry_part_not_text", key=name))
         if type(event["no"]) is not int:
-            return _broken(no, kind, say("record.number_whole_number"))
+            return _broken(no, kind, say("record.entry_number_form"))
         if event["no"] != no:
-            return _broken(no, kind, say("record.place_stands_one_numbered", no=event['no']))
+            return _broken(no, kind, say("record.entry_number_differs", no=event['no']))
         assert prev != digest
         return self._wrong_link(no, kind, kind_before, prev, own_digest, end)
 
@@ -236,13 +236,13 @@ class _Walk:
         """Forms of kind, by, at and recorded_at; what is in order is remembered."""
         kind, by, at, recorded_at = event["kind"], event["by"], event["at"], event["recorded_at"]
         if type(kind) is not str or not KIND.match(kind):
-            raise _broken(no, say("record.kind_readable"), say("record.kind_dotted_word"))
+            raise _broken(no, say("record.kind_unreadable"), say("record.entry_kind_form"))
         if type(by) is not str or not 0 < len(by) <= 120:
-            raise _broken(no, kind, say("record.text_characters"))
+            raise _broken(no, kind, say("record.entry_by_form"))
         if type(recorded_at) is not str or not RECORDED_AT.match(recorded_at):
-            raise _broken(no, kind, say("record.recorded_utc_time_milliseconds"))
+            raise _broken(no, kind, say("record.recorded_at_form"))
         if type(at) is not str or not AT.match(at):
-            raise _broken(no, kind, say("record.utc_time"))
+            raise _broken(no, kind, say("record.entry_at_form"))
         for text, seen in zip((kind, by, at), known, strict=True):
             if len(seen) > 20_000:
                 seen.clear()
@@ -253,30 +253,30 @@ class _Walk:
         try:
             piece.encode("utf-8")
         except UnicodeEncodeError:
-            raise _broken(no, kind_at(piece), say("record.holds_bytes_utf_text")) from None
+            raise _broken(no, kind_at(piece), say("record.entry_not_utf8")) from None
         try:
             check(event)
         except BenchError as fault:
-            raise _broken(no, kind_at(piece), say("record.record_form", message=fault.message)) from None
+            raise _broken(no, kind_at(piece), say("record.entry_form", why=fault.message)) from None
 
     def _check_signature(self, no: int, event: dict[str, Any]) -> None:
         from .sign import signature_holds
 
         sig = event["sig"]
         if type(sig) is not dict or list(sig) != ["key", "value"]:
-            raise _broken(no, event["kind"], say("record.signature_other_keys_than_key"))
+            raise _broken(no, event["kind"], say("record.signature_keys_differ"))
         for text in sig.values():
             if type(text) is not str:
-                raise _broken(no, event["kind"], say("record.signature_text"))
+                raise _broken(no, event["kind"], say("record.signature_not_text"))
         try:
             value = base64.b64decode(sig["value"], validate=True)
         except (binascii.Error, ValueError):
             value = b""
         if len(value) != 64 or base64.b64encode(value).decode() != sig["value"]:
-            raise _broken(no, event["kind"], say("record.signature_bytes_base"))
+            raise _broken(no, event["kind"], say("record.signature_form"))
         if sig["key"] in self.keys:
             if not signature_holds(self.keys[sig["key"]], value, event):
-                raise _broken(no, event["kind"], say("record.signature_key", key=sig['key'][:40]))
+                raise _broken(no, event["kind"], say("record.signature_of_another_key", key=sig['key'][:40]))
             self.checked += 1
 
     def _check_tail(self, end: int, no: int, kind: str, job: str, digest: str) -> None:
@@ -286,11 +286,11 @@ class _Walk:
             return
         opening = f'],"format":"{FORMAT}","head":{{"check":"'
         if not found.startswith("]"):
-            raise _broken(no, kind, say("record.what_follows_neither_another_event"))
+            raise _broken(no, kind, say("record.entry_followed_by_other"))
         if found.startswith(due):
-            raise RecordBroken("file", say("record.record_does_hold_5", value=len(found) - len(due)))
+            raise RecordBroken("file", say("record.record_end_changed", n=len(found) - len(due)))
         if not found.startswith(opening):
-            raise RecordBroken("head", say("record.head_record_does_hold_3", format=FORMAT))
+            raise RecordBroken("head", say("record.head_format_missing", format=FORMAT))
         try:
             head = json.loads(found[len(opening) - len('{"check":"'):-1])
             own = {key: head[key] for key in ("digest", "events", "job")}
@@ -298,34 +298,34 @@ class _Walk:
         except (ValueError, KeyError, TypeError, RecursionError, BenchError):
             sound = False
         if not sound:
-            raise RecordBroken("head", say("record.head_record_does_hold_2"))
+            raise RecordBroken("head", say("record.head_check_differs"))
         if own["events"] != no:
             raise RecordBroken(
                 f"event {no + 1 if own['events'] > no else no}",
-                say("record.record_does_hold_4", events=own['events'], no=no, kind=kind),
+                say("record.record_count_differs", events=own['events'], no=no, kind=kind),
             )
         if own["digest"] != digest:
-            raise _broken(no, kind, say("record.bytes_do_give_digest_head"))
-        raise RecordBroken("head", say("record.head_record_does_hold", job=job[:60]))
+            raise _broken(no, kind, say("record.head_digest_differs"))
+        raise RecordBroken("head", say("record.head_of_another_job", job=job[:60]))
 
     def _wrong_start(self) -> None:
         if self.raw.startswith(b"\xef\xbb\xbf"):
-            raise RecordBroken("file", say("record.record_does_hold_3"))
+            raise RecordBroken("file", say("record.record_byte_order_mark"))
         if self.text.startswith('{"at":', len(START)):
-            raise RecordBroken("file", say("record.record_does_hold_2", start=START))
-        raise RecordBroken("file", say("record.record", start=START))
+            raise RecordBroken("file", say("record.record_start_changed", start=START))
+        raise RecordBroken("file", say("record.not_a_record", start=START))
 
     def _unreadable(self, no: int, at: int, fault: Exception | None) -> RecordBroken:
         if self.text.startswith("]", at) and no == 1:
-            return RecordBroken("file", say("record.record_does_hold"))
+            return RecordBroken("file", say("record.record_without_entries"))
         rest = self.text[at:]
         mark = re.search(rf'"kind":"([a-z0-9_.]{{1,60}})","no":{no},"prev"', rest)
         piece = mark[0] if mark else rest[:EVENT_MAX_BYTES].split('},{"at":"')[0]
-        why = "it cannot be read as JSON"
+        why = say("record.entry_not_json")
         if isinstance(fault, ValueError) and not isinstance(fault, json.JSONDecodeError):
-            why = f"it holds {fault}"
+            why = say("record.entry_holds", what=fault)
         if not rest:
-            return RecordBroken(f"event {no}", say("record.event_does_hold_2", no=no))
+            return RecordBroken(f"event {no}", say("record.entry_missing_at_end", no=no))
         return _broken(no, kind_at(piece), why)
 
     def _wrong_link(
@@ -335,9 +335,9 @@ class _Walk:
 
         If this one was changed, the next one does not know it either."""
         if type(prev) is not str or not HEX64.match(prev):
-            return _broken(no, kind, say("record.prev_lower_case_hex_digits"))
+            return _broken(no, kind, say("record.entry_link_form"))
         if no == 1:
-            return _broken(no, kind, say("record.first_carry_zeros_prev"))
+            return _broken(no, kind, say("record.first_entry_link"))
         fits = False
         try:
             if self.text.startswith(",{", end):
@@ -347,12 +347,12 @@ class _Walk:
         except (ValueError, StopIteration, RecursionError, BenchError, KeyError, TypeError):
             pass
         if fits:
-            return _broken(no - 1, kind_before, say("record.bytes_do_give_digest_event", no=no, kind=kind))
-        return _broken(no, kind, say("record.keeps_another_digest_event_than", value=no - 1))
+            return _broken(no - 1, kind_before, say("record.entry_digest_differs", no=no, kind=kind))
+        return _broken(no, kind, say("record.previous_digest_differs", no=no - 1))
 
 
 def _broken(no: int, kind: str, why: str) -> RecordBroken:
-    return RecordBroken(f"event {no}", say("record.event_does_hold", no=no, kind=kind, why=why))
+    return RecordBroken(f"event {no}", say("record.entry_broken", no=no, kind=kind, why=why))
 
 
 def _no_float(text: str) -> Any:

@@ -58,11 +58,11 @@ def compare(leaves: Sequence[bytes], seen: Iterable[tuple[str, Checkpoint]]) -> 
     for who, point in kept:
         if point.size > len(leaves):
             raise RolledBack(
-                "ledger", say("record.ledger_holds_events", n=len(leaves), who=who, size=point.size),
+                "ledger", say("record.ledger_rolled_back", n=len(leaves), who=who, seen=point.size),
             )
         if tops[point.size] != point.root:
             raise Forked(
-                "ledger", say("record.ledger_first_events_those_seen", size=point.size, who=who),
+                "ledger", say("record.ledger_forked", seen=point.size, who=who),
             )
         newest = max(newest, point.size)
         names.append(who)
@@ -110,9 +110,10 @@ def witness(
     point, _ = open_checkpoint(shown, keys)
     if kept is not None:
         if kept.origin != point.origin:
-            raise Forked("checkpoint", say("record.log", origin=point.origin[:60], origin_2=kept.origin[:60]))
+            raise Forked("checkpoint", say("record.checkpoint_of_another_log", origin=point.origin[:60],
+                                           watched=kept.origin[:60]))
         if point.size < kept.size:
-            raise RolledBack("checkpoint", say("record.log_shows_events", size=point.size, size_2=kept.size))
+            raise RolledBack("checkpoint", say("record.checkpoint_too_small", size=point.size, seen=kept.size))
         try:
             check_consistency(kept.size, point.size, kept.root, point.root, proof)
         except BenchError as fault:

@@ -73,7 +73,7 @@ def write(job: str, facts: Iterable[Fact], *, now: datetime, after: Sequence[Ent
     for fact in facts:
         said = statement(job, fact)
         if said["id"] in ids:
-            raise Contradiction("id", say("record.two_events_job_called", job=job, name=said['id']))
+            raise Contradiction("id", say("record.entry_id_twice_in_job", job=job, id=said['id']))
         ids.add(said["id"])
         last = entries[-1] if entries else None
         entries.append(
@@ -96,7 +96,7 @@ def document(entries: Sequence[Entry]) -> bytes:
         No entry.
     """
     if not entries:
-        raise NotEnough("events", say("record.record_without_event_record"))
+        raise NotEnough("events", say("record.record_empty"))
     return b"".join(
         (START.encode(), b",".join(entry.raw for entry in entries),
          tail(entries[-1].job, len(entries), entries[-1].digest).encode())

@@ -47,10 +47,10 @@ def blank_card_pdf(card: BlankCard) -> bytes:
     """
     for name, value, most in (("layers", card.layers, 7), ("spots", card.spots, 8), ("readings", card.readings, 8)):
         if not 1 <= value <= most:
-            raise OutOfRange(name, say("report.card", value=value, name=name, most=most))
+            raise OutOfRange(name, say("report.card_out_of_room", n=value, what=name, most=most))
     if card.layers + card.spots > 13:
         raise OutOfRange(
-            "spots", say("report.card_layers_spots", layers=card.layers, spots=card.spots)
+            "spots", say("report.card_too_long", layers=card.layers, spots=card.spots)
         )
     texts = {
         name: running(getattr(card, name))

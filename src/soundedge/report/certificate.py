@@ -47,10 +47,10 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
     """
     if view.record_digest and not re.fullmatch(r"[0-9a-f]{16,128}", view.record_digest):
         raise Unreadable(
-            "record_digest", say("report.digest_lower_case_hex", record_digest=view.record_digest[:80])
+            "record_digest", say("report.digest_form", digest=view.record_digest[:80])
         )
     if view.issued_at.tzinfo is None:
-        raise Unreadable("issued_at", say("report.date_issue_time_zone"))
+        raise Unreadable("issued_at", say("report.issue_date_without_zone"))
     files: dict[str, bytes] = {}
     data: dict[str, Any] = {
         "title": running(view.title),
@@ -115,7 +115,7 @@ def qr_svg(text: str) -> bytes:
             out, kind="svg", border=4, xmldecl=False, svgclass=None, lineclass=None, light="white", omitsize=True
         )
     except ValueError:
-        raise Unreadable("qr_text", say("report.text_characters_does_fit_qr", n=len(text))) from None
+        raise Unreadable("qr_text", say("report.qr_text_too_long", n=len(text))) from None
     return out.getvalue()
 
 

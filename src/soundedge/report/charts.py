@@ -60,7 +60,7 @@ def chart_svg(spec: Mapping[str, Any]) -> bytes:
         )
     except (ValueError, TypeError) as fault:
         first = (str(fault).strip() or "no reason given").splitlines()[0]
-        raise Unreadable("chart", say("report.chart_could_drawn", first=first[:200])) from None
+        raise Unreadable("chart", say("report.chart_not_drawn", why=first[:200])) from None
     return _numbered_afresh(text).encode()
 
 
@@ -77,7 +77,7 @@ def _whole(value: Any) -> None:
         for key, inner in value.items():
             if key in ("url", "href"):
                 raise Unreadable(
-                    "chart", say("report.chart_names_address", inner=str(inner)[:60])
+                    "chart", say("report.chart_names_address", address=str(inner)[:60])
                 )
             _whole(inner)
     elif isinstance(value, list | tuple):

@@ -58,7 +58,7 @@ def settable(data: bytes, name: str) -> tuple[str, bytes]:
     if kind == "svg":
         return "svg", _drawing(data, name)
     if kind == "unknown":
-        raise Unreadable(name, say("report.neither_jpeg_png_nor_svg", name=name))
+        raise Unreadable(name, say("report.picture_format_unknown", file=name))
     return _photo(data, kind, name)
 
 
@@ -105,7 +105,7 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
             width, height = image.size
             if width * height > PIXELS_MAX:
                 raise Unreadable(
-                    name, say("report.pixels", name=name, width=width, height=height, pixels_max=PIXELS_MAX)
+                    name, say("report.picture_too_large", file=name, width=width, height=height, most=PIXELS_MAX)
                 )
             if kind == "jpeg":
                 image.draft("RGB", (LONGEST_PX, LONGEST_PX))
@@ -130,7 +130,7 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
         raise
     except Exception:  # a decoder may raise almost anything on broken bytes
         raise Unreadable(
-            name, say("report.broken", name=name, kind=kind.upper())
+            name, say("report.picture_broken", file=name, kind=kind.upper())
         ) from None
 
 
@@ -138,22 +138,22 @@ def _drawing(data: bytes, name: str) -> bytes:
     import xml.parsers.expat
 
     if len(data) > SVG_MAX:
-        raise Unreadable(name, say("report.bytes", name=name, n=len(data), svg_max=SVG_MAX))
+        raise Unreadable(name, say("report.drawing_too_large", file=name, n=len(data), most=SVG_MAX))
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise Unreadable(name, say("report.svg_other_letters_than_utf", name=name)) from None
+        raise Unreadable(name, say("report.svg_not_utf8", file=name)) from None
     # Letters the page cannot draw are written out, whether they stand there or as a number.
     text = re.sub(r"&#(x[0-9a-fA-F]{1,6}|[0-9]{1,7});", _letter, text)
     text = re.sub(r"[^\x00-\x7f]+", lambda some: drawable(some[0]), text)
     ready = text.encode()
     if _OUTSIDE.search(ready):
-        raise Unreadable(name, say("report.refers_something_outside_itself", name=name))
+        raise Unreadable(name, say("report.svg_not_whole", file=name))
     parser = xml.parsers.expat.ParserCreate()
     try:
         parser.Parse(ready, True)
     except xml.parsers.expat.ExpatError:
-        raise Unreadable(name, say("report.begins_like_svg_well_formed", name=name)) from None
+        raise Unreadable(name, say("report.svg_not_well_formed", file=name)) from None
     return ready
 
 

@@ -36,7 +36,7 @@ def sheet_pdf(sheet: Sheet) -> bytes:
         A sheet without a section.
     """
     if not sheet.sections:
-        raise NotEnough("sections", say("report.sheet_nothing", title=sheet.title))
+        raise NotEnough("sections", say("report.sheet_empty", title=sheet.title))
     return typeset(
         "sheet.typ",
         {

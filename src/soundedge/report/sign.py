@@ -109,11 +109,11 @@ def make_key(name: str, *, valid_from: datetime, years: int = 10) -> SigningKey:
     from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
     if not 1 <= len(name.strip()) <= 64 or not name.isprintable():
-        raise Unreadable("name", say("report.stand_certificate", name=name[:64]))
+        raise Unreadable("name", say("report.name_not_for_certificate", name=name[:64]))
     if valid_from.tzinfo is None:
-        raise Unreadable("valid_from", say("report.first_day_key_time_zone"))
+        raise Unreadable("valid_from", say("report.key_start_without_zone"))
     if not 1 <= years <= 30:
-        raise OutOfRange("years", say("report.key_valid_years", years=years))
+        raise OutOfRange("years", say("report.key_years", years=years))
     key = rsa.generate_private_key(public_exponent=65537, key_size=KEY_BITS)
     who = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name.strip())])
     own_id = x509.SubjectKeyIdentifier.from_public_key(key.public_key())
@@ -178,11 +178,11 @@ def sign_pdf(pdf: bytes, key: SigningKey, *, at: datetime, reason: str, name: st
     """
     certificate, private = _certificate(key.certificate_pem), _private(key.key_pem)
     if at.tzinfo is None:
-        raise Unreadable("at", say("report.moment_signing_time_zone"))
+        raise Unreadable("at", say("report.signing_time_without_zone"))
     first, last = certificate.not_valid_before, certificate.not_valid_after
     if not first <= at <= last:
         raise Contradiction(
-            "at", say("report.key_valid_from_signature", first=first, last=last, at=at)
+            "at", say("report.key_not_valid_then", first=first, last=last, at=at)
         )
     from cryptography.hazmat.primitives import serialization
 
@@ -190,9 +190,9 @@ def sign_pdf(pdf: bytes, key: SigningKey, *, at: datetime, reason: str, name: st
         serialization.Encoding.DER, serialization.PublicFormat.SubjectPublicKeyInfo
     )
     if theirs != certificate.public_key.dump():
-        raise Contradiction("key", say("report.key_certificate_do_belong_together"))
+        raise Contradiction("key", say("report.key_and_certificate_differ"))
     if _signatures(pdf):
-        raise Contradiction("pdf", say("report.file_signed_already"))
+        raise Contradiction("pdf", say("report.pdf_already_signed"))
     signer = _with_key(certificate, private)
     return _signed(pdf, signer, at.astimezone(UTC).replace(microsecond=0), reason, name or _common_name(certificate))
 
@@ -209,7 +209,7 @@ def check_pdf(pdf: bytes, certificate_pem: bytes | None = None) -> SignatureChec
         The bytes are not a PDF at all, or the given certificate is none.
     """
     if not pdf.startswith(b"%PDF-"):
-        raise Unreadable("pdf", say("report.file_pdf"))
+        raise Unreadable("pdf", say("report.not_a_pdf"))
     given = _certificate(certificate_pem) if certificate_pem is not None else None
     try:
         return _looked_at(pdf, given)
@@ -284,7 +284,7 @@ def _signed(pdf: bytes, signer: Any, at: datetime, reason: str, name: str) -> by
     try:
         page = _writer(pdf, at, reason)
     except PdfReadError:
-        raise Unreadable("pdf", say("report.file_read_pdf")) from None
+        raise Unreadable("pdf", say("report.pdf_unreadable")) from None
     out = _signer_class()(
         PdfSignatureMetadata(
             field_name=FIELD, md_algorithm="sha256", reason=reason or None, name=name or None, certify=True,
@@ -359,7 +359,7 @@ def _signatures(pdf: bytes) -> list[Any]:
     try:
         return list(PdfFileReader(io.BytesIO(pdf)).embedded_regular_signatures)
     except PdfReadError:
-        raise Unreadable("pdf", say("report.file_read_pdf")) from None
+        raise Unreadable("pdf", say("report.pdf_unreadable")) from None
 
 
 def _words(inside: Any) -> tuple[datetime, str, str]:
@@ -376,10 +376,10 @@ def _certificate(pem_bytes: bytes) -> Any:
         certificate = x509.Certificate.load(der, strict=True)
         algorithm, bits = certificate.public_key.algorithm, certificate.public_key.bit_size
     except (ValueError, TypeError):
-        raise Unreadable("certificate", say("report.certificate_pem_form")) from None
+        raise Unreadable("certificate", say("report.certificate_not_pem")) from None
     if kind != "CERTIFICATE" or algorithm != "rsa" or bits < KEY_BITS:
         raise Unreadable(
-            "certificate", say("report.certificate_bits", algorithm=algorithm, bits=bits, key_bits=KEY_BITS)
+            "certificate", say("report.key_too_weak", algorithm=algorithm, bits=bits, least=KEY_BITS)
         )
     return certificate
 
@@ -392,9 +392,9 @@ def _private(pem_bytes: bytes) -> Any:
         # Testing the primes again takes longer than all the rest; what the key makes is verified instead.
         private = serialization.load_pem_private_key(pem_bytes, password=None, unsafe_skip_rsa_key_validation=True)
     except (ValueError, TypeError):
-        raise Unreadable("key", say("report.private_key_pem_form_without")) from None
+        raise Unreadable("key", say("report.key_not_pem")) from None
     if not isinstance(private, rsa.RSAPrivateKey):
-        raise Unreadable("key", say("report.key_rsa_key"))
+        raise Unreadable("key", say("report.key_not_rsa"))
     return private
 
 

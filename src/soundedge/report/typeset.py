@@ -81,7 +81,7 @@ def typeset(
     for name in attached:
         if not _NAME.fullmatch(name):
             raise Unreadable(
-                "attachments", say("report.plain_file_name", name=name[:80])
+                "attachments", say("report.file_name_form", file=name[:80])
             )
     values = _ready(data)
     assert isinstance(values, dict)
@@ -116,7 +116,7 @@ def typeset(
             )
     except typst.TypstError as fault:
         raise Unreadable(
-            "report", say("report.could_set_page", title=title[:120], message=fault.message[:300])
+            "report", say("report.page_not_set", title=title[:120], why=fault.message[:300])
         ) from None
 
 
@@ -223,7 +223,7 @@ def _date(moment: datetime | None) -> list[int] | None:
     if moment is None:
         return None
     if moment.tzinfo is None:
-        raise Unreadable("made_at", say("report.date_document_time_zone"))
+        raise Unreadable("made_at", say("report.document_date_without_zone"))
     moment = moment.astimezone(UTC)
     return [moment.year, moment.month, moment.day, moment.hour, moment.minute, moment.second]
 

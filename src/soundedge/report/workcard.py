@@ -52,7 +52,7 @@ def work_card_pdf(card: WorkCard) -> bytes:
         A card without a set-point and without a stage: there is nothing to do by it.
     """
     if not card.set_points and (card.stages is None or not card.stages.rows):
-        raise NotEnough("set_points", say("report.work_card_set_point_stage"))
+        raise NotEnough("set_points", say("report.work_card_empty"))
     stages = None
     if card.stages is not None:
         stages = {

@@ -56,7 +56,7 @@ def ask(room: str, raw: Any, *, base: Path | None = None) -> dict[str, Any]:
 def room_named(room: str) -> str:
     """The name of a room; an unknown one is refused with the list."""
     if room not in ROOMS:
-        raise Unknown("room", say("services.there_room", room=str(room)[:40], rooms=', '.join(ROOMS)))
+        raise Unknown("room", say("services.room_unknown", room=str(room)[:40], known=', '.join(ROOMS)))
     return room
 
 

@@ -29,18 +29,18 @@ def read_bytes(path: Path | str, *, what: str, field: str = "", size_max_bytes: 
         # O_NONBLOCK: a pipe put where a file belongs must not hang the bench.
         handle = os.open(name, os.O_RDONLY | os.O_NONBLOCK)
     except (FileNotFoundError, NotADirectoryError):
-        raise Missing(field, say("folder.sentence_9", what=what, name=name)) from None
+        raise Missing(field, say("folder.file_missing", what=what, file=name)) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise Unreadable(field, say("folder.sentence_8", what=what, name=name[:200], reason=reason)) from None
+        raise Unreadable(field, say("folder.file_not_opened", what=what, file=name[:200], why=reason)) from None
     try:
         about = os.fstat(handle)
         if not stat.S_ISREG(about.st_mode):
-            raise Unreadable(field, say("folder.sentence_7", what=what, name=name))
+            raise Unreadable(field, say("folder.not_a_file", what=what, file=name))
         if about.st_size > size_max_bytes:
             raise Unreadable(
                 field,
-                say("folder.sentence_6", what=what, name=name, st_size=about.st_size, size_max_bytes=size_max_bytes),
+                say("folder.file_too_large", what=what, file=name, n=about.st_size, most=size_max_bytes),
             )
         with os.fdopen(handle, "rb", closefd=False) as stream:
             return stream.read(size_max_bytes + 1)
@@ -55,7 +55,7 @@ def read_text(path: Path | str, *, what: str, field: str = "") -> str:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise Unreadable(
-            field, say("folder.sentence_5", what=what, path=os.fspath(path), start=error.start)
+            field, say("folder.file_not_utf8", what=what, file=os.fspath(path), byte=error.start)
         ) from None
 
 
@@ -77,4 +77,4 @@ def write_together(files: dict[Path, bytes]) -> None:
     except (OSError, ValueError) as error:
         path = getattr(error, "filename", None) or next(iter(files))
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("out", say("folder.could_written", path=path, reason=reason)) from None
+        raise Unreadable("out", say("folder.file_not_written", path=path, why=reason)) from None

@@ -38,7 +38,7 @@ def work_card(answer: dict[str, Any], *, number: str, part: str = "", now: datet
 
     card = answer.get("card")
     if card is None:
-        raise NotEnough("plan", say("services.there_work_card", because=answer['because']))
+        raise NotEnough("plan", say("services.work_card_missing", because=answer['because']))
     rows = tuple(
         (stage["stage"], stage["do"], stage["until"], stage["lasts"].replace("cool_to_touch", "the estimate"),
          _readings(stage["read"]))

@@ -27,5 +27,5 @@ def shown_copy(raw: bytes, name: str) -> bytes:
         colour = cv2.resize(colour, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     good, data = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
     if not good:
-        raise Unreadable("picture", say("services.picture_encoded_page", name=name))
+        raise Unreadable("picture", say("services.picture_not_encoded", name=name))
     return bytes(data)

@@ -70,7 +70,7 @@ def card_file(path: Path, *, sheet: str = "small", serial: str = "") -> None:
 
     ending = path.suffix.lower()
     if ending not in (".svg", ".pdf"):
-        raise Unreadable("out", say("services.ends_neither_pdf_nor_svg", name=path.name))
+        raise Unreadable("out", say("services.out_neither_pdf_nor_svg", file=path.name))
     drawing = card_svg(sheet, serial=serial)
     if ending == ".svg":
         write_whole(path, drawing.encode("utf-8"))
@@ -118,9 +118,9 @@ def photos_in(folder: Path) -> list[Path]:
     try:
         inside = sorted(path for path in folder.iterdir() if path.suffix.lower() in (".jpg", ".jpeg", ".png"))
     except OSError as error:
-        raise Missing("photo", say("services.folder_read", folder=folder, strerror=error.strerror)) from None
+        raise Missing("photo", say("services.folder_unreadable", folder=folder, why=error.strerror)) from None
     if not inside:
-        raise Missing("photo", say("services.there_photo_jpg_png", folder=folder))
+        raise Missing("photo", say("services.photo_missing", folder=folder))
     return inside
 
 

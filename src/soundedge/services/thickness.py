@@ -36,10 +36,10 @@ def film_readings(
     try:
         table = read_table(decode(raw)[0], columns=columns, unit=unit)
     except BenchError as fault:
-        raise type(fault)(f"{field}.{fault.field}", say("services.table_refused", what=what, why=fault.message)) from None
+        raise type(fault)(f"{field}.{fault.field}", say("basis.at_place", place=what, why=fault.message)) from None
     if not table.rows:
-        why = f" The first line set aside: {table.aside[0].because}" if table.aside else ""
-        raise NotEnough(field, say("services.holds_reading_can_used", what=what, why=why))
+        why = say("thickness.first_line_set_aside", why=table.aside[0].because) if table.aside else ""
+        raise NotEnough(field, say("services.no_usable_reading", what=what, why=why))
     spots: dict[str, dict[str, Any]] = {}
     for row in table.rows:
         spot = spots.setdefault(row.spot, {"id": row.spot, "readings_um": [], "where": row.where})

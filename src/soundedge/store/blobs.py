@@ -66,7 +66,7 @@ class Blobs:
             with suppress(OSError):
                 temporary.unlink()
             reason = error.strerror or error
-            raise NotKept("file", say("store.file_could_kept", reason=reason)) from None
+            raise NotKept("file", say("store.file_not_kept", why=reason)) from None
         return digest
 
     def get(self, digest: str) -> bytes:
@@ -83,11 +83,11 @@ class Blobs:
         try:
             data = path.read_bytes()
         except FileNotFoundError:
-            raise Unknown("file", say("store.file_kept_under", digest=digest[:16])) from None
+            raise Unknown("file", say("store.file_unknown", digest=digest[:16])) from None
         except OSError as error:
-            raise RecordBroken("file", say("store.file_read", digest=digest[:16], value=error.strerror or error)) from None
+            raise RecordBroken("file", say("store.file_unreadable", digest=digest[:16], why=error.strerror or error)) from None
         if hashlib.sha256(data).hexdigest() != digest:
-            raise RecordBroken("file", say("store.file_does_hold", digest=digest[:16]))
+            raise RecordBroken("file", say("store.file_changed", digest=digest[:16]))
         return data
 
     def has(self, digest: str) -> bool:
@@ -110,7 +110,7 @@ class Blobs:
 
     def _path(self, digest: str) -> Path:
         if not isinstance(digest, str) or not _DIGEST.match(digest):
-            raise Unreadable("file", say("store.digest_lower_case_hex_digits", digest=str(digest)[:40]))
+            raise Unreadable("file", say("store.digest_form", digest=str(digest)[:40]))
         return self.folder / digest[:2] / digest
 
     def _sound(self, path: Path, digest: str) -> bool:

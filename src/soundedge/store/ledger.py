@@ -152,9 +152,9 @@ class Ledger(ABC):
             last = self._last_of(job)
             head = last.digest if last else NOBODY_BEFORE
             if on_head is not None and on_head != head and any(said["id"] not in stored for said in says):
-                said_by = f" by {last.by} ({last.kind})" if last else ""
+                said_by = say("store.moved_by", by=last.by, kind=last.kind) if last else ""
                 raise Conflict(
-                    "on_head", say("store.job_moved_since_looked", job=job, value=last.no if last else 0, said_by=said_by),
+                    "on_head", say("store.job_moved_on", job=job, no=last.no if last else 0, said_by=said_by),
                 )
             seq, link, time = self._last_row()
             for said in says:
@@ -192,7 +192,7 @@ class Ledger(ABC):
             here = [row[0] for row in self._rows("entry", "job = ? ORDER BY no", (held.job,))]
             for entry, own in zip(entries, here, strict=False):
                 if entry.raw != own:
-                    raise Conflict("record", say("store.job_stands_here_another_event", job=held.job, no=entry.no,
+                    raise Conflict("record", say("store.record_contradicts_ledger", job=held.job, no=entry.no,
                                                  kind=entry.kind))
             seq, link, _ = self._last_row()
             for entry in entries[len(here):]:
@@ -212,7 +212,7 @@ class Ledger(ABC):
         count = 0
         with self._writing() as db:
             if self._last_row()[0]:
-                raise Conflict("data", say("store.ledger_holds_events_already"))
+                raise Conflict("data", say("store.ledger_not_empty"))
             seq, link = 0, NO_LINK
             heads: dict[str, tuple[int, str]] = {}
             for count, raw in enumerate(lines, 1):
@@ -220,9 +220,9 @@ class Ledger(ABC):
                     entry = read_entry(raw)
                     sound = heads.get(entry.job, (0, NOBODY_BEFORE)) == (entry.no - 1, entry.prev)
                 except RecordBroken:
-                    raise RecordBroken(f"line {count}", say("store.line_log_event", count=count)) from None
+                    raise RecordBroken(f"line {count}", say("store.log_line_not_an_entry", line=count)) from None
                 if not sound:
-                    raise RecordBroken(f"line {count}", say("store.line_log_event_job_next", count=count, no=entry.no,
+                    raise RecordBroken(f"line {count}", say("store.log_line_out_of_order", line=count, no=entry.no,
                                                             kind=entry.kind, job=entry.job))
                 heads[entry.job] = (entry.no, entry.digest)
                 seq, link = self._insert(db, seq, link, entry)
@@ -251,7 +251,7 @@ class Ledger(ABC):
         """
         entries = tuple(read_entry(row[0]) for row in self._rows("entry", "job = ? ORDER BY no", (job,)))
         if not entries:
-            raise Unknown("job", say("store.there_job_ledger", job=job[:60]))
+            raise Unknown("job", say("store.job_unknown", job=job[:60]))
         return Record(job, entries, document(entries))
 
     def entries(self, job: str, *, after: int = 0) -> list[Entry]:
@@ -322,7 +322,7 @@ class Ledger(ABC):
                 os.fsync(stream.fileno())
             move(temporary, file)
         except OSError as error:
-            raise NotKept("backup", say("store.backup_made", file=file, error=error)) from None
+            raise NotKept("backup", say("store.backup_file_not_made", file=file, why=error)) from None
         finally:
             with suppress(OSError):
                 temporary.unlink()
@@ -355,14 +355,14 @@ class Ledger(ABC):
         entry = read_entry(raw)
         self._only_once(said, entry)
         if sig is not None and sig != entry.sig:
-            raise Conflict("id", say("store.event_job_stands_there_another_2", name=said['id'], job=said['job']))
+            raise Conflict("id", say("store.entry_signature_differs", id=said['id'], job=said['job']))
         return entry
 
     def _only_once(self, said: dict[str, Any], entry: Entry) -> None:
         own = {"at": entry.at, "body": entry.body, "by": entry.by, "id": entry.id, "job": entry.job, "kind": entry.kind}
         if own != said:
             raise Conflict(
-                "id", say("store.event_job_stands_there_another", name=said['id'], job=said['job'], no=entry.no,
+                "id", say("store.entry_id_taken", id=said['id'], job=said['job'], no=entry.no,
                           kind=entry.kind),
             )
 
@@ -401,27 +401,27 @@ def check_rows(rows: Iterable[Sequence[Any]]) -> str:
     jobs: dict[str, list[Entry]] = {}
     for row in rows:
         seq += 1
-        where = f"{str(row[1])[:60]}, event {row[2]}"
+        where = say("store.row_place", job=str(row[1])[:60], no=row[2])
         raw = row[4] if isinstance(row[4], bytes) else b""
         if row[0] != seq:
-            raise RecordBroken(f"row {seq}", say("store.row_ledger_missing", seq=seq, row=row[0], where=where))
+            raise RecordBroken(f"row {seq}", say("store.row_missing", row=seq, next=row[0], place=where))
         if hashlib.sha256(b"\0" + raw).digest() != row[5]:
-            raise _broken_row(seq, where, raw, say("store.bytes_do_give_leaf_hash"))
+            raise _broken_row(seq, where, raw, say("store.row_hash_differs"))
         link = hashlib.sha256(link + row[5]).digest()
         if link != row[6]:
-            raise _broken_row(seq, where, raw, say("store.link_does_follow_from_row"))
+            raise _broken_row(seq, where, raw, say("store.row_link_differs"))
         try:
             entry = read_entry(raw)
         except RecordBroken:
-            raise _broken_row(seq, where, raw, say("store.bytes_event")) from None
+            raise _broken_row(seq, where, raw, say("store.row_not_an_entry")) from None
         if (entry.job, entry.no, entry.id) != tuple(row[1:4]):
-            raise _broken_row(seq, where, raw, say("store.columns_name_another_event_than", job=entry.job, no=entry.no))
+            raise _broken_row(seq, where, raw, say("store.row_columns_differ", job=entry.job, no=entry.no))
         jobs.setdefault(entry.job, []).append(entry)
     for job, entries in jobs.items():
         try:
             verify(document(entries))
         except RecordBroken as fault:
-            raise RecordBroken(fault.field, say("store.job", job=job[:60], message=fault.message)) from None
+            raise RecordBroken(fault.field, say("store.job_broken", job=job[:60], why=fault.message)) from None
     return f"The ledger holds: {seq} events of {len(jobs)} jobs, chained to {link.hex()[:16]}"
 
 
@@ -429,7 +429,7 @@ def _broken_row(seq: int, where: str, raw: bytes, why: str) -> RecordBroken:
     from ..record.verify import kind_at
 
     kind = kind_at(raw.decode("utf-8", "replace"))
-    return RecordBroken(f"row {seq}", say("store.row_ledger_does_hold", seq=seq, where=where, kind=kind, why=why))
+    return RecordBroken(f"row {seq}", say("store.row_broken", row=seq, place=where, kind=kind, why=why))
 
 
 def read_entry(raw: bytes) -> Entry:
@@ -437,13 +437,13 @@ def read_entry(raw: bytes) -> Entry:
     try:
         return entry_of(json.loads(raw), bytes(raw))
     except (ValueError, KeyError, TypeError, RecursionError):
-        raise RecordBroken("ledger", say("store.row_ledger_event_any_more")) from None
+        raise RecordBroken("ledger", say("store.row_no_longer_an_entry")) from None
 
 
 def refused(reason: str) -> BenchError:
     """What a guard of the table said, as a sentence for people."""
     if OWN_WORK in reason:
         return Refused(
-            "release.signed", say("store.job_released"),
+            "release.signed", say("store.release_of_own_work"),
         )
-    return RecordBroken("ledger", say("store.ledger_refused_entry", reason=reason))
+    return RecordBroken("ledger", say("store.entry_refused_by_guard", why=reason))

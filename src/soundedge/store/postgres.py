@@ -76,7 +76,7 @@ class PostgresLedger(Ledger):
         ledger = cls._connected(url, folder, tenant, projections, wait_s)
         try:
             if not ledger._ask("SELECT 1 FROM soundedge.tenants WHERE tenant = %s", (tenant,)):
-                raise Unreadable("data", say("store.database_does_hold_ledger", folder=folder))
+                raise Unreadable("data", say("store.database_of_another_ledger", folder=folder))
             ledger._fill_projections()
         except BaseException:
             ledger.close()
@@ -108,11 +108,11 @@ class PostgresLedger(Ledger):
             try:
                 db = made(url)
             except (psycopg.Error, UnicodeError) as error:
-                raise NotKept("database", say("store.database_reached", error=_line(error))) from None
+                raise NotKept("database", say("store.database_not_reached", why=_line(error))) from None
             try:
                 _looked_at(db)
             except psycopg.Error as error:
-                raise NotKept("database", say("store.database_does_answer_ledger_should", error=_line(error))) from None
+                raise NotKept("database", say("store.database_answers_wrong", why=_line(error))) from None
         ledger = cls(db, Path(folder), projections, tenant, wait_s)
         ledger._url = url
         return ledger
@@ -171,11 +171,11 @@ class PostgresLedger(Ledger):
                         db.execute("ROLLBACK")
                 raise
         except _WAITED:
-            raise Conflict("ledger", say("store.somebody_else_writing_ledger")) from None
+            raise Conflict("ledger", say("store.ledger_busy")) from None
         except _GUARDED as error:
             raise refused(_line(error)) from None
         except psycopg.errors.DataError as error:
-            raise Unreadable("entry", say("store.database_does_take_entry", error=_line(error))) from None
+            raise Unreadable("entry", say("store.database_refuses_entry", why=_line(error))) from None
         except psycopg.Error as error:
             left = ("Whether the last entry was kept is not known; send it again, the same entry is kept once. " if asked
                     else "Nothing of the last entry was saved. ")
@@ -200,7 +200,7 @@ class PostgresLedger(Ledger):
     def _make(self, db: Asked, projection: Projection) -> None:
         for name in projection.tables:
             if db.execute("SELECT to_regclass(?)", (f"soundedge.{name}",)).fetchone()[0] is None:
-                raise NotKept("database", say("store.database_table_yet", name=name))
+                raise NotKept("database", say("store.database_table_missing", table=name))
         db.execute("INSERT INTO soundedge.derived VALUES (?, ?)", (self.tenant, projection.name))
 
     # ------------------------------------------------------------------ inside
@@ -257,13 +257,13 @@ _HOW: LiteralString = ("SELECT current_setting('fsync'), current_setting('full_p
 def _synced(found: Any) -> None:
     for name, value in zip(SYNCED, found, strict=True):
         if value == "off":
-            raise NotKept("database", say("store.database_says_off", name=name))
+            raise NotKept("database", say("store.database_setting_off", setting=name))
 
 
 def _unread(error: psycopg.Error) -> BenchError:
     if isinstance(error, _DAMAGED):
-        return RecordBroken("ledger", say("store.ledger_database_damaged", error=_line(error)))
-    return NotKept("ledger", say("store.ledger_read", error=_line(error)))
+        return RecordBroken("ledger", say("store.database_damaged", why=_line(error)))
+    return NotKept("ledger", say("store.database_unreadable", why=_line(error)))
 
 
 def _line(error: Exception) -> str:

@@ -165,21 +165,21 @@ def prepare(owner_url: str, app_role: str, *, password: str = "", projections: S
         Not a name; a newer version's; or the database does not let the owner do it.
     """
     if not app_role.replace("_", "a").isalnum() or not app_role.isascii() or len(app_role) > 60:
-        raise Unreadable("role", say("store.name_role", app_role=app_role[:40]))
+        raise Unreadable("role", say("store.role_name_form", role=app_role[:40]))
     try:
         with psycopg.connect(owner_url, connect_timeout=10) as db:
             return _prepared(db, app_role, password, projections)
     except psycopg.errors.InsufficientPrivilege as error:
-        raise Unreadable("owner", say("store.database_does_let_owner_do", error=_said(error))) from None
+        raise Unreadable("owner", say("store.owner_lacks_rights", why=_said(error))) from None
     except psycopg.Error as error:
-        raise Unreadable("database", say("store.database_prepared", error=_said(error))) from None
+        raise Unreadable("database", say("store.database_not_prepared", why=_said(error))) from None
 
 
 def _prepared(db: psycopg.Connection[Any], app_role: str, password: str, projections: Sequence[Projection]) -> str:
     role = sql.Identifier(app_role)
     db.execute("SELECT pg_advisory_xact_lock(hashtextextended('soundedge prepare', 0))")
     if app_role == _one(db, "SELECT current_user"):
-        raise Refused("role", say("store.owner_itself", app_role=app_role))
+        raise Refused("role", say("store.role_is_owner", role=app_role))
     if not _one(db, "SELECT count(*) FROM pg_roles WHERE rolname = %s", app_role):
         db.execute(sql.SQL("CREATE ROLE {} LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS").format(role))
         if password:
@@ -247,10 +247,10 @@ def check_format(db: psycopg.Connection[Any]) -> None:
         None was prepared, this role cannot see it, or it is a newer version's.
     """
     if not _one(db, "SELECT coalesce(has_schema_privilege(oid, 'USAGE'), false) FROM pg_namespace WHERE nspname = 'soundedge'"):
-        raise Unreadable("database", say("store.database_prepared_ledger_role"))
+        raise Unreadable("database", say("store.database_not_ready"))
     version = _one(db, "SELECT max(version) FROM soundedge.format")
     if version != VERSION:
-        raise Unreadable("database", say("store.ledger_database_format", version=version, version_2=VERSION))
+        raise Unreadable("database", say("store.database_format_newer", found=version, known=VERSION))
 
 
 def check_shape(db: psycopg.Connection[Any]) -> None:
@@ -262,19 +262,19 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
         "FROM pg_class c WHERE oid = to_regclass('soundedge.ledger')"
     ).fetchone()
     if not found:
-        raise RecordBroken("ledger", say("store.ledger_table_there_any_more"))
+        raise RecordBroken("ledger", say("store.table_missing"))
     columns = tuple(db.execute("SELECT attname::text, format_type(atttypid, atttypmod) FROM pg_attribute WHERE attrelid = %s "
                                "AND attnum > 0 AND NOT attisdropped AND attnotnull ORDER BY attnum", (found[6],)).fetchall())
     held = {row[0] for row in db.execute("SELECT pg_get_constraintdef(oid) FROM pg_constraint WHERE conrelid = %s AND "
                                          "contype <> 'n'", (found[6],))}
     if found[:2] != ("r", "p") or found[4] or found[5] or columns != COLUMNS or held != CONSTRAINTS:
-        raise RecordBroken("ledger", say("store.ledger_table_one_made"))
+        raise RecordBroken("ledger", say("store.table_changed"))
     policies = db.execute("SELECT tablename::text, policyname::text, permissive, cmd, roles::text, qual, with_check "
                           "FROM pg_policies WHERE schemaname = 'soundedge' AND tablename IN ('ledger', 'tenants', 'derived')")
     mine = f"({_MINE.replace(f'{TENANT!r}', f'{TENANT!r}::text')})"
     due = {(table, POLICY, "PERMISSIVE", "ALL", "{public}", mine, mine) for table in ("ledger", "tenants", "derived")}
     if not (found[2] and found[3]) or set(policies.fetchall()) != due or not _forced(db):
-        raise RecordBroken("ledger", say("store.wall_between_shops_database_row"))
+        raise RecordBroken("ledger", say("store.row_security_changed"))
     guards = {row[0]: row[1:] for row in db.execute(
         "SELECT tgname::text, tgenabled::text, pg_get_triggerdef(t.oid), prosrc, prosecdef, proconfig, lanname::text "
         "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid JOIN pg_language l ON l.oid = prolang "
@@ -283,9 +283,9 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
         wanted = ("A", f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION soundedge.{function}()", FUNCTIONS[function], False,
                   ["search_path=pg_catalog, pg_temp"], "plpgsql")
         if guards.pop(name, None) != wanted:
-            raise RecordBroken("ledger", say("store.ledger_guard_taken_off_changed", name=name))
+            raise RecordBroken("ledger", say("store.guard_changed", guard=name))
     if guards:
-        raise RecordBroken("ledger", say("store.ledger_carries_trigger_made", guards=sorted(guards)[0][:60]))
+        raise RecordBroken("ledger", say("store.trigger_foreign", trigger=sorted(guards)[0][:60]))
 
 
 def _forced(db: psycopg.Connection[Any]) -> bool:
@@ -297,7 +297,7 @@ def check_role(db: psycopg.Connection[Any], role: str) -> None:
     """The role cannot change or take away what was written; else Refused says why."""
     why = _too_much(db, role)
     if why:
-        raise Refused("database", say("store.role", role=role, why=why))
+        raise Refused("database", say("store.role_too_powerful", role=role, why=why))
 
 
 def _too_much(db: psycopg.Connection[Any], role: str) -> str:

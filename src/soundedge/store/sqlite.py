@@ -51,14 +51,14 @@ class SqliteLedger(Ledger):
         """
         path = Path(folder) / FILE
         if not make and not path.is_file():
-            raise Unreadable("data", say("store.there_ledger", folder=folder))
+            raise Unreadable("data", say("store.ledger_missing", folder=folder))
         try:
             made_folder = not Path(folder).exists()
             Path(folder).mkdir(parents=True, exist_ok=True)
             fresh = not path.exists()
             db = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
         except (OSError, sqlite3.Error, ValueError) as error:
-            raise NotKept("data", say("store.ledger_opened_2", folder=folder, error=error)) from None
+            raise NotKept("data", say("store.ledger_folder_not_opened", folder=folder, why=error)) from None
         try:
             _set_up(db, path)
             ledger = cls(db, Path(folder), projections)
@@ -66,8 +66,8 @@ class SqliteLedger(Ledger):
         except sqlite3.Error as error:
             db.close()
             if _is_damage(error):
-                raise RecordBroken("ledger", say("store.ledger_damaged", path=path, error=error)) from None
-            raise NotKept("data", say("store.ledger_opened", path=path, error=error)) from None
+                raise RecordBroken("ledger", say("store.ledger_damaged", path=path, why=error)) from None
+            raise NotKept("data", say("store.ledger_not_opened", path=path, why=error)) from None
         except BaseException:
             db.close()
             raise
@@ -77,7 +77,7 @@ class SqliteLedger(Ledger):
                     sync_folder(above)
             except OSError as error:
                 db.close()
-                raise NotKept("data", say("store.folder_synced", folder=folder, strerror=error.strerror)) from None
+                raise NotKept("data", say("store.folder_not_synced", folder=folder, why=error.strerror)) from None
         return ledger
 
     def close(self) -> None:
@@ -99,7 +99,7 @@ class SqliteLedger(Ledger):
             self._db.backup(copy)
             copy.execute("PRAGMA journal_mode=DELETE")
         except sqlite3.Error as error:
-            raise NotKept("backup", say("store.backup_made_2", error=error)) from None
+            raise NotKept("backup", say("store.backup_not_made", why=error)) from None
         finally:
             if copy is not None:
                 copy.close()
@@ -123,7 +123,7 @@ class SqliteLedger(Ledger):
             raise refused(str(error)) from None
         except sqlite3.Error as error:
             if getattr(error, "sqlite_errorname", "") in ("SQLITE_BUSY", "SQLITE_BUSY_SNAPSHOT", "SQLITE_LOCKED"):
-                raise Conflict("ledger", say("store.somebody_else_writing_ledger")) from None
+                raise Conflict("ledger", say("store.ledger_busy")) from None
             self._stopped = (
                 f"The ledger is read-only since the disk failed ({error}). Nothing of the last entry was saved. "
                 "Check disk and space, restart, and verify the ledger before going on."
@@ -135,8 +135,8 @@ class SqliteLedger(Ledger):
             yield from self._db.execute(f"SELECT {what} FROM ledger WHERE {where}", values)
         except sqlite3.DatabaseError as error:
             if _is_damage(error):
-                raise RecordBroken("ledger", say("store.ledger_read_3", error=error)) from None
-            raise NotKept("ledger", say("store.ledger_read_2", error=error)) from None
+                raise RecordBroken("ledger", say("store.ledger_unreadable", why=error)) from None
+            raise NotKept("ledger", say("store.disk_unreadable", why=error)) from None
 
     def _put(self, db: Asked, row: tuple[int, str, int, str, bytes, bytes, bytes]) -> None:
         db.execute("INSERT INTO ledger (seq, job, no, id, entry, leaf, link) VALUES (?, ?, ?, ?, ?, ?, ?)", row)
@@ -207,7 +207,7 @@ def verify_rows(db: sqlite3.Connection) -> str:
         said = check_rows(db.execute(_ALL))
         _verify_file(db)
     except sqlite3.DatabaseError as error:
-        raise RecordBroken("ledger", say("store.ledger_file_damaged_2", error=error)) from None
+        raise RecordBroken("ledger", say("store.ledger_file_unreadable", why=error)) from None
     return f"{said}; the file is sound."
 
 
@@ -226,7 +226,7 @@ def _reading(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def _no_ledger(path: Path, error: Exception) -> RecordBroken:
-    return RecordBroken("ledger", say("store.read_ledger", name=path.name, error=error))
+    return RecordBroken("ledger", say("store.file_not_a_ledger", file=path.name, why=error))
 
 
 def _guards(db: sqlite3.Connection) -> dict[str, str]:
@@ -238,22 +238,22 @@ def _guards(db: sqlite3.Connection) -> dict[str, str]:
 def _verify_shape(db: sqlite3.Connection) -> None:
     made = dict(db.execute("SELECT name, sql FROM sqlite_master WHERE type IN ('table', 'trigger')"))
     if made.get("ledger") != TABLE:
-        raise RecordBroken("ledger", say("store.ledger_table_one_made"))
+        raise RecordBroken("ledger", say("store.table_changed"))
     guards = _guards(db)
     for name, text in guards.items():
         if made.get(name) != text:
-            raise RecordBroken("ledger", say("store.ledger_guard_taken_off_changed", name=name))
+            raise RecordBroken("ledger", say("store.guard_changed", guard=name))
     others = {row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")} - set(guards)
     if others:
-        raise RecordBroken("ledger", say("store.ledger_carries_trigger_made_2", others=sorted(others)[0][:60]))
+        raise RecordBroken("ledger", say("store.trigger_foreign", trigger=sorted(others)[0][:60]))
 
 
 def _verify_file(db: sqlite3.Connection) -> None:
     said = [row[0] for row in db.execute("PRAGMA integrity_check(10)")]
     if said != ["ok"]:
-        raise RecordBroken("ledger", say("store.ledger_file_damaged", str='; '.join(map(str, said))[:300]))
+        raise RecordBroken("ledger", say("store.ledger_file_damaged", why='; '.join(map(str, said))[:300]))
     if db.execute("PRAGMA foreign_key_check").fetchone():
-        raise RecordBroken("ledger", say("store.ledger_file_refers_rows_there"))
+        raise RecordBroken("ledger", say("store.ledger_rows_missing"))
 
 
 def _set_up(db: sqlite3.Connection, path: Path) -> None:
@@ -262,7 +262,7 @@ def _set_up(db: sqlite3.Connection, path: Path) -> None:
         db.execute(f"PRAGMA {name}={value}").fetchone()
         found = db.execute(f"PRAGMA {name}").fetchone()
         if not found or found[0] != due:
-            raise NotKept("data", say("store.disk_under_does_give_says", path=path, name=name, value=value, found=found))
+            raise NotKept("data", say("store.disk_not_suited", path=path, setting=name, value=value, found=found))
     if not db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
         with _alone(db):
             if not db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:  # another process may have been quicker
@@ -272,10 +272,10 @@ def _set_up(db: sqlite3.Connection, path: Path) -> None:
                 db.execute(f"PRAGMA user_version={VERSION}")
     mark, version = (db.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version"))
     if mark != APPLICATION_ID:
-        raise Unreadable("data", say("store.database_but_ledger", path=path))
+        raise Unreadable("data", say("store.not_a_ledger", path=path))
     if version > VERSION:
-        raise Unreadable("data", say("store.ledger_written_newer_version_format", path=path, version=version,
-                                     version_2=VERSION))
+        raise Unreadable("data", say("store.ledger_format_newer", path=path, found=version,
+                                     known=VERSION))
     _verify_shape(db)
     db.execute("PRAGMA trusted_schema=ON")  # the guard that keeps duties apart reads JSON
     if version < VERSION:

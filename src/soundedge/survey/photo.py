@@ -126,13 +126,13 @@ def read_head(data: bytes, *, name: str = "The photo") -> Head:
 
 
 def _fence(width: int, height: int, name: str) -> None:
-    size = f"{name} is {width} × {height} pixels"
+    size: dict[str, Any] = {"name": name, "width": width, "height": height}
     if width * height > PIXELS_MAX or max(width, height) > SIDE_MAX_PX * 2:
-        raise OutOfRange("photo", say("survey.photo_too_large", size=size, most_million=PIXELS_MAX // 1000000))
+        raise OutOfRange("photo", say("survey.photo_too_large", **size, most_million=PIXELS_MAX // 1000000))
     if min(width, height) < SIDE_MIN_PX:
-        raise OutOfRange("photo", say("survey.photo_too_small", size=size, least_px=SIDE_MIN_PX))
+        raise OutOfRange("photo", say("survey.photo_too_small", **size, least_px=SIDE_MIN_PX))
     if max(width, height) > RATIO_MAX * min(width, height) or max(width, height) > SIDE_MAX_PX:
-        raise OutOfRange("photo", say("survey.photo_too_long", size=size, most=RATIO_MAX))
+        raise OutOfRange("photo", say("survey.photo_too_long", **size, most=RATIO_MAX))
 
 
 def _kind(data: bytes, name: str) -> str:

@@ -21,6 +21,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from ..basis.errors import NotEnough
+from ..basis.sentences import say
 
 Model = Literal["gaussian", "matern32", "exponential"]
 TILE = 512
@@ -220,9 +221,8 @@ def fit(
     xy, z = np.asarray(places, float), np.asarray(film_um, float)
     need = 3 if range_mm is not None else 10
     if len(z) < need:
-        raise NotEnough("readings", f"{len(z)} readings are given; {need} are needed"
-                        + (" to find how far film is alike. State range_mm or take more." if need == 10 else ". Take "
-                                                                                                             "more."))
+        raise NotEnough("readings", say("thickness.map_range_unknown", n=len(z), least=need) if range_mm is None
+                        else say("thickness.map_needs_readings", n=len(z), least=need))
     from scipy.linalg import LinAlgError, cholesky, solve_triangular
 
     squared = _squared(xy, xy)

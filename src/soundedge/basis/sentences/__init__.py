@@ -59,7 +59,7 @@ class Sentence(str):
         return Sentence, (self.id, self._template, self.params)
 
 
-def say(id: str, **params: Any) -> Sentence:
+def say(id: str, /, **params: Any) -> Sentence:
     """The sentence of an id.
 
     Parameters

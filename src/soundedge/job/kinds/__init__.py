@@ -72,7 +72,7 @@ def body_of(kind: str, raw: Any, *, where: str = "", from_record: bool = False) 
         With ``where`` put before the field, so that a person finds the line they typed.
     """
     if kind not in KINDS:
-        raise Unknown(where or "kind", say("job.kind_event", kind=str(kind)[:60], kinds=', '.join(KINDS)))
+        raise Unknown(where or "kind", say("job.kind_unknown", kind=str(kind)[:60], known=', '.join(KINDS)))
     try:
         return read(KINDS[kind].body, raw, from_record=from_record)
     except BenchError as fault:

@@ -41,7 +41,7 @@ class DamageOutlined(Request):
         if len(given) != 1:
             raise refuse(
                 "contradiction" if given else "missing",
-                say("job.damage_shapes", name=self.id, n=len(given)),
+                say("job.damage_shape_count", damage=self.id, n=len(given)),
             )
         return self
 

@@ -59,7 +59,7 @@ class FilmMeasured(Request):
     @model_validator(mode="after")
     def _some(self) -> FilmMeasured:
         if not self.spots or not any(spot.readings_um for spot in self.spots):
-            raise refuse("not_enough", say("job.film_measured_spot"))
+            raise refuse("not_enough", say("job.film_without_spot"))
         return self
 
 

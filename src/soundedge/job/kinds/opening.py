@@ -81,7 +81,8 @@ class PersonNamed(Request):
     def _a_range(self) -> PersonNamed:
         least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
         if least is not None and most is not None and least > most:
-            raise refuse("contradiction", say("job.qualified_plates_least_most", name=self.name, least=least, most=most))
+            raise refuse("contradiction", say("job.qualification_range_crossed", person=self.name, least_mm=least,
+                                              most_mm=most))
         return self
 
     def fuses_on(self, plate_mm: float) -> bool:
@@ -113,7 +114,7 @@ class InstrumentListed(Request):
     @model_validator(mode="after")
     def _due_after(self) -> InstrumentListed:
         if self.calibration_due <= self.calibrated_on:
-            raise refuse("contradiction", say("job.instrument_due_before_calibrated", name=self.id))
+            raise refuse("contradiction", say("job.instrument_due_before_calibration", instrument=self.id))
         return self
 
 

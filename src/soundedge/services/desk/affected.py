@@ -125,7 +125,7 @@ def suspects(data: Path, *, tol_pct: float, tell: Callable[[str], None] = lambda
     """
     request = checks_and_readings(told_in(data, tell=tell))
     if not request["checks"]:
-        raise NotEnough("data", say("services.gauge_check_kept_ledger"))
+        raise NotEnough("data", say("services.gauge_check_missing"))
     return ask("instruments", request | {"tol_pct": tol_pct})
 
 

@@ -94,7 +94,7 @@ def make(data: Path, folder: Path, *, now: datetime, keys: Keys | None = None) -
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or error
-            raise NotKept("folder", say("evidence.made_2", folder=folder, reason=reason)) from None
+            raise NotKept("folder", say("evidence.backup_disk_not_usable", folder=folder, why=reason)) from None
         if keys is not None:
             keys = shop_chain.enrol(ledger, keys, now=now)
             remember(data, keys.folder, folder.resolve())
@@ -146,24 +146,24 @@ def check(folder: Path) -> Copy:
     folder = Path(folder)
     body = _manifest(folder)
     if not (folder / FILE).is_file():
-        raise RecordBroken("backup", say("evidence.backup_ledger_any_more", folder=folder))
+        raise RecordBroken("backup", say("evidence.backup_ledger_missing", folder=folder))
     try:
         check_file(folder / FILE)
         leaves = leaves_in_file(folder / FILE)
     except RecordBroken as fault:
-        raise RecordBroken("backup", say("evidence.backup_does_hold_2", folder=folder, message=fault.message)) from None
+        raise RecordBroken("backup", say("evidence.backup_broken_use_another", folder=folder, why=fault.message)) from None
     if (len(leaves), root(leaves).hex()) != (body["events"], body["root"]):
-        raise RecordBroken("backup", say("evidence.backup_holds_events", folder=folder, n=len(leaves), events=body['events']))
+        raise RecordBroken("backup", say("evidence.backup_entries_differ", folder=folder, n=len(leaves), events=body['events']))
     blobs = Blobs(folder / BLOBS)
     digests = sorted(blobs.digests())
     if (len(digests), _digest_of(digests)) != (body["files"], body["files_sha256"]):
-        raise RecordBroken("backup", say("evidence.backup_holds_files", folder=folder, n=len(digests), files=body['files']))
+        raise RecordBroken("backup", say("evidence.backup_files_differ", folder=folder, n=len(digests), files=body['files']))
     try:
         blobs.verify()
     except BenchError as fault:
-        raise RecordBroken("backup", say("evidence.backup_does_hold", folder=folder, message=fault.message)) from None
+        raise RecordBroken("backup", say("evidence.backup_broken", folder=folder, why=fault.message)) from None
     if _sha256(folder / SETTINGS) != body["settings_sha256"]:
-        raise RecordBroken("backup", say("evidence.settings_backup_changed_since_made", folder=folder))
+        raise RecordBroken("backup", say("evidence.backup_settings_changed", folder=folder))
     return Copy(folder, str(body["made_at"]), body["events"], body["root"], body["files"])
 
 
@@ -194,7 +194,7 @@ def restore(
     """
     folder, data = Path(folder), Path(data)
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
-        raise Conflict("data", say("evidence.empty_2", data=data))
+        raise Conflict("data", say("evidence.restore_folder_not_empty", data=data))
     if keyring.there(keys_folder):
         key_files.apart(key_files.place(keys_folder), data)
     copy = check(folder)
@@ -202,7 +202,7 @@ def restore(
     with open_ledger(data, make=False) as ledger:
         ledger.verify()
         if root(leaves_of(ledger)).hex() != copy.root:
-            raise RecordBroken("data", say("evidence.what_restored_what_backed_up", data=data))
+            raise RecordBroken("data", say("evidence.restored_differs", data=data))
     Blobs(data / BLOBS).verify()
     set_settings(data, last_backup={"folder": str(folder.resolve()), "made_at": copy.made_at, "events": copy.events})
     return copy, standing(data, folder=keys_folder)
@@ -241,7 +241,7 @@ def declare(data: Path, who: Iterable[tuple[str, str]], because: str, *, keys: K
     """
     found = standing(data, folder=keys.folder)
     if found.fault is None:
-        raise Conflict("data", say("evidence.there_nothing_declare", said=found.said))
+        raise Conflict("data", say("evidence.nothing_to_declare", said=found.said))
     with open_ledger(data, make=False) as ledger:
         ledger.verify()
         points = list({(one.point.size, one.point.root): (one.who, one.point) for one in found.contradicted}.values())
@@ -263,14 +263,14 @@ def export(data: Path, folder: Path, *, keys: Keys | None = None) -> str:
     """
     folder = Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise Conflict("folder", say("evidence.empty", folder=folder))
+        raise Conflict("folder", say("evidence.folder_not_empty", folder=folder))
     with open_ledger(data, make=False) as ledger:
         guard(data, folder=keys.folder if keys else None)
         said = ledger.verify()
         try:
             (folder / "records").mkdir(parents=True)
         except (OSError, ValueError) as error:
-            raise NotKept("folder", say("evidence.made", folder=folder, error=error)) from None
+            raise NotKept("folder", say("evidence.backup_folder_not_made", folder=folder, why=error)) from None
         write_whole(folder / "log.jsonl", b"".join(raw + b"\n" for raw in ledger.export_log()))
         for number, job in enumerate(ledger.jobs(), 1):
             write_whole(folder / "records" / f"{number:05d}.record.json", ledger.record(job).raw)
@@ -285,7 +285,7 @@ def export(data: Path, folder: Path, *, keys: Keys | None = None) -> str:
 def _apart(data: Path, folder: Path, keys: Keys | None) -> None:
     to, kept = folder.resolve(), data.resolve()
     if to == kept or kept in to.parents or to in kept.parents:
-        raise Refused("folder", say("evidence.data_folder_hold_one_another", folder=folder, data=data))
+        raise Refused("folder", say("evidence.backup_and_data_overlap", folder=folder, data=data))
     if keys is not None:
         key_files.apart(keys.folder, to)
 
@@ -311,14 +311,14 @@ def _brought_back(folder: Path, data: Path, *, as_file: bool) -> None:
             write_whole(data / SETTINGS, read_bytes(folder / SETTINGS, what="The settings", field="folder"))
         bring_back(folder / FILE, data, as_file=as_file)
     except OSError as error:
-        raise NotKept("data", say("evidence.nothing_could_written", data=data, value=error.strerror or error)) from None
+        raise NotKept("data", say("evidence.data_not_written", data=data, why=error.strerror or error)) from None
 
 
 def _manifest(folder: Path) -> dict[str, Any]:
     try:
         raw = read_bytes(Path(folder) / MANIFEST, what="The backup", field="folder", size_max_bytes=10_000)
     except Missing:
-        raise Missing("folder", say("evidence.there_backup", folder=folder, manifest=MANIFEST)) from None
+        raise Missing("folder", say("evidence.backup_missing", folder=folder, manifest=MANIFEST)) from None
     try:
         body = loads(raw, what="The backup's manifest")
         sound = (body["format"] == FORMAT and isinstance(body["events"], int) and isinstance(body["files"], int)
@@ -327,7 +327,7 @@ def _manifest(folder: Path) -> dict[str, Any]:
     except (BenchError, KeyError, TypeError, ValueError):
         sound = False
     if not sound:
-        raise Unreadable("folder", say("evidence.damaged", value=Path(folder) / MANIFEST))
+        raise Unreadable("folder", say("evidence.manifest_damaged", file=Path(folder) / MANIFEST))
     return body
 
 

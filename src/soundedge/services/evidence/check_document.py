@@ -132,7 +132,7 @@ def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, 
         if known or at_hand.named:
             seen = replace(seen, by_that_key=known)
     if not seen.holds:
-        raise RecordBroken("signature", say("evidence.does_hold", name=name, sentence=seen.sentence))
+        raise RecordBroken("signature", say("evidence.pdf_signature_broken", name=name, why=seen.sentence))
     found.checked.append(seen.sentence)
 
 
@@ -150,7 +150,7 @@ def check_place(name: str, judged: Entry, at_hand: Given, inside: Mapping[str, b
     keys = _keys(at_hand, inside, found)
     proven = check_proof(inside[INSIDE_PROOF], keys)
     if proven.entry != judged.raw:
-        raise RecordBroken("proof", say("evidence.proof_inside_event_job_record", name=name, no=proven.event['no'],
+        raise RecordBroken("proof", say("evidence.proof_of_another_entry", name=name, no=proven.event['no'],
                                         job=proven.event['job']))
     found.checked.append(f"Its judgement is number {proven.index + 1} of {proven.checkpoint.size} in the log "
                          f"{proven.checkpoint.origin} as that log was signed.")
@@ -175,7 +175,7 @@ def check_bytes(
     proof = read_bytes(file, what="The proof", field="proof", size_max_bytes=6_000_000)
     proven = check_certificate(raw, proof, _keys(at_hand, inside, found))
     if proven.event["body"].get("record_sha256") != record_sha256:
-        raise RecordBroken("proof", say("evidence.proof_issued_another_record_than", file=file, name=name))
+        raise RecordBroken("proof", say("evidence.proof_of_another_record", file=file, name=name))
     found.checked.append(f"Byte for byte the file that was issued, by {Path(file).name}: event {proven.index + 1} of "
                          f"{proven.checkpoint.size} in that log.")
     return proven
@@ -197,7 +197,7 @@ def check_witness(proofs: Sequence[Proven | None], at_hand: Given, inside: Mappi
     for proven in proofs:
         for one in seen:
             if proven is not None and disagree(proven.checkpoint, one.point):
-                raise Forked("proof", say("evidence.proof_shows_another_log_events", size=one.point.size, who=one.who))
+                raise Forked("proof", say("evidence.proof_of_another_log", size=one.point.size, who=one.who))
             same += proven is not None and proven.checkpoint == one.point
     if same:
         found.checked.append(f"The witness '{at_hand.witness}' has seen the very same log.")
@@ -216,7 +216,7 @@ def check_claim_text(text: str, at_hand: Given) -> dict[str, Any]:
         None of the keys signed it.
     """
     if not at_hand.keys:
-        raise Missing("key", say("evidence.square_code_checked_shop_public"))
+        raise Missing("key", say("evidence.code_key_missing"))
     claim = read_claim(text.strip(), list(at_hand.keys))
     found = Found([f"The code is signed by the given key. {claim.sentence}"],
                   ["the record, the rules, the page (that takes the PDF)", READ_RIGHT])
@@ -250,12 +250,12 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     leaves: list[bytes] = []
     lines = raw.split(b"\n")
     if lines.pop():
-        raise RecordBroken("log", say("evidence.last_line_end", name=name))
+        raise RecordBroken("log", say("evidence.log_cut_off", name=name))
     for number, line in enumerate(lines, 1):
         try:
             entry = entry_of(loads(line, what="The line"), line)
         except (BenchError, KeyError, TypeError):
-            raise RecordBroken(f"line {number}", say("evidence.line_event", number=number, name=name)) from None
+            raise RecordBroken(f"line {number}", say("evidence.log_line_not_an_entry", line=number, name=name)) from None
         jobs.setdefault(str(entry.job), []).append(entry)
         leaves.append(leaf_hash(line))
     verdicts: dict[str, int] = {}
@@ -270,7 +270,7 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
                 if again.outcome is not None:
                     verdicts[again.verdict] = verdicts.get(again.verdict, 0) + 1
         except RecordBroken as fault:
-            raise RecordBroken(fault.field, say("evidence.job", job=job[:60], message=fault.message)) from None
+            raise RecordBroken(fault.field, say("evidence.job_broken", job=job[:60], why=fault.message)) from None
     told = ", ".join(f"{count} {verdict.replace('_', ' ')}" for verdict, count in sorted(verdicts.items()))
     found = Found([f"The log holds: {len(leaves)} events; {sum(verdicts.values())} jobs judged again give what they state "
                    f"({told or 'none'})."])
@@ -280,7 +280,7 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
         found.not_checked.append("whether the whole was written anew (give --witness FOLDER and --key FILE)")
     else:
         if not at_hand.keys:
-            raise Missing("key", say("evidence.witness_checkpoint_read_shop_public"))
+            raise Missing("key", say("evidence.witness_key_missing"))
         found.checked.append(compare(leaves, [(one.who, one.point) for one in _witnessed(at_hand, at_hand.keys)]))
         found.not_checked.append("anything after that")
     found.not_checked.append(READ_RIGHT)
@@ -298,10 +298,10 @@ def shop_chain(raw: bytes) -> str:
 def _witnessed(at_hand: Given, keys: Sequence[NoteKey]) -> list[Any]:
     assert at_hand.witness is not None
     if not at_hand.witness.is_dir():
-        raise Missing("witness", say("evidence.there_folder", witness=at_hand.witness))
+        raise Missing("witness", say("evidence.witness_folder_missing", folder=at_hand.witness))
     seen = read_checkpoints(at_hand.witness, keys)
     if not seen:
-        raise Missing("witness", say("evidence.lies_checkpoint_log", witness=at_hand.witness))
+        raise Missing("witness", say("evidence.witness_without_checkpoint", folder=at_hand.witness))
     return seen
 
 
@@ -310,7 +310,7 @@ def _keys(at_hand: Given, inside: Mapping[str, bytes], found: Found) -> list[Not
     if at_hand.keys and (at_hand.named or not own or {key.name for key in own} & {key.name for key in at_hand.keys}):
         return list(at_hand.keys)
     if not own:
-        raise Missing("key", say("evidence.public_key_known_check_proof"))
+        raise Missing("key", say("evidence.proof_key_missing"))
     said = (f"whose key that is: none was given with --key, so the one inside the file was used, fingerprint "
             f"{own[-1].fingerprint}; compare it with one you know")
     if said not in found.not_checked:

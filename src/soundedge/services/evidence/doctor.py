@@ -66,7 +66,7 @@ def examine(data: Path, *, now: datetime | None = None, folder: Path | None = No
     data, moment = Path(data), now or datetime.now(UTC)
     place = key_files.place(folder)
     if not there(data):
-        raise Unreadable("data", say("evidence.there_ledger", data=data))
+        raise Unreadable("data", say("evidence.ledger_missing", data=data))
     looks: list[tuple[str, Callable[[], tuple[bool, str]]]] = [
         ("saved", lambda: _saved(data)),
         ("verified", lambda: _verified(data)),
@@ -108,7 +108,7 @@ def _synced(data: Path) -> float:
             os.fsync(stream.fileno())
         return time.perf_counter() - begun
     except OSError as error:
-        raise NotKept("data", say("evidence.disk_does_take_anything", data=data, value=error.strerror or error)) from None
+        raise NotKept("data", say("evidence.disk_refuses", data=data, why=error.strerror or error)) from None
     finally:
         file.unlink(missing_ok=True)
 

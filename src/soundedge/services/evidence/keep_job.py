@@ -145,12 +145,12 @@ def _nothing_changed(kept: Sequence[Entry], facts: Sequence[Said]) -> None:
         if fact is None:
             raise Conflict(
                 entry.id,
-                say("evidence.entry_kept_ledger_but_longer", name=entry.id, kind=entry.kind),
+                say("evidence.entry_left_the_sheet", entry=entry.id, kind=entry.kind),
             )
         if plain(fact.body) != entry.body or fact.by != entry.by or plain(fact.at) != entry.at:
             raise Conflict(
                 entry.id,
-                say("evidence.entry_kept_says_something_else", name=entry.id, kind=entry.kind),
+                say("evidence.entry_changed_on_sheet", entry=entry.id, kind=entry.kind),
             )
 
 

@@ -34,7 +34,7 @@ def apart(folder: Path, data: Path | None) -> None:
     keys, kept = folder.resolve(), Path(data).resolve()
     if keys == kept or kept in keys.parents or keys in kept.parents:
         raise Refused(
-            "keys", say("evidence.keys_lie_data", keys=keys, kept=kept),
+            "keys", say("evidence.keys_inside_data", keys=keys, data=kept),
         )
 
 
@@ -50,10 +50,10 @@ def private(folder: Path) -> None:
         try:
             about = os.stat(path)
         except OSError as error:
-            raise Unreadable("keys", say("evidence.looked", path=path, strerror=error.strerror)) from None
+            raise Unreadable("keys", say("evidence.path_not_seen", path=path, why=error.strerror)) from None
         mode, wanted = stat.S_IMODE(about.st_mode), 0o700 if path == folder else 0o600
         if mode & 0o077:
-            raise Refused("keys", say("evidence.mode", path=path, mode=mode, wanted=wanted))
+            raise Refused("keys", say("evidence.keys_open_to_others", path=path, mode=mode, wanted=wanted))
 
 
 def write_private(path: Path, content: bytes) -> None:
@@ -79,7 +79,7 @@ def write_private(path: Path, content: bytes) -> None:
         finally:
             os.close(folder)
     except OSError as error:
-        raise Unreadable("keys", say("evidence.could_written", path=path, value=error.strerror or error)) from None
+        raise Unreadable("keys", say("evidence.path_not_written", path=path, why=error.strerror or error)) from None
 
 
 def make_key_folder(path: Path) -> None:
@@ -88,4 +88,4 @@ def make_key_folder(path: Path) -> None:
         path.mkdir(mode=0o700, parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("keys", say("evidence.made_3", path=path, reason=reason)) from None
+        raise Unreadable("keys", say("evidence.keys_folder_not_made", path=path, why=reason)) from None

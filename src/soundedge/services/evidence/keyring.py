@@ -81,7 +81,7 @@ def load(folder: Path | None = None, *, data: Path | None = None) -> Keys:
     """
     where = place(folder)
     if not there(where):
-        raise Missing("keys", say("evidence.there_log_key", where=where))
+        raise Missing("keys", say("evidence.log_key_missing", where=where))
     apart(where, data)
     private(where)
     origin, seed, _ = read_secret(read_text(where / LOG, what="The log key", field="keys"))
@@ -115,7 +115,7 @@ def keys_in(text: str) -> tuple[NoteKey, ...]:
     """
     found = tuple(read_key(line.strip()) for line in text.splitlines() if line.strip() and not line.startswith("#"))
     if not found:
-        raise Unreadable("key", say("evidence.there_key_text"))
+        raise Unreadable("key", say("evidence.key_not_in_text"))
     return found
 
 
@@ -144,17 +144,17 @@ def new(origin: str, *, now: datetime, shop: str = "", folder: Path | None = Non
     where = place(folder)
     apart(where, data)
     if len(origin) > 60 or not origin.isascii() or not origin.isprintable() or "|" in origin:
-        raise Unreadable("name", say("evidence.log_name", origin=origin[:80]))
+        raise Unreadable("name", say("evidence.log_name_form", origin=origin[:80]))
     key_of(origin, bytes(32))  # refuses a name that cannot be one, before anything is written
     make_key_folder(where)
     private(where)
     has_log, has_certificate = (where / LOG).exists(), (where / CERTIFICATE_KEY).exists()
     if has_log and has_certificate:
-        raise Conflict("keys", say("evidence.there_keys_already", where=where))
+        raise Conflict("keys", say("evidence.keys_exist", where=where))
     if has_log:
         held = read_secret(read_text(where / LOG, what="The log key", field="keys"))[0]
         if held != origin:
-            raise Conflict("name", say("evidence.log_key_called", where=where, held=held, origin=origin))
+            raise Conflict("name", say("evidence.log_key_of_another_name", where=where, held=held, origin=origin))
     if not has_certificate:
         made = make_key(shop or origin, valid_from=now)
         if (where / CERTIFICATE).exists():
@@ -183,7 +183,7 @@ def from_paper(text: str, *, folder: Path | None = None, data: Path | None = Non
     private(where)
     if (where / LOG).exists():
         if read_secret(read_text(where / LOG, what="The log key", field="keys"))[:2] != (origin, seed):
-            raise Conflict("keys", say("evidence.another_log_key_lies", where=where))
+            raise Conflict("keys", say("evidence.log_key_in_the_way", where=where))
         return key_of(origin, seed)
     write_log_key(where, origin, seed)
     return key_of(origin, seed)
@@ -235,7 +235,7 @@ def trust(text: str, *, folder: Path | None = None) -> list[NoteKey]:
     found = keys_in(text)
     for key in found:
         if key.name != held.origin:
-            raise Conflict("key", say("evidence.key", name=key.name[:60], origin=held.origin))
+            raise Conflict("key", say("evidence.key_of_another_log", name=key.name[:60], origin=held.origin))
     for key in reversed(found):
         add_public(held.folder, key, oldest=True)
     return list(found)

@@ -64,13 +64,13 @@ def open_ledger(
     data, url = Path(data), database_url()
     marked = (data / MARKER).is_file()
     if marked and (data / FILE).is_file():
-        raise Unreadable("data", say("evidence.names_two_ledgers", data=data, file=FILE, marker=MARKER))
+        raise Unreadable("data", say("evidence.two_ledgers", data=data, file=FILE, marker=MARKER))
     if not marked and (url is None or (data / FILE).is_file()):
         return SqliteLedger.open(data, make=make, projections=projections, wait_s=wait_s)
     if url is None:
-        raise Unreadable("data", say("evidence.ledger_database_set", data=data, url=URL))
+        raise Unreadable("data", say("evidence.database_address_missing", data=data, url=URL))
     if not marked and not make:
-        raise Unreadable("data", say("evidence.there_ledger", data=data))
+        raise Unreadable("data", say("evidence.ledger_missing", data=data))
     return _in_database(data, url, projections, wait_s)
 
 
@@ -140,18 +140,18 @@ def move(data: Path) -> str:
     """
     data, url = Path(data), database_url()
     if url is None:
-        raise NotEnough("database", say("evidence.database_named", url=URL))
+        raise NotEnough("database", say("evidence.database_missing", url=URL))
     if not (data / FILE).is_file():
-        raise Unreadable("data", say("evidence.there_move", file=FILE, data=data))
+        raise Unreadable("data", say("evidence.ledger_file_missing", file=FILE, data=data))
     if (data / MARKER).is_file():
-        raise Unreadable("data", say("evidence.names_ledger_database_already", data=data))
+        raise Unreadable("data", say("evidence.ledger_already_in_database", data=data))
     with SqliteLedger.open(data, make=False) as old:
         old.verify()
         with _fresh(url) as new:
             count = new.import_log(old.export_log())
             said = new.verify()
             if new.link() != old.link():
-                raise Conflict("data", say("evidence.somebody_wrote_meanwhile", value=data / FILE))
+                raise Conflict("data", say("evidence.ledger_changed_meanwhile", file=data / FILE))
             old.backup(data / f"{FILE}.moved")
         _mark(data, new.tenant)  # from here on a crash leaves both, and both are refused; never none
     _take_out(data)
@@ -167,7 +167,7 @@ def _in_database(data: Path, url: str, projections: Sequence[Projection], wait_s
         try:
             data.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise NotKept("data", say("evidence.made_4", data=data, strerror=error.strerror)) from None
+            raise NotKept("data", say("evidence.data_folder_not_made", data=data, why=error.strerror)) from None
         with opener.new(url, data, wait_s=wait_s) as fresh:
             _mark(data, fresh.tenant)
     return opener.open(url, data, tenant=_marked(data), projections=projections, wait_s=wait_s)
@@ -184,7 +184,7 @@ def postgres_store() -> type[PostgresLedger]:
     try:
         from ...store.postgres import PostgresLedger
     except ImportError:
-        raise NotKept("database", say("evidence.part_speaks_postgresql_installed")) from None
+        raise NotKept("database", say("evidence.postgres_part_missing")) from None
     return PostgresLedger
 
 
@@ -194,7 +194,7 @@ def _marked(data: Path) -> str:
     except (OSError, ValueError):
         tenant = ""
     if len(tenant) != 32 or set(tenant) - set("0123456789abcdef"):
-        raise Unreadable("data", say("evidence.damaged_3", value=data / MARKER))
+        raise Unreadable("data", say("evidence.marker_damaged", file=data / MARKER))
     return tenant
 
 
@@ -212,7 +212,7 @@ def _mark(data: Path, tenant: str) -> None:
             pass
         sync_folder(data)
     except OSError as error:
-        raise NotKept("data", say("evidence.written", value=data / MARKER, strerror=error.strerror)) from None
+        raise NotKept("data", say("evidence.marker_not_written", file=data / MARKER, why=error.strerror)) from None
     finally:
         part.unlink(missing_ok=True)
 
@@ -223,4 +223,4 @@ def _take_out(data: Path) -> None:
     for name in (FILE, f"{FILE}-wal", f"{FILE}-shm"):
         (data / name).unlink(missing_ok=True)
     if (data / FILE).exists():
-        raise RecordBroken("data", say("evidence.moved_away", value=data / FILE))
+        raise RecordBroken("data", say("evidence.ledger_not_moved_away", file=data / FILE))

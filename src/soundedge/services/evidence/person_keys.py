@@ -42,7 +42,7 @@ def new_person(name: str, passphrase: str, *, folder: Path | None = None) -> Not
     where = place(folder)
     file = _person_file(where, name, passphrase)
     if file.exists():
-        raise Conflict("person", say("evidence.key_already", name=name, file=file))
+        raise Conflict("person", say("evidence.person_has_key", name=name, file=file))
     return _seal_person(where, name, passphrase, secrets.token_bytes(32))
 
 
@@ -81,7 +81,7 @@ def retire_person(name: str, *, folder: Path | None = None) -> None:
         try:
             file.unlink()
         except OSError as error:
-            raise Unreadable("keys", say("evidence.taken_away", file=file, strerror=error.strerror)) from None
+            raise Unreadable("keys", say("evidence.file_not_removed", file=file, why=error.strerror)) from None
 
 
 def persons(folder: Path | None = None) -> dict[str, bytes]:
@@ -116,7 +116,7 @@ def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> by
     file = where / PERSONS / f"{name}.key"
     if not _PERSON.match(name) or not file.exists():
         held = ", ".join(persons(where)) or "nobody"
-        raise Unknown("person", say("evidence.key_here", name=name[:60], held=held))
+        raise Unknown("person", say("evidence.person_without_key", name=name[:60], known=held))
     private(where)
     body = _read_person(file)
     public = _bytes(body, "public", 32, file)
@@ -124,9 +124,9 @@ def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> by
         seed = ChaCha20Poly1305(_stretched(passphrase, _bytes(body, "salt", 16, file), _cost(body, file))).decrypt(
             _bytes(body, "nonce", 12, file), _bytes(body, "sealed", 48, file), _about(name, public))
     except InvalidTag:
-        raise Refused("passphrase", say("evidence.passphrase", name=name)) from None
+        raise Refused("passphrase", say("evidence.passphrase_wrong", name=name)) from None
     if public_of(seed) != public:
-        raise Unreadable("person", say("evidence.key_does_belong_public_part", name=name))
+        raise Unreadable("person", say("evidence.person_key_parts_differ", name=name))
     return seed
 
 
@@ -140,17 +140,17 @@ def two_people(who: Iterable[tuple[str, str]], *, folder: Path | None = None) ->
     """
     people = list(who)
     if len(people) != 2 or people[0][0] == people[1][0]:
-        named = " and ".join(name for name, _ in people) or "nobody"
-        raise Refused("by", say("evidence.needs_two_different_people_their", named=named))
+        named = [name for name, _ in people] or "nobody"
+        raise Refused("by", say("evidence.two_people_needed", named=named))
     return [(name, person_seed(name, passphrase, folder=folder)) for name, passphrase in people]
 
 
 def _person_file(where: Path, name: str, passphrase: str) -> Path:
     """Where a person's key belongs; refuses a passphrase or a name that cannot be."""
     if len(passphrase) < PASSPHRASE_MIN:
-        raise NotEnough("passphrase", say("evidence.passphrase_characters", n=len(passphrase), passphrase_min=PASSPHRASE_MIN))
+        raise NotEnough("passphrase", say("evidence.passphrase_too_short", n=len(passphrase), least=PASSPHRASE_MIN))
     if not _PERSON.match(name):
-        raise Unreadable("person", say("evidence.name_key_file", name=name[:60]))
+        raise Unreadable("person", say("evidence.key_file_name_form", name=name[:60]))
     return where / PERSONS / f"{name}.key"
 
 
@@ -195,7 +195,7 @@ def _read_person(file: Path) -> dict[str, Any]:
     except BenchError:
         body = None
     if not isinstance(body, dict) or body.get("format") != _PERSON_FORMAT or body.get("name") != file.stem:
-        raise Unreadable("keys", say("evidence.person_key_made", file=file, stem=file.stem))
+        raise Unreadable("keys", say("evidence.person_key_changed", file=file, person=file.stem))
     return body
 
 
@@ -205,7 +205,7 @@ def _bytes(body: dict[str, Any], name: str, size: int, file: Path) -> bytes:
     except (binascii.Error, ValueError):
         raw = b""
     if len(raw) != size:
-        raise Unreadable("keys", say("evidence.damaged_2", file=file, name=name, stem=file.stem))
+        raise Unreadable("keys", say("evidence.person_key_part_damaged", file=file, part=name, person=file.stem))
     return raw
 
 
@@ -213,7 +213,7 @@ def _cost(body: dict[str, Any], file: Path) -> int:
     """The scrypt cost that a key was sealed with; it stands in its file, so that a later one may be higher."""
     n = body.get("scrypt_n", 2**15)
     if not isinstance(n, int) or isinstance(n, bool) or n & (n - 1) or not 2 <= n <= 2**20:
-        raise Unreadable("keys", say("evidence.damaged_scrypt_n", file=file, stem=file.stem))
+        raise Unreadable("keys", say("evidence.person_key_cost_damaged", file=file, person=file.stem))
     return n
 
 

@@ -84,8 +84,8 @@ def events_in(entries: Sequence[Entry]) -> list[Event]:
             body = body_of(entry.kind, entry.body, from_record=True)
         except BenchError as fault:
             raise RecordBroken(
-                f"event {entry.no}", say("evidence.event_does_say_what_kind", no=entry.no, kind=entry.kind,
-                                         message=fault.message)
+                f"event {entry.no}", say("evidence.entry_body_differs", no=entry.no, kind=entry.kind,
+                                         why=fault.message)
             ) from None
         out.append(Event(entry.id, entry.kind, entry.by, read_instant(entry.at), body))
     return out
@@ -135,7 +135,7 @@ def replayed(raw: bytes, *, estimates: bool = False, persons: Mapping[str, bytes
     entries = list(held.entries())
     last = word_in(entries)
     if last is None or any(entry.kind != "certificate.issued" for entry in entries[last.no:]):
-        raise RecordBroken(f"event {len(entries)}", say("evidence.record_does_end_bench_judgement", job=held.job))
+        raise RecordBroken(f"event {len(entries)}", say("evidence.record_without_judgement", job=held.job))
     made_by = rules_edition(entries)
     events = events_in(entries) if made_by <= edition.RULES_EDITION else []
     if not edition.judged_here(made_by):
@@ -143,12 +143,12 @@ def replayed(raw: bytes, *, estimates: bool = False, persons: Mapping[str, bytes
     try:
         outcome = judge_job(events, from_record=True, estimates=estimates)
     except BenchError as fault:
-        raise RecordBroken("job", say("evidence.job_record_judged", job=held.job, message=fault.message)) from None
+        raise RecordBroken("job", say("evidence.record_not_judged", job=held.job, why=fault.message)) from None
     if says_now(outcome) != said_by(last):
         raise RecordBroken(
             f"event {last.no}",
-            say("evidence.event_job_judged_says_held", n=last.no, verdict=said_by(last)[0],
-                value=said_by(last)[1] or 'nothing', verdict_2=outcome.verdict, value_2=says_now(outcome)[1] or 'nothing'),
+            say("evidence.judgement_differs", no=last.no, verdict=said_by(last)[0],
+                held_by=said_by(last)[1] or 'nothing', given=outcome.verdict, given_by=says_now(outcome)[1] or 'nothing'),
         )
     return Replayed(held, _word(last), outcome)
 

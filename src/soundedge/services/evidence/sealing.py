@@ -77,7 +77,7 @@ def ready(data: Path | None, number: str, *, folder: Path | None = None) -> Keys
     keys = keyring.load(folder, data=data) if keyring.there(folder) else None
     if data is not None:
         if number == shop_chain.SHOP:
-            raise Refused("job.number", say("evidence.job_called", number=number))
+            raise Refused("job.number", say("evidence.job_number_reserved", number=number))
         guard(data, folder=folder)
     return keys
 
@@ -197,7 +197,7 @@ def _signed(pdf: bytes, outcome: Outcome, record: Record, keys: Keys, now: datet
     from ...report.sign import sign_pdf
 
     if keys.signing is None:
-        raise Refused("keys", say("evidence.there_log_key_but_certificate", folder=keys.folder, origin=keys.origin))
+        raise Refused("keys", say("evidence.certificate_key_missing", folder=keys.folder, origin=keys.origin))
     word = outcome.verdict.replace("_", " ")
     return sign_pdf(pdf, keys.signing, at=now, reason=f"{record.certificate}: {word}")
 

@@ -119,8 +119,8 @@ def enrol(ledger: Ledger, keys: Keys, *, now: datetime) -> Keys:
         if key_of(origin, seed) == counts:
             return put_next_in_place(keys)
     raise Conflict(
-        "keys", say("evidence.ledger_counts_key", fingerprint=counts.fingerprint, folder=keys.folder,
-                    fingerprint_2=keys.key.fingerprint),
+        "keys", say("evidence.log_key_differs", fingerprint=counts.fingerprint, folder=keys.folder,
+                    found=keys.key.fingerprint),
     )
 
 
@@ -180,7 +180,7 @@ def restores(entries: Iterable[Entry], persons: Mapping[str, bytes]) -> list[Res
             found.append(Restored(entry.no, entry.recorded_at, (first.by, entry.by), str(first.body["because"]),
                                   int(first.body["kept_events"]), points))
         except (KeyError, TypeError, ValueError):
-            raise RecordBroken(f"event {entry.no}", say("evidence.event_shop_chain_does_say", no=entry.no,
+            raise RecordBroken(f"event {entry.no}", say("evidence.shop_entry_body_differs", no=entry.no,
                                                               kind=entry.kind)) from None
     return found
 
@@ -237,7 +237,7 @@ def change_key(
 def check_reason(because: str) -> None:
     """Raises NotEnough when the reason is too short to be one."""
     if len(because.strip()) < REASON_MIN:
-        raise NotEnough("because", say("evidence.reason_characters", n=len(because.strip()), reason_min=REASON_MIN))
+        raise NotEnough("because", say("evidence.reason_too_short", n=len(because.strip()), least=REASON_MIN))
 
 
 def _fresh_id(kind: str) -> str:

@@ -76,7 +76,7 @@ def verify_bytes(raw: bytes, name: str, *, at_hand: Given) -> dict[str, Any]:
         return {"file": name} | check_log(raw, name, at_hand)
     if raw[:1] in (b"{", b"[") or name.endswith(".json"):
         return {"file": name} | _record(raw, at_hand)
-    raise Unreadable(name, say("evidence.neither_certificate_pdf_record_json", path=name))
+    raise Unreadable(name, say("evidence.document_kind_unknown", path=name))
 
 
 def verify_page() -> bytes:
@@ -108,7 +108,7 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     for text in (TITLES.get(again.verdict, ""), number, held.digest[:32]):
         if text not in printed:
             raise RecordBroken(
-                "page", say("evidence.page_does_carry_which_record", name=name, text=text),
+                "page", say("evidence.page_text_missing", name=name, text=text),
             )
     last = list(held.entries())[-1]
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
@@ -151,11 +151,11 @@ def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], str]:
         printed = "\n".join(page.extract_text() for page in reader.pages)
     except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError, AssertionError, OSError,
             NotImplementedError, EOFError, OverflowError) as error:
-        raise RecordBroken("pdf", say("evidence.read_certificate", name=name, error=str(error)[:120])) from None
+        raise RecordBroken("pdf", say("evidence.certificate_unreadable", name=name, why=str(error)[:120])) from None
     titles = [title for title, _ in found]
     for title in {"record.json", *titles}:
         if titles.count(title) != 1:
             raise RecordBroken(
-                "pdf", say("evidence.carries_attachments_called", name=name, title=titles.count(title), title_2=title[:60]),
+                "pdf", say("evidence.attachment_count", name=name, n=titles.count(title), title=title[:60]),
             )
     return dict(found), printed

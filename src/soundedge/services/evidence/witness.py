@@ -44,15 +44,6 @@ from .ledger_place import open_ledger, there
 SETTINGS = "settings.json"
 WITNESSES = "witnesses.txt"
 FILES_MAX = 2000
-READ_ONLY = (
-    " Nothing is written until this is cleared: (1) stop, and keep both as they are; (2) look for the newer data folder or a "
-    "newer backup, and use that; (3) if there is none, restore what there is and let two people declare it: soundedge backup "
-    "declare-restore --by NAME --by NAME --because …"
-)
-OTHER_LEDGER = (
-    " If this is another ledger than the one these keys belong to, give it keys of its own: set SOUNDEDGE_KEYS to another "
-    "folder."
-)
 
 
 @dataclass(frozen=True)
@@ -102,7 +93,9 @@ def guard(data: Path, *, folder: Path | None = None) -> Standing:
     found = standing(data, folder=folder)
     if found.fault is not None:
         beside_keys = any(seen.file.parent.name == CHECKPOINTS for seen in found.contradicted)
-        raise type(found.fault)(found.fault.field, found.fault.message + READ_ONLY + (OTHER_LEDGER if beside_keys else ""))
+        raise type(found.fault)(found.fault.field, say(
+            "evidence.contradicted", why=found.fault.message, read_only=say("evidence.read_only"),
+            other_ledger=say("evidence.other_ledger") if beside_keys else ""))
     return found
 
 
@@ -116,7 +109,7 @@ def ask(data: Path, *, folder: Path | None = None) -> Standing:
     """
     found = guard(data, folder=folder)
     if not there(data):
-        raise Unreadable("data", say("evidence.there_ledger", data=data))
+        raise Unreadable("data", say("evidence.ledger_missing", data=data))
     return found
 
 
@@ -145,7 +138,7 @@ def standing(data: Path, *, folder: Path | None = None) -> Standing:
             restored = shop_chain.restores(entries, people)
             trusted = shop_chain.trusted(entries, people, outside)
     if not trusted:
-        raise NotEnough("keys", say("evidence.witness_folders_remembered_but_public"))
+        raise NotEnough("keys", say("evidence.witness_keys_gone"))
     seen = [one for file, raw in lying if (one := _read(file, raw, trusted)) is not None]
     excused = {pair for one in restored for pair in one.contradicts}
     open_ones = [one for one in seen if (one.point.size, one.point.root.hex()) not in excused]
@@ -238,9 +231,9 @@ def witness(folder: Path, data: Path, *, keys: Keys, now: datetime) -> str:
     """
     folder, kept = Path(folder).resolve(), Path(data).resolve()
     if not folder.is_dir():
-        raise Unreadable("folder", say("evidence.there_folder_2", folder=folder))
+        raise Unreadable("folder", say("evidence.stick_missing", folder=folder))
     if folder == kept or kept in folder.parents:
-        raise Unreadable("folder", say("evidence.lies_data_folder", folder=folder))
+        raise Unreadable("folder", say("evidence.witness_inside_data", folder=folder))
     with open_ledger(data, make=False) as ledger:
         remember(data, keys.folder, folder)
         before = guard(data, folder=keys.folder)
@@ -266,10 +259,12 @@ def check_claim(text: str, data: Path, *, folder: Path | None = None) -> str:
         leaves = leaves_of(ledger)
     who = f"certificate {claim.certificate}"
     if claim.size > len(leaves):
-        raise RolledBack("ledger", say("evidence.ledger_holds_events", n=len(leaves), who=who, size=claim.size,
-                                       read_only=READ_ONLY))
+        raise RolledBack("ledger", say("evidence.ledger_behind_paper", n=len(leaves), certificate=claim.certificate,
+                                       seen=claim.size,
+                                       read_only=say("evidence.read_only")))
     if root(leaves[: claim.size])[: len(claim.root)] != claim.root:
-        raise Forked("ledger", say("evidence.ledger_first_events_those_printed", size=claim.size, who=who, read_only=READ_ONLY))
+        raise Forked("ledger", say("evidence.ledger_forked_from_paper", seen=claim.size, certificate=claim.certificate,
+                                   read_only=say("evidence.read_only")))
     return f"Unchanged up to event {claim.size} of {len(leaves)}, seen by {who} on paper."
 
 
@@ -298,15 +293,15 @@ def _read(file: Path, note: bytes, keys: Sequence[NoteKey]) -> Seen | None:
     try:
         origin = read_checkpoint(note.decode("utf-8").partition("\n\n")[0] + "\n").origin
     except (BenchError, UnicodeDecodeError):
-        raise RecordBroken("checkpoint", say("evidence.checkpoint_any_more", file=file)) from None
+        raise RecordBroken("checkpoint", say("evidence.checkpoint_changed", file=file)) from None
     if origin not in names:
         if file.name in {f"{_slug(name)}.checkpoint" for name in names}:
-            raise RecordBroken("checkpoint", say("evidence.speaks_another_log_than_own", file=file, origin=origin[:60]))
+            raise RecordBroken("checkpoint", say("evidence.checkpoint_of_another_log", file=file, origin=origin[:60]))
         return None  # another shop's
     try:
         point, _ = open_checkpoint(note, keys)
     except BenchError as fault:
-        raise RecordBroken("checkpoint", say("evidence.does_hold_2", file=file, message=fault.message)) from None
+        raise RecordBroken("checkpoint", say("evidence.checkpoint_broken", file=file, why=fault.message)) from None
     return Seen(_who(file.parent), file, point)
 
 
@@ -355,7 +350,7 @@ def settings(data: Path) -> dict[str, Any]:
     except BenchError:
         held = None
     if not isinstance(held, dict):
-        raise Unreadable("data", say("evidence.damaged_4", value=Path(data) / SETTINGS))
+        raise Unreadable("data", say("evidence.settings_damaged", file=Path(data) / SETTINGS))
     return held
 
 
@@ -368,7 +363,7 @@ def remember(data: Path, keys_folder: Path, folder: Path) -> None:
     """Remember a witness in the data folder and beside the keys."""
     held = [str(one) for one in witness_folders(data, folder=keys_folder)]
     if not str(folder).isprintable():
-        raise Unreadable("folder", say("evidence.folder_name_holds_character_printed"))
+        raise Unreadable("folder", say("evidence.folder_name_unprintable"))
     wanted = [*held, *([] if str(folder) in held else [str(folder)])]
     set_settings(data, witness_folders=wanted)
     beside = keys_folder / CHECKPOINTS

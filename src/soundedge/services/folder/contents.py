@@ -51,16 +51,16 @@ def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:
     """
     folder = Path(path)
     if not folder.is_dir():
-        raise Missing("folder", say("folder.there_job_folder", path=path))
+        raise Missing("folder", say("folder.folder_missing", path=path))
     text = read_text(folder / "job.toml", what="The job sheet", field="job.toml")
     try:
         sheet = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise Unreadable("job.toml", say("folder.job_sheet_toml", error=error)) from None
+        raise Unreadable("job.toml", say("folder.sheet_not_toml", why=error)) from None
     except RecursionError:
-        raise Unreadable("job.toml", say("folder.job_sheet_nested_too_deep")) from None
+        raise Unreadable("job.toml", say("folder.sheet_nested_too_deep")) from None
     except ValueError as error:  # a number of thousands of digits
-        raise Unreadable("job.toml", say("folder.job_sheet_read", error=str(error)[:120])) from None
+        raise Unreadable("job.toml", say("folder.sheet_unreadable", why=str(error)[:120])) from None
     read = Folder(path=folder, sheet=sheet)
     read.keep("job.toml", text.encode())
     _procedure(read)
@@ -84,9 +84,9 @@ def _name(entry: dict[str, Any], key: str, spot: str) -> str | None:
         return None
     name = entry[key]
     if not isinstance(name, str) or not name.strip() or len(name) > 200 or "\x00" in name:
-        raise Unreadable(f"{spot}.{key}", say("folder.sentence_4", spot=spot, key=key))
+        raise Unreadable(f"{spot}.{key}", say("folder.file_name_not_text", spot=spot, key=key))
     if Path(name).is_absolute():
-        raise Unreadable(f"{spot}.{key}", say("folder.sentence_3", spot=spot, name=name))
+        raise Unreadable(f"{spot}.{key}", say("folder.path_is_absolute", spot=spot, file=name))
     return name
 
 
@@ -96,7 +96,7 @@ def _procedure(folder: Folder) -> None:
         return  # said by the sheet's own reader
     name = _name(job, "procedure", "job")
     if name is None:
-        raise Missing("job.procedure", say("folder.job_names_procedure"))
+        raise Missing("job.procedure", say("folder.procedure_missing"))
     raw = read_bytes(folder.path / name, what="The procedure", field="job.procedure")
     job["procedure_sha256"] = folder.keep(Path(name).name, raw)
     job["procedure"] = procedure_file(name, base=folder.path)
@@ -217,12 +217,12 @@ def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, diges
 def _place(entry: dict[str, Any], key: str, spot: str) -> float:
     value = entry.pop(key, 0.0)
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 20000:
-        raise Unreadable(f"{spot}.{key}", say("folder.sentence_2", spot=spot, key=key, value=str(value)[:40]))
+        raise Unreadable(f"{spot}.{key}", say("folder.not_millimetres", spot=spot, key=key, value=str(value)[:40]))
     return float(value)
 
 
 def _refused(reasons: list[dict[str, str]]) -> Refused:
-    refused = Refused(reasons[0]["check"], say("folder.sentence", because=reasons[0]['because'],
+    refused = Refused(reasons[0]["check"], say("folder.photo_check_failed", because=reasons[0]['because'],
                                                next_move=reasons[0]['next_move']))
     refused.reasons = reasons  # type: ignore[attr-defined]
     return refused

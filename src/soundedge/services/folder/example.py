@@ -29,11 +29,11 @@ def lay_example(folder: Path) -> list[str]:
     if home is None:
         raise Missing("folder", say("folder.no_example_packed"))
     if (folder / "job.toml").exists():
-        raise Unreadable("folder", say("folder.holds_job_toml_already", folder=folder))
+        raise Unreadable("folder", say("folder.folder_has_a_job", folder=folder))
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise Unreadable("folder", say("folder.made_2", folder=folder, strerror=error.strerror)) from None
+        raise Unreadable("folder", say("folder.out_not_made", folder=folder, why=error.strerror)) from None
     made = {file.name: file.read_bytes() for file in sorted((home / EXAMPLE).iterdir()) if file.is_file()}
     made["job.toml"] = made["job.toml"].replace(b'"../procedures/', b'"')
     made[PROCEDURE] = (home / "procedures" / PROCEDURE).read_bytes()

@@ -89,7 +89,7 @@ def run_job(
         )
     except OSError as error:
         raise Unreadable(
-            "out", say("folder.certificate_could_set", value=error.strerror or error)
+            "out", say("folder.certificate_not_set", why=error.strerror or error)
         ) from None
     if sealed.said:
         tell(sealed.said)
@@ -122,11 +122,11 @@ def new_job(folder: Path, *, procedure: Path | None = None) -> list[str]:
         The folder holds a sheet already.
     """
     if (folder / "job.toml").exists():
-        raise Unreadable("folder", say("folder.holds_job_toml_already", folder=folder))
+        raise Unreadable("folder", say("folder.folder_has_a_job", folder=folder))
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise Unreadable("folder", say("folder.made_2", folder=folder, strerror=error.strerror)) from None
+        raise Unreadable("folder", say("folder.out_not_made", folder=folder, why=error.strerror)) from None
     made = {
         "job.toml": (TEMPLATES / "job.toml").read_bytes(),
         "film.csv": b"spot,where,x_mm,y_mm,reading_um\n",
@@ -176,7 +176,7 @@ def _earlier(out: Path, record: Any, outcome: Any) -> _Earlier | None:
     number = outcome.job.the("job.opened").number
     if job != number:
         raise Contradiction(
-            "out", say("folder.holds_released_record_job", out=out, job=job, number=number)
+            "out", say("folder.folder_has_another_release", folder=out, other=job, job=number)
         )
     said = str(last.body["certificate"])
     if outcome.verdict == "released" and same_content(raw, record.raw):
@@ -204,7 +204,7 @@ def _judgement(raw: bytes, file: Path) -> tuple[str, Any]:
         held = verify(raw)
     except RecordBroken as fault:
         raise Unreadable(
-            "out", say("folder.stands_there_already_record_holds", file=file, value=fault.message.rstrip('.'))
+            "out", say("folder.out_is_not_a_record", file=file, why=fault.message.rstrip('.'))
         ) from None
     entries = [entry for entry in held.entries() if entry.kind == "job.judged"]
     if not entries:
@@ -247,7 +247,7 @@ def _write(out: Path, files: dict[str, bytes], earlier: _Earlier | None) -> None
         if kept and copied:
             shutil.rmtree(kept, ignore_errors=True)
         reason = getattr(error, "strerror", None) or error
-        raise Unreadable("out", say("folder.made", out=out, reason=reason)) from None
+        raise Unreadable("out", say("folder.out_not_made", folder=out, why=reason)) from None
     try:
         write_together({out / name: raw for name, raw in files.items()})
     except Unreadable:

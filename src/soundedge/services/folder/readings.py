@@ -44,8 +44,8 @@ def readings_file(
 def need_readings(read: dict[str, Any]) -> list[dict[str, Any]]:
     """The spots of ``readings_file``; NotEnough with the first reason when there is none."""
     if not read["spots"]:
-        why = f" The first line set aside: {read['set_aside'][0]['because']}" if read["set_aside"] else ""
-        raise NotEnough("readings", say("folder.file_holds_reading_can_used", why=why))
+        why = say("thickness.first_line_set_aside", why=read["set_aside"][0]["because"]) if read["set_aside"] else ""
+        raise NotEnough("readings", say("folder.no_usable_reading", why=why))
     return read["spots"]
 
 
@@ -55,7 +55,7 @@ def keep_readings(path: str | Path, rows: list[Any]) -> None:
 
     target = Path(path)
     if target.exists():
-        raise Contradiction("out", say("folder.there_already", target=target))
+        raise Contradiction("out", say("folder.readings_file_exists", file=target))
     write_whole(target, write_table(rows).encode("utf-8"))
 
 

@@ -73,13 +73,13 @@ def sign(
     outcome, _, _ = _kept(folder, data, now)
     job = outcome.job
     if person not in job.people:
-        raise Unknown("person", say("evidence.sheet_names_nobody", person=person[:40], people=', '.join(sorted(job.people))))
+        raise Unknown("person", say("evidence.person_not_on_sheet", person=person[:40], known=', '.join(sorted(job.people))))
     event = _event(outcome, person, what, meaning, now)
     seed = person_keys.person_seed(person, passphrase)
     fact = facts_of([event])[0]
     with open_ledger(data, make=False) as ledger:
         if ledger.head(reviewed.job) != reviewed.head:
-            raise Conflict("head", say("evidence.job_moved_since_you_reviewed", job=reviewed.job))
+            raise Conflict("head", say("evidence.job_moved_on", job=reviewed.job))
         signature = sign_event(seed, reviewed.job, fact, prev=reviewed.head)
         ledger.append(reviewed.job, [fact], now=now, on_head=reviewed.head, signatures={fact.id: signature})
     _onto_sheet(folder / "job.toml", event)
@@ -103,10 +103,10 @@ def _event(outcome: Outcome, person: str, what: str, meaning: str, now: datetime
     every = (*job.events, *job.voided)
     if what == "release":
         if any(event.kind == "release.signed" for event in every):
-            raise Contradiction("what", say("evidence.sheet_release_already"))
+            raise Contradiction("what", say("evidence.already_released"))
         return Event("release", "release.signed", person, at, body_of("release.signed", {"meaning": meaning}))
     if what not in HOLD_POINTS:
-        raise Unknown("what", say("evidence.hold_point", what=what[:40], hold_points=', '.join(HOLD_POINTS)))
+        raise Unknown("what", say("evidence.hold_point_unknown", point=what[:40], known=', '.join(HOLD_POINTS)))
     number = 1 + sum(event.kind == "hold_point.signed" for event in every)
     body: dict[str, Any] = {"hold_point": what, "meaning": meaning}
     return Event(f"sign-{number}", "hold_point.signed", person, at, body_of("hold_point.signed", body))

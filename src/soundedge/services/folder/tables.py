@@ -46,30 +46,30 @@ def read_table(
     text = decoded(read_bytes(path, what=what, field=field), what, field)
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
     if len(lines) < 2:
-        raise NotEnough(field, say("folder.sentence_19", what=what, name=path.name))
+        raise NotEnough(field, say("folder.table_empty", what=what, file=path.name))
     if len(lines) > LINES_MAX:
-        raise Unreadable(field, say("folder.sentence_18", what=what, name=path.name, n=len(lines), lines_max=LINES_MAX))
+        raise Unreadable(field, say("folder.table_too_long", what=what, file=path.name, n=len(lines), most=LINES_MAX))
     separator = max(";\t,", key=lines[0].count)
     try:
         rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator))
     except csv.Error as error:
-        raise Unreadable(field, say("folder.sentence_17", what=what, name=path.name, error=error)) from None
+        raise Unreadable(field, say("folder.not_a_table", what=what, file=path.name, why=error)) from None
     header = [name.strip().lower() for name in rows[0]]
     known = [*numbers, *texts, *optional]
     lacking = [name for name in (*numbers, *texts) if name not in header]
     if lacking:
-        raise Missing(field, say("folder.sentence_16", what=what, name=path.name, lacking=lacking[0], known=', '.join(known)))
+        raise Missing(field, say("folder.column_missing", what=what, file=path.name, column=lacking[0], known=', '.join(known)))
     strange = [name for name in header if name not in known]
     if strange:
-        raise Unreadable(field, say("folder.sentence_15", what=what, name=path.name, strange=strange[0][:40],
+        raise Unreadable(field, say("folder.column_unknown", what=what, file=path.name, column=strange[0][:40],
                                     known=', '.join(known)))
     if len(set(header)) != len(header):
-        raise Unreadable(field, say("folder.sentence_14", what=what, name=path.name))
+        raise Unreadable(field, say("folder.column_twice", what=what, file=path.name))
     out = []
     for number, row in enumerate(rows[1:], 2):
         if len(row) != len(header):
-            raise Unreadable(field, say("folder.sentence_13", what=what, number=number, name=path.name, n=len(row),
-                                        n_2=len(header)))
+            raise Unreadable(field, say("folder.line_of_other_length", what=what, number=number, file=path.name, cells=len(row),
+                                        columns=len(header)))
         out.append(_row(header, row, numbers, optional, separator, f"{what}: line {number} of '{path.name}'", field))
     return out
 
@@ -83,11 +83,11 @@ def _row(
         if not cell:
             if name in optional:
                 continue
-            raise Missing(field, say("folder.sentence_12", spot=spot, name=name))
+            raise Missing(field, say("folder.cell_empty", spot=spot, column=name))
         value = _number(cell, separator)
         if name in numbers:
             if value is None:
-                raise Unreadable(field, say("folder.sentence_11", spot=spot, cell=cell[:30], name=name))
+                raise Unreadable(field, say("folder.cell_not_a_number", spot=spot, cell=cell[:30], column=name))
             out[name] = value
         else:
             out[name] = value if name in optional and value is not None else cell
@@ -111,5 +111,5 @@ def decoded(raw: bytes, what: str, field: str) -> str:
             return raw.decode("cp1252")
         except UnicodeDecodeError as error:
             raise Unreadable(
-                field, say("folder.sentence_10", what=what, start=error.start)
+                field, say("folder.table_encoding_unknown", what=what, byte=error.start)
             ) from None
