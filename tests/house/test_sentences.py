@@ -1,17 +1,20 @@
 """Does every refusal know its sentence by id, and is each catalogue complete? A reader of German misses none."""
 
 import ast
+import re
 import string
 from pathlib import Path
+from typing import Annotated
 
 import pytest
 
 import soundedge
 from soundedge.basis import errors
-from soundedge.basis.sentences import FOLDER, LANGUAGES, Sentence, catalogue, say
+from soundedge.basis.sentences import FOLDER, LANGUAGES, Sentence, catalogue, say, words
 
 HOUSE = Path(soundedge.__file__).parent
 FAMILY = {name for name, cls in vars(errors).items() if isinstance(cls, type) and issubclass(cls, errors.BenchError)}
+MADE_BY = FAMILY | {"refuse", "NotThat"}
 
 
 def said_ids() -> set[str]:
@@ -50,10 +53,100 @@ def refusals_in_plain_text(text: str) -> list[int]:
     """Lines on which an error of the family is made with a text of its own."""
     found = []
     for node in ast.walk(ast.parse(text)):
-        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in FAMILY | {"refuse", "NotThat"} and len(node.args) > 1:
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in MADE_BY and len(node.args) > 1:
             if raw(node.args[1]):
                 found.append(node.lineno)
     return found
+
+
+def worded(node: ast.AST) -> bool:
+    """Whether an expression writes words on the spot: an f-string, a sum of texts, or a choice between such."""
+    if isinstance(node, ast.IfExp):
+        return worded(node.body) or worded(node.orelse)
+    if isinstance(node, ast.JoinedStr):
+        return any(isinstance(part, ast.Constant) and re.search("[A-Za-z]{2,} ", str(part.value)) for part in node.values)
+    if isinstance(node, ast.BinOp):
+        return worded(node.left) or worded(node.right)
+    return isinstance(node, ast.Constant) and isinstance(node.value, str) and " " in node.value.strip()
+
+
+def texts_by_a_detour(text: str) -> list[int]:
+    """Lines on which an error, or a blank of a sentence, takes words that were put together just before or in a function."""
+    found = []
+    tree = ast.parse(text)
+    returns = {one.name for one in ast.walk(tree) if isinstance(one, ast.FunctionDef)
+               and any(isinstance(part, ast.Return) and part.value and worded(part.value)
+                       and not isinstance(part.value, ast.Constant) for part in ast.walk(one))}
+    for function in ast.walk(tree):
+        if not isinstance(function, ast.FunctionDef):
+            continue
+        named = {part.targets[0].id for part in ast.walk(function) if isinstance(part, ast.Assign)
+                 and isinstance(part.targets[0], ast.Name) and worded(part.value)}
+
+        def detour(node: ast.expr, named: set[str] = named) -> bool:
+            return (isinstance(node, ast.Name) and node.id in named) or (
+                isinstance(node, ast.Call) and getattr(node.func, "id", "") in returns)
+
+        for node in ast.walk(function):
+            called = getattr(getattr(node, "func", None), "id", "")
+            if called in MADE_BY and len(node.args) > 1 and (detour(node.args[1]) or worded(node.args[1])):
+                found.append(node.lineno)
+            if called == "say" and any(detour(one.value) or (isinstance(one.value, ast.JoinedStr) and worded(one.value))
+                                       for one in node.keywords):
+                found.append(node.lineno)
+    return sorted(set(found))
+
+
+def test_no_error_takes_its_words_by_a_detour():
+    found = {f"{file.relative_to(HOUSE)}:{line}" for file in HOUSE.rglob("*.py")
+             for line in texts_by_a_detour(file.read_text(encoding="utf-8"))}
+
+    assert found == set()
+
+
+def test_it_sees_planted_detours():
+    assert texts_by_a_detour('def f(x):\n    why = f"{x} is too wet."\n    raise OutOfRange("rh", why)\n'
+                             'def _wet(x):\n    return f"{x} is too wet."\n'
+                             'def g(x):\n    raise OutOfRange("rh", _wet(x))\n'
+                             'def h(x):\n    raise OutOfRange("rh", say("a.b", why=f"it is {x} wet"))\n'
+                             'def i(x):\n    raise OutOfRange("rh", say("a.b", x=f"{x}.toml"))\n') == [3, 7, 9]
+
+
+def quantity_words() -> set[str]:
+    """Every name and next move of a ``Quantity`` in the source."""
+    found = set()
+    for file in HOUSE.rglob("*.py"):
+        tree = ast.parse(file.read_text(encoding="utf-8"))
+        held = {one.targets[0].id: one.value for one in ast.walk(tree)
+                if isinstance(one, ast.Assign) and isinstance(one.targets[0], ast.Name)}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Quantity":
+                for word in [*node.args[:1], *(one.value for one in node.keywords if one.arg == "next_move")]:
+                    text = held.get(word.id) if isinstance(word, ast.Name) else word
+                    assert isinstance(text, ast.Constant), f"{file}:{node.lineno}: a name or next move is not written out"
+                    found.add(text.value)
+    return found
+
+
+@pytest.mark.parametrize("language", [one for one in LANGUAGES if one != "en"])
+def test_every_quantity_has_its_name_and_next_move_in_a_language(language):
+    assert len(quantity_words()) > 200
+    assert quantity_words() - set(words(language)) == set()
+
+
+def test_a_number_out_of_its_range_is_refused_in_the_readers_language_and_units():
+    from soundedge.basis.quantity import Quantity
+    from soundedge.basis.question import Request, read
+
+    class Asked(Request):
+        air_c: Annotated[float, Quantity("Air temperature", "°C", above=0, at_most=60, next_move="Check the unit.")]
+
+    with pytest.raises(errors.OutOfRange) as refused:
+        read(Asked, {"air_c": 100})
+
+    assert refused.value.message == "Air temperature is 100 °C; it must be above 0 and at most 60 °C. Check the unit."
+    assert refused.value.text("de", "us") == (
+        "Lufttemperatur ist 212 °F; erlaubt ist über 32 und höchstens 140 °F. Die Einheit prüfen.")
 
 
 def test_it_sees_a_planted_plain_text():
