@@ -29,11 +29,29 @@ def said_ids() -> set[str]:
 
 
 def blanks(text: str) -> set[str]:
-    return {str(name) for _, name, _, _ in string.Formatter().parse(text) if name is not None}
+    """The names in braces, those within a format too: ``{value:@{unit}}``."""
+    found = set()
+    for _, name, spec, _ in string.Formatter().parse(text):
+        if name is not None:
+            found |= {name} | blanks(spec or "")
+    return found
 
 
 def test_every_sentence_that_is_said_is_held_and_every_one_held_is_said():
     assert said_ids() == set(catalogue("en"))
+
+
+def test_every_call_fills_the_blanks_of_its_sentence():
+    lacking = []
+    for file in HOUSE.rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "say" and node.args[0].value in catalogue("en"):
+                given = {one.arg for one in node.keywords}
+                needed = blanks(catalogue("en")[node.args[0].value])
+                if not needed <= given and None not in given:
+                    lacking.append(f"{file.name}:{node.lineno} lacks {needed - given}")
+
+    assert lacking == []
 
 
 @pytest.mark.parametrize("language", [one for one in LANGUAGES if one != "en"])

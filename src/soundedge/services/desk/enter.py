@@ -438,7 +438,7 @@ def _wrong(outcome: Outcome) -> Counter[tuple[str, str]]:
 def own_id(name: Any) -> None:
     """Refuses an id that cannot be an entry's, or that the bench gives itself."""
     if not isinstance(name, str) or not 1 <= len(name) <= 120 or not name.isprintable() or name != name.strip():
-        raise Unreadable("id", say("desk.entry_id"))
+        raise Unreadable("id", say("desk.entry_id", name=str(name)[:60]))
     if _OWN_IDS.match(name):
         raise Unreadable("id", say("desk.id_reserved", name=name[:60]))
 
