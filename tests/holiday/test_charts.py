@@ -4,7 +4,7 @@ import json
 
 from soundedge.basis.question import read
 from soundedge.holiday.charts import window_chart
-from soundedge.holiday.one_film import FilmRequest
+from soundedge.holiday.given import FilmRequest
 
 
 def request(**more):

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError
 from soundedge.basis.question import answer, read
-from soundedge.thickness.ask import FORMS, FilmRequest
+from soundedge.thickness.ask import FORMS
 from soundedge.thickness.chances import tolerance_factor
+from soundedge.thickness.given import FilmRequest
 from soundedge.thickness.moments import mean, sd
 
 from ..tries import tries

@@ -10,9 +10,8 @@ from hypothesis import strategies as st
 from soundedge.basis.errors import BenchError
 from soundedge.basis.question import answer
 from soundedge.thickness.ask import FORMS
+from soundedge.thickness.cable import LinePattern, Lines
 from soundedge.thickness.intake import (
-    LinePattern,
-    Lines,
     Row,
     decode,
     harmless,

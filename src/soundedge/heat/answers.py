@@ -379,3 +379,7 @@ def _moves(case: Case, told: Any, need: float) -> list[str]:
         out.append("Insulate the back, or put a second gun there.")
     out.append("Or heat a smaller field of steel, or take the repair to an oven.")
     return out
+
+
+def p10_p50_p90(values: tuple[float, float, float]) -> dict[str, float | None]:
+    return {name: (None if value > 9000 else value) for name, value in zip(("p10", "p50", "p90"), values)}

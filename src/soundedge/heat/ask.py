@@ -11,6 +11,11 @@ from __future__ import annotations
 
 from ..basis.question import Form
 from .answers import GlossAnswer, HeatAnswer, InfraredAnswer, gloss_work, heat_work, infrared_work
+from .ask_dose import DoseAnswer, dose_work
+from .ask_gun import GunLabelAnswer, PlateTestAnswer, gun_label_work, plate_test_work
+from .ask_log import LogAnswer, log_work
+from .ask_plan import PlanAnswer, plan_work
+from .ask_readings import LearnAnswer, learn_work
 from .given import (
     DoseRequest,
     GlossRequest,
@@ -21,20 +26,6 @@ from .given import (
     LogRequest,
     PlanRequest,
     PlateTestRequest,
-)
-from .more import (
-    DoseAnswer,
-    GunLabelAnswer,
-    LearnAnswer,
-    LogAnswer,
-    PlanAnswer,
-    PlateTestAnswer,
-    dose_work,
-    gun_label_work,
-    learn_work,
-    log_work,
-    plan_work,
-    plate_test_work,
 )
 
 FORMS: tuple[Form, ...] = (

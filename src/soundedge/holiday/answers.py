@@ -6,12 +6,15 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from ..basis.finding import Verdict
+from ..basis.finding import Finding, Verdict
 from ..basis.question import Answer
 
 Method = Literal["high_voltage", "wet_sponge", "not_applicable"]
 Position = Literal["too_low", "inside", "too_high"]
 Against = Literal["below", "inside", "above", "unknown"]
+
+
+Status = Literal["passed", "failed", "void", "incomplete", "unproven"]
 
 
 class _Plain(BaseModel):
@@ -132,3 +135,79 @@ class FilmAnswer(Answer):
     zone: str | None
     film_um: dict[str, float]
     sheet: dict[str, object] = {}
+
+
+class OneVoltage(_Plain):
+    """A voltage and the zones that may be tested with it."""
+
+    voltage_v: float
+    low_v: float
+    high_v: float
+    zones: list[str]
+
+
+class ZonesAnswer(Answer):
+    """Every zone's window, the fewest settings that serve them, and whether one voltage would do for all."""
+
+    cautions: list[str]
+    verdict: Verdict
+    zones: list[FilmAnswer]
+    low_v: float
+    high_v: float | None
+    one_voltage_serves_all: bool | None
+    settings: list[OneVoltage]
+    without_setting: list[str]
+    notes: list[Note]
+    sheet: dict[str, object]
+
+
+class Place(_Plain):
+    """A place on the part, mm, with its area where it has one."""
+
+    x: float | None
+    y: float | None
+    area_mm2: float | None = None
+    note: str = ""
+
+
+class ZoneResult(_Plain):
+    """What the session proves about one zone. ``void`` lists why its test counts for nothing."""
+
+    zone: str
+    kind: str
+    status: Status
+    verdict: Verdict
+    because: str
+    next_move: str
+    void: list[str]
+    voltage_v: float | None
+    low_v: float
+    high_v: float | None
+    passes_so_far: int
+    covered_pct: float | None
+    left_out: list[Place]
+    sparks: list[Place]
+    stored_mj: float | None
+    findings: list[Finding]
+
+
+class Again(_Plain):
+    """One thing to do again, and only there."""
+
+    zone: str
+    x: float | None
+    y: float | None
+    why: Literal["repair", "test"]
+    next_move: str
+
+
+class SessionAnswer(Answer):
+    """Zone by zone: passed, failed, void, incomplete or unproven; and what must be done again, only there."""
+
+    cautions: list[str]
+    verdict: Verdict
+    session: str
+    zones: list[ZoneResult]
+    again: list[Again]
+    leave_alone: list[str]
+    sheet: dict[str, object]

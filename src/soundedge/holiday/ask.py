@@ -10,10 +10,12 @@
 from __future__ import annotations
 
 from ..basis.question import Form
-from .answers import FilmAnswer
-from .one_film import FilmRequest, one_film
-from .session import SessionAnswer, SessionRequest, judge_session
-from .zones import ZonesAnswer, ZonesRequest, all_zones
+from .answers import FilmAnswer, SessionAnswer, ZonesAnswer
+from .given import FilmRequest
+from .one_film import one_film
+from .session import judge_session
+from .session_given import SessionRequest, ZonesRequest
+from .zones import all_zones
 
 FORMS: tuple[Form, ...] = (
     Form("session", marked_by="session", request=SessionRequest, answer=SessionAnswer, work=judge_session),

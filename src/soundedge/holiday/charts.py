@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from .gap import uniform_gap_v
-from .given import Film
-from .one_film import FilmRequest, one_film
+from .given import Film, FilmRequest
+from .one_film import one_film
 from .rules import rule
 from .setting import setting
 from .sheet import VERDICT_WORDS

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from ..basis.finding import Finding, judge
 from ..basis.quantity import shown
 from ..basis.sources import cite
 from .answers import Piece
 from .cautions import vapour_finding
 from .gap import bridged_um
+from .given import FilmRequest
 from .setting import Setting
 from .state import Obstacle
 from .window import WET_SPONGE_UM, Window, suggested_v
-
-if TYPE_CHECKING:
-    from .one_film import FilmRequest
 
 SPONGE_V_MAX = 100.0
 

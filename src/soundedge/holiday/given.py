@@ -9,7 +9,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 from pydantic_core import core_schema
 
 from ..basis.errors import BenchError, Contradiction, Unreadable
@@ -31,6 +31,8 @@ FilmMicrometres = Annotated[float, _FILM]
 Volts = Annotated[float, _VOLTS]
 LelPct = Annotated[float, Quantity("Vapour, as a share of the lower explosive limit,", "%", at_least=0, at_most=100,
                                    next_move="Read the gas meter again, in % of LEL.")]
+AreaM2 = Annotated[float, Quantity("Swept area", "m2", at_least=1e-6, at_most=10_000,
+                                   next_move="It is in m²; 1 m² is 1 000 000 mm².")]
 Micrometres = Annotated[float, Quantity("A length along the path", "um", at_least=0, at_most=5_000,
                                         next_move="It is in µm; check the unit.")]
 
@@ -250,3 +252,12 @@ class Ground(Request):
             raise refuse("contradiction", say("holiday.strength_fraction_set_twice", asked=shown(self.strength_fraction),
                                               set=shown(held.value)))
         return self
+
+
+class FilmRequest(Ground):
+    """One film: thinnest and thickest, what it is made of, the air, and the voltage somebody states."""
+
+    film_um: Film
+    stated_voltage_v: Volts | None = None
+    area_m2: AreaM2 | None = None
+    zone: Word | None = Field(default=None, description="What the zone is called on the test sheet")

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from ..basis.quantity import shown
 from .answers import Note
 from .gap import uniform_gap_v
+from .given import FilmRequest
 from .rules import INCH_JUMP_UM, JUMP_UM, rule, straddles_jump
 from .setting import Setting
 from .window import WET_SPONGE_UM, Window
-
-if TYPE_CHECKING:
-    from .one_film import FilmRequest
 
 
 def film_notes(request: FilmRequest, held: Setting, w: Window, method: str) -> list[Note]:

@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from pydantic import Field
-
 from ..basis.finding import worst
-from ..basis.quantity import Quantity, Word
 from . import cautions as care
 from .air import humidity_factor, water_g_m3
 from .answers import (
@@ -24,7 +19,7 @@ from .answers import (
 )
 from .findings import film_findings, is_sponge_voltage
 from .gap import bridged_um, second_opinion_v, streamer_gap_v, uniform_gap_v
-from .given import Film, Ground, Volts
+from .given import Film, FilmRequest
 from .notes import film_notes
 from .rules import Rule, rules
 from .setting import Setting, setting
@@ -35,17 +30,6 @@ from .tip import tip_gap_v
 from .window import WET_SPONGE_UM, Window, pieces, suggested_v, window
 
 BRUSH_TIP_UM = 100.0
-AreaM2 = Annotated[float, Quantity("Swept area", "m2", at_least=1e-6, at_most=10_000,
-                                   next_move="It is in m²; 1 m² is 1 000 000 mm².")]
-
-
-class FilmRequest(Ground):
-    """One film: thinnest and thickest, what it is made of, the air, and the voltage somebody states."""
-
-    film_um: Film
-    stated_voltage_v: Volts | None = None
-    area_m2: AreaM2 | None = None
-    zone: Word | None = Field(default=None, description="What the zone is called on the test sheet")
 
 
 def one_film(request: FilmRequest) -> FilmAnswer:

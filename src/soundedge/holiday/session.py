@@ -7,233 +7,29 @@ or when the electrode went too fast. A spark is a failure whatever the rest.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
-
-from pydantic import BaseModel, ConfigDict, model_validator
-
 from ..basis.finding import Finding, Verdict, judge, worst
-from ..basis.quantity import Instant, Prose, Quantity, Word, shown
-from ..basis.question import Answer, Request, refuse
-from ..basis.sentences import say
-from ..basis.shape import CoordinateMm, Outline, area_mm2
+from ..basis.quantity import shown
+from ..basis.shape import area_mm2
 from ..basis.sources import cite
 from . import cautions as care
-from .answers import FilmAnswer
-from .coverage import Covered, covered, inside, simple
-from .given import LIST_MAX, FilmMicrometres, Ground, Volts
+from .answers import Again, FilmAnswer, Place, SessionAnswer, Status, ZoneResult
+from .coverage import Covered, covered
+from .session_given import Pass, SessionRequest, TestedZone
 from .setting import setting
 from .sheet import session_sheet
-from .zones import Zone, check_zone_ids, zone_answer
+from .zones import zone_answer
 
 TRAVEL_M_S_MAX = 0.3
 REPEATS_MAX = 1
 EARTH_OHM_MAX = 10.0
 METER_SHARE = 0.05        # a high-voltage meter at the electrode reads within 5 %
 SAME_SETTING = 0.005      # a check belongs to a setting when both dials agree within 0.5 %
-TRACK_POINTS_MAX = 10_000
 LEFT_OUT_PCT_MAX = 0.1    # what drawing leaves open along a zone's edge
 
-Status = Literal["passed", "failed", "void", "incomplete", "unproven"]
 _VERDICT: dict[str, Verdict] = {
     "passed": "conforms", "failed": "does_not_conform", "void": "not_measured", "incomplete": "not_measured",
     "unproven": "indeterminate",
 }
-
-
-class SessionHead(Request):
-    """Who tested what, when, with which instrument."""
-
-    id: Word
-    part: Word | None = None
-    by: Word | None = None
-    at: Instant | None = None
-    instrument: Word | None = None
-
-
-class TestedZone(Zone):
-    """A zone as it was tested. ``earlier_passes`` counts high-voltage passes over it before this session."""
-
-    outline_mm: Outline | None = None
-    earlier_passes: Annotated[int, Quantity("Earlier passes", "", at_least=0, at_most=1000, whole=True)] = 0
-
-
-class Grounding(Request):
-    """The earth check: made by touching bare metal or a known hole, or by resistance."""
-
-    checked: bool
-    resistance_ohm: Annotated[float, Quantity("Resistance of the earth lead", "ohm", at_least=0, at_most=1e9)
-                              ] | None = None
-
-
-class ElectrodeCheck(Request):
-    """What the dial said and what a high-voltage meter read at the electrode, on the lining."""
-
-    set_v: Volts
-    measured_v: Volts
-    at: Instant | None = None
-
-
-class Coupon(Request):
-    """A coupon with a drilled hole: its film, the voltage measured at the electrode, and whether it sparked."""
-
-    film_um: FilmMicrometres
-    voltage_v: Volts
-    found: bool
-    hole_mm: Annotated[float, Quantity("Drilled hole", "mm", above=0, at_most=10,
-                                       next_move="A needle hole of 22 gauge is 0.7 mm.")] | None = None
-
-
-class Track(Request):
-    """One stroke of the electrode: the middle of its way, and its contact width across the travel, mm."""
-
-    points_mm: list[list[CoordinateMm]]
-    width_mm: Annotated[float, Quantity("Contact width of the electrode", "mm", at_least=1, at_most=2000)]
-
-    @model_validator(mode="after")
-    def _a_way(self) -> Track:
-        if not 2 <= len(self.points_mm) <= 5000:
-            raise refuse("not_enough" if len(self.points_mm) < 2 else "out_of_range",
-                         say("holiday.track_length", n=len(self.points_mm)))
-        if any(len(point) != 2 for point in self.points_mm):
-            raise refuse("unreadable", say("holiday.track_point_not_a_pair"))
-        if len({tuple(point) for point in self.points_mm}) < 2:
-            raise refuse("not_enough", say("holiday.track_of_one_place"))
-        return self
-
-
-class Pass(Request):
-    """One pass over a zone at one dial setting. What it covered: tracks, or a share judged by eye."""
-
-    zone: Word
-    set_v: Volts
-    travel_m_s: Annotated[float, Quantity("Electrode travel", "m/s", above=0, at_most=5,
-                                          next_move="It is in m/s: 1 ft/s is 0.305 m/s.")] | None = None
-    tracks: list[Track] = []
-    covered_pct: Annotated[float, Quantity("Covered share", "%", at_least=0, at_most=100)] | None = None
-
-    @model_validator(mode="after")
-    def _one_map(self) -> Pass:
-        if self.tracks and self.covered_pct is not None:
-            raise refuse("contradiction", say("holiday.pass_tracks_and_share"))
-        if len(self.tracks) > 2000:
-            raise refuse("out_of_range", say("holiday.too_many_tracks", n=len(self.tracks)))
-        return self
-
-
-class Spark(Request):
-    """A place that sparked."""
-
-    zone: Word
-    x: CoordinateMm | None = None
-    y: CoordinateMm | None = None
-    note: Prose | None = None
-
-    @model_validator(mode="after")
-    def _a_place(self) -> Spark:
-        if (self.x is None) != (self.y is None):
-            raise refuse("missing", say("holiday.spark_half_placed"))
-        return self
-
-
-class SessionRequest(Ground):
-    """A test as it was made."""
-
-    session: SessionHead
-    zones: list[TestedZone]
-    grounding: Grounding | None = None
-    electrode_voltage: list[ElectrodeCheck] = []
-    coupons: list[Coupon] = []
-    passes: list[Pass] = []
-    sparks: list[Spark] = []
-    pulse_hz: Annotated[float, Quantity("Pulses of the set", "1/s", at_least=1, at_most=10_000)] | None = None
-    contact_mm: Annotated[float, Quantity("Contact of the electrode along the travel", "mm", above=0, at_most=2000)
-                          ] | None = None
-
-    @model_validator(mode="after")
-    def _hangs_together(self) -> SessionRequest:
-        names = [zone.id for zone in self.zones]
-        check_zone_ids(names)
-        drawn = sum(len(track.points_mm) for one in self.passes for track in one.tracks)
-        if drawn > TRACK_POINTS_MAX:
-            raise refuse("out_of_range", say("holiday.too_many_track_points", n=drawn, most=TRACK_POINTS_MAX))
-        for what, held in (("electrode_voltage", self.electrode_voltage), ("coupons", self.coupons),
-                           ("passes", self.passes), ("sparks", self.sparks)):
-            if len(held) > 10 * LIST_MAX:
-                raise refuse("out_of_range", say("holiday.list_too_long", key=what, n=len(held), most=10 * LIST_MAX))
-        for what, name in [("A pass", one.zone) for one in self.passes] + [("A spark", s.zone) for s in self.sparks]:
-            if name not in names:
-                raise refuse("unknown", say("holiday.zone_not_given", key=what, zone=name,
-                                            known=', '.join(names[:20])))
-        for zone in self.zones:
-            if zone.outline_mm is not None and not simple(zone.outline_mm):
-                raise refuse("contradiction", say("holiday.zone_outline_crosses_itself", zone=zone.id))
-        outlines = {zone.id: zone.outline_mm for zone in self.zones}
-        for one in self.passes:
-            if one.tracks and outlines[one.zone] is None:
-                raise refuse("missing", say("holiday.pass_zone_without_outline", zone=one.zone))
-        for spark in self.sparks:
-            outline = outlines[spark.zone]
-            if outline is not None and spark.x is not None and spark.y is not None:
-                if not inside(outline, spark.x, spark.y):
-                    raise refuse("contradiction", say("holiday.spark_outside_zone", x=shown(spark.x), y=shown(spark.y),
-                                                      zone=spark.zone))
-        return self
-
-
-class _Plain(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Place(_Plain):
-    """A place on the part, mm, with its area where it has one."""
-
-    x: float | None
-    y: float | None
-    area_mm2: float | None = None
-    note: str = ""
-
-
-class ZoneResult(_Plain):
-    """What the session proves about one zone. ``void`` lists why its test counts for nothing."""
-
-    zone: str
-    kind: str
-    status: Status
-    verdict: Verdict
-    because: str
-    next_move: str
-    void: list[str]
-    voltage_v: float | None
-    low_v: float
-    high_v: float | None
-    passes_so_far: int
-    covered_pct: float | None
-    left_out: list[Place]
-    sparks: list[Place]
-    stored_mj: float | None
-    findings: list[Finding]
-
-
-class Again(_Plain):
-    """One thing to do again, and only there."""
-
-    zone: str
-    x: float | None
-    y: float | None
-    why: Literal["repair", "test"]
-    next_move: str
-
-
-class SessionAnswer(Answer):
-    """Zone by zone: passed, failed, void, incomplete or unproven; and what must be done again, only there."""
-
-    cautions: list[str]
-    verdict: Verdict
-    session: str
-    zones: list[ZoneResult]
-    again: list[Again]
-    leave_alone: list[str]
-    sheet: dict[str, object]
 
 
 def judge_session(request: SessionRequest) -> SessionAnswer:

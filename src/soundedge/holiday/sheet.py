@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..basis.quantity import instant_text, shown
-
-if TYPE_CHECKING:
-    from .answers import FilmAnswer
-    from .session import SessionAnswer, SessionRequest
-    from .zones import ZonesAnswer
+from .answers import FilmAnswer, SessionAnswer, ZonesAnswer
+from .session_given import SessionRequest
 
 VERDICT_WORDS = {
     "conforms": "conforms",

@@ -6,81 +6,15 @@ tested apart, with an electrode that stays inside its zone.
 
 from __future__ import annotations
 
-from typing import Literal
-
-from pydantic import BaseModel, ConfigDict, model_validator
-
-from ..basis.finding import Finding, Verdict, worst
-from ..basis.quantity import Word, shown
-from ..basis.question import Answer, Request, refuse
-from ..basis.sentences import say
+from ..basis.finding import Finding, worst
+from ..basis.quantity import shown
 from . import cautions as care
-from .answers import FilmAnswer, Note
-from .given import LIST_MAX, Film, Ground, State, Volts
-from .one_film import AreaM2, FilmRequest, one_film
+from .answers import FilmAnswer, Note, OneVoltage, ZonesAnswer
+from .given import FilmRequest, Ground
+from .one_film import one_film
+from .session_given import Zone, ZonesRequest
 from .sheet import zones_sheet
 from .window import suggested_v
-
-
-class Zone(Request):
-    """One zone: its name, what it is, its thinnest and thickest film, and the voltage stated for it. Its own
-    ``state`` stands for the part's, as when a new patch lies in a lining that was in service."""
-
-    id: Word
-    kind: Literal["patch", "overlap", "parent", "other"] = "other"
-    film_um: Film
-    stated_voltage_v: Volts | None = None
-    area_m2: AreaM2 | None = None
-    state: State | None = None
-
-
-class ZonesRequest(Ground):
-    """Several zones of one part. ``stated_voltage_v`` is one voltage meant for all of them."""
-
-    zones: list[Zone]
-    stated_voltage_v: Volts | None = None
-
-    @model_validator(mode="after")
-    def _told_apart(self) -> ZonesRequest:
-        check_zone_ids([zone.id for zone in self.zones])
-        return self
-
-
-class OneVoltage(BaseModel):
-    """A voltage and the zones that may be tested with it."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    voltage_v: float
-    low_v: float
-    high_v: float
-    zones: list[str]
-
-
-class ZonesAnswer(Answer):
-    """Every zone's window, the fewest settings that serve them, and whether one voltage would do for all."""
-
-    cautions: list[str]
-    verdict: Verdict
-    zones: list[FilmAnswer]
-    low_v: float
-    high_v: float | None
-    one_voltage_serves_all: bool | None
-    settings: list[OneVoltage]
-    without_setting: list[str]
-    notes: list[Note]
-    sheet: dict[str, object]
-
-
-def check_zone_ids(ids: list[str]) -> None:
-    """Refuse no zone, too many zones, and one name used twice."""
-    if not ids:
-        raise refuse("missing", say("holiday.zone_missing"))
-    if len(ids) > LIST_MAX:
-        raise refuse("out_of_range", say("holiday.too_many_zones", n=len(ids), most=LIST_MAX))
-    for number, one in enumerate(ids):
-        if one in ids[:number]:
-            raise refuse("contradiction", say("holiday.zone_twice", zone=one))
 
 
 def all_zones(request: ZonesRequest) -> ZonesAnswer:

@@ -30,7 +30,7 @@ def listen(
     port : str
         Name of the serial port.
     pattern : str
-        How the gauge writes a line: ``{spot} {value} {unit}``; see ``thickness.intake.LinePattern``.
+        How the gauge writes a line: ``{spot} {value} {unit}``; see ``thickness.cable.LinePattern``.
     unit, decimal : str
         Of the numbers, when the line has none.
     readings, seconds
@@ -52,7 +52,7 @@ def listen(
     """
     import serial
 
-    from ..thickness.intake import LinePattern, Lines
+    from ..thickness.cable import LinePattern, Lines
 
     lines = Lines(LinePattern(pattern, unit, decimal))
     try:

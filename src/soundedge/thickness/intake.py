@@ -1,4 +1,4 @@
-"""How do readings get in from a file, the clipboard, a gauge that types or a cable, so that none is lost?
+"""How do readings get in from a file, the clipboard or a gauge that types, so that none is lost?
 
 A line that cannot be used is kept aside with its number and its reason; it never vanishes and never stops the
 others. Nothing is guessed that could be wrong by a factor: without a unit in the header or beside the number
@@ -14,7 +14,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
@@ -25,9 +25,8 @@ from ..basis.sentences import say
 FilmUnit = Literal["um", "mil", "mm"]
 TO_UM = {"um": 1.0, "mil": 25.4, "mm": 1000.0}
 ROWS_MAX = 200_000
-LINE_MAX = 500
 
-_SPELLED = {"um": "um", "µm": "um", "μm": "um", "micron": "um", "microns": "um", "mic": "um", "mil": "mil", "mils": "mil",
+SPELLED = {"um": "um", "µm": "um", "μm": "um", "micron": "um", "microns": "um", "mic": "um", "mil": "mil", "mils": "mil",
             "mm": "mm"}
 _HEADS = {
     "reading": ("reading", "readings", "dft", "film", "thickness", "value", "dry film", "dry film "
@@ -247,7 +246,7 @@ def number(text: str, decimal: str = ".") -> tuple[float, str]:
 def split_unit(text: str) -> tuple[str, str | None]:
     """'43.3 mil' → ('43.3', 'mil'); no unit → None."""
     match = _UNITED.fullmatch(text)
-    return (match[1], _SPELLED[match[2].lower()]) if match and match[1] else (text, None)
+    return (match[1], SPELLED[match[2].lower()]) if match and match[1] else (text, None)
 
 
 def _split(line: str, delimiter: str) -> list[str]:
@@ -280,7 +279,7 @@ def _is_head(row: Sequence[str], decimal: str) -> bool:
 
 def _plain(head: str) -> str:
     name = re.sub(r"[\[(].*?[\])]", " ", head.lower()).replace("_", " ")
-    words = [word for word in name.split() if word not in _SPELLED]
+    words = [word for word in name.split() if word not in SPELLED]
     return " ".join(words)
 
 
@@ -317,7 +316,7 @@ def _units(head: list[str] | None, readings: list[int], said: str | None, table:
     units: list[str | None] = []
     for i in readings:
         words = re.findall(r"[a-zµμ]+", head[i].lower()) if head else []
-        named = next((_SPELLED[word] for word in reversed(words) if word in _SPELLED), None)
+        named = next((SPELLED[word] for word in reversed(words) if word in SPELLED), None)
         if named and said and named != said:
             assert head is not None
             raise Contradiction("unit", say("thickness.unit_contradicts_head", head=head[i], head_unit=named, option_unit=said))
@@ -372,112 +371,6 @@ def harmless(cell: str) -> str:
     return "'" + cell if cell.startswith(_FORMULA) else cell
 
 
-@dataclass(frozen=True)
-class LinePattern:
-    """How a gauge writes a line: text with places in braces, ``N={spot} T={value} {unit}``.
-
-    Places: {value} a number, {unit} um, mil or mm, {spot} and {skip} a word, {at} a time. Blanks match any blanks. Every
-    other sign stands for itself, so a pattern cannot run away.
-    """
-
-    text: str
-    unit: str | None = None
-    decimal: str = "."
-
-    def compiled(self) -> re.Pattern[str]:
-        """The pattern made ready; Unreadable, Missing or Unknown when it cannot be."""
-        if len(self.text) > 200:
-            raise Unreadable("pattern", say("thickness.pattern_too_long", n=len(self.text)))
-        places = {"value": r"\s*(?P<value>[+-]?[0-9]+(?:[.,][0-9]+)?)", "unit": "(?P<unit>µm|μm|um|microns?|mic|mils?|mm)",
-                  "spot": r"(?P<spot>[^\s,;=]{1,60})", "skip": r"[^\s]{0,60}", "at": r"(?P<at>[0-9TZ:+.\-]{10,40})"}
-        parts, seen = [], set()
-        for piece in re.split(r"(\{[a-z]*\}|\s+)", self.text.strip()):
-            if not piece:
-                continue
-            if piece[0] == "{" and piece[-1] == "}":
-                name = piece[1:-1]
-                if name not in places:
-                    raise Unknown("pattern", say("thickness.pattern_place_unknown", piece=piece,
-                                                 known=', '.join('{' + p + '}' for p in places)))
-                if name in seen and name != "skip":
-                    raise Contradiction("pattern", say("thickness.pattern_place_twice", piece=piece))
-                seen.add(name)
-                parts.append(places[name])
-            elif piece.isspace():
-                parts.append(r"\s*")
-            else:
-                parts.append(re.escape(piece))
-        if "value" not in seen:
-            raise Missing("pattern", say("thickness.pattern_without_value"))
-        if "unit" not in seen and self.unit is None:
-            raise Missing("unit", say("thickness.pattern_unit_missing"))
-        if self.unit is not None and self.unit not in TO_UM:
-            raise Unknown("unit", say("thickness.film_unit_unknown", unit=self.unit))
-        return re.compile(r"\s*" + "".join(parts) + r"\s*", re.IGNORECASE)
-
-
-class Lines:
-    """A stream of bytes from a cable, cut into lines and read by a pattern. It holds what has not ended yet.
-
-    >>> stream = Lines(LinePattern("{spot}: {value} {unit}"))
-    >>> [row.value_um for row in stream.feed(b"1: 1100 um\\r\\n2: 11")]
-    [1100.0]
-    >>> [row.value_um for row in stream.feed(b"20 um\\n")]
-    [1120.0]
-    """
-
-    def __init__(self, pattern: LinePattern) -> None:
-        self.pattern = pattern
-        self.aside: list[Aside] = []
-        self._match = pattern.compiled()
-        self._rest = b""
-        self._count = 0
-        self._overlong = False
-
-    def feed(self, data: bytes, at: str | None = None) -> list[Row]:
-        """Rows of all lines that ended with this piece; ``at`` is the moment they came in."""
-        self._rest += data
-        rows: list[Row] = []
-        *whole, self._rest = re.split(rb"\r\n|\n|\r(?!\n|$)", self._rest)
-        for line in whole:
-            if self._overlong:  # the end of a line that was cut before
-                self._overlong = False
-                continue
-            rows += self._line(line, at)
-        if len(self._rest) > LINE_MAX:
-            if not self._overlong:
-                self._count += 1
-                self.aside.append(Aside(self._count, _text(self._rest[:60]), f"The line does not end within "
-                                                                             f"{LINE_MAX} signs."))
-            self._overlong, self._rest = True, b""
-        return rows
-
-    def close(self, at: str | None = None) -> list[Row]:
-        """The last line when it had no end: kept aside unless it reads whole."""
-        rest, self._rest = self._rest.rstrip(b"\r"), b""
-        if self._overlong:
-            return []
-        return list(self._line(rest, at)) if rest.strip() else []
-
-    def _line(self, raw: bytes, at: str | None) -> Iterator[Row]:
-        if not raw.strip(b"\r\x00 \t"):
-            return
-        self._count += 1
-        text = _text(raw.strip(b"\r\x00"))
-        match = self._match.fullmatch(text) if len(text) <= LINE_MAX else None
-        if not match:
-            self.aside.append(Aside(self._count, text[:200], "The line does not fit the pattern."))
-            return
-        held = match.groupdict()
-        value, bad = number(held["value"], self.pattern.decimal)
-        unit = _SPELLED[held["unit"].lower()] if held.get("unit") else self.pattern.unit
-        if bad or value < 0:
-            self.aside.append(Aside(self._count, text[:200], bad or f"'{held['value']}' is negative; film is not."))
-            return
-        stamp = held.get("at") or at
-        yield Row(self._count, held.get("spot") or str(self._count), round(value * TO_UM[unit], 9), at=stamp)  # type: ignore[index]
-
-
 def read_typed(text: str, unit: str | None = None, decimal: str | None = None) -> Table:
     """Readings from the clipboard or a gauge that types: numbers with blanks, tabs or line ends between them.
 
@@ -504,10 +397,3 @@ def read_typed(text: str, unit: str | None = None, decimal: str | None = None) -
         else:
             table.rows.append(Row(line, str(len(table.rows) + 1), round(value * TO_UM[own or unit], 9)))  # type: ignore[index]
     return table
-
-
-def _text(raw: bytes) -> str:
-    try:
-        return raw.decode("utf-8")
-    except UnicodeDecodeError:
-        return raw.decode("cp1252", "replace")

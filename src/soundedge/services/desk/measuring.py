@@ -176,7 +176,7 @@ def window_svg(question: dict[str, Any], stated_voltage_v: float | None = None) 
     """The window against film with this film's readings, as SVG."""
     from ...basis.question import read
     from ...holiday.charts import window_chart
-    from ...holiday.one_film import FilmRequest
+    from ...holiday.given import FilmRequest
     from ...report.charts import chart_svg
 
     return chart_svg(window_chart(read(FilmRequest, _whole(question, stated_voltage_v)), question["readings_um"]))

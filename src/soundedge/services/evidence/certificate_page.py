@@ -142,7 +142,7 @@ def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
 def _window(holiday: Any, thickness: Any, from_record: bool) -> list[Chart]:
     from ...basis.question import read
     from ...holiday.charts import window_chart
-    from ...holiday.one_film import FilmRequest
+    from ...holiday.given import FilmRequest
 
     readings = [value for spot in thickness.answers[0]["spots"] for value in spot["readings_um"]]
     asked = [request for request in holiday.asked if "film_um" in request]

@@ -1,0 +1,123 @@
+"""What is answered about film readings?"""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict
+
+from ..basis.finding import Finding, Verdict
+from ..basis.question import Answer
+from .rule_book import Where
+
+
+class RuleAnswer(BaseModel):
+    """One rule: its verdict under the decision rule, the simple and the guarded verdict, and its reasons."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    verdict: Verdict
+    because: str
+    next_move: str
+    simple: Verdict
+    guarded: Verdict
+    p_conforms: float | None
+    findings: list[Finding]
+    notes: list[str]
+    title: str
+    edition: str
+    source: str
+    read: str
+
+
+class BudgetLine(BaseModel):
+    """One part of the uncertainty of the mean. ``shared`` parts do not shrink with more readings."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    name: str
+    u_um: float
+    df: float | None
+    shared: bool
+    share_pct: float
+
+
+class SpotAnswer(BaseModel):
+    """One spot after correction."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    id: str
+    where: Where
+    n: int
+    mean_um: float | None
+    min_um: float | None
+    max_um: float | None
+    sd_um: float | None
+    readings_um: list[float]
+
+
+class StrataAnswer(BaseModel):
+    """The readings of one kind of place."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    n: int
+    mean_um: float
+    min_um: float
+    sd_um: float | None
+
+
+class NoteAnswer(BaseModel):
+    """Something that looks strange."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    check: str
+    spots: list[str]
+    because: str
+    next_move: str
+
+
+class SearchAnswer(BaseModel):
+    """Where to read next about a spot that does not conform: one step out, in one direction."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    about: str
+    x: float
+    y: float
+    direction_deg: float
+
+
+class FilmAnswer(Answer):
+    """What the readings say. All films are after correction, in µm."""
+
+    n: int
+    mean_um: float
+    min_um: float
+    max_um: float
+    sd_um: float | None
+    u_mean_um: float
+    df_effective: float | None
+    u_mean_expanded_95_um: float
+    budget: list[BudgetLine]
+    within_spot_sd_um: float | None
+    between_spot_f: float | None
+    by_rule: dict[str, RuleAnswer]
+    governing: str
+    governing_because: str
+    rules_disagree: bool
+    verdict: Verdict
+    thin_readings: int | None
+    thin_fraction_upper_95: float | None
+    lower_tolerance_95_95_um: float | None
+    readings_worth: float
+    more_readings: dict[str, int | None]
+    proves: list[str]
+    remeasure: list[str]
+    remeasure_because: dict[str, list[str]]
+    search: list[SearchAnswer]
+    sanity: list[NoteAnswer]
+    spots: list[SpotAnswer]
+    strata: dict[str, StrataAnswer]
+    superseded: int
+    cautions: list[str]
