@@ -3,6 +3,8 @@ code under test. SI and °C (or differences). Carslaw and Jaeger, Conduction of 
 DeWitt; Alexiades and Solomon for melting. Formulas from memory; each is checked against a number computed elsewhere to
 25 digits."""
 
+import math
+
 import numpy as np
 from scipy.optimize import brentq
 from scipy.special import erf, erfc, i0, k1
@@ -84,3 +86,39 @@ def plate_hot_spot(r, *, q, radius, plate, k, loss):
     """Steady disc of flux on a thin wide plate with loss, inside the disc."""
     m = np.sqrt(loss / (k * plate))
     return q / loss * (1 - m * radius * k1(m * radius) * i0(m * r))
+
+
+def lumped_tau_s(*, plate_mm: float, density_kg_m3: float, heat_capacity_j_kgk: float, loss_w_m2k: float) -> float:
+    """Time constant of a plate that cools through both faces, s: ρ·c·H/h, h of both faces together."""
+    return density_kg_m3 * heat_capacity_j_kgk * plate_mm * 1e-3 / loss_w_m2k
+
+
+def lumped_cool_s(start_c: float, end_c: float, around_c: float, tau_s: float) -> float | None:
+    """Time for a plate to cool from ``start_c`` to ``end_c`` in still air, s; None when it never gets there.
+
+    τ·ln[(T₀ − T_a)/(T − T_a)]. Takes the whole plate at one temperature; a spot in a wide cold plate cools faster.
+    """
+    if end_c >= start_c:
+        return 0.0
+    if end_c <= around_c:
+        return None
+    return tau_s * math.log((start_c - around_c) / (end_c - around_c))
+
+
+def radiated_time_s(
+    start_c: float, end_c: float, around_c: float, *, plate_mm: float, density_kg_m3: float,
+    heat_capacity_j_kgk: float, emissivity: float, faces: int = 2,
+) -> float:
+    """Time for a plate to cool by radiation alone, s (Heat Transfer Handbook).
+
+    t = C/(4·T_s³)·{ln[(T + T_s)/(T − T_s)] + 2·atan(T/T_s)} between the two temperatures,
+    C = ρ·c·H/(n·ε·σ), kelvin; ``end_c`` must lie above ``around_c``.
+    """
+    c = density_kg_m3 * heat_capacity_j_kgk * plate_mm * 1e-3 / (faces * emissivity * 5.670374419e-8)
+    around = around_c + 273.15
+
+    def term(temperature_c: float) -> float:
+        t = temperature_c + 273.15
+        return math.log((t + around) / (t - around)) + 2.0 * math.atan(t / around)
+
+    return c / (4.0 * around**3) * (term(end_c) - term(start_c))

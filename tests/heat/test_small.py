@@ -12,7 +12,7 @@ from soundedge.heat.estimate import estimate
 from soundedge.heat.infrared import band_radiance_w_m2sr, reading_c, true_c, true_range_c
 from soundedge.heat.jet import balance, jet, martin_local_nu, martin_mean_nu, martin_warnings
 from soundedge.heat.melt import coalescence_t, dose_factor, dose_s, sinter_s
-from soundedge.heat.rules import gloss_bond_c, highest_useful_air_c, lumped_cool_s, surface_flux_w_m2
+from soundedge.heat.rules import gloss_bond_c, highest_useful_air_c, surface_flux_w_m2
 
 
 def test_martin_means_and_local_values():
@@ -128,11 +128,6 @@ def test_the_gloss_rule_agrees_with_the_march(film_mm, plate_mm):
                          gun_c=500), patience_s=1000, preheat=False, cool=False)
 
     assert told.gloss_bond_c == pytest.approx(told.gloss_rule_c, abs=5)
-
-
-def test_lumped_cooling_has_ends():
-    assert lumped_cool_s(30, 40, 20, 100) == 0
-    assert lumped_cool_s(100, 20, 20, 100) is None
 
 
 READINGS = {100: (31.1, 41.2, 50.6, 67.5, 89.9, 96.7), 175: (45.3, 66.4, 84.8, 116.6, 157.0, 169.1),

@@ -1,6 +1,5 @@
 """Studies, charts and capability against published examples."""
 
-import json
 import math
 
 import pytest
@@ -9,7 +8,6 @@ from soundedge.basis.errors import BenchError
 from soundedge.basis.question import answer
 from soundedge.instruments.ask import FORMS
 from soundedge.instruments.capability import capability
-from soundedge.instruments.charts import control_chart
 from soundedge.instruments.control import D2, D3, averages_and_ranges, individuals
 from soundedge.instruments.study import crossed_study, range_study
 
@@ -207,15 +205,11 @@ def test_the_zone_rules_speak_and_a_steady_chart_does_not():
     assert "eight_in_a_row" in {s.rule for s in individuals([*base, *[50.6] * 8]).signals}
 
 
-def test_the_chart_question_and_its_picture():
-    vl_convert = pytest.importorskip("vl_convert")
+def test_the_chart_question():
     found = answer(FORMS, {"chart": [50, 51, 49, 50, 60, 50.5]})
     pair = answer(FORMS, {"chart": RINGS})
 
     assert [c.kind for c in pair.charts] == ["averages", "ranges"] and "20 points" in found.cautions[0]
-    for chart in (*found.charts, *pair.charts):
-        spec = control_chart(chart.model_dump())
-        assert "<svg" in vl_convert.vegalite_to_svg(json.dumps(spec, allow_nan=False))
     with pytest.raises(BenchError, match="different sizes"):
         answer(FORMS, {"chart": [[1, 2], [1, 2, 3]]})
     with pytest.raises(BenchError, match="at least 3"):

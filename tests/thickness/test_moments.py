@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from soundedge.thickness.moments import lag_one, mean, sd, two_level
+from soundedge.thickness.moments import mean, sd, two_level
 
 # NIST Statistical Reference Datasets, univariate and one-way; certified values second hand, from the data files that
 # scipy and an open R package carry. NumAcc1 to NumAcc4 are constructed and their values exact by construction.
@@ -37,18 +37,17 @@ def small(offset):
     return [[offset + c] + [offset + c - 0.1, offset + c + 0.1] * 10 for c in (1.4, 1.3, 1.5, 1.3, 1.5, 1.3, 1.5, 1.3, 1.5)]
 
 
-@pytest.mark.parametrize("data, centre, spread, lag, rel", [
-    ([10000001, 10000003, 10000002], 10000002, 1, -0.5, 1e-15),
-    (NUMACC2, 1.2, 0.1, -0.999, 1e-13),
-    (NUMACC3, 1000000.2, 0.1, -0.999, 1e-8),   # 0.1 beside a million is stored to 1e-10 only
-    (NUMACC4, 10000000.2, 0.1, -0.999, 1e-7),
-    (MAVRO, 2.001856, 4.29123454003053e-4, 0.937989183438248, 1e-11),
-    (MICHELSO, 299.8524, 0.0790105478190518, 0.535199668621283, 1e-11),
+@pytest.mark.parametrize("data, centre, spread, rel", [
+    ([10000001, 10000003, 10000002], 10000002, 1, 1e-15),
+    (NUMACC2, 1.2, 0.1, 1e-13),
+    (NUMACC3, 1000000.2, 0.1, 1e-8),   # 0.1 beside a million is stored to 1e-10 only
+    (NUMACC4, 10000000.2, 0.1, 1e-7),
+    (MAVRO, 2.001856, 4.29123454003053e-4, 1e-11),
+    (MICHELSO, 299.8524, 0.0790105478190518, 1e-11),
 ])
-def test_it_agrees_with_the_certified_univariate_values(data, centre, spread, lag, rel):
+def test_it_agrees_with_the_certified_univariate_values(data, centre, spread, rel):
     assert mean(data) == pytest.approx(centre, rel=1e-14)
     assert sd(data) == pytest.approx(spread, rel=rel)
-    assert lag_one(data) == pytest.approx(lag, rel=rel * 10)
 
 
 def test_the_naive_sum_of_squares_would_fail_numacc4():

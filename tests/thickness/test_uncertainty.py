@@ -6,7 +6,7 @@ import pytest
 
 from soundedge.basis.finding import conformance_probability
 from soundedge.thickness.chances import student_quantile
-from soundedge.thickness.risk import guarded_limit, risk_at, risks
+from soundedge.thickness.risk import risks
 from soundedge.thickness.uncertainty import Term, budget, gauge_u_um, resolution_u_um
 
 
@@ -104,10 +104,6 @@ def test_a_guard_band_trades_one_risk_for_the_other():
 
     assert [r.consumer for r in rows] == sorted((r.consumer for r in rows), reverse=True)
     assert [r.producer for r in rows] == sorted(r.producer for r in rows)
-
-
-def test_at_the_guarded_limit_the_risk_is_what_was_asked():
-    assert risk_at(500.0, guarded_limit(500.0, 6.0, 0.95), 6.0) == pytest.approx(0.05, abs=1e-12)
 
 
 def test_a_shared_term_does_not_average_down():

@@ -2,8 +2,6 @@
 
 >>> Measured(900.0, 18.0).expanded()
 36.0
->>> round(from_half_width(0.5).u, 6)  # a tolerance of ±0.5, nothing else known
-0.288675
 """
 
 from __future__ import annotations
@@ -36,14 +34,6 @@ class Measured:
     def expanded(self, k: float = 2.0) -> float:
         """Expanded uncertainty U = k·u (JCGM 100:2008, 6.2.1)."""
         return k * self.u
-
-
-def from_half_width(tol: float) -> Measured:
-    """Zero with the standard uncertainty of a rectangle of half-width ``tol``: u = tol/√3.
-
-    JCGM 100:2008, 4.3.7, for a tolerance within which any value is equally likely.
-    """
-    return Measured(0.0, tol / math.sqrt(3.0))
 
 
 def together(*parts: float) -> float:

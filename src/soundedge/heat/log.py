@@ -20,7 +20,6 @@ from .infrared import true_c
 E_TRUE = {"polymer": 0.91, "painted_dot": 0.95}
 GAP_S = 300.0
 """Between readings further apart than this nothing is taken for granted."""
-QUICK_K_S = 2.0
 """A polymer surface that falls faster than 60 K in 30 s lies on cold steel (own estimate from the model)."""
 
 

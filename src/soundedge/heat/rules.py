@@ -10,8 +10,6 @@ only decides *when*; what the gloss means is decided by the flux and the film al
 
 from __future__ import annotations
 
-import math
-
 SIGMA_W_M2K4 = 5.670374419e-8
 ZERO_C_K = 273.15
 
@@ -81,54 +79,3 @@ def highest_useful_air_c(
     radiated = emissivity * SIGMA_W_M2K4 * (limit_k**4 - around_k**4)
     conducted = k_w_mk * (surface_limit_c - bond_needed_c) / (thickness_mm * 1e-3)
     return surface_limit_c + (conducted + radiated) / h_w_m2k
-
-
-def wide_plate_rise_k(
-    flux_w_m2: float, *, spot_radius_mm: float, plate_mm: float, k_w_mk: float, loss_w_m2k: float
-) -> float:
-    """How much a gun alone can lift the middle of a spot above a wide plate, K, after any time.
-
-    Steady hot spot of radius a on a thin wide plate that loses ``loss_w_m2k`` (both faces together):
-    q/h·[1 − m·a·K₁(m·a)], m² = h/(k·H). Carslaw and Jaeger. For plates wider than about 2/m.
-    """
-    from scipy.special import k1
-
-    m = math.sqrt(loss_w_m2k / (k_w_mk * plate_mm * 1e-3))
-    ma = m * spot_radius_mm * 1e-3
-    return flux_w_m2 / loss_w_m2k * (1.0 - ma * float(k1(ma)))
-
-
-def lumped_tau_s(*, plate_mm: float, density_kg_m3: float, heat_capacity_j_kgk: float, loss_w_m2k: float) -> float:
-    """Time constant of a plate that cools through both faces, s: ρ·c·H/h, h of both faces together."""
-    return density_kg_m3 * heat_capacity_j_kgk * plate_mm * 1e-3 / loss_w_m2k
-
-
-def lumped_cool_s(start_c: float, end_c: float, around_c: float, tau_s: float) -> float | None:
-    """Time for a plate to cool from ``start_c`` to ``end_c`` in still air, s; None when it never gets there.
-
-    τ·ln[(T₀ − T_a)/(T − T_a)]. Takes the whole plate at one temperature; a spot in a wide cold plate cools faster.
-    """
-    if end_c >= start_c:
-        return 0.0
-    if end_c <= around_c:
-        return None
-    return tau_s * math.log((start_c - around_c) / (end_c - around_c))
-
-
-def radiated_time_s(
-    start_c: float, end_c: float, around_c: float, *, plate_mm: float, density_kg_m3: float,
-    heat_capacity_j_kgk: float, emissivity: float, faces: int = 2,
-) -> float:
-    """Time for a plate to cool by radiation alone, s (Heat Transfer Handbook).
-
-    t = C/(4·T_s³)·{ln[(T + T_s)/(T − T_s)] + 2·atan(T/T_s)} between the two temperatures,
-    C = ρ·c·H/(n·ε·σ), kelvin; ``end_c`` must lie above ``around_c``.
-    """
-    c = density_kg_m3 * heat_capacity_j_kgk * plate_mm * 1e-3 / (faces * emissivity * SIGMA_W_M2K4)
-    around = around_c + ZERO_C_K
-
-    def term(temperature_c: float) -> float:
-        t = temperature_c + ZERO_C_K
-        return math.log((t + around) / (t - around)) + 2.0 * math.atan(t / around)
-
-    return c / (4.0 * around**3) * (term(end_c) - term(start_c))

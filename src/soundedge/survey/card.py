@@ -19,7 +19,6 @@ from dataclasses import dataclass
 TAG_MM = 14.0
 MODULES = 8  # 6 × 6 data and a black border of one module
 QUIET_MM = 3.0  # white round every mark
-RIM_MM = 10.0  # outside the marks: bars, serial, instructions; part of the cut card
 BAR_MM = 100.0  # nominal length of the check bars
 
 

@@ -1,11 +1,9 @@
 """How thin may the thinnest place of the whole area be, from readings on a part of it?
 
-Two ways, both estimates and both easy to misuse: they need readings of *one* homogeneous film, taken without
-choosing, and places so far apart that they know nothing of each other. A repair edge, a drip or a missed
-stroke is a different film and no formula of this page sees it.
+An estimate, and easy to misuse: it needs readings of *one* homogeneous film, taken without choosing, and places so
+far apart that they know nothing of each other. A repair edge, a drip or a missed stroke is a different film and no
+formula of this page sees it.
 
->>> round(normal_minimum(500, 40, 100, 0.5), 2)          # median minimum of 100 places like the one inspected
-401.52
 >>> g = gumbel_of_minima([470, 455, 462, 448, 466, 459, 451, 472, 444, 463])
 >>> round(g.location, 3), round(g.scale, 4), round(g.quantile(0.01), 2)
 (463.338, 7.6865, 427.98)
@@ -19,19 +17,7 @@ from typing import NamedTuple
 
 from ..basis.errors import NotEnough
 from ..basis.sentences import say
-from .chances import normal_quantile
 from .moments import mean, sd
-
-
-def normal_minimum(mean_um: float, sd_um: float, places: float, survive: float) -> float:
-    """The film the minimum of ``places`` independent places exceeds with probability ``survive``. [µm]
-
-    The survivor function raised to the power total/inspected: S(m)^N = survive, HSE RR016 (2002). A normal film of
-    known mean and spread; with few readings both are themselves uncertain.
-    """
-    # P(film > m) = survive^(1/N); its complement keeps digits when N is large
-    thin = -math.expm1(math.log(survive) / places)
-    return mean_um + sd_um * normal_quantile(thin)
 
 
 class Gumbel(NamedTuple):

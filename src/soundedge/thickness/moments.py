@@ -18,7 +18,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 
 def mean(values: Sequence[float]) -> float:
@@ -41,16 +40,6 @@ def sd(values: Sequence[float]) -> float | None:
     if len(values) < 2:
         return None
     return math.sqrt(squares(values) / (len(values) - 1))
-
-
-def lag_one(values: Sequence[float]) -> float | None:
-    """Autocorrelation at lag 1, r1 = Σ(y_t − ȳ)(y_{t+1} − ȳ) / Σ(y − ȳ)²; None when all values are alike."""
-    if len(values) < 2:
-        return None
-    centre = mean(values)
-    gaps = [value - centre for value in values]
-    below = math.fsum(gap * gap for gap in gaps)
-    return math.fsum(a * b for a, b in pairwise(gaps)) / below if below else None
 
 
 @dataclass(frozen=True)

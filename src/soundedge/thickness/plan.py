@@ -189,13 +189,3 @@ def search_spots(
         angle = 2 * math.pi * i / directions
         out.append((x + step_mm * math.cos(angle), y + step_mm * math.sin(angle), math.degrees(angle)))
     return out
-
-
-def search_done(walk: Sequence[float], min_um: float, max_um: float | None = None) -> bool:
-    """Whether a walk in one direction may stop: its last two spots both conform to the contract's own limits.
-
-    >>> search_done([900, 1010, 1020], 1000), search_done([1010, 990, 1020], 1000)
-    (True, False)
-    """
-    last = list(walk[-2:])
-    return len(last) == 2 and all(v >= min_um and (max_um is None or v <= max_um) for v in last)

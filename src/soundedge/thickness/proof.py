@@ -50,43 +50,6 @@ def lower_tolerance(values: Sequence[float], coverage: float = 0.95, confidence:
     return mean(values) - tolerance_factor(len(values), coverage, confidence) * spread
 
 
-def middle_tolerance_factor(n: int, coverage: float = 0.95, confidence: float = 0.95) -> float:
-    """k such that mean ± k·s holds the share ``coverage`` of a normal film, at ``confidence``.
-
-    Parameters
-    ----------
-    n : int
-        Independent readings, at least 2.
-    coverage, confidence : float
-        Above 0, below 1.
-
-    Returns
-    -------
-    float
-        Within 1e-6 of the tables named below.
-
-    Notes
-    -----
-    Given where the mean fell, x̄ = μ + σ·z/√n, the interval must reach r(z) with Φ(z/√n + r) − Φ(z/√n − r) = coverage;
-    k solves  E_z[ P(χ²_ν ≥ ν·(r/k)²) ] = confidence. ISO 16269-6:2014, annex F (second hand).
-    """
-    import numpy as np
-    from scipy.optimize import brentq
-    from scipy.special import chdtrc, ndtr
-
-    z = np.linspace(-8.5, 8.5, 341)
-    weight = np.exp(-0.5 * z * z)
-    weight /= weight.sum()
-    off = np.abs(z) / math.sqrt(n)
-    low, high = np.zeros_like(z), off + 10.0
-    for _ in range(70):
-        r = (low + high) / 2
-        short = ndtr(off + r) - ndtr(off - r) < coverage
-        low, high = np.where(short, r, low), np.where(short, high, r)
-    nu = n - 1
-    return float(brentq(lambda k: float(weight @ chdtrc(nu, nu * (r / k) ** 2)) - confidence, 1e-3, 1e6, xtol=1e-10))
-
-
 def readings_to_show(share: float, confidence: float = 0.95) -> int:
     """How many readings, none of them thin, show that at most ``share`` of the film is thin: ⌈ln(1−γ)/ln(1−p)⌉."""
     return math.ceil(math.log(1.0 - confidence) / math.log1p(-share) - 1e-12)

@@ -81,11 +81,6 @@ def guarded_limit(limit: float, u: float, probability: float) -> float:
     return limit + normal_quantile(probability) * u
 
 
-def risk_at(true_um: float, limit_um: float, u_um: float) -> float:
-    """Chance that a film of ``true_um`` is read at or above the limit: Φ((true − limit)/u)."""
-    return normal_cdf((true_um - limit_um) / u_um)
-
-
 # nodes and weights of the 16-point Gauss–Legendre rule on (0, 1) half, mirrored below
 _NODES = (0.0950125098376374, 0.2816035507792589, 0.4580167776572274, 0.6178762444026438, 0.7554044083550030,
           0.8656312023878318, 0.9445750230732326, 0.9894009349916499)

@@ -66,7 +66,7 @@ def _made(with_keys):
         reg.approve_procedure(data, ODILE, name, now=DAY)
         if with_keys:
             for person_id, words in WORDS.items():
-                reg.enrol_key(data, person_id, words, now=DAY)
+                reg.seal_key(data, person_id, words, now=DAY)
     finally:
         if before is None:
             del os.environ["SOUNDEDGE_KEYS"]

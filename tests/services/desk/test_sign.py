@@ -255,7 +255,7 @@ def test_after_a_new_password_the_new_key_signs_and_the_old_signature_stays_good
     reg.key_reset(data, ODILE, "tobias", "he forgot his password", now=at("08:12"))
     with pytest.raises(Refused):
         put(data, TOBIAS, "surface", "08:13")
-    reg.renew_key(data, "tobias", "quite another four words", now=at("08:13"))
+    reg.seal_key(data, "tobias", "quite another four words", now=at("08:13"))
 
     with pytest.raises(Refused):
         put(data, TOBIAS, "surface", "08:13")

@@ -110,16 +110,6 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
     return name
 
 
-def enrol_key(data: Path, person: str, password: str, *, now: datetime) -> str:
-    """A person's first signing key; see ``seal_key``."""
-    return seal_key(data, person, password, now=now)
-
-
-def renew_key(data: Path, person: str, password: str, *, now: datetime) -> str:
-    """Another signing key for a person; what the older one has signed stays good."""
-    return seal_key(data, person, password, now=now)
-
-
 def key_reset(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
     """A person's key signs no more; his next password gives him another."""
     entry = _write(data, actor, "person.key_reset", {"id": person, "because": because}, "people", now)
