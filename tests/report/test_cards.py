@@ -7,7 +7,7 @@ import pytest
 from soundedge.basis.errors import NotEnough, OutOfRange
 from soundedge.report.blank_card import BlankCard, blank_card_pdf
 from soundedge.report.view import Table
-from soundedge.report.workcard import WorkCard, work_card_pdf
+from soundedge.report.work_card import WorkCard, work_card_pdf
 
 from . import looking
 

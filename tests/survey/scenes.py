@@ -4,7 +4,7 @@ from functools import cache
 
 from soundedge.basis.question import read
 from soundedge.survey.ask import survey
-from soundedge.survey.asked import SurveyRequest
+from soundedge.survey.given import SurveyRequest
 
 from . import render
 

@@ -13,7 +13,7 @@ from soundedge.cli.main import main
 from soundedge.services.ask import ask
 from soundedge.services.survey import outline_picture, survey
 from soundedge.survey.ask import FORMS
-from soundedge.survey.asked import SurveyRequest
+from soundedge.survey.given import SurveyRequest
 from soundedge.survey.picture import picture_jpeg
 
 from ..tries import tries

@@ -63,7 +63,7 @@ def test_the_way_to_the_photo_and_back_is_the_same_point():
 
 def test_the_stated_uncertainty_of_the_fit_is_what_noise_really_does():
     """JCGM 101 in small: corners moved at random by 0.1 px; the spread of the area is what the covariance says."""
-    from soundedge.survey.asked import Clicks
+    from soundedge.survey.given import Clicks
     from soundedge.survey.measure import plane_u_mm2
     from soundedge.survey.seen import Seen
 

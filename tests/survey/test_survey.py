@@ -9,7 +9,7 @@ import pytest
 from soundedge.basis.question import read
 from soundedge.survey import checks
 from soundedge.survey.ask import survey
-from soundedge.survey.asked import CardFacts, SurveyRequest
+from soundedge.survey.given import CardFacts, SurveyRequest
 
 from ..tries import share
 from . import render

@@ -17,7 +17,7 @@ FIRST = """
 import sys
 from datetime import UTC, datetime, timedelta
 from soundedge.basis.errors import Refused
-from soundedge.services.people import accounts, installation
+from soundedge.services.people import accounts, devices, installation
 installation.migrate()
 from soundedge.store.accounts.models import Account, Shop
 assert not Account.objects.exists() and not Shop.objects.exists()
@@ -242,7 +242,7 @@ def test_a_form_without_its_token_is_refused(shop):
 @pytest.mark.parametrize("page", ["not made", "made"])
 def test_nothing_is_changed_by_reading(shop, page):
     from soundedge.services.desk import jobs
-    from soundedge.services.desk.shop_place import keys_of
+    from soundedge.services.desk.shop_place import shop_key_folder
 
     from .one_job import opened
     from .test_matrix import HELD, ROLES, asked
@@ -252,7 +252,8 @@ def test_nothing_is_changed_by_reading(shop, page):
         assert made(shop, "technician", job).status_code == 200
 
     def stands():
-        files = [file for folder in (shop.data / "blobs", keys_of(shop.data)) for file in folder.rglob("*") if file.is_file()]
+        folders = (shop.data / "blobs", shop_key_folder(shop.data))
+        files = [file for folder in folders for file in folder.rglob("*") if file.is_file()]
         return jobs.size(shop.data), {file: file.read_bytes() for file in files}
 
     before = stands()

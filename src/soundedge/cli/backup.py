@@ -60,7 +60,7 @@ def restore(source: str, to: str, keys: str | None) -> int:
     """
     from ..services.evidence import backup, key_files
 
-    copy, found = backup.restore(Path(source), Path(to), keys_folder=key_files.place(keys))
+    copy, found = backup.restore(Path(source), Path(to), keys_folder=key_files.key_folder(keys))
     tell(f"Restored to '{to}': {copy.events} events and {copy.files} files as of {copy.made_at}, verified.")
     tell(found.said)
     if found.fault is not None:
@@ -88,7 +88,7 @@ def declare(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str
     """Two people declare that this older ledger counts from now on; kept as an event with their names and the reason."""
     from ..services.evidence import backup, key_files, keyring
 
-    held = keyring.load(key_files.place(keys), data=Path(data))
+    held = keyring.load(key_files.key_folder(keys), data=Path(data))
     tell(backup.declare(Path(data), passphrases(by, files), because, keys=held, now=datetime.now(UTC)))
     return 0
 
@@ -108,5 +108,5 @@ def export(folder: str, keys: str | None, data: str) -> int:
 def _keys(keys: str | None, data: str) -> Any:
     from ..services.evidence import key_files, keyring
 
-    place = key_files.place(keys)
+    place = key_files.key_folder(keys)
     return keyring.load(place, data=Path(data)) if keyring.there(place) else None

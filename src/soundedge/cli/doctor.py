@@ -20,7 +20,7 @@ def command(keys: str | None, data: str, as_json: bool) -> int:
     from ..services.evidence import key_files
     from ..services.evidence.doctor import examine
 
-    looks = examine(Path(data), folder=key_files.place(keys))
+    looks = examine(Path(data), folder=key_files.key_folder(keys))
     if as_json:
         found = [{"name": one.name, "well": one.well, "said": one.said} for one in looks]
         tell(json.dumps(found, ensure_ascii=False, indent=1))

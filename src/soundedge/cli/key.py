@@ -30,7 +30,7 @@ def new(name: str | None, shop: str, person: str | None, file: str | None, keys:
     from ..basis.errors import Missing
     from ..services.evidence import key_files, keyring, person_keys
 
-    folder = key_files.place(keys)
+    folder = key_files.key_folder(keys)
     if person is not None:
         made = person_keys.new_person(person, passphrase(person, file, new=True), folder=folder)
         tell(f"Key of {person} made in {folder}. Public fingerprint {made.fingerprint}. Nobody can bring the passphrase back.")
@@ -51,7 +51,7 @@ def show(keys: str | None, data: str | None) -> int:
     """Show the public keys and fingerprints: what a stranger needs, nothing secret."""
     from ..services.evidence import key_files, keyring
 
-    _show(keyring.load(key_files.place(keys), data=Path(data) if data else None))
+    _show(keyring.load(key_files.key_folder(keys), data=Path(data) if data else None))
     return 0
 
 
@@ -62,7 +62,7 @@ def show_paper(keys: str | None) -> int:
     from ..services.evidence import key_files, keyring
 
     tell(say("cli.paper_secret"), error=True)
-    click.echo(keyring.paper(keyring.load(key_files.place(keys))), nl=False)
+    click.echo(keyring.paper(keyring.load(key_files.key_folder(keys))), nl=False)
     return 0
 
 
@@ -76,7 +76,7 @@ def from_paper(file: str, keys: str | None, data: str | None) -> int:
     from ..services.files import read_text
 
     text = sys.stdin.read(10_000) if file == "-" else read_text(Path(file), what="The paper copy", field="file")
-    key = keyring.from_paper(text, folder=key_files.place(keys), data=Path(data) if data else None)
+    key = keyring.from_paper(text, folder=key_files.key_folder(keys), data=Path(data) if data else None)
     tell(f"Key {key.name} is back; compare its fingerprint with the certificates: {key.fingerprint}")
     tell(f"The certificate's key is not on the paper. If it is gone too, make a new one: soundedge key new {key.name}")
     return 0
@@ -90,7 +90,7 @@ def trust(file: str, keys: str | None) -> int:
     from ..services.evidence import key_files, keyring
     from ..services.files import read_text
 
-    found = keyring.trust(read_text(Path(file), what="The public key", field="file"), folder=key_files.place(keys))
+    found = keyring.trust(read_text(Path(file), what="The public key", field="file"), folder=key_files.key_folder(keys))
     for key in found:
         tell(f"Trusted for what it signed: {key.name}, fingerprint {key.fingerprint}. Compare it with an old certificate.")
     return 0

@@ -18,11 +18,11 @@ def command() -> None:
 
 @command.command("list")
 @_DATA
-def listed(data: str) -> int:
+def jobs_in_ledger(data: str) -> int:
     """Every job in the ledger, with the number of its events and its head."""
-    from ..services.evidence.keep_job import listed
+    from ..services.evidence.keep_job import jobs_in_ledger
 
-    for job, events, head in listed(Path(data)):
+    for job, events, head in jobs_in_ledger(Path(data)):
         tell(f"{job}  {events} events  head {head}")
     return 0
 

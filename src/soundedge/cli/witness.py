@@ -24,14 +24,14 @@ def command(folder: str | None, claim: str | None, keys: str | None, data: str) 
     """
     from ..services.evidence import key_files, keyring, witness
 
-    place = key_files.place(keys)
+    place = key_files.key_folder(keys)
     if claim is not None:
         tell(witness.check_claim(claim, Path(data), folder=place))
     if folder is not None:
         held = keyring.load(place, data=Path(data))
         tell(witness.witness(Path(folder), Path(data), keys=held, now=datetime.now(UTC)))
     elif claim is None:
-        found = witness.ask(Path(data), folder=place)
+        found = witness.guard_ledger(Path(data), folder=place)
         tell(found.said)
         for name in found.away:
             tell(f"Not there now, not asked: '{name}'.")

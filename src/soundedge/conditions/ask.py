@@ -24,8 +24,8 @@ from ..basis.question import Answer, Form
 from ..basis.sentences import say
 from ..basis.sources import cite
 from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
+from .given import LOG_GAP_MIN_MAX, LOG_MAX, ConditionLimits, ConditionsRequest
 from .log import Reading, Rules, intervals, state_of, trend
-from .request import LOG_GAP_MIN_MAX, LOG_MAX, ConditionLimits, ConditionsRequest
 from .salts import SOURCE, check_stated, salts
 
 FORMULA_C_MIN = -45.0

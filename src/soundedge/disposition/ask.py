@@ -20,6 +20,7 @@ from ..basis.procedure import Procedure
 from ..basis.quantity import shown
 from ..basis.question import Answer, Form
 from ..basis.sentences import say
+from ..basis.sources import cite
 from .given import DefectRequest, DispositionRequest, KeepOutRequest, Stage, check_counts, with_decision
 from .table import Disposition
 
@@ -162,7 +163,7 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
         because=f"{row.because} This is about {about}.",
         next_move=row.next_move,
         decided_by=[
-            DecidedBy(about=a, rule=r.fact, because=r.because, next_move=r.next_move, source=_cited(r.source))
+            DecidedBy(about=a, rule=r.fact, because=r.because, next_move=r.next_move, source=cite(r.source))
             for a, r in deciding
         ],
         repairs=[_repair(r) for r in governing.repairs],
@@ -381,12 +382,6 @@ def _points(ring: Any) -> list[tuple[float, float]]:
 
 def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 4)
-
-
-def _cited(key: str) -> str:
-    from ..basis.sources import cite
-
-    return cite(key)
 
 
 FORMS: tuple[Form, ...] = (Form("disposition", DispositionRequest, DispositionAnswer, disposition),)

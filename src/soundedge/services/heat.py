@@ -34,7 +34,7 @@ def work_card(answer: dict[str, Any], *, number: str, part: str = "", now: datet
         The plan says *never*: there is nothing to work by.
     """
     from ..report.view import Table
-    from ..report.workcard import WorkCard, work_card_pdf
+    from ..report.work_card import WorkCard, work_card_pdf
 
     card = answer.get("card")
     if card is None:

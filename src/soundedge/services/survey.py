@@ -24,7 +24,7 @@ def survey(raw: Any, *, base: Path | None = None) -> dict[str, Any]:
     Parameters
     ----------
     raw : dict
-        As in ``survey/asked.py``; ``photo`` a file name, ``outline`` and ``card`` objects or file names.
+        As in ``survey/given.py``; ``photo`` a file name, ``outline`` and ``card`` objects or file names.
     base : Path, optional
         Folder that file names are relative to; the working folder if left out.
 

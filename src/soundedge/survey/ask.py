@@ -18,8 +18,8 @@ from ..basis.finding import Finding, Verdict, judge
 from ..basis.question import Answer, Form
 from ..basis.sentences import say
 from . import checks
-from .asked import CardFacts, Clicks, DraftRequest, FindCardRequest, SurveyRequest
 from .checks import Reason
+from .given import CardFacts, Clicks, DraftRequest, FindCardRequest, SurveyRequest
 
 CAUTION = "The area is what the outline encloses. Lining that is loose beyond it does not show in a photo: probe the edge."
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from . import checks
-from .asked import CardFacts, Clicks
 from .budget import EDGE_MM, Row, curvature_pct, flat_budget, total_pct, wall_pct
 from .checks import Reason
+from .given import CardFacts, Clicks
 from .outline import Shape, curve_through, measured, tap_lever_mm2
 from .seen import Seen
 from .view import shifted

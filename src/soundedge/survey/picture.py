@@ -9,7 +9,7 @@ from typing import Any
 
 from ..basis.errors import OutOfRange, Refused
 from ..basis.sentences import say
-from .asked import SurveyRequest
+from .given import SurveyRequest
 
 LONGEST_PX = 1200
 BYTES_MAX = 500_000

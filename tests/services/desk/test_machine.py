@@ -23,7 +23,7 @@ from soundedge.record.replay import insist
 from soundedge.record.verify import verify
 from soundedge.services.desk import enter, issue, jobs, sign
 from soundedge.services.desk import register as reg
-from soundedge.services.desk.shop_place import keys_of
+from soundedge.services.desk.shop_place import shop_key_folder
 from soundedge.services.evidence import person_keys
 from soundedge.services.evidence.records import replayed
 
@@ -53,7 +53,7 @@ def _shop():
 
 @cache
 def _seeds():
-    return {name: person_keys.person_seed(name, words, folder=keys_of(_shop())) for name, words in WORDS.items()}
+    return {name: person_keys.person_seed(name, words, folder=shop_key_folder(_shop())) for name, words in WORDS.items()}
 
 
 @cache
@@ -216,7 +216,7 @@ class Desk(RuleBasedStateMachine):
         if not hasattr(self, "data"):
             return
         try:
-            held = verify(jobs.record(self.data, NUMBER), keys=person_keys.person_keys(keys_of(_shop())))
+            held = verify(jobs.record(self.data, NUMBER), keys=person_keys.person_keys(shop_key_folder(_shop())))
             assert held.signed == held.signatures_checked
             verdict = bench.standing(self.data).outcome.verdict
             if self.said and self.said[-1] == "released" and verdict == "released":

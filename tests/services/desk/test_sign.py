@@ -9,7 +9,7 @@ from soundedge.record.replay import insist
 from soundedge.record.verify import verify
 from soundedge.services.desk import enter, issue, jobs, sign
 from soundedge.services.desk import register as reg
-from soundedge.services.desk.shop_place import keys_of
+from soundedge.services.desk.shop_place import shop_key_folder
 from soundedge.services.evidence import person_keys
 
 from . import bench
@@ -70,7 +70,7 @@ def test_a_signature_lies_on_the_head_that_was_reviewed_with_the_persons_own_key
     put(data, TOBIAS, "disposition", "08:12")
 
     raw = jobs.record(data, NUMBER)
-    signed = [e for e in verify(raw, keys=person_keys.person_keys(keys_of(data))).entries() if e.sig]
+    signed = [e for e in verify(raw, keys=person_keys.person_keys(shop_key_folder(data))).entries() if e.sig]
     assert [(e.kind, e.by, e.prev) for e in signed] == [("hold_point.signed", "tobias", head)]
     assert signed[0].sig["key"] == reg.register(data).people["tobias"].key
 
@@ -261,7 +261,7 @@ def test_after_a_new_password_the_new_key_signs_and_the_old_signature_stays_good
         put(data, TOBIAS, "surface", "08:13")
     put(data, TOBIAS, "surface", "08:13", words="quite another four words")
 
-    held = verify(jobs.record(data, NUMBER), keys=person_keys.person_keys(keys_of(data)))
+    held = verify(jobs.record(data, NUMBER), keys=person_keys.person_keys(shop_key_folder(data)))
     assert (held.signed, held.signatures_checked) == (2, 2)
     assert [e.sig["key"] for e in held.entries() if e.sig] == [old, reg.register(data).people["tobias"].key]
 
@@ -269,7 +269,7 @@ def test_after_a_new_password_the_new_key_signs_and_the_old_signature_stays_good
 def test_a_key_that_was_put_there_by_somebody_else_signs_nothing(data):
     """Whoever can write the keys' folder cannot sign as another: the register names the key."""
     bench.play(data, upto=upto("hold_point.signed"))
-    person_keys.renew_person("tobias", "a stranger's four words", folder=keys_of(data))
+    person_keys.renew_person("tobias", "a stranger's four words", folder=shop_key_folder(data))
 
     with pytest.raises(Refused) as fault:
         put(data, TOBIAS, "disposition", "08:12", words="a stranger's four words")

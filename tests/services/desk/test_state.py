@@ -282,7 +282,7 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
     from pypdf import PdfReader
 
     from soundedge.record.checkpoint import Checkpoint
-    from soundedge.services.desk.shop_place import keys_of
+    from soundedge.services.desk.shop_place import shop_key_folder
     from soundedge.services.evidence import keyring
     from soundedge.services.evidence.shop_chain import declare_restored
 
@@ -291,7 +291,7 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
     with open_ledger(data, make=False) as ledger:
         declare_restored(
             ledger,
-            keyring.load(keys_of(data)),
+            keyring.load(shop_key_folder(data)),
             who,
             "the disk of the bench machine died",
             size=ledger.size(),
@@ -311,11 +311,11 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
 
 
 def test_the_keys_of_a_shop_lie_in_a_folder_of_its_own(data, tmp_path, monkeypatch):
-    from soundedge.services.desk.shop_place import keys_of, new_shop, shop_data
+    from soundedge.services.desk.shop_place import new_shop, shop_data, shop_key_folder
 
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path / "k"))
-    assert keys_of(Path("/x/shops/one")) == tmp_path / "k" / "one"
-    assert keys_of(Path("/x/one")) == tmp_path / "k"
+    assert shop_key_folder(Path("/x/shops/one")) == tmp_path / "k" / "one"
+    assert shop_key_folder(Path("/x/one")) == tmp_path / "k"
     for slug in ("", "a", "A-b", "../x", "a" * 41, "ä", "a/b", None, "a\n"):
         with pytest.raises(Unreadable):
             shop_data(tmp_path, slug)

@@ -48,7 +48,7 @@ def test_a_shop_in_good_health(data, keys):
     assert list(found) == ["saved", "verified", "backed up", "witnessed", "clock", "keys"]
     assert [one.said for one in found.values() if not one.well] == []
     assert "25 events of 2 jobs" in found["verified"].said
-    assert "Backup of 24 events and 1 files" in found["backed up"].said
+    assert "Backup of 25 events and 1 files" in found["backed up"].said
     assert "tobias can confirm" in found["keys"].said
 
 

@@ -24,7 +24,7 @@ from shapely.geometry import LineString, Point, Polygon
 import soundedge.web
 from soundedge.basis.question import read
 from soundedge.survey.ask import find_card
-from soundedge.survey.asked import Clicks, FindCardRequest
+from soundedge.survey.given import Clicks, FindCardRequest
 from soundedge.survey.outline import curve_through
 from tests.survey import render, scenes
 

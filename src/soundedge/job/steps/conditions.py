@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...conditions.ask import FORMS
-from ...conditions.request import ConditionLimits
+from ...conditions.given import ConditionLimits
 from ..case import Case, clock
 from ..step import Step
 

@@ -15,7 +15,7 @@ from ...record.checkpoint import make_checkpoint
 from ...record.tree import consistency, root
 from ..evidence import keyring
 from ..evidence.ledger_place import open_ledger
-from .shop_place import keys_of
+from .shop_place import shop_key_folder
 
 
 def seen_since(data: Path, since: int) -> dict[str, Any]:
@@ -41,7 +41,7 @@ def seen_since(data: Path, since: int) -> dict[str, Any]:
         leaves = ledger.leaves()
     if since > len(leaves):
         raise OutOfRange("since", say("desk.ledger_older", seen=since, held=len(leaves)))
-    folder = keys_of(data)
+    folder = shop_key_folder(data)
     note = ""
     if leaves and keyring.there(folder):
         keys = keyring.load(folder, data=data)

@@ -12,7 +12,7 @@ from typing import Any
 from ...basis.errors import Unknown
 from ...basis.sentences import say
 from ...conditions.dew_point import dew_point_c, margin_k, margin_worst_k
-from ...conditions.request import ConditionLimits
+from ...conditions.given import ConditionLimits
 from ...job.judge import Outcome
 
 AIR_LIMITS = ("dew_margin_k", "rh_pct_max", "steel_c_min", "steel_c_max")

@@ -32,7 +32,7 @@ from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
 from . import book, roles
 from .actor import Actor
 from .enter import moved, own_id
-from .shop_place import keys_of
+from .shop_place import shop_key_folder
 from .state import judged, restored_since
 
 TRIES = 8
@@ -55,7 +55,7 @@ def certificate(data: Path, job: str, *, now: datetime, on_head: str | None = No
     RolledBack, Forked
         Somebody outside has seen another ledger; nothing is written (services/evidence/witness.py).
     """
-    keys = ready(data, job, folder=keys_of(data))
+    keys = ready(data, job, folder=shop_key_folder(data))
     with book.job_lock(data, job):
         with book.opened(data) as ledger:
             _not_by_other_rules(ledger, job)
@@ -119,7 +119,7 @@ def at_hand(data: Path, job: str, *, now: datetime) -> SealedFiles | None:
     RolledBack, Forked
         Somebody outside has seen another ledger.
     """
-    keys = ready(data, job, folder=keys_of(data))
+    keys = ready(data, job, folder=shop_key_folder(data))
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
         word = released_by_other(entries)
@@ -142,7 +142,7 @@ def made(data: Path, job: str, *, now: datetime) -> bool:
     Unknown
         No such job.
     """
-    folder = keys_of(data)
+    folder = shop_key_folder(data)
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
         word = released_by_other(entries)

@@ -27,7 +27,7 @@ from ..evidence.records import body_said
 from . import roles
 from .actor import Actor
 from .book import opened, person_of, register_in
-from .shop_place import keys_of
+from .shop_place import shop_key_folder
 
 TRIES = 8
 
@@ -65,7 +65,7 @@ def change_person(data: Path, actor: Actor, person: dict[str, Any], *, now: date
 def disable_person(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
     """A person acts no more, from the next entry on; his key signs no more."""
     entry = _write(data, actor, "person.disabled", {"id": person, "because": because}, "people", now)
-    person_keys.retire_person(person, folder=keys_of(data))
+    person_keys.retire_person(person, folder=shop_key_folder(data))
     return entry
 
 
@@ -93,7 +93,7 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
     Unknown, NotEnough
         Nobody of that id in the register; a password below 12 characters.
     """
-    folder = keys_of(data)
+    folder = shop_key_folder(data)
     held = register(data).people.get(person)
     if held is None or held.disabled:
         raise Unknown("person", say("desk.signer_unknown", person=person[:40]))
@@ -113,7 +113,7 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
 def key_reset(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
     """A person's key signs no more; his next password gives him another."""
     entry = _write(data, actor, "person.key_reset", {"id": person, "because": because}, "people", now)
-    person_keys.retire_person(person, folder=keys_of(data))
+    person_keys.retire_person(person, folder=shop_key_folder(data))
     return entry
 
 

@@ -34,10 +34,10 @@ def shop_data(root: Path, slug: str) -> Path:
     return Path(root) / SHOPS / slug
 
 
-def keys_of(data: Path) -> Path:
+def shop_key_folder(data: Path) -> Path:
     """The folder of the keys of the shop whose data lie in ``data``."""
     folder = Path(data)
-    base = key_files.place()
+    base = key_files.key_folder()
     return base / folder.name if folder.parent.name == SHOPS and _SLUG.match(folder.name) else base
 
 
@@ -59,7 +59,7 @@ def new_shop(root: Path, slug: str, name: str, now: datetime, *, origin: str = "
     data = shop_data(root, slug)
     if data.exists():
         raise Conflict("shop", say("desk.shop_exists", slug=slug))
-    where = keys_of(data)
+    where = shop_key_folder(data)
     data.mkdir(parents=True)
     made = keyring.new(origin or f"{slug}.soundedge.invalid/ledger", now=now, shop=name, folder=where, data=data)
     with opened(data, make=True) as ledger:

@@ -36,7 +36,7 @@ from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
 from .enter import append, moved, naming, own_id, same
 from .issue import word_of
-from .shop_place import keys_of
+from .shop_place import shop_key_folder
 from .state import judged, state_in, unseen_by
 
 
@@ -143,7 +143,7 @@ def _signed(
     at = now.replace(microsecond=now.microsecond // 1000 * 1000)
     with opened(data) as ledger:
         person = _asked(ledger, data, actor, what)
-    ready(data, job, folder=keys_of(data))
+    ready(data, job, folder=shop_key_folder(data))
     with job_lock(data, job), opened(data) as ledger:
         held = known(ledger, data, job)
         book = register_in(ledger, data)
@@ -183,7 +183,7 @@ def _action(what: str) -> str:
 def _seed(data: Path, person: Person, passphrase: str) -> bytes:
     if not person.key:
         raise Refused("password", say("desk.signing_key_missing", name=person.name))
-    seed = person_keys.person_seed(person.id, passphrase, folder=keys_of(data))
+    seed = person_keys.person_seed(person.id, passphrase, folder=shop_key_folder(data))
     if key_id(public_of(seed)) != person.key:
         raise Refused("password", say("desk.signing_key_differs", name=person.name))
     return seed

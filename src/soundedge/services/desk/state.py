@@ -25,7 +25,7 @@ from ..evidence import person_keys, shop_chain
 from ..evidence.records import as_it_stands, rules_told
 from .book import head_of, opened
 from .correctable import LEFT_OUT
-from .shop_place import keys_of
+from .shop_place import shop_key_folder
 
 LATE = timedelta(minutes=15)
 OUTCOMES_HELD, STATES_HELD = 80, 80  # a whole job takes about 1 MB
@@ -374,7 +374,7 @@ def restores(ledger: Any, data: Path) -> list[shop_chain.Restored]:
     found = _restores.get(key)
     if found is None:
         entries = list(ledger.record(SHOP).entries)
-        found = shop_chain.restores(entries, person_keys.person_keys(keys_of(data))) if any(
+        found = shop_chain.restores(entries, person_keys.person_keys(shop_key_folder(data))) if any(
             entry.kind == "ledger.restored" for entry in entries) else []
         _restores.put(key, found)
     return list(found)

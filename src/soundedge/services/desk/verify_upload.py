@@ -13,7 +13,7 @@ from typing import Any
 from ..evidence import keyring, person_keys
 from ..evidence.check_document import Given, given
 from ..evidence.verify import verify_bytes
-from .shop_place import keys_of
+from .shop_place import shop_key_folder
 
 SHOWN = ("verdict", "job", "certificate", "events", "head", "record_sha256")
 
@@ -37,7 +37,7 @@ def check_bytes(data: Path, raw: bytes, name: str) -> dict[str, Any]:
 
 def _at_hand(data: Path) -> Given:
     """The public keys of this shop and of its people, and its ledger."""
-    folder = keys_of(data)
+    folder = shop_key_folder(data)
     if not keyring.there(folder):
         return replace(given(), data=data)
     certificates = [file.read_bytes() for file in sorted(folder.glob("certificate*.pem"))]

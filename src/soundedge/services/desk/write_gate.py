@@ -13,7 +13,7 @@ from pathlib import Path
 from ...basis.errors import BenchError
 from ...basis.sentences import Sentence
 from ..evidence import witness
-from .shop_place import keys_of
+from .shop_place import shop_key_folder
 
 EVERY_S = 300.0  # own estimate: reading a year's ledger takes under a second
 _held: dict[str, tuple[float, Sentence | None]] = {}
@@ -44,7 +44,7 @@ def _asked(data: Path) -> Sentence | None:
     said = None
     for _ in range(2):  # somebody may have written between the two looks at ledger and checkpoint
         try:
-            witness.guard(data, folder=keys_of(data))
+            witness.guard(data, folder=shop_key_folder(data))
             return None
         except BenchError as fault:
             said = fault.message

@@ -196,7 +196,7 @@ def restore(
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
         raise Conflict("data", say("evidence.restore_folder_not_empty", data=data))
     if keyring.there(keys_folder):
-        key_files.apart(key_files.place(keys_folder), data)
+        key_files.apart(key_files.key_folder(keys_folder), data)
     copy = check(folder)
     _brought_back(folder, data, as_file=as_file)
     with open_ledger(data, make=False) as ledger:

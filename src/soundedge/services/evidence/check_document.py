@@ -103,7 +103,7 @@ def given(
         else:
             public += keyring.keys_in(raw.decode("utf-8", "replace"))
     if not keys:
-        place = key_files.place()
+        place = key_files.key_folder()
         public = list(keyring.public_keys(place))
         certificates = [read_bytes(file, what="The certificate", field="key")
                         for file in sorted(place.glob("certificate*.pem"))]

@@ -51,7 +51,7 @@ def examine(data: Path, *, now: datetime | None = None, folder: Path | None = No
     now : datetime, optional
         The clock if left out.
     folder : Path, optional
-        The keys' folder; see ``key_files.place``.
+        The keys' folder; see ``key_files.key_folder``.
 
     Returns
     -------
@@ -64,7 +64,7 @@ def examine(data: Path, *, now: datetime | None = None, folder: Path | None = No
         There is no ledger in the folder.
     """
     data, moment = Path(data), now or datetime.now(UTC)
-    place = key_files.place(folder)
+    place = key_files.key_folder(folder)
     if not there(data):
         raise Unreadable("data", say("evidence.ledger_missing", data=data))
     looks: list[tuple[str, Callable[[], tuple[bool, str]]]] = [

@@ -117,7 +117,7 @@ def rebuild(data: Path) -> str:
         return f"Rebuilt from {ledger.size()} events of {len(ledger.jobs())} jobs. {ledger.verify()}"
 
 
-def listed(data: Path) -> list[tuple[str, int, str]]:
+def jobs_in_ledger(data: Path) -> list[tuple[str, int, str]]:
     """Number, events and head of every job in the ledger."""
     with open_ledger(data, make=False) as ledger:
         return [(job, len(ledger.record(job).entries), ledger.head(job)) for job in ledger.jobs()]

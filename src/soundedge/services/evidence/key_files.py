@@ -16,7 +16,7 @@ from ...basis.sentences import say
 PERSONS, CHECKPOINTS = "persons", "checkpoints"
 
 
-def place(folder: Path | str | None = None) -> Path:
+def key_folder(folder: Path | str | None = None) -> Path:
     """The keys' folder: the one given, else ``SOUNDEDGE_KEYS``, else ``~/.config/soundedge/keys``."""
     given = folder or os.environ.get("SOUNDEDGE_KEYS")
     return Path(given) if given else Path(os.path.expanduser("~")) / ".config" / "soundedge" / "keys"

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ...record.keys import key_of
 from ...record.rotation import keys_of
-from .key_files import place
+from .key_files import key_folder
 from .keyring import NEXT, Keys, add_public, load, write_log_key
 from .ledger_place import open_ledger
 from .person_keys import two_people
@@ -40,7 +40,7 @@ def rotate_keys(
     NotEnough
         No reason.
     """
-    held = load(place(keys), data=data)
+    held = load(key_folder(keys), data=data)
     with open_ledger(data, make=False) as ledger:
         guard(data, folder=held.folder)
         people = two_people(who, folder=held.folder)

@@ -24,7 +24,7 @@ from ...record.keys import key_of, paper_copy, read_paper_copy, read_secret, sec
 from ...record.note import NoteKey, read_key
 from ...report.sign import SigningKey
 from ..files import read_bytes, read_text
-from .key_files import apart, make_key_folder, place, private, write_private
+from .key_files import apart, key_folder, make_key_folder, private, write_private
 from .person_keys import person_keys, persons
 
 LOG, PUBLIC, NEXT = "log.key", "log.pub", "log.key.next"
@@ -55,7 +55,7 @@ class Keys:
 def there(folder: Path | None = None) -> bool:
     """Whether a log key lies in the keys' folder."""
     try:
-        return (place(folder) / LOG).exists()
+        return (key_folder(folder) / LOG).exists()
     except OSError:
         return False
 
@@ -66,7 +66,7 @@ def load(folder: Path | None = None, *, data: Path | None = None) -> Keys:
     Parameters
     ----------
     folder : Path, optional
-        See ``place``.
+        See ``key_files.key_folder``.
     data : Path, optional
         The shop's data folder: keys inside it, or around it, are refused.
 
@@ -79,7 +79,7 @@ def load(folder: Path | None = None, *, data: Path | None = None) -> Keys:
     Unreadable
         A file does not hold what it must.
     """
-    where = place(folder)
+    where = key_folder(folder)
     if not there(where):
         raise Missing("keys", say("evidence.log_key_missing", where=where))
     apart(where, data)
@@ -90,7 +90,7 @@ def load(folder: Path | None = None, *, data: Path | None = None) -> Keys:
 
 def public_keys(folder: Path | None = None) -> tuple[NoteKey, ...]:
     """The log's public keys from ``log.pub``, oldest first; none when there is no such file."""
-    file = place(folder) / PUBLIC
+    file = key_folder(folder) / PUBLIC
     return read_public(file) if file.exists() else ()
 
 
@@ -141,7 +141,7 @@ def new(origin: str, *, now: datetime, shop: str = "", folder: Path | None = Non
     """
     from ...report.sign import make_key
 
-    where = place(folder)
+    where = key_folder(folder)
     apart(where, data)
     if len(origin) > 60 or not origin.isascii() or not origin.isprintable() or "|" in origin:
         raise Unreadable("name", say("evidence.log_name_form", origin=origin[:80]))
@@ -177,7 +177,7 @@ def from_paper(text: str, *, folder: Path | None = None, data: Path | None = Non
         Another log key lies there.
     """
     origin, seed = read_paper_copy(text)
-    where = place(folder)
+    where = key_folder(folder)
     apart(where, data)
     make_key_folder(where)
     private(where)

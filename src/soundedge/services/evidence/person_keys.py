@@ -21,7 +21,7 @@ from ...basis.strict_json import loads
 from ...record.note import NoteKey
 from ...record.sign import key_id, public_of
 from ..files import read_bytes, read_text
-from .key_files import PERSONS, make_key_folder, place, private, write_private
+from .key_files import PERSONS, key_folder, make_key_folder, private, write_private
 
 PASSPHRASE_MIN = 12
 _PERSON = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}\Z")
@@ -39,7 +39,7 @@ def new_person(name: str, passphrase: str, *, folder: Path | None = None) -> Not
     Conflict
         He has a key already.
     """
-    where = place(folder)
+    where = key_folder(folder)
     file = _person_file(where, name, passphrase)
     if file.exists():
         raise Conflict("person", say("evidence.person_has_key", name=name, file=file))
@@ -54,7 +54,7 @@ def renew_person(name: str, passphrase: str, *, folder: Path | None = None) -> N
     NotEnough
         A passphrase below 12 characters.
     """
-    where = place(folder)
+    where = key_folder(folder)
     _person_file(where, name, passphrase)
     return _seal_person(where, name, passphrase, secrets.token_bytes(32))
 
@@ -67,14 +67,14 @@ def reseal_person(name: str, old: str, new: str, *, folder: Path | None = None) 
     Unknown, Refused, NotEnough
         No key, not the old passphrase, a new one below 12 characters.
     """
-    where = place(folder)
+    where = key_folder(folder)
     _person_file(where, name, new)
     return _seal_person(where, name, new, person_seed(name, old, folder=where))
 
 
 def retire_person(name: str, *, folder: Path | None = None) -> None:
     """A person signs no more with his key: its sealed part is taken away, its public part stays."""
-    where = place(folder)
+    where = key_folder(folder)
     file = where / PERSONS / f"{name}.key"
     if _PERSON.match(name) and file.exists():
         _keep_old(where, name)
@@ -87,13 +87,13 @@ def retire_person(name: str, *, folder: Path | None = None) -> None:
 def persons(folder: Path | None = None) -> dict[str, bytes]:
     """Name → public key, the newest, of everybody who has a key here."""
     return {file.stem: _bytes(_read_person(file), "public", 32, file)
-            for file in sorted((place(folder) / PERSONS).glob("*.key"))}
+            for file in sorted((key_folder(folder) / PERSONS).glob("*.key"))}
 
 
 def person_keys(folder: Path | None = None) -> dict[str, bytes]:
     """Key id → public key: those that sign now and, from ``persons/NAME.old``, those before them."""
     found = {key_id(public): public for public in persons(folder).values()}
-    for file in sorted((place(folder) / PERSONS).glob("*.old")):
+    for file in sorted((key_folder(folder) / PERSONS).glob("*.old")):
         for public in _old(file):
             found.setdefault(key_id(public), public)
     return found
@@ -112,7 +112,7 @@ def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> by
     from cryptography.exceptions import InvalidTag
     from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 
-    where = place(folder)
+    where = key_folder(folder)
     file = where / PERSONS / f"{name}.key"
     if not _PERSON.match(name) or not file.exists():
         held = ", ".join(persons(where)) or "nobody"

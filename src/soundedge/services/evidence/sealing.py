@@ -65,7 +65,7 @@ def ready(data: Path | None, number: str, *, folder: Path | None = None) -> Keys
     number : str
         The job's number.
     folder : Path, optional
-        The keys' folder; see ``key_files.place``.
+        The keys' folder; see ``key_files.key_folder``.
 
     Raises
     ------

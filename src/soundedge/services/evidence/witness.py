@@ -80,7 +80,7 @@ def guard(data: Path, *, folder: Path | None = None) -> Standing:
     data : Path
         The shop's data folder; it need not be there yet.
     folder : Path, optional
-        The keys' folder; see ``key_files.place``.
+        The keys' folder; see ``key_files.key_folder``.
 
     Raises
     ------
@@ -99,7 +99,7 @@ def guard(data: Path, *, folder: Path | None = None) -> Standing:
     return found
 
 
-def ask(data: Path, *, folder: Path | None = None) -> Standing:
+def guard_ledger(data: Path, *, folder: Path | None = None) -> Standing:
     """``guard``, where there must be a ledger.
 
     Raises
@@ -121,7 +121,7 @@ def standing(data: Path, *, folder: Path | None = None) -> Standing:
     RecordBroken
         A checkpoint that none of the shop's keys has signed; a damaged ledger.
     """
-    where = key_files.place(folder)
+    where = key_files.key_folder(folder)
     folders = witness_folders(data, folder=where)
     outside = keyring.public_keys(where)
     if not folders and not outside:
@@ -133,7 +133,7 @@ def standing(data: Path, *, folder: Path | None = None) -> Standing:
     if there(data):
         with open_ledger(data, make=False) as ledger:
             leaves = leaves_of(ledger)
-            people = _people(where)
+            people = person_keys.person_keys(where)
             entries = shop_chain.chain(ledger, people)
             restored = shop_chain.restores(entries, people)
             trusted = shop_chain.trusted(entries, people, outside)
@@ -196,14 +196,14 @@ def _one_at_a_time(keys: Keys) -> Iterator[None]:
 
 def _declared(ledger: Ledger, keys: Keys) -> frozenset[tuple[int, str]]:
     """Size and root of every checkpoint that two people have declared void."""
-    people = _people(keys.folder)
+    people = person_keys.person_keys(keys.folder)
     return frozenset(pair for one in shop_chain.restores(shop_chain.chain(ledger, people), people) for pair in one.contradicts)
 
 
 def last_signed(folder: Path) -> str:
     """The checkpoint that these keys have signed last, as it lies beside them; empty when none does, or none that holds."""
     known = keyring.public_keys(folder)
-    file = key_files.place(folder) / CHECKPOINTS / f"{_slug(known[-1].name)}.checkpoint" if known else None
+    file = key_files.key_folder(folder) / CHECKPOINTS / f"{_slug(known[-1].name)}.checkpoint" if known else None
     if file is None or not file.is_file():
         return ""
     try:
@@ -253,7 +253,7 @@ def check_claim(text: str, data: Path, *, folder: Path | None = None) -> str:
         The ledger does not continue what the paper says.
     """
     with open_ledger(data, make=False) as ledger:
-        people = _people(key_files.place(folder))
+        people = person_keys.person_keys(folder)
         trusted = shop_chain.trusted(shop_chain.chain(ledger, people), people, keyring.public_keys(folder))
         claim = read_claim(text.strip(), trusted)
         leaves = leaves_of(ledger)
@@ -375,7 +375,7 @@ def witness_folders(data: Path, *, folder: Path | None = None) -> list[Path]:
     """Every folder that was made a witness or took a backup."""
     named = settings(data).get("witness_folders")
     held = [str(name) for name in named] if isinstance(named, list) else []
-    beside = key_files.place(folder) / CHECKPOINTS / WITNESSES
+    beside = key_files.key_folder(folder) / CHECKPOINTS / WITNESSES
     if beside.is_file():
         held += beside.read_text(encoding="utf-8").splitlines()
     return [Path(name) for name in dict.fromkeys(name for name in held if name.strip())]
@@ -395,10 +395,6 @@ def _lying(folders: Sequence[Path], keys_folder: Path) -> tuple[list[tuple[Path,
     return lying, away
 
 
-def _people(keys_folder: Path) -> dict[str, bytes]:
-    return person_keys.person_keys(keys_folder)
-
-
 def _once(seen: Sequence[Seen]) -> list[tuple[str, Checkpoint]]:
     """One of each keeper, his newest."""
     newest: dict[str, Checkpoint] = {}
@@ -414,5 +410,3 @@ def _who(folder: Path) -> str:
 
 def _slug(origin: str) -> str:
     return "".join(c if c.isalnum() or c in ".-" else "_" for c in origin)
-
-

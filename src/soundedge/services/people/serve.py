@@ -26,6 +26,7 @@ from typing import Any
 from ...basis.errors import BenchError, Missing, OutOfRange, Unreadable
 from ...basis.sentences import say
 from ..evidence import key_files
+from .accounts import first_start_code
 from .machine_names import names_of_this_machine
 from .tls import Tls, make_shop_tls
 
@@ -102,19 +103,21 @@ def prepare(settings: Settings, *, now: datetime) -> Prepared:
     Refused
         The keys lie in the installation's folder, or others may read them.
     """
+    from django.db import connections
+
     _look(settings)
     listening = _bind(settings.host, settings.port)
     try:
         root = _folder(settings.root)
-        key_files.apart(key_files.place(), root)
+        key_files.apart(key_files.key_folder(), root)
         os.environ["SOUNDEDGE_ROOT"] = str(root)
         os.environ["DJANGO_SETTINGS_MODULE"] = "soundedge.web.settings"
         _tables()
         shops = tuple(standing(data) for data in shops_of(root))
         tls = _certificate(settings, now, root) if settings.tls else None
-        code = _first_code(now)
+        code = first_start_code(now)
         few = _few_connections(settings)
-        _close_tables()
+        connections.close_all()  # the workers are copies of this process and open their own
     except BaseException:
         listening.close()
         raise
@@ -173,11 +176,11 @@ def shops_of(root: Path) -> list[Path]:
 
 def standing(data: Path) -> ShopStanding:
     """Hold a shop's ledger against everybody who has seen it; what does not fit is told, not raised."""
-    from ..desk.shop_place import keys_of
+    from ..desk.shop_place import shop_key_folder
     from ..evidence import witness
 
     try:
-        return ShopStanding(data.name, False, witness.guard(data, folder=keys_of(data)).said)
+        return ShopStanding(data.name, False, witness.guard(data, folder=shop_key_folder(data)).said)
     except BenchError as fault:
         return ShopStanding(data.name, True, fault.message)
 
@@ -341,19 +344,6 @@ def _few_connections(settings: Settings) -> str:
         return ""
     return (f"{settings.workers} workers with {settings.threads} threads each can want {wanted} connections of the database; "
             f"it gives {given}. Take fewer threads, or let the database's administrator allow more.")
-
-
-def _close_tables() -> None:
-    """Nothing that is open here may be used by the workers, which are copies of this process."""
-    from django.db import connections
-
-    connections.close_all()
-
-
-def _first_code(now: datetime) -> str | None:
-    from .accounts import first_start_code
-
-    return first_start_code(now)
 
 
 def _certificate(settings: Settings, now: datetime, root: Path) -> Tls:

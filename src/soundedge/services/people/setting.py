@@ -50,7 +50,7 @@ def root() -> Path:
 
 def web_secret() -> str:
     """The secret that signs cookies and forms: made once, 0600, beside the keys and never in the data folder."""
-    folder = key_files.place()
+    folder = key_files.key_folder()
     file = folder / SECRET
     if not file.exists():
         try:
@@ -98,18 +98,6 @@ def database() -> dict[str, Any]:
         "CONN_HEALTH_CHECKS": True,
         "OPTIONS": {key: unquote(value) for key, value in options.items()},
     }
-
-
-def authority_der() -> bytes | None:
-    """The certificate of the shop's own authority (tls.py) as tablets take it; None when there is none."""
-    import ssl
-
-    from .tls import AUTHORITY, FOLDER
-
-    file = key_files.place() / FOLDER / AUTHORITY
-    if not file.is_file():
-        return None
-    return ssl.PEM_cert_to_DER_cert(read_text(file, what="The authority", field="tls"))
 
 
 def data_of(shop: Shop) -> Path:

@@ -31,7 +31,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...basis.errors import Refused, Unreadable
 from ...basis.sentences import say
-from ..evidence.key_files import apart, place, write_private
+from ..evidence.key_files import apart, key_folder, write_private
 from ..files import read_bytes, read_text
 from .machine_names import PRIVATE_NETWORKS, address_of, checked_names, could_end_a_name
 
@@ -98,7 +98,7 @@ def make_shop_tls(
     Parameters
     ----------
     folder : Path, optional
-        The keys' folder, see ``key_files.place``; the files lie in its ``tls/``.
+        The keys' folder, see ``key_files.key_folder``; the files lie in its ``tls/``.
     names : list of str
         DNS names and IP addresses under which the bench is opened, the foremost first.
     now : datetime
@@ -118,7 +118,7 @@ def make_shop_tls(
         A name that cannot be one; a folder that cannot be written; a key or certificate that is damaged.
     """
     wanted = checked_names(names)
-    where = place(folder)
+    where = key_folder(folder)
     apart(where, data)
     _make_private(where)
     _make_private(where / FOLDER)
@@ -188,7 +188,7 @@ def authority_der(folder: Path | str | None = None) -> bytes | None:
     Unreadable
         The file is damaged.
     """
-    file = place(folder) / FOLDER / AUTHORITY
+    file = key_folder(folder) / FOLDER / AUTHORITY
     if not file.exists():
         return None
     try:

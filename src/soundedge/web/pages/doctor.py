@@ -9,14 +9,14 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from ...services.desk.shop_place import keys_of
+from ...services.desk.shop_place import shop_key_folder
 from ...services.evidence.doctor import examine
 from ..page import READERS, Page
 
 
 def doctor(request: Any) -> HttpResponse:
     """Saved, verified, backed up, witnessed, clock, keys."""
-    keys = keys_of(request.data)
+    keys = shop_key_folder(request.data)
     looks = examine(request.data, now=request.now, folder=keys)
     if request.actor.role != "manager":  # where things lie on that machine is the manager's to know
         looks = [replace(look, said=_without(look.said, keys, request.data)) for look in looks]

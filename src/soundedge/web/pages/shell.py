@@ -8,7 +8,7 @@ from django.contrib.staticfiles import finders
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import render
 
-from ...services.people.setting import authority_der
+from ...services.people.tls import authority_der
 from ..page import OPEN, Page
 
 
