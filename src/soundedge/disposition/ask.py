@@ -223,7 +223,7 @@ def _keep_out(given: KeepOutRequest, field: str) -> KeepOut:
 def _on_a_line(points: list[tuple[float, float]]) -> bool:
     from shapely.geometry import MultiPoint
 
-    return MultiPoint(points).convex_hull.area < 1e-9
+    return bool(MultiPoint(points).convex_hull.area < 1e-9)
 
 
 def _fits_the_part(asked: DispositionRequest, defects: list[Defect]) -> None:
@@ -263,7 +263,7 @@ def _growth(found: Defect, prepared: Defect) -> GrowthAnswer:
 def _shrank(found: Defect, prepared: Defect) -> bool:
     """Smaller by more than two people and two uncertainties explain."""
     u = ((found.u_area_mm2 or 0.0) ** 2 + (prepared.u_area_mm2 or 0.0) ** 2) ** 0.5
-    return prepared.mark.area_mm2 < found.mark.area_mm2 * (1 - SHRINK_SHARE) - 2 * u
+    return bool(prepared.mark.area_mm2 < found.mark.area_mm2 * (1 - SHRINK_SHARE) - 2 * u)
 
 
 def _elsewhere(found: Defect, prepared: Defect) -> bool:

@@ -169,8 +169,9 @@ def with_decision(asked: DispositionRequest) -> Procedure:
     """The procedure with the request's decision rule, which may stand only beside bare limits."""
     from dataclasses import replace
 
+    procedure: Procedure = asked.procedure
     if asked.decision is None:
-        return asked.procedure
+        return procedure
     wanted = asked.decision.plain()
     if asked.procedure.id != "the request" and wanted != asked.procedure.decision:
         raise Contradiction(
@@ -179,4 +180,4 @@ def with_decision(asked: DispositionRequest) -> Procedure:
                 procedure_rule=asked.procedure.decision.rule,
                 request_rule=wanted.rule),
         )
-    return replace(asked.procedure, decision=wanted)
+    return replace(procedure, decision=wanted)

@@ -92,7 +92,7 @@ def bare_u_mm2(shape: RepairShape, members: Sequence[Mark], u_mm2: Sequence[floa
     if len(members) == 1:
         return stated[0]
     worst_shift = max(u / mark.shape.length for u, mark in zip(stated, members))
-    return max(sum(stated), worst_shift * shape.bare.length)
+    return float(max(sum(stated), worst_shift * shape.bare.length))
 
 
 def edge_u_mm(bare: Polygon, u_mm2: float | None) -> float | None:

@@ -94,7 +94,7 @@ def log_work(asked: LogRequest) -> LogAnswer:
         surface_limit_c=surface, dwell_s=dwell, charts=charts, cautions=notes)
 
 
-def _bond_rule(asked: LogRequest):
+def _bond_rule(asked: LogRequest) -> Any:
     if asked.gun is None or asked.lining is None:
         return None
     case = Case(material="carbon_steel", plate_mm=10, polymer=asked.lining.polymer, film_mm=asked.lining.thickness_mm,
@@ -114,7 +114,9 @@ def _bond_rule(asked: LogRequest):
     return bond
 
 
-def _log_findings(told, fusion, dwell, surface, sources, held: Procedure, given: bool) -> list[Finding]:
+def _log_findings(
+    told: Any, fusion: Any, dwell: Any, surface: Any, sources: Any, held: Procedure, given: bool
+) -> list[Finding]:
     fusion_source, dwell_source, surface_source = sources
     read_back = "Log a contact probe on the back while heating: it is a lower bound of the bond line."
     name = {"back": "The hottest the back was (lower bound of the bond line)", "dot": "The hottest the painted dot was",

@@ -87,8 +87,9 @@ def march_one(section: Section, v: Values, program: Program, *, code: Callable[.
         dose[None], layer_s[:, None], laid[:, None], np.array([heat_in]), np.array([stored]), bond[None])
 
 
-def loops(edges, areas, rates, left, right, ns, full, layer_of, layers, joint, sound, b, numbers, plan, h_gun, air_gun,
-           h_back, air_back, bare, series_max):
+def loops(edges: Any, areas: Any, rates: Any, left: Any, right: Any, ns: int, full: Any, layer_of: Any, layers: int, joint: Any,
+          sound: Any, b: int, numbers: Any, plan: Any, h_gun: Any, air_gun: Any, h_back: Any, air_back: Any, bare: Any,
+          series_max: int) -> tuple[Any, ...]:
     # numba unpacks no array whose length it does not know, so each number is named by its place
     start_c, ambient, k_steel, rc_steel, ks = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
     kl, rcs, rcl, latent, from_c = numbers[5], numbers[6], numbers[7], numbers[8], numbers[9]

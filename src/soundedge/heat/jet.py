@@ -53,13 +53,13 @@ def air_heat_j_kg(from_c: float, to_c: float) -> float:
 def air_viscosity_pa_s(temperature_c: float) -> float:
     """Viscosity of dry air, Pa·s: Sutherland, 1.458·10⁻⁶·T^1.5/(T + 110.4)."""
     t = temperature_c + ZERO_C_K
-    return 1.458e-6 * t**1.5 / (t + 110.4)
+    return float(1.458e-6 * t**1.5 / (t + 110.4))
 
 
 def air_conductivity_w_mk(temperature_c: float) -> float:
     """Conductivity of dry air, W/mK: 2.64638·10⁻³·T^1.5/(T + 245.4·10^(−12/T)), standard atmosphere of 1976."""
     t = temperature_c + ZERO_C_K
-    return 2.64638e-3 * t**1.5 / (t + 245.4 * 10 ** (-12.0 / t))
+    return float(2.64638e-3 * t**1.5 / (t + 245.4 * 10 ** (-12.0 / t)))
 
 
 def air_density_kg_m3(temperature_c: float, pressure_kpa: float = 101.325) -> float:
@@ -150,7 +150,7 @@ class Jet:
         """
         r, end = r_mm * 1e-3, 5.0 * self.outlet_m
         near = self.h0_w_m2k * (1.0 + (min(r, end) / self.width_m) ** 2) ** -self.power
-        return near if r <= end else near * end / r
+        return float(near if r <= end else near * end / r)
 
     def air_c(self, r_mm: float) -> float:
         """Temperature of the air that reaches the plate there, °C: T_a + (T_j − T_a)/(1 + (r/(4·D))²)."""
@@ -245,7 +245,7 @@ def martin_warnings(re: float, height: float, reach: float) -> tuple[str, ...]:
 
 
 def _martin_k(re: float, pr: float) -> float:
-    return 2.0 * math.sqrt(re) * math.sqrt(1.0 + 0.005 * re**0.55) * pr**0.42
+    return float(2.0 * math.sqrt(re) * math.sqrt(1.0 + 0.005 * re**0.55) * pr**0.42)
 
 
 def _join(h0: float, mean: float, local: float, d: float) -> tuple[float, float]:

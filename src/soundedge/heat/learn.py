@@ -16,7 +16,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -26,9 +26,10 @@ from ..basis.sentences import say
 from .case import E_BACK, H_BACK_W_M2K, Case, values
 from .doubt import NAMES, from_normals, normals, percentiles
 from .infrared import reading_c, true_c
-from .march import Program, Run, march
+from .march import Program, Run, Values, march
 from .plan import PATIENCE_S, Window
 from .rules import SIGMA_W_M2K4, ZERO_C_K
+from .section import Section
 
 Advice = Literal["hold", "next_layer", "back_off", "steel_is_cold"]
 NOISE_K = 2.5
@@ -251,14 +252,14 @@ def _true(one: Seen, case: Case) -> tuple[float, float]:
     return true, math.hypot(NOISE_K, GAIN * (true - case.ambient_c), other - true)
 
 
-def _march_tracks(section, many, program):
+def _march_tracks(section: Section, many: Values, program: Program) -> tuple[Any, ...]:
     """A march that also keeps every ring's surface, back and steel front at every step."""
     tracks: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
     run = march(section, many, program, watch=lambda s, b, f: tracks.append((s.copy(), b.copy(), f.copy())))
     return run, *(np.array([row[i] for row in tracks]) for i in range(3))
 
 
-def _contradictions(kept, seen, truth, residual) -> list[str]:
+def _contradictions(kept: Sequence[Seen], seen: Sequence[Seen], truth: np.ndarray, residual: np.ndarray) -> list[str]:
     out = []
     for one, true, r in zip(kept, truth, residual):
         if abs(r) > 3.0:

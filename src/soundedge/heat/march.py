@@ -208,15 +208,16 @@ def march(
     cap[:ns] = col(v.rc_steel) * d_steel
     half[:ns] = 0.5 * d_steel / col(v.k_steel)
 
-    def enthalpy(t):
-        return rcs * np.minimum(t, from_c) + rcm * np.clip(t - from_c, 0.0, to_c - from_c) + rcl * np.maximum(
-            t - to_c, 0.0)
+    def enthalpy(t: np.ndarray) -> np.ndarray:
+        solid, melting = rcs * np.minimum(t, from_c), rcm * np.clip(t - from_c, 0.0, to_c - from_c)
+        return np.asarray(solid + melting + rcl * np.maximum(t - to_c, 0.0))
 
-    def temperature(h):
-        return np.minimum(h, h1) / rcs + np.clip(h - h1, 0.0, h2 - h1) / rcm + np.maximum(h - h2, 0.0) / rcl
+    def temperature(h: np.ndarray) -> np.ndarray:
+        solid, melting = np.minimum(h, h1) / rcs, np.clip(h - h1, 0.0, h2 - h1) / rcm
+        return np.asarray(solid + melting + np.maximum(h - h2, 0.0) / rcl)
 
-    def stored():
-        return ((cap[:ns] * steel).sum(axis=0) + (d * enthalpy(film)).sum(axis=0)) @ areas
+    def stored() -> np.ndarray:
+        return np.asarray(((cap[:ns] * steel).sum(axis=0) + (d * enthalpy(film)).sum(axis=0)) @ areas)
 
     joint, sound = section.joint, section.sound
     b = section.bond_row
@@ -238,7 +239,7 @@ def march(
     snaps: list[tuple[float, np.ndarray]] = []
     waiting = sorted(program.snaps_s)
 
-    def note(t):
+    def note(t: float) -> None:
         bond = bond_c[:, joint]
         ring = surface_c[:, sound].max(axis=1) if sound.any() else np.full(m, -NEVER)
         out.append((bond_c[:, 0].copy(), bond.min(axis=1), surface_c[:, 0].copy(), surface_c[:, joint].max(axis=1),
@@ -393,11 +394,12 @@ def march(
                layer_s, laid, heat_in, stored() - before - brought, bond_c, snaps)
 
 
-def _column(values):
+def _column(values: np.ndarray) -> np.ndarray:
     return np.asarray(values, dtype=float)[:, None]
 
 
-def _solve(rhs, cap, g, u_bottom, sink_bottom, u_top, sink_top) -> None:
+def _solve(rhs: np.ndarray, cap: np.ndarray, g: np.ndarray, u_bottom: np.ndarray, sink_bottom: np.ndarray, u_top: np.ndarray,
+           sink_top: np.ndarray) -> None:
     """Thomas' algorithm over the rows, all columns of all members at once; the answer stands in ``rhs``."""
     n = len(rhs)
     rhs[0] += u_bottom * sink_bottom

@@ -33,7 +33,7 @@ def coalescence_t(neck: float) -> float:
 
     def neck_of(angle: float) -> float:
         c = math.cos(angle)
-        return math.sin(angle) * (4.0 / ((1.0 + c) ** 2 * (2.0 - c))) ** (1.0 / 3.0)
+        return float(math.sin(angle) * (4.0 / ((1.0 + c) ** 2 * (2.0 - c))) ** (1.0 / 3.0))
 
     low, high = 0.0, math.pi / 2.0
     for _ in range(80):
@@ -45,7 +45,7 @@ def coalescence_t(neck: float) -> float:
         c, s = math.cos(angle), math.sin(angle)
         if s < 1e-12:
             return 0.0
-        return 2.0 ** (5.0 / 3.0) * (1.0 - c) * (1.0 + c) ** (1.0 / 3.0) / (c * s * (2.0 - c) ** (1.0 / 3.0))
+        return float(2.0 ** (5.0 / 3.0) * (1.0 - c) * (1.0 + c) ** (1.0 / 3.0) / (c * s * (2.0 - c) ** (1.0 / 3.0)))
 
     width = end / n
     odd = sum(slowness((2 * i + 1) * width) for i in range(n // 2))

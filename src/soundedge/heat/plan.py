@@ -17,10 +17,11 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from .case import Case, values
+from .case import Case, Doubt, values
 from .compiled import run_one
 from .doubt import percentiles, sample
 from .march import Program, Run, Values, march
+from .section import Section
 
 PATIENCE_S = 5400.0
 """Longest warming up that a plan may ask for."""
@@ -104,7 +105,7 @@ def repair(case: Case, window: Window, *, by_gloss: bool = False, every_s: float
     return judge_run(case, window, section, run_one(section, values(case, section), program))
 
 
-def judge_run(case: Case, window: Window, section, run: Run) -> Outcome:
+def judge_run(case: Case, window: Window, section: Section, run: Run) -> Outcome:
     """Hold a marched repair against the window, ring by ring."""
     joint = section.joint
     laid = run.laid_s[:, 0]
@@ -284,7 +285,8 @@ def _alternatives(case: Case, window: Window) -> tuple[tuple[str, bool, str], ..
     return tuple(out)
 
 
-def how_sure(case: Case, window: Window, outcome: Outcome, members: int, doubt=None, weights=None) -> Sure:
+def how_sure(case: Case, window: Window, outcome: Outcome, members: int, doubt: Doubt | None = None,
+             weights: Sequence[float] | np.ndarray | None = None) -> Sure:
     """March the bare dish over the priors, and say how the plan fares by the clock and by readings.
 
     By the clock: the first layer goes on at the planned time, whatever the steel is. By readings: it waits for the

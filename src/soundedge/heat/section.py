@@ -55,12 +55,12 @@ class Section:
     @property
     def middles_mm(self) -> np.ndarray:
         """Radius of the middle of each ring, mm."""
-        return 500.0 * (self.edges_m[1:] + self.edges_m[:-1])
+        return np.asarray(500.0 * (self.edges_m[1:] + self.edges_m[:-1]))
 
     @property
     def areas_m2(self) -> np.ndarray:
         """Area of each ring, m²."""
-        return np.pi * (self.edges_m[1:] ** 2 - self.edges_m[:-1] ** 2)
+        return np.asarray(np.pi * (self.edges_m[1:] ** 2 - self.edges_m[:-1] ** 2))
 
     def spread(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Rates λ and the two sides of the radial matrix, once for all: T(t + τ) = T·left·exp(−λατ)·right.
@@ -135,4 +135,4 @@ def _growing(start: float, end: float, first: float, count: int) -> np.ndarray:
         total = first * ratio * (ratio**count - 1.0) / (ratio - 1.0) if ratio > 1.0 else first * count
         low, high = (ratio, high) if total < length else (low, ratio)
     widths = first * ratio ** np.arange(1, count + 1)
-    return start + np.cumsum(widths) * length / widths.sum()
+    return np.asarray(start + np.cumsum(widths) * length / widths.sum())

@@ -58,7 +58,7 @@ def pressure_at_kpa(altitude_m: float) -> float:
     84.56
     """
     height = 6_356_766.0 * altitude_m / (6_356_766.0 + altitude_m)
-    return STANDARD_KPA * (1.0 - 0.0065 * height / 288.15) ** 5.25588
+    return float(STANDARD_KPA * (1.0 - 0.0065 * height / 288.15) ** 5.25588)
 
 
 def water_g_m3(air_c: float, rh_pct: float) -> float:

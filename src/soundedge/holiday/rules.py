@@ -43,7 +43,7 @@ class Branch:
 
     def voltage_v(self, film_um: float) -> float:
         """The voltage of this piece, V."""
-        return self.factor * (film_um / _UM_IN[self.unit]) ** self.power
+        return float(self.factor * (film_um / _UM_IN[self.unit]) ** self.power)
 
 
 @dataclass(frozen=True)

@@ -66,10 +66,10 @@ class Strength:
         if film_um <= thinnest[0]:
             return thinnest[1]
         if film_um >= thickest[0]:
-            return thickest[1] * (film_um / thickest[0]) ** -max(self.exponent_beyond(), 0.0)
+            return float(thickest[1] * (film_um / thickest[0]) ** -max(self.exponent_beyond(), 0.0))
         for (t1, e1), (t2, e2) in zip(self.points, self.points[1:]):
             if film_um <= t2:
-                return e1 * (film_um / t1) ** -_exponent(t1, e1, t2, e2)
+                return float(e1 * (film_um / t1) ** -_exponent(t1, e1, t2, e2))
         raise AssertionError("a thickness between the first and the last point lies in one of the spans")
 
     def breakdown_v(self, film_um: float) -> float:
@@ -126,7 +126,7 @@ def area_factor(area_m2: float, weibull_beta: float) -> float:
     >>> round(area_factor(1.0, 10.0), 2)
     0.54
     """
-    return min(1.0, (TEST_AREA_M2 / area_m2) ** (1.0 / weibull_beta))
+    return float(min(1.0, (TEST_AREA_M2 / area_m2) ** (1.0 / weibull_beta)))
 
 
 def _exponent(t1: float, e1: float, t2: float, e2: float) -> float:

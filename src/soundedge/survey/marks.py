@@ -11,7 +11,7 @@ Pixel (0, 0) is the *centre* of the first pixel: a mark drawn on pixels 100 to 2
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .card import MODULES, sheet_of
 
@@ -75,7 +75,7 @@ def _detect(grey: np.ndarray, scale: float) -> list[tuple[int, np.ndarray]]:
     return out
 
 
-def _detector():
+def _detector() -> Any:
     import cv2
 
     parameters = cv2.aruco.DetectorParameters()
@@ -123,7 +123,7 @@ def _each_once(marks: list[Mark]) -> list[Mark]:
     return kept
 
 
-def _pass(grey: np.ndarray, corners: np.ndarray, *, reach_modules: float, slack_px: float):
+def _pass(grey: np.ndarray, corners: np.ndarray, *, reach_modules: float, slack_px: float) -> tuple[np.ndarray, ...]:
     """One measurement of all sides: new corners (n, 4, 2), blur, straightness and contrast of each mark."""
     import cv2
     import numpy as np
@@ -186,10 +186,10 @@ def _true_blur(seen: np.ndarray) -> np.ndarray:
         return s * (phi(0.6 / s) - 1.5 * (1 - phi(0.5 / s))) / (1 - 0.5 * math.exp(-0.5 / s**2))
 
     true = np.linspace(0.005, 0.9, 180)
-    return np.interp(seen, [looks(float(s)) for s in true], true)
+    return np.asarray(np.interp(seen, [looks(float(s)) for s in true], true))
 
 
-def _sample(grey: np.ndarray, flat: np.ndarray, cv2) -> np.ndarray:
+def _sample(grey: np.ndarray, flat: np.ndarray, cv2: Any) -> np.ndarray:
     """Grey values between pixels; only the rows of the picture that are needed are handed over in pieces."""
     import numpy as np
 
@@ -203,7 +203,7 @@ def _sample(grey: np.ndarray, flat: np.ndarray, cv2) -> np.ndarray:
     return out
 
 
-def _lines(t: np.ndarray, edge: np.ndarray, good: np.ndarray):
+def _lines(t: np.ndarray, edge: np.ndarray, good: np.ndarray) -> tuple[np.ndarray, ...]:
     """Straight line through the edge places of every side, outliers dropped twice: intercept, tilt, rms, whether kept."""
     import numpy as np
 
@@ -234,4 +234,4 @@ def _cross(start: np.ndarray, end: np.ndarray) -> np.ndarray:
     gap = q - p
     with np.errstate(invalid="ignore", divide="ignore"):
         along = (gap[..., 0] * s[..., 1] - gap[..., 1] * s[..., 0]) / cross
-    return p + along[..., None] * r
+    return np.asarray(p + along[..., None] * r)

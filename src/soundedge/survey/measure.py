@@ -7,7 +7,7 @@ and width of the outline itself, and every influence on the area as a line of it
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from . import checks
 from .budget import EDGE_MM, Row, curvature_pct, flat_budget, total_pct, wall_pct
@@ -125,7 +125,7 @@ def plane_u_mm2(seen: Seen, clicks: Clicks) -> float:
     assert plane is not None and plane.cov is not None
     rings = [np.array(ring, float) for ring in (clicks.outline_px, *clicks.holes_px)]
 
-    def area(candidate) -> float:
+    def area(candidate: Any) -> float:
         areas = []
         for ring in rings:
             x, y = candidate.to_card(ring).T

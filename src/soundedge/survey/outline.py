@@ -12,7 +12,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -99,13 +99,13 @@ def path_length_mm(path: Points) -> float:
     return sum(math.dist(a, b) for a, b in pairwise(path))
 
 
-def _sides(ring: Points):
+def _sides(ring: Points) -> Iterable[tuple[tuple[float, float], tuple[float, float]]]:
     return zip(ring, (*ring[1:], ring[0]))
 
 
 def _twice(ring: Points) -> float:
     x0, y0 = ring[0]
-    return sum((xa - x0) * (yb - y0) - (xb - x0) * (ya - y0) for (xa, ya), (xb, yb) in _sides(ring))
+    return float(sum((xa - x0) * (yb - y0) - (xb - x0) * (ya - y0) for (xa, ya), (xb, yb) in _sides(ring)))
 
 
 def _signed(ring: Points) -> float:

@@ -70,7 +70,7 @@ class Photo:
         if self.head.focal_35mm is None:
             return None
         width, height = self.size_px
-        return self.head.focal_35mm * (width**2 + height**2) ** 0.5 / (36**2 + 24**2) ** 0.5
+        return float(self.head.focal_35mm * (width**2 + height**2) ** 0.5 / (36**2 + 24**2) ** 0.5)
 
 
 def decode(data: bytes, *, name: str = "The photo") -> Photo:

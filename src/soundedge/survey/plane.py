@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ..basis.errors import NotEnough
 from ..basis.sentences import say
@@ -49,7 +49,8 @@ class Plane:
 
     def to_photo(self, card_mm: np.ndarray) -> np.ndarray:
         """Points on the card, (n, 2) mm, to the photo, (n, 2) px."""
-        return _ideal_to_photo(_homography(self.h, card_mm / UNIT_MM), self.k1, self.centre_px, self.focal_px)
+        seen: np.ndarray = _ideal_to_photo(_homography(self.h, card_mm / UNIT_MM), self.k1, self.centre_px, self.focal_px)
+        return seen
 
     def to_card(self, photo_px: np.ndarray) -> np.ndarray:
         """Points of the photo, (n, 2) px, to the plane of the card, (n, 2) mm."""
@@ -162,7 +163,9 @@ def _kept(far: np.ndarray, focal: float) -> np.ndarray:
     return keep
 
 
-def _least_squares(unknown, world, seen, weight, free):
+def _least_squares(
+    unknown: np.ndarray, world: np.ndarray, seen: np.ndarray, weight: np.ndarray, free: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Levenberg and Marquardt in nine unknowns with the exact derivatives."""
     import numpy as np
 
@@ -192,7 +195,7 @@ def _least_squares(unknown, world, seen, weight, free):
     return unknown, left.reshape(-1, 2), jacobian
 
 
-def _model(unknown: np.ndarray, world: np.ndarray):
+def _model(unknown: np.ndarray, world: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Where the corners should be seen, and the derivative by the nine unknowns, shape (2n, 9)."""
     import numpy as np
 
@@ -218,10 +221,10 @@ def _homography(h: np.ndarray, points: np.ndarray) -> np.ndarray:
     points = points.reshape(-1, 2)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         w = h[2, 0] * points[:, 0] + h[2, 1] * points[:, 1] + h[2, 2]
-        return (points @ h[:2, :2].T + h[:2, 2]) / w[:, None]
+        return np.asarray((points @ h[:2, :2].T + h[:2, 2]) / w[:, None])
 
 
-def _ideal_to_photo(ideal, k1, centre, focal):
+def _ideal_to_photo(ideal: np.ndarray, k1: float, centre: Any, focal: float) -> Any:
     r2 = (ideal**2).sum(axis=1, keepdims=True)
     return ideal * (1.0 + k1 * r2) * focal + centre
 

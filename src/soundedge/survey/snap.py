@@ -12,7 +12,7 @@ difference is measured first: d' = |difference of means| / common spread along t
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .flatten import Flat
 
@@ -90,10 +90,10 @@ def _outward(ring: np.ndarray) -> np.ndarray:
     tangent = gaussian_filter1d(tangent, 3.0, axis=0, mode="wrap")
     turn = np.sign(np.dot(ring[:, 0], np.roll(ring[:, 1], -1)) - np.dot(ring[:, 1], np.roll(ring[:, 0], -1)))
     out = turn * np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
-    return out / np.maximum(np.hypot(*out.T), 1e-9)[:, None]
+    return np.asarray(out / np.maximum(np.hypot(*out.T), 1e-9)[:, None])
 
 
-def _samples(flat: Flat, lab: np.ndarray, ring: np.ndarray, reach: float):
+def _samples(flat: Flat, lab: np.ndarray, ring: np.ndarray, reach: float) -> Any:
     """Colours well inside, and in a band outside that stays clear of the doubtful edge."""
     import cv2
     import numpy as np

@@ -86,11 +86,11 @@ def shifted_area(area_mm2: float, *, stand_off_mm: float, distance_mm: float) ->
     return area_mm2 * ((distance_mm + stand_off_mm) / distance_mm) ** 2
 
 
-def _columns(plane: Plane, ratio: float):
+def _columns(plane: Plane, ratio: float) -> np.ndarray:
     """The homography with the focal length ``ratio`` × the assumed one: columns ~ r1, r2, t per 50 mm."""
     import numpy as np
 
-    return np.array([1.0 / ratio, 1.0 / ratio, 1.0])[:, None] * plane.h
+    return np.asarray(np.array([1.0 / ratio, 1.0 / ratio, 1.0])[:, None] * plane.h)
 
 
 def _camera(plane: Plane, ratio: float) -> np.ndarray:
@@ -103,7 +103,7 @@ def _camera(plane: Plane, ratio: float) -> np.ndarray:
     # the nearest rotation to the two columns
     u, _, v = np.linalg.svd(np.stack([r1, r2, np.cross(r1, r2)], axis=1))
     turn = u @ np.diag([1, 1, np.linalg.det(u @ v)]) @ v
-    return -(turn.T @ t) * UNIT_MM
+    return np.asarray(-(turn.T @ t) * UNIT_MM)
 
 
 def _costs(plane: Plane, ratios: np.ndarray) -> np.ndarray:
@@ -115,7 +115,7 @@ def _costs(plane: Plane, ratios: np.ndarray) -> np.ndarray:
         aa = (a0 * a0 + a1 * a1) / ratios**2 + a2 * a2
         bb = (b0 * b0 + b1 * b1) / ratios**2 + b2 * b2
         ab = (a0 * b0 + a1 * b1) / ratios**2 + a2 * b2
-        return np.stack([2 * ab, aa - bb], axis=-1) / (aa + bb)[:, None]
+        return np.asarray(np.stack([2 * ab, aa - bb], axis=-1) / (aa + bb)[:, None])
 
     value = faults(plane.h)  # (n, 2)
     spread = np.broadcast_to(np.eye(2) * LEFT_OVER**2, (len(ratios), 2, 2))
@@ -128,4 +128,4 @@ def _costs(plane: Plane, ratios: np.ndarray) -> np.ndarray:
             slope[:, :, i] = (faults(change.reshape(3, 3)) - value) / step
         spread = spread + slope @ plane.cov[:8, :8] @ slope.transpose(0, 2, 1)
     fit = np.linalg.solve(spread, value[..., None])[..., 0]
-    return (value * fit).sum(axis=1) + np.log(np.linalg.det(spread))
+    return np.asarray((value * fit).sum(axis=1) + np.log(np.linalg.det(spread)))

@@ -13,6 +13,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 
 
@@ -71,7 +72,7 @@ def beta_share(x: float, a: float, b: float) -> float:
     return front * out
 
 
-def _root(f, low: float, high: float) -> float:
+def _root(f: Callable[[float], float], low: float, high: float) -> float:
     """The x between ``low`` and ``high`` where the growing ``f`` crosses 0: bisection with secant steps."""
     f_low, f_high = f(low), f(high)
     for count in range(200):

@@ -16,7 +16,7 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from ..basis.errors import Contradiction, Missing, Unknown, Unreadable
 from ..basis.quantity import read_instant
@@ -332,12 +332,12 @@ def _units(head: list[str] | None, readings: list[int], said: str | None, table:
     return units
 
 
-def spots_of(rows: Iterable[Row]) -> list[dict]:
+def spots_of(rows: Iterable[Row]) -> list[dict[str, Any]]:
     """The spots of a film request from the rows of a table, in order of first appearance.
 
     Readings of one spot that name different kinds of place or positions keep the first one's.
     """
-    spots: dict[str, dict] = {}
+    spots: dict[str, dict[str, Any]] = {}
     for row in rows:
         spot = spots.setdefault(row.spot, {"id": row.spot, "readings_um": [], "where": row.where, "area": row.area})
         spot["readings_um"].append(row.value_um)

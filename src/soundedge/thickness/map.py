@@ -141,7 +141,7 @@ def _spanning(at: np.ndarray, centres: np.ndarray, range_mm: float) -> tuple[np.
     shapes = np.exp(-(((at[None, :] - middles[:, None]) / range_mm) ** 2))
     from scipy.linalg import qr, solve_triangular
 
-    r, order = qr(shapes, mode="r", pivoting=True)  # type: ignore[misc]
+    r, order = qr(shapes, mode="r", pivoting=True)
     size = np.abs(np.diag(r))
     rank = int(np.sum(size > 1e-12 * size[0]))
     if rank >= 0.8 * len(at):
@@ -169,7 +169,7 @@ def _squared(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     other = a[:, None, 1] - b[None, :, 1]
     other *= other
     gap += other
-    return gap
+    return np.asarray(gap)
 
 
 def _explained(w: Weights, c0: np.ndarray) -> np.ndarray:
@@ -177,7 +177,7 @@ def _explained(w: Weights, c0: np.ndarray) -> np.ndarray:
     from scipy.linalg import solve_triangular
 
     v = solve_triangular(w.factor, c0.T, lower=True, check_finite=False, overwrite_b=True)
-    return np.einsum("ij,ij->j", v, v)
+    return np.asarray(np.einsum("ij,ij->j", v, v))
 
 
 def _error(field: Field, w: Weights, c0: np.ndarray) -> np.ndarray:
@@ -352,7 +352,7 @@ def without_one(field: Field, places: Sequence[tuple[float, float]], film_um: Se
     xy, z = np.asarray(places, float), np.asarray(film_um, float)
     w = _weigh(field, xy, z)
     inverse_root = np.linalg.inv(w.factor)
-    return w.weights / np.sqrt(np.einsum("ij,ij->j", inverse_root, inverse_root))
+    return np.asarray(w.weights / np.sqrt(np.einsum("ij,ij->j", inverse_root, inverse_root)))
 
 
 def stretched(field: Field, factor: float) -> Field:

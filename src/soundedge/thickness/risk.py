@@ -11,6 +11,7 @@ a thin film is accepted. Producer's risk: a good film is held.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 from .chances import normal_cdf, normal_quantile
@@ -88,7 +89,7 @@ _WEIGHTS = (0.1894506104550685, 0.1826034150449236, 0.1691565193950025, 0.149595
             0.0951585116824928, 0.0622535239386479, 0.0271524594117541)
 
 
-def _integral(f, low: float, high: float, width: float) -> float:
+def _integral(f: Callable[[float], float], low: float, high: float, width: float) -> float:
     if not high > low:
         return 0.0
     panels = min(400, max(4, math.ceil((high - low) / (2.0 * width))))

@@ -295,7 +295,10 @@ def _means(sheet: _Sheet, film: Film, cells: Cells) -> None:
     for name, members in areas.items():
         level = two_level([spot.readings_um for spot in members])
         figures.append((level.mean, name, level.u_mean or within))
-    label = (lambda name: f" of area '{name}'") if len(areas) > 1 else (lambda name: "")
+
+    def label(name: str) -> str:
+        return f" of area '{name}'" if len(areas) > 1 else ""
+
     if film.min_um is not None and cells.area_min_pct is not None:
         low, name, scatter = min(figures)
         sheet.compare("lowest_area", f"The mean{label(name)}", low, film.min_um * cells.area_min_pct / 100, "at_least",
