@@ -30,6 +30,7 @@ whole procedure as a flat object of limits; its source is then "the request".
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass, field
 from typing import Any
@@ -201,8 +202,20 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
         example=head.get("example", False) is True,
         decision=_decision(raw.get("decision", {}), from_record),
         limits={key: _limit(key, value, sources_needed, from_record) for key, value in given.items()},
-        choices={key: raw[key] for key in CHOICES if key in raw},
+        choices={key: _numbers(raw[key]) if from_record else raw[key] for key in CHOICES if key in raw},
     )
+
+
+_DECIMAL = re.compile(r"-?\d{1,40}(\.\d{1,40})?([eE][+-]?\d{1,2})?\Z", re.ASCII)
+
+
+def _numbers(node: Any) -> Any:
+    """A record's decimal strings as the numbers that were written down."""
+    if isinstance(node, dict):
+        return {key: _numbers(value) for key, value in node.items()}
+    if isinstance(node, list):
+        return [_numbers(value) for value in node]
+    return float(node) if isinstance(node, str) and _DECIMAL.match(node) else node
 
 
 def plain_procedure(procedure: Procedure) -> dict[str, Any]:

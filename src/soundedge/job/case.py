@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from ..basis.errors import Unknown, Unreadable
-from ..basis.procedure import Procedure, read_procedure
+from ..basis.procedure import Procedure, plain_procedure, read_procedure
 from ..basis.question import Form, answer
 from ..basis.sentences import say
 from .fold import Job
@@ -42,13 +42,18 @@ class Case:
 
     job: Job
     procedure: Procedure
-    plain_procedure: dict[str, Any]
     from_record: bool = False
     estimates: bool = True  # whether models that decide nothing are asked as well, for the page
 
     def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:
         """A room's answer; from a record, the procedure's numbers are decimal strings and are read as such."""
         return answer(forms, request, from_record=self.from_record)
+
+    @property
+    def asked_procedure(self) -> dict[str, Any]:
+        """Head, rule of decision and limits of the procedure, as every room is asked with them behind every door."""
+        plain = plain_procedure(self.procedure)
+        return {key: plain[key] for key in ("procedure", "decision", "limits")}
 
     def requires(self, what: str) -> bool:
         """Whether the procedure (or the house) needs this evidence."""
@@ -91,7 +96,7 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> C
                     say("job.procedure_asks_unknown", procedure=procedure.id, key=name, value=what, known=', '.join(known)),
                 )
     _shapes(procedure)
-    return Case(job, procedure, raw, from_record, estimates)
+    return Case(job, procedure, from_record, estimates)
 
 
 def _shapes(procedure: Procedure) -> None:

@@ -78,20 +78,16 @@ def _said(plain: dict[str, Any], findings: list[Any], layered: bool) -> str:
 
 def question(case: Case) -> dict[str, Any]:
     """The request to the conditions room: the reading that counts, the whole log, the surface, the clock."""
-    job, procedure = case.job, case.procedure
+    job = case.job
     log, first = job.of("air.read"), job.first_layer_at()
     before = [e for e in log if first is None or e.at <= first]
     counts = (before or log)[-1].body
-    limits = {key: procedure.value(key) for key in ConditionLimits.model_fields if key in procedure.limits}
     request: dict[str, Any] = {
         "air_c": counts.air_c, "rh_pct": counts.rh_pct, "steel_c": counts.steel_c,
         "series": [
             {"at": e.at.isoformat(), "air_c": e.body.air_c, "rh_pct": e.body.rh_pct, "steel_c": e.body.steel_c} for e in log
         ],
-        "limits": limits,
-        "limit_sources": {key: procedure.cite(key) for key in limits},
-        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
-    }
+    } | rules(case, *ConditionLimits.model_fields)
     tool = job.instruments.get(counts.instrument or "")
     if tool is not None and tool.tol:
         request["tol_air_k"] = request["tol_steel_k"] = tool.tol
@@ -106,6 +102,28 @@ def question(case: Case) -> dict[str, Any]:
             ]
     _surface(case, request)
     return request
+
+
+def rules(case: Case, *keys: str) -> dict[str, Any]:
+    """The limits of these names that the procedure sets, with their sources, and its rule of decision."""
+    procedure = case.procedure
+    limits = {key: procedure.value(key) for key in keys if key in procedure.limits}
+    return {
+        "limits": limits,
+        "limit_sources": {key: procedure.cite(key) for key in limits},
+        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+    }
+
+
+def typed_air(case: Case) -> dict[str, Any]:
+    """What is asked beside one reading that is being typed: air and steel alone."""
+    return rules(case, "dew_margin_k", "rh_pct_max", "steel_c_min", "steel_c_max")
+
+
+def typed_surface(case: Case) -> dict[str, Any]:
+    """What is asked beside the surface that is being typed; the air is not judged there."""
+    asked = rules(case, *(key for key in ConditionLimits.model_fields if key.startswith(("salts", "profile", "dust"))))
+    return asked | {"limits": {"dew_margin_k": None, "rh_pct_max": None} | asked["limits"]}
 
 
 def _surface(case: Case, request: dict[str, Any]) -> None:

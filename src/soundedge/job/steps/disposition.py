@@ -57,7 +57,7 @@ def question(case: Case) -> dict[str, Any]:
              "pit_depth_mm": body.pit_depth_mm, "u_area_mm2": body.u_area_mm2, **shape}
         )
     return {
-        "procedure": case.plain_procedure,
+        "procedure": case.asked_procedure,
         "part": {
             "lined_area_mm2": part.lined_area_mm2,
             "plate_mm": part.plate_mm,

@@ -31,7 +31,7 @@ def _solvent(case: Case, step: Step) -> None:
     limit = case.procedure.value("lel_pct_max") or 10.0
     used = job.of("solvent.used")
     for event in used:
-        request = event.body.model_dump(exclude_none=True)
+        request = question(case) | event.body.model_dump(exclude_none=True)
         plain = case.ask(FORMS, request).model_dump(mode="json")
         step.asked.append(request)
         step.answers.append(plain)
@@ -59,6 +59,17 @@ def _solvent(case: Case, step: Step) -> None:
                 case.procedure.cite("lel_pct_max"),
             )
         return
+
+
+def question(case: Case) -> dict[str, Any]:
+    """What the room is asked beside a solvent: the procedure's limit, and the planned gun's air."""
+    procedure, plan = case.procedure, case.job.last("heat.planned")
+    asked: dict[str, Any] = {}
+    if "lel_pct_max" in procedure.limits:
+        asked |= {"lel_limit_pct": procedure.value("lel_pct_max"), "limit_source": procedure.cite("lel_pct_max")}
+    if plan is not None:
+        asked["gun_air_c"] = plan.body.gun.air_c
+    return asked
 
 
 def _within(case: Case, step: Step, read: Any, limit: float) -> bool:

@@ -44,19 +44,7 @@ def heat(case: Case, disposition: Step) -> Step:
 
 def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
     """The model's estimate of the plan, for the page; it does not hold the job, the log does."""
-    part, lining = case.job.the("part.identified"), case.job.the("lining.identified")
-    sizes = [r["greatest_dimension_mm"] for a in disposition.answers for r in a.get("repairs", [])]
-    request: dict[str, Any] = {
-        "part": {"material": part.material, "plate_mm": part.plate_mm, "radius_mm": part.radius_mm},
-        "lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
-        "gun": plan.gun.model_dump(),
-        "ambient_c": plan.ambient_c,
-        "part_start_c": plan.part_start_c,
-        "back": plan.back,
-        "procedure": case.plain_procedure,
-    }
-    if sizes:
-        request["spot_d_mm"] = max(sizes)
+    request = question(case, plan, disposition)
     try:
         plain = case.ask(FORMS, request).model_dump(mode="json")
     except BenchError as fault:
@@ -69,15 +57,33 @@ def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
     step.cautions += plain.get("cautions", [])
 
 
-def _log(case: Case, step: Step, logs: list[Any], plan: Any) -> None:
-    lining = case.job.the("lining.identified")
-    request: dict[str, Any] = {
-        "log": [row.model_dump() for event in logs for row in event.body.readings],
-        "lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
-        "procedure": case.plain_procedure,
-    }
+def question(case: Case, plan: Any, disposition: Step) -> dict[str, Any]:
+    """The request to the heat room: part, lining, the largest repair, and the plan; without a gun when none is given."""
+    part = case.job.the("part.identified")
+    sizes = [r["greatest_dimension_mm"] for a in disposition.answers for r in a.get("repairs", [])]
+    request = {"part": {"material": part.material, "plate_mm": part.plate_mm, "radius_mm": part.radius_mm}} | _asked(case)
+    if sizes:
+        request["spot_d_mm"] = max(sizes)
     if plan is not None:
-        request |= {"gun": plan.gun.model_dump(), "ambient_c": plan.ambient_c}
+        request |= {"gun": plan.gun.model_dump(), "ambient_c": plan.ambient_c, "part_start_c": plan.part_start_c,
+                    "back": plan.back}
+    return request
+
+
+def log_question(case: Case, logs: list[Any], plan: Any) -> dict[str, Any]:
+    """The request about the heat log: every reading, and the gun it was planned with, if any."""
+    request = {"log": [row.model_dump() for event in logs for row in event.body.readings]} | _asked(case)
+    return request | ({"gun": plan.gun.model_dump(), "ambient_c": plan.ambient_c} if plan is not None else {})
+
+
+def _asked(case: Case) -> dict[str, Any]:
+    lining = case.job.the("lining.identified")
+    return {"lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
+            "procedure": case.asked_procedure}
+
+
+def _log(case: Case, step: Step, logs: list[Any], plan: Any) -> None:
+    request = log_question(case, logs, plan)
     found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
     step.asked.append(request)

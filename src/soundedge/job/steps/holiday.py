@@ -15,6 +15,7 @@ from ...basis.sources import cite
 from ...holiday.ask import FORMS
 from ...holiday.window import WET_SPONGE_UM
 from ..case import Case, clock
+from ..kinds.holiday import HolidayTested
 from ..step import Block, BlockKind, Step
 
 _KIND = {"repair": "patch", "overlap": "overlap", "parent": "parent"}
@@ -93,13 +94,11 @@ def _by_sponge(case: Case, step: Step, request: dict[str, Any], counting: list[A
 
 def question(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any]) -> dict[str, Any]:
     """The request to the holiday room: zones from the film as measured, and every pass since."""
-    lining = case.job.the("lining.identified")
     first = counting[0].body
-    zones = zones_of(film)
-    request = ground(case, counting)
+    request = zones_question(case, film, counting[-1].body, wet=first.wet)
+    zones = request["zones"]
     request |= {
         "session": {"id": counting[-1].id, "at": counting[-1].at.isoformat(), "instrument": first.instrument},
-        "zones": [zone | _service(lining, first, zone) for zone in zones],
         "grounding": {"checked": all(test.body.grounded for test in counting)},
         "electrode_voltage": [
             {"set_v": t.body.voltage_v, "measured_v": t.body.verified_v} for t in counting if t.body.verified_v is not None
@@ -136,15 +135,19 @@ def zones_of(film: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def ground(case: Case, counting: list[Any]) -> dict[str, Any]:
-    """What all zones share: polymer, strength, air, electrode, procedure."""
-    test, procedure = counting[-1].body, case.procedure
-    lining = case.job.the("lining.identified")
+# How a test is asked about that was not made yet: as an entry of it says when nothing else is typed.
+BEFORE_A_TEST = HolidayTested.model_construct(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False)
+
+
+def zones_question(case: Case, film: dict[str, Any], test: HolidayTested, *, wet: bool | None = None) -> dict[str, Any]:
+    """What all zones share (polymer, strength, air, electrode, procedure), and each zone with its film and its state."""
+    procedure, lining = case.procedure, case.job.the("lining.identified")
     request: dict[str, Any] = {
         "polymer": lining.polymer,
         "electrode": test.electrode if test.electrode != "wet_sponge" else "wire_brush",
         "air": {"c": test.air_c, "kpa": test.kpa},
-        "procedure": {"procedure": case.plain_procedure.get("procedure", {}), "limits": case.plain_procedure.get("limits", {})},
+        "procedure": {key: case.asked_procedure[key] for key in ("procedure", "limits")},
+        "zones": [zone | _service(lining, test.wet if wet is None else wet, zone) for zone in zones_of(film)],
     }
     points = procedure.choices.get("strength")
     if isinstance(points, dict):
@@ -159,12 +162,7 @@ def ground(case: Case, counting: list[Any]) -> dict[str, Any]:
 
 def _whole_film(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
     """The window of all film together and every published rule beside it, for the page; the zones decide."""
-    asked: dict[str, Any] = {key: request[key] for key in _GROUND if key in request}
-    films = [zone["film_um"] for zone in request["zones"]]
-    asked |= {
-        "film_um": {"min": min(f["min"] for f in films), "max": max(f["max"] for f in films)},
-        "stated_voltage_v": counting[-1].body.verified_v or counting[-1].body.voltage_v,
-    }
+    asked = at_voltage(whole_film_question(request), counting[-1].body.verified_v or counting[-1].body.voltage_v)
     try:
         plain = case.ask(FORMS, asked).model_dump(mode="json")
     except BenchError:
@@ -175,9 +173,21 @@ def _whole_film(case: Case, step: Step, request: dict[str, Any], counting: list[
     step.answers.append(plain)
 
 
-def _service(lining: Any, test: Any, zone: dict[str, Any]) -> dict[str, Any]:
+def whole_film_question(request: dict[str, Any]) -> dict[str, Any]:
+    """The window over all film together: what all zones share, from the thinnest reading to the thickest."""
+    films = [zone["film_um"] for zone in request["zones"]]
+    return {key: request[key] for key in _GROUND if key in request} | {
+        "film_um": {"min": min(f["min"] for f in films), "max": max(f["max"] for f in films)}}
+
+
+def at_voltage(asked: dict[str, Any], voltage_v: float | None) -> dict[str, Any]:
+    """The same question with the voltage that is to be judged, if one is stated."""
+    return asked if voltage_v is None else asked | {"stated_voltage_v": voltage_v}
+
+
+def _service(lining: Any, wet: bool, zone: dict[str, Any]) -> dict[str, Any]:
     """The zone's own state: parent film may have been in service, the new patch was not."""
-    state = {"conductive_filler": lining.conductive_filler, "wet": test.wet,
+    state = {"conductive_filler": lining.conductive_filler, "wet": wet,
              "immersed": lining.immersed and zone["kind"] != "patch"}
     return {"state": state}
 
@@ -194,8 +204,8 @@ def _split(case: Case, step: Step, request: dict[str, Any], counting: list[Any])
     used = {test.body.voltage_v for test in counting}
     if len(used) > 1 or len(request["zones"]) < 2:
         return
-    asked: dict[str, Any] = {key: request[key] for key in _GROUND if key in request}
-    asked |= {"zones": request["zones"], "stated_voltage_v": counting[-1].body.verified_v or counting[-1].body.voltage_v}
+    zones = {key: request[key] for key in (*_GROUND, "zones") if key in request}
+    asked = at_voltage(zones, counting[-1].body.verified_v or counting[-1].body.voltage_v)
     plain = case.ask(FORMS, asked).model_dump(mode="json")
     if plain["one_voltage_serves_all"] is not False:
         return

@@ -55,17 +55,23 @@ def thickness(case: Case, disposition: Step) -> Step:
 
 def question(case: Case, film: Any) -> dict[str, Any]:
     """The request to the thickness room."""
+    gauge = case.job.instruments.get(film.body.instrument)
+    return {
+        "spots": [spot.model_dump(exclude_none=True) for spot in film.body.spots],
+        "correction": film.body.correction.model_dump(),
+        "gauge": {"tol_pct": gauge.tol_pct if gauge else 0.0, "tol_um": gauge.tol if gauge else 0.0},
+    } | rules(case)
+
+
+def rules(case: Case) -> dict[str, Any]:
+    """Limits, rule of decision and rules of the procedure: what is asked beside readings, recorded or just coming in."""
     procedure = case.procedure
     limits = {
         name: procedure.value(key)
         for name, key in (("min_um", "film_um_min"), ("max_um", "film_um_max"), ("nominal_um", "film_um_nominal"))
         if procedure.value(key) is not None
     }
-    gauge = case.job.instruments.get(film.body.instrument)
     request: dict[str, Any] = {
-        "spots": [spot.model_dump(exclude_none=True) for spot in film.body.spots],
-        "correction": film.body.correction.model_dump(),
-        "gauge": {"tol_pct": gauge.tol_pct if gauge else 0.0, "tol_um": gauge.tol if gauge else 0.0},
         "limits": limits,
         "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
     }
@@ -77,6 +83,27 @@ def question(case: Case, film: Any) -> dict[str, Any]:
     if "governing_rule" in choices:
         request["governing"] = choices["governing_rule"]
     return request
+
+
+MAP_SPOTS_MIN = 8  # fewer places tell nothing about the film between them; own estimate
+
+
+def map_question(case: Case, thickness: Step, disposition: Step) -> dict[str, Any] | None:
+    """The map of film over the footprint, from the thinnest reading of each place; None when too few places were written
+    down, or when a reading is too low: a low place is measured again, not smoothed over."""
+    film = case.job.last("film.measured")
+    repairs = [r for a in disposition.answers for r in a.get("repairs", []) if r.get("footprint_mm")]
+    if film is None or not thickness.answers or len(repairs) != 1 or thickness.verdict == "does_not_conform":
+        return None
+    place = {spot.id: (spot.x, spot.y) for spot in film.body.spots if spot.x is not None and spot.y is not None}
+    readings = [
+        {"x": place[spot["id"]][0], "y": place[spot["id"]][1], "film_um": spot["min_um"], "id": spot["id"]}
+        for spot in thickness.answers[0]["spots"] if spot["id"] in place and spot["min_um"] is not None
+    ]
+    if len(readings) < MAP_SPOTS_MIN:
+        return None
+    low = case.procedure.value("film_um_min")
+    return {"map": readings, "outline_mm": repairs[0]["footprint_mm"]} | ({"min_um": low} if low is not None else {})
 
 
 def _after_layers(case: Case, step: Step, film: Any) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 from ...hazards import cautions as said
 from ...hazards.solvents import solvents
 from ...job.judge import Outcome
+from ...job.steps.hazards import question
 
 FIRE_WATCH_MIN = 60.0  # as the hazards room takes it when the procedure sets none
 LEL_PCT_MAX = 10.0
@@ -37,14 +38,8 @@ def lel_limit_pct(outcome: Outcome) -> float:
 
 
 def asking_vapour(outcome: Outcome) -> dict[str, Any]:
-    """What the hazards room is asked beside the typed solvent: the procedure's limit, and the planned gun's air."""
-    procedure, plan = outcome.case.procedure, outcome.job.last("heat.planned")
-    asked: dict[str, Any] = {}
-    if "lel_pct_max" in procedure.limits:
-        asked |= {"lel_limit_pct": procedure.value("lel_pct_max"), "limit_source": procedure.cite("lel_pct_max")}
-    if plan is not None:
-        asked["gun_air_c"] = plan.body.gun.air_c
-    return asked
+    """What the hazards room is asked beside the typed solvent."""
+    return question(outcome.case)
 
 
 def fume(outcome: Outcome) -> dict[str, Any]:

@@ -5,7 +5,7 @@ The job's steps have asked the rooms already; this only lines up what they said,
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -14,8 +14,8 @@ from ...basis.sentences import say
 from ...conditions.dew_point import dew_point_c, margin_k, margin_worst_k
 from ...conditions.given import ConditionLimits
 from ...job.judge import Outcome
+from ...job.steps.conditions import typed_air, typed_surface
 
-AIR_LIMITS = ("dew_margin_k", "rh_pct_max", "steel_c_min", "steel_c_max")
 TOL_K, TOL_RH_PCT = 0.5, 2.0  # as the conditions room takes them when nothing is said
 
 
@@ -94,28 +94,13 @@ def air_chart(outcome: Outcome) -> bytes:
 
 
 def asking_air(outcome: Outcome) -> dict[str, Any]:
-    """What the conditions room is asked beside the typed reading: this procedure's limits for air and steel alone, and its
-    rule of decision."""
-    procedure = outcome.case.procedure
-    limits = {key: procedure.value(key) for key in AIR_LIMITS if key in procedure.limits}
-    return {
-        "limits": limits,
-        "limit_sources": {key: procedure.cite(key) for key in limits},
-        "decision": asdict(procedure.decision),
-    }
+    """What the conditions room is asked beside the typed reading."""
+    return typed_air(outcome.case)
 
 
 def asking_surface(outcome: Outcome) -> dict[str, Any]:
-    """What the room is asked beside the typed surface: its limits alone; the air is not judged here."""
-    procedure = outcome.case.procedure
-    keys = [
-        key for key in ConditionLimits.model_fields if key.startswith(("salts", "profile", "dust")) and key in procedure.limits
-    ]
-    return {
-        "limits": {"dew_margin_k": None, "rh_pct_max": None, **{key: procedure.value(key) for key in keys}},
-        "limit_sources": {key: procedure.cite(key) for key in keys},
-        "decision": asdict(procedure.decision),
-    }
+    """What the room is asked beside the typed surface."""
+    return typed_surface(outcome.case)
 
 
 def prepared(outcome: Outcome) -> dict[str, Any]:

@@ -22,9 +22,9 @@ from typing import Any
 from cachetools import LRUCache
 
 from ...basis.errors import BenchError, NotEnough, Unknown
-from ...basis.procedure import plain_procedure
 from ...basis.sentences import say
 from ...job.judge import Outcome
+from ...job.steps.heat import question
 from ..heat import plan
 
 WORKERS = 1  # the machine in the shop serves people meanwhile
@@ -32,36 +32,10 @@ WAITING_MAX = 8
 KEPT_MAX = 64
 
 
-def request_of(outcome: Outcome, planned: Any = None) -> dict[str, Any]:
-    """The heat question for this job; the recorded plan's gun, or the one given, or none.
-
-    The limits are the procedure's; the spot is the largest repair of the disposition.
-    """
-    part, lining = outcome.job.the("part.identified"), outcome.job.the("lining.identified")
-    rules = plain_procedure(outcome.case.procedure)
-    request: dict[str, Any] = {
-        "part": {"material": part.material, "plate_mm": part.plate_mm, "radius_mm": part.radius_mm},
-        "lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
-        "procedure": {key: rules[key] for key in ("procedure", "decision", "limits")},
-    }
-    sizes = [
-        repair["greatest_dimension_mm"]
-        for answer in outcome.steps["disposition"].answers
-        for repair in answer.get("repairs", [])
-    ]
-    if sizes:
-        request["spot_d_mm"] = max(sizes)
-    if planned is None:
-        last = outcome.job.last("heat.planned")
-        planned = last.body if last is not None else None
-    if planned is not None:
-        request |= {
-            "gun": planned.gun.model_dump(),
-            "ambient_c": planned.ambient_c,
-            "part_start_c": planned.part_start_c,
-            "back": planned.back,
-        }
-    return request
+def request_of(outcome: Outcome) -> dict[str, Any]:
+    """The heat question of this job, with the recorded plan's gun if there is one."""
+    last = outcome.job.last("heat.planned")
+    return question(outcome.case, last.body if last is not None else None, outcome.steps["disposition"])
 
 
 def plan_request(outcome: Outcome) -> dict[str, Any]:

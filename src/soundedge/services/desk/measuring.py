@@ -7,15 +7,15 @@ answer on the certificate.
 
 from __future__ import annotations
 
-from types import SimpleNamespace
 from typing import Any
 
 from ...basis.errors import BenchError, NotEnough
-from ...basis.procedure import LIMITS
 from ...basis.sentences import say
 from ...job.judge import Outcome
 from ...job.kinds import KINDS
-from ...job.kinds.film import Correction
+from ...job.steps.holiday import BEFORE_A_TEST, at_voltage, whole_film_question, zones_question
+from ...job.steps.thickness import map_question
+from ...job.steps.thickness import rules as asked_rules
 from ...thickness.rule_book import rules, title, usual_rules
 from ..ask import ask
 
@@ -31,13 +31,7 @@ def film_question(outcome: Outcome, book: Any = None) -> dict[str, Any]:
         ``ask``: limits, decision, rules as the step asks them; ``gauges``: id → tolerance of every film gauge of job and
         register; ``per_spot``; ``letters``: zone → first letter of a spot's name; ``min_um`` and ``max_um`` or None.
     """
-    from ...job.steps.thickness import question
-
-    nothing = SimpleNamespace(body=SimpleNamespace(instrument="", spots=[], correction=Correction()))
-    asked = question(outcome.case, nothing)
-    whole = {key: value for key, value in asked.items() if key not in ("spots", "correction", "gauge")}
-    if "restriction_level" in whole:
-        whole["restriction_level"] = int(float(whole["restriction_level"]))
+    whole = asked_rules(outcome.case)
     asked_by = [rules()[name] for name in whole.get("rules", usual_rules()) if name in rules()]
     return {
         "ask": whole,
@@ -125,46 +119,22 @@ def test_question(outcome: Outcome) -> dict[str, Any]:
     NotEnough
         No film was measured: a test voltage rests on the film.
     """
-    from ...job.steps.holiday import _service, ground, zones_of
-
     thickness = outcome.steps["thickness"]
     if not thickness.answers:
         raise NotEnough("film", say("desk.film_before_voltage"))
     film = thickness.answers[0]
     last = outcome.job.last("holiday.tested")
-    test = last.body if last else SimpleNamespace(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False)
-    shared = ground(outcome.case, [SimpleNamespace(body=test)])
-    shared["procedure"] = plain_procedure(outcome)
-    if "strength" in shared:
-        shared["strength"] = [{key: float(value) for key, value in point.items()} for point in shared["strength"]]
-    lining = outcome.job.the("lining.identified")
-    return {
-        "ground": shared,
-        "zones": [zone | _service(lining, test, zone) for zone in zones_of(film)],
-        "readings_um": [value for spot in film["spots"] for value in spot["readings_um"]],
-    }
+    asked = zones_question(outcome.case, film, last.body if last else BEFORE_A_TEST)
+    zones = asked.pop("zones")
+    return {"ground": asked, "zones": zones, "readings_um": [value for spot in film["spots"] for value in spot["readings_um"]]}
 
 
 test_question.__test__ = False  # type: ignore[attr-defined]
 
 
-def plain_procedure(outcome: Outcome) -> dict[str, Any]:
-    """Head and limits of the job's procedure with numbers as numbers, as a room takes them from anybody."""
-    held = outcome.case.procedure
-    head = {
-        key: getattr(held, key) for key in ("id", "title", "edition", "approver", "approved_on") if getattr(held, key)
-    }
-    limits = {
-        name: {"value": limit.value, "unit": LIMITS[name].unit, "source": limit.source}
-        for name, limit in held.limits.items()
-    }
-    return {"procedure": head, "limits": limits}
-
-
 def windows(question: dict[str, Any], stated_voltage_v: float | None = None) -> dict[str, Any]:
     """The window of every zone: the room's own answer."""
-    asked = question["ground"] | {"zones": question["zones"]}
-    return ask("holiday", asked | ({"stated_voltage_v": stated_voltage_v} if stated_voltage_v is not None else {}))
+    return ask("holiday", at_voltage(question["ground"] | {"zones": question["zones"]}, stated_voltage_v))
 
 
 def whole_film(question: dict[str, Any], stated_voltage_v: float | None = None) -> dict[str, Any]:
@@ -199,34 +169,12 @@ def readings_svg(outcome: Outcome) -> bytes:
     return chart_svg(readings_chart(step.answers[0], step.asked[0]["limits"]))
 
 
-def map_question(outcome: Outcome) -> dict[str, Any] | None:
-    """The map's question from the thinnest reading of each place; None when too few places were written down, or when a
-    reading is too low: a low place is measured again, not smoothed over."""
-    from ..evidence.certificate_page import MAP_SPOTS_MIN
-
-    step, film = outcome.steps["thickness"], outcome.job.last("film.measured")
-    repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("footprint_mm")]
-    if film is None or not step.answers or len(repairs) != 1 or step.verdict == "does_not_conform":
-        return None
-    place = {spot.id: (spot.x, spot.y) for spot in film.body.spots if spot.x is not None and spot.y is not None}
-    readings = [
-        {"x": place[s["id"]][0], "y": place[s["id"]][1], "film_um": s["min_um"], "id": s["id"]}
-        for s in step.answers[0]["spots"]
-        if s["id"] in place and s["min_um"] is not None
-    ]
-    if len(readings) < MAP_SPOTS_MIN:
-        return None
-    asked: dict[str, Any] = {"map": readings, "outline_mm": _ring(repairs[0]["footprint_mm"])}
-    low = outcome.case.procedure.value("film_um_min")
-    return asked | ({"min_um": low} if low is not None else {})
-
-
 def map_of(outcome: Outcome) -> tuple[bytes, str] | None:
     """The thin-spot map as SVG and what it says in words; None when the readings do not carry one."""
     from ...report.charts import chart_svg
     from ...thickness.charts import map_chart
 
-    asked = map_question(outcome)
+    asked = map_question(outcome.case, outcome.steps["thickness"], outcome.steps["disposition"])
     if asked is None:
         return None
     try:
@@ -245,9 +193,7 @@ def map_of(outcome: Outcome) -> tuple[bytes, str] | None:
 
 
 def _whole(question: dict[str, Any], stated_voltage_v: float | None) -> dict[str, Any]:
-    films = [zone["film_um"] for zone in question["zones"]]
-    asked = question["ground"] | {"film_um": {"min": min(f["min"] for f in films), "max": max(f["max"] for f in films)}}
-    return asked | ({"stated_voltage_v": stated_voltage_v} if stated_voltage_v is not None else {})
+    return at_voltage(whole_film_question(question["ground"] | {"zones": question["zones"]}), stated_voltage_v)
 
 
 def _ring(points: Any) -> list[list[float]]:

@@ -109,27 +109,15 @@ def _charts(outcome: Outcome) -> list[Chart]:
     return charts
 
 
-MAP_SPOTS_MIN = 8  # fewer places tell nothing about the film between them; own estimate
-
-
 def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
     """Film between the readings over the footprint of the repair, when enough places were written down."""
+    from ...job.steps.thickness import map_question
     from ...thickness.ask import FORMS
     from ...thickness.charts import map_chart
 
-    places = {spot.id: (spot.x, spot.y) for spot in outcome.job.last("film.measured").body.spots  # type: ignore[union-attr]
-              if spot.x is not None and spot.y is not None}
-    readings = [
-        {"x": places[spot["id"]][0], "y": places[spot["id"]][1], "film_um": spot["min_um"], "id": spot["id"]}
-        for spot in thickness.answers[0]["spots"] if spot["id"] in places and spot["min_um"] is not None
-    ]
-    repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", []) if r.get("footprint_mm")]
-    if len(readings) < MAP_SPOTS_MIN or len(repairs) != 1 or thickness.verdict == "does_not_conform":
-        return []  # a low reading is measured again, not smoothed over
-    request: dict[str, Any] = {"map": readings, "outline_mm": repairs[0]["footprint_mm"]}
-    low = outcome.case.procedure.value("film_um_min")
-    if low is not None:
-        request["min_um"] = low
+    request = map_question(outcome.case, thickness, outcome.steps["disposition"])
+    if request is None:
+        return []
     try:
         plain = outcome.case.ask(FORMS, request).model_dump(mode="json")
     except BenchError:
