@@ -194,6 +194,4 @@ def _value(key: str, kind: str, what: str, given: dict[str, Any]) -> Value:
 def _inside(spot: str, kind: str, what: str, number: Any) -> None:
     low, high = KIND_FENCES.get((kind, what), PROPERTIES[what][1:])
     if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
-        raise OutOfRange(
-            spot, say("basis.property_out_of_range", spot=spot, number=number, kind=kind, low=low, high=high)
-        )
+        raise OutOfRange(spot, say("basis.property_out_of_range", spot=spot, number=number, kind=kind, low=low, high=high))

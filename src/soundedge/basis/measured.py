@@ -27,9 +27,7 @@ class Measured:
         if not math.isfinite(self.value):
             raise OutOfRange("value", say("basis.value_not_finite", value=self.value))
         if not (math.isfinite(self.u) and self.u >= 0):
-            raise OutOfRange(
-                "u", say("basis.uncertainty_negative", u=self.u)
-            )
+            raise OutOfRange("u", say("basis.uncertainty_negative", u=self.u))
 
     def expanded(self, k: float = 2.0) -> float:
         """Expanded uncertainty U = k·u (JCGM 100:2008, 6.2.1)."""

@@ -177,10 +177,7 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
         raw = {"limits": raw}
     unknown = sorted(set(raw) - {"procedure", "decision", "limits", *CHOICES}, key=lambda key: (key in LIMITS, str(key)))
     if unknown:
-        raise Unknown(
-            f"procedure.{_cut(unknown[0])}",
-            say("basis.procedure_part_unknown", key=_cut(unknown[0])),
-        )
+        raise Unknown(f"procedure.{_cut(unknown[0])}", say("basis.procedure_part_unknown", key=_cut(unknown[0])))
     head = raw.get("procedure", {})
     if not isinstance(head, dict):
         raise Unreadable("procedure", say("basis.procedure_not_a_table"))

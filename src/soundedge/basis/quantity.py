@@ -107,9 +107,7 @@ class Quantity:
             )
         if self.whole:
             if number != int(number):
-                raise NotThat(
-                    "out_of_range", say("basis.quantity_not_whole", name=self.name, number=shown(number))
-                )
+                raise NotThat("out_of_range", say("basis.quantity_not_whole", name=self.name, number=shown(number)))
             return int(number)
         return number
 
@@ -177,9 +175,7 @@ class _TextRule:
                 )
             text = unicodedata.normalize("NFC", value)
             if not text.strip():
-                raise PydanticCustomError(
-                    "missing", "{message}", {"message": say("basis.text_empty")}
-                )
+                raise PydanticCustomError("missing", "{message}", {"message": say("basis.text_empty")})
             if len(text) > self.most:
                 raise PydanticCustomError(
                     "out_of_range",
@@ -225,18 +221,13 @@ def read_instant(text: Any) -> datetime:
                 raise ValueError
             moment = datetime.fromisoformat(text.strip())
         except ValueError:
-            raise NotThat(
-                "unreadable",
-                say("basis.time_unreadable", text=_quoted(text)),
-            ) from None
+            raise NotThat("unreadable", say("basis.time_unreadable", text=_quoted(text))) from None
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)
     try:
         return moment.astimezone(UTC)
     except OverflowError:
-        raise NotThat(
-            "out_of_range", say("basis.time_outside_calendar", text=_quoted(text))
-        ) from None
+        raise NotThat("out_of_range", say("basis.time_outside_calendar", text=_quoted(text))) from None
 
 
 class _InstantRule:

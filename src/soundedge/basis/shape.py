@@ -41,9 +41,7 @@ class _OutlineRule:
             if not isinstance(value, (list, tuple)):
                 raise _fault("unreadable", say("basis.outline_not_a_list"))
             if len(value) > POINTS_MAX:
-                raise _fault(
-                    "out_of_range", say("basis.outline_too_many_points", n=len(value), most=POINTS_MAX)
-                )
+                raise _fault("out_of_range", say("basis.outline_too_many_points", n=len(value), most=POINTS_MAX))
             points: list[tuple[float, float]] = []
             for number, point in enumerate(value, 1):
                 if not isinstance(point, (list, tuple)) or len(point) != 2:
@@ -57,10 +55,7 @@ class _OutlineRule:
             if len(points) > 1 and points[0] == points[-1]:
                 points.pop()
             if len(points) < 3:
-                raise _fault(
-                    "not_enough",
-                    say("basis.outline_too_few_points", n=len(points)),
-                )
+                raise _fault("not_enough", say("basis.outline_too_few_points", n=len(points)))
             if abs(area_mm2(points)) < 1e-9:
                 raise _fault("out_of_range", say("basis.outline_without_area"))
             return points

@@ -57,9 +57,7 @@ def load_sources(text: str) -> dict[str, Source]:
         if not entry.get("title"):
             raise Unknown(key, say("basis.source_title_missing", key=key))
         if entry.get("read") not in _READ:
-            raise Unknown(
-                key, say("basis.source_mark_unknown", key=key, mark=entry.get('read'), known=', '.join(_READ))
-            )
+            raise Unknown(key, say("basis.source_mark_unknown", key=key, mark=entry.get('read'), known=', '.join(_READ)))
         unknown = sorted(set(entry) - {"title", "edition", "read", "via", "note"})
         if unknown:
             raise Unknown(key, say("basis.source_keys_unknown", key=key, unknown=', '.join(unknown)))

@@ -53,15 +53,11 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
     else:
         raw = text
     if len(raw) > size_max_bytes:
-        raise Unreadable(
-            "", say("basis.too_many_bytes", what=what, n=len(raw), most=size_max_bytes)
-        )
+        raise Unreadable("", say("basis.too_many_bytes", what=what, n=len(raw), most=size_max_bytes))
     try:
         decoded = raw.decode("utf-8")
     except UnicodeDecodeError as error:
-        raise Unreadable(
-            "", say("basis.not_utf8", what=what, byte=error.start)
-        ) from None
+        raise Unreadable("", say("basis.not_utf8", what=what, byte=error.start)) from None
     _check_depth(decoded, what)
     try:
         value = json.loads(
@@ -72,10 +68,7 @@ def loads(text: str | bytes, *, what: str = "The request", size_max_bytes: int =
             parse_int=_exact_int,
         )
     except json.JSONDecodeError as error:
-        raise Unreadable(
-            "",
-            say("basis.not_json", what=what, why=error.msg, line=error.lineno, column=error.colno),
-        ) from None
+        raise Unreadable("", say("basis.not_json", what=what, why=error.msg, line=error.lineno, column=error.colno)) from None
     except RecursionError:
         raise Unreadable("", say("basis.nested_too_deep_to_read", what=what, most=DEPTH_MAX)) from None
     if "\\ud" in decoded or "\\uD" in decoded:
@@ -132,9 +125,7 @@ def _whole(value: Any) -> None:
 
 
 def _no_constant(name: str) -> float:
-    raise Unreadable(
-        "", say("basis.not_a_number", constant=name)
-    )
+    raise Unreadable("", say("basis.not_a_number", constant=name))
 
 
 def _finite(text: str) -> float:

@@ -69,9 +69,7 @@ def quantity(text: str, kind: str, *, what: str) -> float:
         if not spelled:
             examples = say("basis.either", first=number + named[0], last=number + named[1])
             raise Unreadable(kind, say("basis.number_without_unit", what=what, number=number, examples=examples))
-        raise Unreadable(
-            kind, say("basis.unit_unknown", what=what, unit=spelled[:20], known=', '.join(named))
-        )
+        raise Unreadable(kind, say("basis.unit_unknown", what=what, unit=spelled[:20], known=', '.join(named)))
     out = unit.factor * value + unit.offset
     if not math.isfinite(out):
         raise Unreadable(kind, say("basis.number_with_unit_too_large", what=what, text=text[:40]))

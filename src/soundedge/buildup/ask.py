@@ -234,8 +234,7 @@ def _bare(asked: BuildupRequest) -> Any:
     if asked.holes_mm:
         cut = Polygon(shape.exterior, [list(h) for h in asked.holes_mm])
         if not cut.is_valid:
-            raise Unreadable("holes_mm", say("buildup.hole_outside_outline",
-                                             why=is_valid_reason(cut).split("[")[0].lower()))
+            raise Unreadable("holes_mm", say("buildup.hole_outside_outline", why=is_valid_reason(cut).split("[")[0].lower()))
         shape = cut
     refuse_tangle(shape, max(asked.feather_mm, asked.placement_d_mm / 2), what=say("buildup.the_outline"), field=field)
     if shape.area < 1e-3:

@@ -86,9 +86,7 @@ def place(footprint: Any, *, d_mm: float, overlap: float) -> Placed:
     spots = _filled(footprint, spots, r, inset, ring_step)
     spots = _linked(spots, d_mm * (1 - overlap))
     if len(spots) > PLACEMENTS_MAX:
-        raise OutOfRange(
-            "placement_d_mm", say("buildup.too_many_placements", n=len(spots), most=PLACEMENTS_MAX),
-        )
+        raise OutOfRange("placement_d_mm", say("buildup.too_many_placements", n=len(spots), most=PLACEMENTS_MAX))
     spots = _in_order(spots)
     covered = _union(spots, d_mm / 2)
     left = footprint.difference(covered).area

@@ -45,9 +45,7 @@ class StrengthAt(click.ParamType):
             raise Unreadable("strength", say("cli.strength_form", text=str(value)[:40]))
         number = text[: -len(unit)].strip().replace(",", ".")
         if not at:
-            raise Unreadable(
-                "strength", say("cli.strength_thickness", text=text[:40])
-            )
+            raise Unreadable("strength", say("cli.strength_thickness", text=text[:40]))
         try:
             strength = float(number) * self._PER_KV_MM[unit]
         except ValueError:

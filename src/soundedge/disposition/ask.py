@@ -192,8 +192,7 @@ def _defect(given: DefectRequest, number: int, feather_mm: float) -> Defect:
         refuse_tangle(mark.shape, feather_mm, what=say("disposition.outline_of_defect", defect=given.id),
                       field=f"defects[{number}].outline_mm")
     if mark.area_mm2 < 1e-6:
-        raise OutOfRange(f"defects[{number}]", say("disposition.defect_too_small", defect=given.id,
-                                                   area_mm2=mark.area_mm2))
+        raise OutOfRange(f"defects[{number}]", say("disposition.defect_too_small", defect=given.id, area_mm2=mark.area_mm2))
     return Defect(
         mark, given.kind, given.stage, given.through, given.pit_depth_mm, given.u_area_mm2, given.film_left_um,
         "film_left_um" in given.model_fields_set, given.smooth,

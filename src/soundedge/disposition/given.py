@@ -35,10 +35,7 @@ Track = Annotated[list[Point], Len(2, 5000)]
 
 def _read_procedure(value: Any, info: ValidationInfo) -> Procedure:
     if isinstance(value, str):
-        raise refuse(
-            "unreadable",
-            say("disposition.procedure_is_text", text=value[:60]),
-        )
+        raise refuse("unreadable", say("disposition.procedure_is_text", text=value[:60]))
     return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
 ProcedureRequest = Annotated[
     Any, BeforeValidator(_read_procedure),
@@ -115,8 +112,7 @@ class DefectRequest(Request):
             raise refuse("contradiction" if given else "missing",
                          say("disposition.defect_shape_count", defect=self.id, given=given or say("basis.no_shape")))
         if self.through is False and (self.pit_depth_mm or 0.0) > 0:
-            raise refuse("contradiction", say("disposition.pit_but_not_through", defect=self.id,
-                                              pit_mm=self.pit_depth_mm or 0))
+            raise refuse("contradiction", say("disposition.pit_but_not_through", defect=self.id, pit_mm=self.pit_depth_mm or 0))
         if self.through is True and (self.film_left_um or 0.0) > 0:
             raise refuse("contradiction", say("disposition.film_left_but_through", defect=self.id,
                                               film_um=self.film_left_um or 0))

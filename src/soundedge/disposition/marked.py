@@ -72,10 +72,7 @@ def simple_polygon(outline: Points, *, what: str, field: str, holes: Sequence[Po
         reason = is_valid_reason(shape)
         place = reason.partition("[")[2].rstrip("]").split()
         near = say("basis.near", x=float(place[0]), y=float(place[1])) if len(place) >= 2 else ""
-        raise Unreadable(
-            field,
-            say("disposition.outline_crosses_itself", what=what, near=near),
-        )
+        raise Unreadable(field, say("disposition.outline_crosses_itself", what=what, near=near))
     return shape
 
 

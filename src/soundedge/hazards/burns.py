@@ -52,15 +52,9 @@ def threshold_c(surface: str, contact_s: float) -> tuple[float, float]:
         A contact time the standard does not cover.
     """
     if surface not in THRESHOLDS_C:
-        raise Unknown(
-            "surface",
-            say("hazards.burn_surface_unknown", surface=str(surface)[:40], known=', '.join(THRESHOLDS_C)),
-        )
+        raise Unknown("surface", say("hazards.burn_surface_unknown", surface=str(surface)[:40], known=', '.join(THRESHOLDS_C)))
     if not CONTACT_S_MIN <= contact_s <= CONTACT_S_MAX:
-        raise OutOfRange(
-            "contact_s",
-            say("hazards.contact_too_short", contact_s=contact_s),
-        )
+        raise OutOfRange("contact_s", say("hazards.contact_too_short", contact_s=contact_s))
     points = THRESHOLDS_C[surface]
     for (t0, low0, high0), (t1, low1, high1) in pairwise(points):
         if contact_s <= t1:

@@ -88,10 +88,7 @@ def solvent(key: str) -> Solvent:
     for one in held.values():
         if wanted == one.key or wanted in one.also:
             return one
-    raise Unknown(
-        "solvent",
-        say("hazards.solvent_unknown", key=str(key)[:40], known=', '.join(sorted(held))),
-    )
+    raise Unknown("solvent", say("hazards.solvent_unknown", key=str(key)[:40], known=', '.join(sorted(held))))
 
 
 def load_solvents(text: str) -> dict[str, Solvent]:
@@ -135,9 +132,7 @@ def _value(key: str, what: str, given: Any) -> Value:
     for part in ("value", "low", "high"):
         number = given.get(part, given["value"])
         if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
-            raise OutOfRange(
-                spot, say("hazards.property_out_of_range", spot=spot, number=number, low=low, high=high)
-            )
+            raise OutOfRange(spot, say("hazards.property_out_of_range", spot=spot, number=number, low=low, high=high))
     read = given.get("read", sources()[given["source"]].read)
     return Value(
         float(given["value"]), given["source"], read, "", given.get("at", ""), given.get("note", ""),

@@ -119,8 +119,7 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
             because="A contact probe is no infrared reading: it is taken as it stands, whatever emissivity is set. On the "
                     "back it is a lower bound of the bond line while the front is heated.")
     if i.emissivity_true is None and aim is None:
-        raise Missing("infrared.emissivity_true",
-                      say("heat.aim_missing"))
+        raise Missing("infrared.emissivity_true", say("heat.aim_missing"))
     e = i.emissivity_true if i.emissivity_true is not None or aim is None else aim[0]
     assert e is not None
     shared: dict[str, Any] = {"emissivity_set": i.emissivity_set, "surroundings_c": i.surroundings_c}
@@ -205,9 +204,7 @@ def heat_work(asked: HeatRequest) -> HeatAnswer:
     held: Procedure = asked.procedure or Procedure()
     need, limit = case.polymer_value("fusion_c"), case.polymer_value("surface_limit_c")
     if limit <= need:
-        raise Contradiction(
-            "surface_limit_c",
-            say("heat.surface_limit_below_fusion", limit_c=limit, fusion_c=need))
+        raise Contradiction("surface_limit_c", say("heat.surface_limit_below_fusion", limit_c=limit, fusion_c=need))
     told = estimate(case)
     jet = case.blow()
     calibrated = case.h_factor != 1.0

@@ -332,8 +332,7 @@ class LogRequest(Request):
             raise refuse("out_of_range", say("heat.log_too_long", n=len(rows), most=ROWS_MAX))
         for number, row in enumerate(rows, 1):
             if (row.at is None) == (row.time_s is None):
-                raise refuse("missing" if row.at is None else "contradiction",
-                             say("heat.log_row_time", number=number))
+                raise refuse("missing" if row.at is None else "contradiction", say("heat.log_row_time", number=number))
         if len({row.at is None for row in rows}) > 1:
             raise refuse("contradiction", say("heat.log_times_mixed"))
         return self

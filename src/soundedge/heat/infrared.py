@@ -49,10 +49,7 @@ def temperature_of_c(radiance: float, band_um: tuple[float, float] = (8.0, 14.0)
     """The black-surface temperature of a band radiance, °C; bisection to 10⁻⁹ K, −250 to 3 000 °C."""
     low, high = -250.0, 3000.0
     if not band_radiance_w_m2sr(low, band_um) <= radiance <= band_radiance_w_m2sr(high, band_um):
-        raise OutOfRange(
-            "infrared",
-            say("heat.radiance_without_temperature"),
-        )
+        raise OutOfRange("infrared", say("heat.radiance_without_temperature"))
     for _ in range(64):
         middle = 0.5 * (low + high)
         if band_radiance_w_m2sr(middle, band_um) < radiance:

@@ -101,10 +101,7 @@ def balance(
         Air no hotter than the air drawn in.
     """
     if air_c <= ambient_c:
-        raise OutOfRange(
-            "gun.air_c",
-            say("heat.gun_air_too_cold", air_c=air_c, ambient_c=ambient_c),
-        )
+        raise OutOfRange("gun.air_c", say("heat.gun_air_too_cold", air_c=air_c, ambient_c=ambient_c))
     heat = air_heat_j_kg(ambient_c, air_c)
     cold, hot = air_density_kg_m3(20.0), air_density_kg_m3(air_c)
     full = efficiency * power_w / heat

@@ -80,8 +80,7 @@ def plate_test(
     steel = material(material_key, kind="metal")
     slope, offset = np.polyfit(t - t.mean(), y, 1)
     if slope <= 0.01:
-        raise NotEnough("plate_test.readings",
-                        say("heat.plate_warms_too_slowly", k_s=slope))
+        raise NotEnough("plate_test.readings", say("heat.plate_warms_too_slowly", k_s=slope))
     middle = float(offset)
     rest = y - (slope * (t - t.mean()) + offset)
     u_slope = math.sqrt(float(rest @ rest) / (len(t) - 2) / float(((t - t.mean()) ** 2).sum()))

@@ -439,8 +439,7 @@ def _procedure(held: Register, what: str, body: Any, by: str, at: datetime) -> N
 
 def _the(things: dict[str, Any], name: str, what: str) -> Any:
     if name not in things:
-        raise Unknown("id", say("history.thing_unknown", what=what, id=name[:60],
-                                known=', '.join(list(things)[:20]) or 'none'))
+        raise Unknown("id", say("history.thing_unknown", what=what, id=name[:60], known=', '.join(list(things)[:20]) or 'none'))
     return things[name]
 
 

@@ -47,10 +47,7 @@ class Film(Request):
     @model_validator(mode="after")
     def _in_order(self) -> Film:
         if self.min > self.max:
-            raise refuse(
-                "contradiction",
-                say("holiday.film_range_crossed", thinnest_um=self.min, thickest_um=self.max),
-            )
+            raise refuse("contradiction", say("holiday.film_range_crossed", thinnest_um=self.min, thickest_um=self.max))
         return self
 
 
@@ -144,8 +141,7 @@ class OwnRule(Request):
     @model_validator(mode="after")
     def _one_shape(self) -> OwnRule:
         if bool(self.rows) == bool(self.pieces):
-            raise refuse("contradiction" if self.rows else "missing",
-                         say("holiday.own_rule_rows_or_pieces"))
+            raise refuse("contradiction" if self.rows else "missing", say("holiday.own_rule_rows_or_pieces"))
         if len(self.rows) > LIST_MAX or len(self.pieces) > LIST_MAX:
             raise refuse("out_of_range", say("holiday.own_rule_too_long", most=LIST_MAX))
         ordered = sorted(self.rows, key=lambda row: row.from_um)

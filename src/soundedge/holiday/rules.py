@@ -128,9 +128,7 @@ def rule(key: str) -> Rule:
     for one in rules():
         if key in (one.id, one.name):
             return one
-    raise Unknown(
-        "rule", say("holiday.voltage_rule_unknown", key=str(key)[:60], known=', '.join(one.id for one in rules()))
-    )
+    raise Unknown("rule", say("holiday.voltage_rule_unknown", key=str(key)[:60], known=', '.join(one.id for one in rules())))
 
 
 def load_rules(text: str) -> dict[str, Rule]:

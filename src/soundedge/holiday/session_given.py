@@ -173,8 +173,7 @@ class SessionRequest(Ground):
                 raise refuse("out_of_range", say("holiday.list_too_long", key=what, n=len(held), most=10 * LIST_MAX))
         for what, name in [("A pass", one.zone) for one in self.passes] + [("A spark", s.zone) for s in self.sparks]:
             if name not in names:
-                raise refuse("unknown", say("holiday.zone_not_given", key=what, zone=name,
-                                            known=', '.join(names[:20])))
+                raise refuse("unknown", say("holiday.zone_not_given", key=what, zone=name, known=', '.join(names[:20])))
         for zone in self.zones:
             if zone.outline_mm is not None and not simple(zone.outline_mm):
                 raise refuse("contradiction", say("holiday.zone_outline_crosses_itself", zone=zone.id))

@@ -108,10 +108,7 @@ def _shapes(procedure: Procedure) -> None:
     strength = choices.get("strength", [])
     for points in strength.values() if isinstance(strength, dict) else [strength]:
         if not isinstance(points, list) or not all(isinstance(p, dict) and {"kv_mm", "at_um"} <= set(p) for p in points):
-            raise Unreadable(
-                "procedure.strength",
-                say("job.strength_not_a_list"),
-            )
+            raise Unreadable("procedure.strength", say("job.strength_not_a_list"))
 
 
 def _texts(given: Any, name: str) -> list[str]:

@@ -80,9 +80,7 @@ def fold(events: Iterable[Event]) -> Job:
             corrections.append(event)
         elif event.kind == "entry.voided":
             if event.body.entry not in standing:
-                raise Unknown(
-                    f"{event.id}.entry", say("job.voided_entry_missing", id=event.id, entry=event.body.entry)
-                )
+                raise Unknown(f"{event.id}.entry", say("job.voided_entry_missing", id=event.id, entry=event.body.entry))
             voided.append(standing.pop(event.body.entry))
             voids.append(event)
         else:

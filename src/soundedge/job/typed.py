@@ -50,10 +50,7 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
     """
     unknown = sorted(set(sheet) - set(SECTIONS))
     if unknown:
-        raise Unknown(
-            str(unknown[0])[:60],
-            say("job.section_unknown", section=str(unknown[0])[:60], known=', '.join(SECTIONS)),
-        )
+        raise Unknown(str(unknown[0])[:60], say("job.section_unknown", section=str(unknown[0])[:60], known=', '.join(SECTIONS)))
     if "job" not in sheet:
         raise Missing("job", say("job.sheet_without_job"))
     if not isinstance(sheet["job"], dict):
@@ -77,9 +74,7 @@ def events_of(sheet: dict[str, Any]) -> list[Event]:
             event = Event(entry_id, kind.name, by, at, body_of(kind.name, body, where=spot))
             found.append((at, rank, number, event))
     if len(found) > ENTRIES_MAX:
-        raise Contradiction(
-            "", say("job.sheet_too_long", n=len(found), most=ENTRIES_MAX)
-        )
+        raise Contradiction("", say("job.sheet_too_long", n=len(found), most=ENTRIES_MAX))
     found.sort(key=lambda item: item[:3])
     events = [item[3] for item in found]
     _people_are_named(events)
@@ -131,13 +126,9 @@ def _people_are_named(events: list[Event]) -> None:
     for event in events:
         if event.kind == "person.named":
             if event.body.id in people:
-                raise Contradiction(
-                    f"person.{event.body.id}", say("job.person_twice", id=event.body.id)
-                )
+                raise Contradiction(f"person.{event.body.id}", say("job.person_twice", id=event.body.id))
             if event.body.id in NOBODY:
-                raise Contradiction(
-                    f"{event.id}.id", say("job.person_id_reserved", id=event.body.id)
-                )
+                raise Contradiction(f"{event.id}.id", say("job.person_id_reserved", id=event.body.id))
             name = " ".join(event.body.name.casefold().split())
             if name in names:
                 raise Contradiction(

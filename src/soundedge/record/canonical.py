@@ -152,9 +152,7 @@ def _check(value: Any, where: str, depth: int) -> None:
         for n, item in enumerate(value):
             _check(item, f"{where}[{n}]", depth + 1)
     elif isinstance(value, float):
-        raise Unreadable(
-            where, say("record.number_is_float", value=value)
-        )
+        raise Unreadable(where, say("record.number_is_float", value=value))
     else:
         raise Unreadable(where, say("record.value_without_form", kind=type(value).__name__))
 

@@ -150,9 +150,7 @@ def placed(said: dict[str, Any], *, no: int, prev: str, recorded_at: str, sig: d
     whole = said | {"no": no, "prev": prev, "recorded_at": recorded_at} | ({"sig": sig} if sig else {})
     raw = canonical(whole)
     if len(raw) > EVENT_MAX_BYTES:
-        raise OutOfRange(
-            "body", say("record.entry_too_long", entry=said['id'], n=len(raw), most=EVENT_MAX_BYTES),
-        )
+        raise OutOfRange("body", say("record.entry_too_long", entry=said['id'], n=len(raw), most=EVENT_MAX_BYTES))
     return entry_of(whole, raw)
 
 

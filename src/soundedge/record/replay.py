@@ -114,9 +114,7 @@ def replay(held: Verified, *, files: Collection[str] | None = None) -> Replay:
         )
         late = tuple(_late(entries))
     except (TypeError, ValueError, AttributeError, KeyError, OverflowError) as fault:
-        raise RecordBroken(
-            "rules", say("record.rules_not_asked", job=held.job[:60], why=str(fault)[:80]),
-        ) from None
+        raise RecordBroken("rules", say("record.rules_not_asked", job=held.job[:60], why=str(fault)[:80])) from None
     return Replay(released, rules, corrections, late)
 
 

@@ -57,13 +57,9 @@ def compare(leaves: Sequence[bytes], seen: Iterable[tuple[str, Checkpoint]]) -> 
     tops = roots(leaves, {point.size for _, point in kept if point.size <= len(leaves)})
     for who, point in kept:
         if point.size > len(leaves):
-            raise RolledBack(
-                "ledger", say("record.ledger_rolled_back", n=len(leaves), who=who, seen=point.size),
-            )
+            raise RolledBack("ledger", say("record.ledger_rolled_back", n=len(leaves), who=who, seen=point.size))
         if tops[point.size] != point.root:
-            raise Forked(
-                "ledger", say("record.ledger_forked", seen=point.size, who=who),
-            )
+            raise Forked("ledger", say("record.ledger_forked", seen=point.size, who=who))
         newest = max(newest, point.size)
         names.append(who)
     if not names:

@@ -49,9 +49,7 @@ def blank_card_pdf(card: BlankCard) -> bytes:
         if not 1 <= value <= most:
             raise OutOfRange(name, say("report.card_out_of_room", n=value, what=name, most=most))
     if card.layers + card.spots > 13:
-        raise OutOfRange(
-            "spots", say("report.card_too_long", layers=card.layers, spots=card.spots)
-        )
+        raise OutOfRange("spots", say("report.card_too_long", layers=card.layers, spots=card.spots))
     texts = {
         name: running(getattr(card, name))
         for name in ("number", "title", "tag", "part", "procedure", "example_mark", "hint_air", "hint_damage",

@@ -46,9 +46,7 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
         lower-case hex, a date without a time zone.
     """
     if view.record_digest and not re.fullmatch(r"[0-9a-f]{16,128}", view.record_digest):
-        raise Unreadable(
-            "record_digest", say("report.digest_form", digest=view.record_digest[:80])
-        )
+        raise Unreadable("record_digest", say("report.digest_form", digest=view.record_digest[:80]))
     if view.issued_at.tzinfo is None:
         raise Unreadable("issued_at", say("report.issue_date_without_zone"))
     files: dict[str, bytes] = {}

@@ -76,9 +76,7 @@ def _whole(value: Any) -> None:
     if isinstance(value, Mapping):
         for key, inner in value.items():
             if key in ("url", "href"):
-                raise Unreadable(
-                    "chart", say("report.chart_names_address", address=str(inner)[:60])
-                )
+                raise Unreadable("chart", say("report.chart_names_address", address=str(inner)[:60]))
             _whole(inner)
     elif isinstance(value, list | tuple):
         for inner in value:

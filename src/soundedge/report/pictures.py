@@ -104,9 +104,7 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
         with Image.open(io.BytesIO(data), formats=[kind.upper()]) as image:
             width, height = image.size
             if width * height > PIXELS_MAX:
-                raise Unreadable(
-                    name, say("report.picture_too_large", file=name, width=width, height=height, most=PIXELS_MAX)
-                )
+                raise Unreadable(name, say("report.picture_too_large", file=name, width=width, height=height, most=PIXELS_MAX))
             if kind == "jpeg":
                 image.draft("RGB", (LONGEST_PX, LONGEST_PX))
             upright = ImageOps.exif_transpose(image)
@@ -129,9 +127,7 @@ def _photo(data: bytes, kind: str, name: str) -> tuple[str, bytes]:
     except Unreadable:
         raise
     except Exception:  # a decoder may raise almost anything on broken bytes
-        raise Unreadable(
-            name, say("report.picture_broken", file=name, kind=kind.upper())
-        ) from None
+        raise Unreadable(name, say("report.picture_broken", file=name, kind=kind.upper())) from None
 
 
 def _drawing(data: bytes, name: str) -> bytes:

@@ -181,9 +181,7 @@ def sign_pdf(pdf: bytes, key: SigningKey, *, at: datetime, reason: str, name: st
         raise Unreadable("at", say("report.signing_time_without_zone"))
     first, last = certificate.not_valid_before, certificate.not_valid_after
     if not first <= at <= last:
-        raise Contradiction(
-            "at", say("report.key_not_valid_then", first=first, last=last, at=at)
-        )
+        raise Contradiction("at", say("report.key_not_valid_then", first=first, last=last, at=at))
     from cryptography.hazmat.primitives import serialization
 
     theirs = private.public_key().public_bytes(
@@ -378,9 +376,7 @@ def _certificate(pem_bytes: bytes) -> Any:
     except (ValueError, TypeError):
         raise Unreadable("certificate", say("report.certificate_not_pem")) from None
     if kind != "CERTIFICATE" or algorithm != "rsa" or bits < KEY_BITS:
-        raise Unreadable(
-            "certificate", say("report.key_too_weak", algorithm=algorithm, bits=bits, least=KEY_BITS)
-        )
+        raise Unreadable("certificate", say("report.key_too_weak", algorithm=algorithm, bits=bits, least=KEY_BITS))
     return certificate
 
 

@@ -80,9 +80,7 @@ def typeset(
     attached = dict(attachments or {})
     for name in attached:
         if not _NAME.fullmatch(name):
-            raise Unreadable(
-                "attachments", say("report.file_name_form", file=name[:80])
-            )
+            raise Unreadable("attachments", say("report.file_name_form", file=name[:80]))
     values = _ready(data)
     assert isinstance(values, dict)
     values["_document"] = {
@@ -115,9 +113,7 @@ def typeset(
                 pdf_standards=list(STANDARDS) if made_at else ["1.7"], timestamp=int(made_at.timestamp()) if made_at else 0,
             )
     except typst.TypstError as fault:
-        raise Unreadable(
-            "report", say("report.page_not_set", title=title[:120], why=fault.message[:300])
-        ) from None
+        raise Unreadable("report", say("report.page_not_set", title=title[:120], why=fault.message[:300])) from None
 
 
 def running(text: str) -> str:

@@ -38,10 +38,7 @@ def read_bytes(path: Path | str, *, what: str, field: str = "", size_max_bytes: 
         if not stat.S_ISREG(about.st_mode):
             raise Unreadable(field, say("folder.not_a_file", what=what, file=name))
         if about.st_size > size_max_bytes:
-            raise Unreadable(
-                field,
-                say("folder.file_too_large", what=what, file=name, n=about.st_size, most=size_max_bytes),
-            )
+            raise Unreadable(field, say("folder.file_too_large", what=what, file=name, n=about.st_size, most=size_max_bytes))
         with os.fdopen(handle, "rb", closefd=False) as stream:
             return stream.read(size_max_bytes + 1)
     finally:
@@ -54,9 +51,7 @@ def read_text(path: Path | str, *, what: str, field: str = "") -> str:
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise Unreadable(
-            field, say("folder.file_not_utf8", what=what, file=os.fspath(path), byte=error.start)
-        ) from None
+        raise Unreadable(field, say("folder.file_not_utf8", what=what, file=os.fspath(path), byte=error.start)) from None
 
 
 def write_whole(path: Path, data: bytes) -> None:

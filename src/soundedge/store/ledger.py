@@ -153,9 +153,7 @@ class Ledger(ABC):
             head = last.digest if last else NOBODY_BEFORE
             if on_head is not None and on_head != head and any(said["id"] not in stored for said in says):
                 said_by = say("store.moved_by", by=last.by, kind=last.kind) if last else ""
-                raise Conflict(
-                    "on_head", say("store.job_moved_on", job=job, no=last.no if last else 0, said_by=said_by),
-                )
+                raise Conflict("on_head", say("store.job_moved_on", job=job, no=last.no if last else 0, said_by=said_by))
             seq, link, time = self._last_row()
             for said in says:
                 if said["id"] in stored:
@@ -192,8 +190,7 @@ class Ledger(ABC):
             here = [row[0] for row in self._rows("entry", "job = ? ORDER BY no", (held.job,))]
             for entry, own in zip(entries, here, strict=False):
                 if entry.raw != own:
-                    raise Conflict("record", say("store.record_contradicts_ledger", job=held.job, no=entry.no,
-                                                 kind=entry.kind))
+                    raise Conflict("record", say("store.record_contradicts_ledger", job=held.job, no=entry.no, kind=entry.kind))
             seq, link, _ = self._last_row()
             for entry in entries[len(here):]:
                 seq, link = self._insert(db, seq, link, entry)
@@ -361,10 +358,7 @@ class Ledger(ABC):
     def _only_once(self, said: dict[str, Any], entry: Entry) -> None:
         own = {"at": entry.at, "body": entry.body, "by": entry.by, "id": entry.id, "job": entry.job, "kind": entry.kind}
         if own != said:
-            raise Conflict(
-                "id", say("store.entry_id_taken", id=said['id'], job=said['job'], no=entry.no,
-                          kind=entry.kind),
-            )
+            raise Conflict("id", say("store.entry_id_taken", id=said['id'], job=said['job'], no=entry.no, kind=entry.kind))
 
     def _fill_projections(self) -> None:
         if self._lacking():

@@ -274,8 +274,7 @@ def _set_up(db: sqlite3.Connection, path: Path) -> None:
     if mark != APPLICATION_ID:
         raise Unreadable("data", say("store.not_a_ledger", path=path))
     if version > VERSION:
-        raise Unreadable("data", say("store.ledger_format_newer", path=path, found=version,
-                                     known=VERSION))
+        raise Unreadable("data", say("store.ledger_format_newer", path=path, found=version, known=VERSION))
     _verify_shape(db)
     db.execute("PRAGMA trusted_schema=ON")  # the guard that keeps duties apart reads JSON
     if version < VERSION:

@@ -56,8 +56,7 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         raise NotEnough("spots", say("thickness.nothing_read"))
     taken = len(shown_um) + sum(len(spot.superseded_um) for spot in request.spots)
     if taken > READINGS_MAX:
-        raise OutOfRange("spots", say("thickness.too_many_readings", n=taken,
-                                      most=READINGS_MAX))
+        raise OutOfRange("spots", say("thickness.too_many_readings", n=taken, most=READINGS_MAX))
     reference = limits.min_um or limits.nominal_um or limits.max_um or 0.0
     _fence(shown_um, reference)
     minus = request.correction.value_um
@@ -138,8 +137,7 @@ def _fence(shown_um: list[float], reference: float) -> None:
             "spots", say("thickness.readings_look_like_unit", middle=shown(middle), unit=unit,
                          reference_um=reference))
     if middle > 8 * reference and 0.25 <= middle / (25.4 * reference) <= 4:
-        raise OutOfRange(
-            "limits", say("thickness.limits_look_like_mil", reference=shown(reference), middle_um=middle))
+        raise OutOfRange("limits", say("thickness.limits_look_like_mil", reference=shown(reference), middle_um=middle))
 
 
 def _shared_terms(request: FilmRequest, shown_um: float) -> list[Term]:

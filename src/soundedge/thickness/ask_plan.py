@@ -74,10 +74,7 @@ def plan_readings(request: ThinSpotRequest) -> ThinSpotAnswer:
     if request.repair is not None:
         across = request.repair.d + 2 * request.feather_mm
         if across > SIZE_MAX_MM:
-            raise OutOfRange(
-                "feather_mm",
-                say("thickness.repair_too_large", across_mm=across, most_mm=SIZE_MAX_MM),
-            )
+            raise OutOfRange("feather_mm", say("thickness.repair_too_large", across_mm=across, most_mm=SIZE_MAX_MM))
         whole = Circle(x=request.repair.x, y=request.repair.y, d=across)
         outline = whole.outline(64)
     else:

@@ -39,10 +39,7 @@ class DamageOutlined(Request):
     def _one_shape(self) -> DamageOutlined:
         given = [s for s in (self.outline_mm, self.circle_mm, self.ellipse_mm) if s is not None]
         if len(given) != 1:
-            raise refuse(
-                "contradiction" if given else "missing",
-                say("job.damage_shape_count", damage=self.id, n=len(given)),
-            )
+            raise refuse("contradiction" if given else "missing", say("job.damage_shape_count", damage=self.id, n=len(given)))
         return self
 
 

@@ -202,14 +202,12 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
             raise Refused("what", say("desk.hold_point_signed_already", point=what))
     if what == "decision" and event.body.decision == "repair_as_instructed" and not any(
         block.kind == "engineering_review" and block.step == "disposition" for block in before.steps["disposition"].blocks):
-        raise Refused("decision", say("desk.no_review_asked",
-                                      because=before.steps['disposition'].because))
+        raise Refused("decision", say("desk.no_review_asked", because=before.steps['disposition'].because))
     if what == "release":
         first = next((b for name, step in before.steps.items() if name != "release" for b in step.blocks), None) or next(
             iter(unseen.values()), None)
         if first is not None:
-            raise Refused(first.rule, say("desk.release_held", job=number, because=first.because,
-                                          next_move=first.next_move))
+            raise Refused(first.rule, say("desk.release_held", job=number, because=first.because, next_move=first.next_move))
     after = judge_job([*events_in(entries), *_named(before, book, event), event], from_record=True, estimates=False)
     if what == "release" and after.verdict != "released":
         first = after.blocked_by[0]

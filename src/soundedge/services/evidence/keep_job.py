@@ -143,15 +143,9 @@ def _nothing_changed(kept: Sequence[Entry], facts: Sequence[Said]) -> None:
             continue
         fact = typed.get(entry.id)
         if fact is None:
-            raise Conflict(
-                entry.id,
-                say("evidence.entry_left_the_sheet", entry=entry.id, kind=entry.kind),
-            )
+            raise Conflict(entry.id, say("evidence.entry_left_the_sheet", entry=entry.id, kind=entry.kind))
         if plain(fact.body) != entry.body or fact.by != entry.by or plain(fact.at) != entry.at:
-            raise Conflict(
-                entry.id,
-                say("evidence.entry_changed_on_sheet", entry=entry.id, kind=entry.kind),
-            )
+            raise Conflict(entry.id, say("evidence.entry_changed_on_sheet", entry=entry.id, kind=entry.kind))
 
 
 def _as_record(written: Written) -> Record:

@@ -33,9 +33,7 @@ def apart(folder: Path, data: Path | None) -> None:
         return
     keys, kept = folder.resolve(), Path(data).resolve()
     if keys == kept or kept in keys.parents or keys in kept.parents:
-        raise Refused(
-            "keys", say("evidence.keys_inside_data", keys=keys, data=kept),
-        )
+        raise Refused("keys", say("evidence.keys_inside_data", keys=keys, data=kept))
 
 
 def private(folder: Path) -> None:

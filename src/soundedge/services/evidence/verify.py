@@ -107,9 +107,7 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     held, number = again.held, str(again.word["certificate"])
     for text in (TITLES.get(again.verdict, ""), number, held.digest[:32]):
         if text not in printed:
-            raise RecordBroken(
-                "page", say("evidence.page_text_missing", name=name, text=text),
-            )
+            raise RecordBroken("page", say("evidence.page_text_missing", name=name, text=text))
     last = list(held.entries())[-1]
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
     check_witness(proofs, at_hand, inside, found)
@@ -155,7 +153,5 @@ def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], str]:
     titles = [title for title, _ in found]
     for title in {"record.json", *titles}:
         if titles.count(title) != 1:
-            raise RecordBroken(
-                "pdf", say("evidence.attachment_count", name=name, n=titles.count(title), title=title[:60]),
-            )
+            raise RecordBroken("pdf", say("evidence.attachment_count", name=name, n=titles.count(title), title=title[:60]))
     return dict(found), printed

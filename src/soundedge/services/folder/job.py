@@ -88,9 +88,7 @@ def run_job(
             outcome, record, now=now, data=data, keys=keys,
         )
     except OSError as error:
-        raise Unreadable(
-            "out", say("folder.certificate_not_set", why=error.strerror or error)
-        ) from None
+        raise Unreadable("out", say("folder.certificate_not_set", why=error.strerror or error)) from None
     if sealed.said:
         tell(sealed.said)
     plain = outcome.as_plain() | {"record_sha256": record.digest, "certificate": record.certificate}
@@ -175,9 +173,7 @@ def _earlier(out: Path, record: Any, outcome: Any) -> _Earlier | None:
         return None
     number = outcome.job.the("job.opened").number
     if job != number:
-        raise Contradiction(
-            "out", say("folder.folder_has_another_release", folder=out, other=job, job=number)
-        )
+        raise Contradiction("out", say("folder.folder_has_another_release", folder=out, other=job, job=number))
     said = str(last.body["certificate"])
     if outcome.verdict == "released" and same_content(raw, record.raw):
         before = last.body.get("supersedes")
@@ -203,9 +199,7 @@ def _judgement(raw: bytes, file: Path) -> tuple[str, Any]:
     try:
         held = verify(raw)
     except RecordBroken as fault:
-        raise Unreadable(
-            "out", say("folder.out_is_not_a_record", file=file, why=fault.message.rstrip('.'))
-        ) from None
+        raise Unreadable("out", say("folder.out_is_not_a_record", file=file, why=fault.message.rstrip('.'))) from None
     entries = [entry for entry in held.entries() if entry.kind == "job.judged"]
     if not entries:
         raise Unreadable("out", say("folder.record_without_judgement", file=file))

@@ -110,6 +110,4 @@ def decoded(raw: bytes, what: str, field: str) -> str:
         try:
             return raw.decode("cp1252")
         except UnicodeDecodeError as error:
-            raise Unreadable(
-                field, say("folder.table_encoding_unknown", what=what, byte=error.start)
-            ) from None
+            raise Unreadable(field, say("folder.table_encoding_unknown", what=what, byte=error.start)) from None

@@ -296,10 +296,7 @@ def password_good(password: str, *, login: str = "", name: str = "") -> None:
     except UnicodeEncodeError:
         raise Refused("new", say("people.password_half_character")) from None
     if not PASSWORD_MIN <= len(password) <= PASSWORD_MAX:
-        raise Refused(
-            "new",
-            say("people.password_length", n=len(password), least=PASSWORD_MIN, most=PASSWORD_MAX),
-        )
+        raise Refused("new", say("people.password_length", n=len(password), least=PASSWORD_MIN, most=PASSWORD_MAX))
     why = guessable(password, (login, name, "soundedge", "sound edge"))
     if why:
         raise Refused("new", say("people.password_guessable", why=why))

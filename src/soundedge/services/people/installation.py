@@ -41,8 +41,7 @@ def migrate() -> None:
         return
     executor = MigrationExecutor(connection)
     if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-        raise Missing(
-            "database", say("people.tables_not_ready"))
+        raise Missing("database", say("people.tables_not_ready"))
 
 
 def prepare_database(owner_url: str, role: str, *, password: str = "") -> str:

@@ -252,8 +252,7 @@ def _look(settings: Settings) -> None:
         if not 1 <= value <= most:
             raise OutOfRange(name, say("people.setting_out_of_range", flag=name, value=value, most=most))
     if not settings.tls and not _loopback(settings.host):
-        raise Missing("tls", say("people.tls_needed", host=settings.host[:60], port=settings.port,
-                                 root=settings.root))
+        raise Missing("tls", say("people.tls_needed", host=settings.host[:60], port=settings.port, root=settings.root))
 
 
 def _loopback(host: str) -> bool:

@@ -139,8 +139,7 @@ def make_shop_tls(
     covered = [name for name in wanted if vouches_for(certificate, name)]
     left_out = tuple(name for name in wanted if name not in covered)
     if not covered:
-        raise Refused("names", say("people.authority_other_names", names=', '.join(wanted)[:200],
-                                   command=NEW_AUTHORITY))
+        raise Refused("names", say("people.authority_other_names", names=', '.join(wanted)[:200], command=NEW_AUTHORITY))
     if left_out:
         notes.append(f"The authority on the tablets does not vouch for {', '.join(left_out)}: open the bench under "
                      f"{covered[0]}, or make a new one and install that on every tablet: {NEW_AUTHORITY}")
@@ -262,8 +261,7 @@ def _authority(folder: Path) -> tuple[x509.Certificate, EllipticCurvePrivateKey]
             pair[0].extensions.get_extension_for_class(x509.NameConstraints)
             pair[0].extensions.get_extension_for_class(x509.SubjectKeyIdentifier)
         except (ValueError, x509.ExtensionNotFound):
-            raise Unreadable("tls", say("people.authority_foreign", file=folder / AUTHORITY,
-                                        command=NEW_AUTHORITY)) from None
+            raise Unreadable("tls", say("people.authority_foreign", file=folder / AUTHORITY, command=NEW_AUTHORITY)) from None
     return pair
 
 
@@ -294,8 +292,7 @@ def _pair(certificate_file: Path, key_file: Path) -> tuple[x509.Certificate, Any
     try:
         certificate, key = x509.load_pem_x509_certificate(raw), load_pem_private_key(secret, None)
     except (ValueError, TypeError):
-        raise Unreadable("tls", say("people.certificate_damaged", file=certificate_file,
-                                    command=NEW_AUTHORITY)) from None
+        raise Unreadable("tls", say("people.certificate_damaged", file=certificate_file, command=NEW_AUTHORITY)) from None
     if not isinstance(key, EllipticCurvePrivateKey) or certificate.public_key() != key.public_key():
         return None
     return certificate, key

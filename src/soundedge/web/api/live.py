@@ -50,9 +50,7 @@ def stream(request: Any) -> HttpResponse:
 def checkpoint(request: Any, since: int = 0) -> HttpResponse:
     """Size, root, consistency proof, signed note."""
     if not 0 <= since < 2**53:
-        raise Unreadable(
-            "since", say("web.since", since=since)
-        )
+        raise Unreadable("since", say("web.since", since=since))
     return JsonResponse(seen_since(request.data, since))
 
 

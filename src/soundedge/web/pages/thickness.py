@@ -86,9 +86,7 @@ def map_svg(request: Any, job: str) -> HttpResponse:
     """The thin-spot map, drawn on the bench."""
     found = measuring.map_of(state(request.data, job).outcome)
     if found is None:
-        raise NotEnough(
-            "map", say("web.map_missing")
-        )
+        raise NotEnough("map", say("web.map_missing"))
     return drawing(found[0])
 
 
