@@ -3,11 +3,21 @@
 import ast
 import re
 from collections.abc import Callable
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
+from typing import Annotated
 
 import soundedge
-from soundedge.job.kinds import ELSEWHERE, HOLD_POINTS, KINDS, STEPS, Kind
+from soundedge.basis.quantity import Quantity
+from soundedge.basis.question import Request
+from soundedge.job.judge import judge_job
+from soundedge.job.kinds import ELSEWHERE, HOLD_POINTS, KINDS, SECTIONS, STEPS, Kind
+from soundedge.job.kinds.kind import LOOKING
+from soundedge.job.typed import events_of
+from soundedge.report.from_job import certificate_view
+from soundedge.services.desk.entry_fields import every_word, fields_of
+from soundedge.services.folder.contents import read_folder
 
 HOUSE = Path(soundedge.__file__).parent
 ROOT = Path(__file__).parents[2]
@@ -136,3 +146,22 @@ def test_a_planted_row_that_lacks_something_is_seen():
 
 def test_each_kind_has_its_row_whole():
     assert [fault for kind in KINDS.values() for fault in faults(kind)] == []
+
+
+def test_a_planted_kind_goes_from_the_sheet_to_the_certificate(monkeypatch):
+    """The worked case of CONTRIBUTING.md: nothing but its row is needed."""
+    class EdgeTapped(Request):
+        hollow_pct: Annotated[float, Quantity("Share that rang hollow", "%", at_least=0, at_most=100)]
+
+    row = Kind("edge.tapped", EdgeTapped, "Edge tapped", lambda b: f"{b.hollow_pct:g} % rang hollow", section="tapped",
+               step="conditions", roles=LOOKING)
+    monkeypatch.setitem(KINDS, row.name, row)
+    monkeypatch.setitem(SECTIONS, row.section, row)
+    sheet = deepcopy(read_folder(ROOT / "examples" / "thin-edge-cover", tell=lambda line: None).sheet)
+    sheet["tapped"] = [{"at": sheet["prepared"][0]["at"], "by": "ines", "hollow_pct": 2.5}]
+    outcome = judge_job(events_of(sheet), estimates=False)
+    view = certificate_view(outcome, issued_at=sheet["film"][0]["at"], record_digest="0" * 64)
+
+    assert [step.detail for step in view.steps if step.what == "Edge tapped"] == ["2.5 % rang hollow"]
+    assert [field.label for field in fields_of("edge.tapped")] == ["Share that rang hollow"]
+    assert "Edge tapped" in every_word() and faults(row) == []

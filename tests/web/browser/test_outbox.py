@@ -487,7 +487,8 @@ def test_a_wrong_clock_is_said_when_a_page_is_loaded_and_nothing_was_sent(tablet
 
 
 SIGN = """<deciding-form action="/api/v1/jobs/J/signatures" data-on-head="{}" data-then="reload"><form>
-<button type="submit">Sign</button><output></output></form></deciding-form>"""
+<button type="submit">Sign</button><output></output></form></deciding-form>
+<script type="module" src="/static/outbox/deciding.js"></script>"""
 
 
 @pytest.mark.parametrize("moved", [False, True], ids=["signed", "overtaken"])
