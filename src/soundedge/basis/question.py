@@ -111,11 +111,7 @@ def schemas(forms: tuple[Form, ...]) -> dict[str, Any]:
     }
 
 
-_OWN_KINDS = {
-    cls.kind: cls
-    for cls in vars(errors).values()
-    if isinstance(cls, type) and issubclass(cls, BenchError)
-}
+_OWN_KINDS = {cls.kind: cls for cls in vars(errors).values() if isinstance(cls, type) and issubclass(cls, BenchError)}
 
 
 def refuse(kind: str, message: str) -> Exception:

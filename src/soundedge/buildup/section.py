@@ -149,9 +149,7 @@ def disc_volumes(d_mm: float, *, depth_um: float, feather_mm: float, overbuild_u
     return Volumes(bare, footprint, bare * h, frustum - bare * h, footprint * over)
 
 
-def powder(
-    fused_mm3: float, layer_um: float, *, density_kg_m3: float, packing: float, loss_fraction: float
-) -> Powder:
+def powder(fused_mm3: float, layer_um: float, *, density_kg_m3: float, packing: float, loss_fraction: float) -> Powder:
     """Powder to weigh out.
 
     ``loss_fraction`` is the share of the powder weighed out that does not end in the film (0 to below 1):

@@ -84,8 +84,7 @@ def _typed(circle: float | None, ellipse: str | None, depth: float | None, feath
         a, by, b = ellipse.partition("x")
         if not by:
             raise Unreadable("ellipse_mm", say("cli.ellipse_one_axis", text=ellipse[:40]))
-        request["ellipse_mm"] = {"a": quantity(a, "length_mm", what="Ellipse"),
-                                 "b": quantity(b, "length_mm", what="Ellipse")}
+        request["ellipse_mm"] = {"a": quantity(a, "length_mm", what="Ellipse"), "b": quantity(b, "length_mm", what="Ellipse")}
     return request
 
 

@@ -23,12 +23,10 @@ _GUN = (("power_w", "power_w", "Gun power"), ("air_c", "temperature_c", "Gun air
 @click.option("--material", default="carbon_steel", show_default=True, help="The metal.")
 @click.option("--radius", default="150mm", show_default=True, type=quantity_type("length_mm", "Radius of the part"),
               help="Disc that stands for the part; 500mm for a wall.")
-@click.option("--spot", default="30mm", show_default=True, type=quantity_type("length_mm", "Spot"),
-              help="Bare spot, across.")
+@click.option("--spot", default="30mm", show_default=True, type=quantity_type("length_mm", "Spot"), help="Bare spot, across.")
 @click.option("--start", type=quantity_type("temperature_c", "Part at the start"),
               help="Preheated part; as the air if left out.")
-@click.option("--air", default="20C", show_default=True, type=quantity_type("temperature_c", "Air around"),
-              help="Air around.")
+@click.option("--air", default="20C", show_default=True, type=quantity_type("temperature_c", "Air around"), help="Air around.")
 @click.option("--back", default="free", show_default=True, type=click.Choice(["free", "insulated", "second_gun"]),
               help="The back of the plate.")
 @click.option("--plan", "planned", is_flag=True, help="Search preheat, gun air and distance that pass, or say never.")

@@ -10,12 +10,7 @@ import click
 
 from .flags import VERDICT_SHOWN, answer_options, tell
 
-_WORDS = {
-    "released": "● released",
-    "held": "○ held",
-    "engineering_review": "◐ engineering review",
-    "rejected": "✕ rejected",
-}
+_WORDS = {"released": "● released", "held": "○ held", "engineering_review": "◐ engineering review", "rejected": "✕ rejected"}
 
 
 @click.group("job")
@@ -74,8 +69,7 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
     from ..services.folder.job import run_job
 
     target = Path(out) if out else Path(folder) / "out"
-    outcome = run_job(Path(folder), target, data=Path(data) if data else None,
-                      tell=lambda line: tell(line, error=True))
+    outcome = run_job(Path(folder), target, data=Path(data) if data else None, tell=lambda line: tell(line, error=True))
     if as_json:
         tell(json.dumps(outcome, ensure_ascii=False, indent=1))
     else:

@@ -208,9 +208,7 @@ class _Judged:
         found = judge("dew_margin", plain, limit=limit, sense="at_least", unit="K", u=u, next_move=move,
                       source=self.source("dew_margin_k"), name="Margin above the dew point")
         verdict: Verdict = found.as_written
-        because = (
-            f"{found.because} At worst, with every instrument off by its tolerance, {shown_to(at_worst, limit)} K."
-        )
+        because = (f"{found.because} At worst, with every instrument off by its tolerance, {shown_to(at_worst, limit)} K.")
         if plain < 0:
             because = f"The steel is below the dew point: it is wet, or will be at once. {because}"
         elif plain >= limit > at_worst:

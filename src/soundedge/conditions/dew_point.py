@@ -118,9 +118,7 @@ def margin_worst_k(
     return (steel_c - tol_steel_k) - dew_point_c(air_c + tol_air_k, wettest_pct)
 
 
-def margin_u_k(
-    air_c: float, rh_pct: float, *, tol_air_k: float, tol_rh_pct: float, tol_steel_k: float
-) -> float:
+def margin_u_k(air_c: float, rh_pct: float, *, tol_air_k: float, tol_rh_pct: float, tol_steel_k: float) -> float:
     """Standard uncertainty of the margin when any value within each tolerance is equally likely. [K]
 
     Each u = tol/√3, put together as a root of squares (JCGM 100:2008, 4.3.7 and 5.1.2). How far air and humidity

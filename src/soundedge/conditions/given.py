@@ -130,8 +130,7 @@ class DustRequest(Request):
     size: Annotated[int, Quantity("Dust size class", "", at_least=0, at_most=5, whole=True)] | None = None
 
 
-ProfileUm = Annotated[float, Quantity("Profile", "um", at_least=0, at_most=1000,
-                                      next_move="1 mil is 25.4 µm; check the unit.")]
+ProfileUm = Annotated[float, Quantity("Profile", "um", at_least=0, at_most=1000, next_move="1 mil is 25.4 µm; check the unit.")]
 
 
 class ConditionsRequest(Request):

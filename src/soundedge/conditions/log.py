@@ -179,9 +179,7 @@ def _between(a: Reading, b: Reading, rules: Rules) -> Between:
     return Between(a.at, b.at, minutes, state, plain[0], plain[1], low, because)
 
 
-def _state(
-    a: Reading, b: Reading, minutes: float, plain: tuple[float, float], low: float, rules: Rules
-) -> tuple[State, str]:
+def _state(a: Reading, b: Reading, minutes: float, plain: tuple[float, float], low: float, rules: Rules) -> tuple[State, str]:
     limit = rules.dew_margin_k
     if minutes > rules.gap_min_max:
         return "unknown", (

@@ -164,9 +164,7 @@ def judge_defects(
         unjudged["merge_gap_factor"] = _not_set(procedure, "merge_gap_factor")
     for repair in repairs:
         repair.rows = decide(repair.facts)
-    return Judged(
-        repairs, why, findings, decide(facts), list(unjudged.values()), len(history) + len(repairs), share
-    )
+    return Judged(repairs, why, findings, decide(facts), list(unjudged.values()), len(history) + len(repairs), share)
 
 
 def _repair(
@@ -218,9 +216,7 @@ def _film(repair: Repair, members: list[Defect], procedure: Procedure) -> None:
             )
             repair.findings.append(finding)
             enough = finding.verdict == "conforms"
-            facts |= {"does_not_conform": {"film_too_thin"}, "not_measured": {"film_unclear"}}.get(
-                finding.verdict, set()
-            )
+            facts |= {"does_not_conform": {"film_too_thin"}, "not_measured": {"film_unclear"}}.get(finding.verdict, set())
         sound = sound and enough and defect.smooth is True and defect.kind not in BOND_LOST
     if sound:
         facts.discard("not_through")
@@ -284,9 +280,7 @@ def _keep_out(repair: Repair, procedure: Procedure, part: Part, unjudged: dict[s
         ))
 
 
-def _nearest(
-    shape: RepairShape, keep_out: Sequence[KeepOut], apart_mm: Callable[[Any], float]
-) -> tuple[float, str]:
+def _nearest(shape: RepairShape, keep_out: Sequence[KeepOut], apart_mm: Callable[[Any], float]) -> tuple[float, str]:
     """Distance to the nearest keep-out and its kind; shapes whose boxes lie farther than that are not measured."""
     west, south, east, north = (shape.footprint or shape.bare).bounds
     boxes = []
@@ -318,9 +312,7 @@ def _pits(repair: Repair, procedure: Procedure, unjudged: dict[str, str]) -> Non
     ))
 
 
-def _same_spot(
-    repair: Repair, procedure: Procedure, history: Sequence[Earlier], unjudged: dict[str, str]
-) -> None:
+def _same_spot(repair: Repair, procedure: Procedure, history: Sequence[Earlier], unjudged: dict[str, str]) -> None:
     """Earlier repairs whose centre lies within the radius of this one's centre."""
     radius, most = procedure.value("same_spot_radius_mm"), "same_spot_repairs_max"
     if radius is None:
@@ -330,9 +322,7 @@ def _same_spot(
         repair.same_spot_jobs = None if history else ()
         return
     centre = repair.shape.bare.centroid
-    repair.same_spot_jobs = tuple(
-        e.job for e in history if math.hypot(e.x - centre.x, e.y - centre.y) <= radius + SAME_MM
-    )
+    repair.same_spot_jobs = tuple(e.job for e in history if math.hypot(e.x - centre.x, e.y - centre.y) <= radius + SAME_MM)
     count = len(repair.same_spot_jobs)
     if not repair.to_make:
         return

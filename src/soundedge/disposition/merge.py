@@ -82,9 +82,7 @@ def _joined(one: Mark, other: Mark, feather_mm: float | None, factor: float | No
     return ""
 
 
-def _near_enough_to_ask(
-    marks: Sequence[Mark], feather_mm: float | None, factor: float | None
-) -> list[tuple[int, int]]:
+def _near_enough_to_ask(marks: Sequence[Mark], feather_mm: float | None, factor: float | None) -> list[tuple[int, int]]:
     """Pairs whose bounding boxes lie within reach of either rule (and 1 mm more); no other pair can be one repair."""
     west, south, east, north = np.array([mark.shape.bounds for mark in marks]).reshape(-1, 4).T
     size = np.array([mark.greatest_mm for mark in marks])

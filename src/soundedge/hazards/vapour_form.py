@@ -70,8 +70,7 @@ def vapour(request: VapourRequest) -> VapourAnswer:
         A solvent that is not held.
     """
     r, s = request, solvent(request.solvent)
-    ppm = vapour_ppm(s, ml=r.ml, space_l=r.space_l, air_c=r.air_c, air_kpa=r.air_kpa,
-                     evaporated_fraction=r.evaporated_fraction)
+    ppm = vapour_ppm(s, ml=r.ml, space_l=r.space_l, air_c=r.air_c, air_kpa=r.air_kpa, evaporated_fraction=r.evaporated_fraction)
     full = saturation_ppm(s, r.air_c, r.air_kpa)
     richest = max(ppm, min(ppm * r.mixing_factor, full))
     share, limit = lel_pct(s, ppm), r.lel_limit_pct

@@ -92,9 +92,7 @@ class Case:
         return jet(power_w=self.power_w, air_c=self.gun_c, outlet_mm=self.outlet_mm, distance_mm=self.distance_mm,
                    ambient_c=self.ambient_c, flow_l_min=self.flow_l_min, flow_at=self.flow_at, spread=spread)
 
-    def section(
-        self, *, dish: bool, layers: int = 0, rings: int = 16, slices: int = 4, old_cells: int = 3
-    ) -> Section:
+    def section(self, *, dish: bool, layers: int = 0, rings: int = 16, slices: int = 4, old_cells: int = 3) -> Section:
         """The cells of this part, with a bare dish or with the film whole."""
         from .section import cut
 
@@ -156,8 +154,7 @@ def values(case: Case, section: Section, doubt: Doubt | None = None, *, start_c:
     h_line = np.array([blow.h_w_m2k(r) for r in r_mm]) * case.h_factor
     h_gun = doubt.h[:, None] * h_line[None, :]
     axis = blow.axis_c + doubt.air_k - case.ambient_c
-    air_gun = case.ambient_c + axis[:, None] / (
-        1.0 + (r_mm[None, :] * 1e-3 / (doubt.spread[:, None] * blow.outlet_m)) ** 2)
+    air_gun = case.ambient_c + axis[:, None] / (1.0 + (r_mm[None, :] * 1e-3 / (doubt.spread[:, None] * blow.outlet_m)) ** 2)
     h_back = np.full_like(h_gun, H_BACK_W_M2K) * doubt.back[:, None]
     air_back, e_back = np.full_like(h_gun, case.ambient_c), E_BACK
     if case.back == "insulated":

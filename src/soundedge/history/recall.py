@@ -131,5 +131,4 @@ def _repairs(job: Job, number: str) -> list[Repair]:
 
 
 def _standing(job: Job, entries: list[str]) -> Standing:
-    return Standing(job.the("job.opened").number, job.the("part.identified").tag, tuple(entries),
-                    tuple(certificates_of(job)))
+    return Standing(job.the("job.opened").number, job.the("part.identified").tag, tuple(entries), tuple(certificates_of(job)))

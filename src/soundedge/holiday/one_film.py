@@ -82,8 +82,7 @@ def _split(film: Film, held: Setting) -> list[Piece]:
     for start, end in pieces(
         film.min, film.max, density=held.density, strength=held.strength, fraction=held.fraction, demand=held.demand
     ):
-        part = window(start, end, density=held.density, strength=held.strength, fraction=held.fraction,
-                      demand=held.demand)
+        part = window(start, end, density=held.density, strength=held.strength, fraction=held.fraction, demand=held.demand)
         assert part.high_v is not None
         out.append(Piece(from_um=start, to_um=end, low_v=part.low_v, high_v=part.high_v,
                          suggested_v=suggested_v(part.low_v, part.high_v)))
@@ -134,9 +133,7 @@ def _stated(request: FilmRequest, held: Setting, w: Window, method: str) -> Stat
     )
 
 
-def _proves(
-    position: str | None, volts: float, film: Film, bridges: float, most: float | None, method: str
-) -> str:
+def _proves(position: str | None, volts: float, film: Film, bridges: float, most: float | None, method: str) -> str:
     if method == "not_applicable":
         return "Nothing: the method is not applicable to this film as it is."
     if method == "wet_sponge" and is_sponge_voltage(volts):

@@ -90,9 +90,7 @@ def rounds(checks: Sequence[Check], tol_pct: float) -> list[_Round]:
     by_moment: dict[datetime, list[Check]] = {}
     for check in checks:
         by_moment.setdefault(check.at, []).append(check)
-    return [
-        _Round(at, all(check.good(tol_pct) for check in shims), tuple(shims)) for at, shims in sorted(by_moment.items())
-    ]
+    return [_Round(at, all(check.good(tol_pct) for check in shims), tuple(shims)) for at, shims in sorted(by_moment.items())]
 
 
 def find_suspects(

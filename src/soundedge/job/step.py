@@ -53,9 +53,7 @@ class Step:
     answers: list[dict[str, Any]] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
 
-    def hold(
-        self, rule: str, because: str, next_move: str, source: str, kind: BlockKind = "held", **numbers: Any
-    ) -> None:
+    def hold(self, rule: str, because: str, next_move: str, source: str, kind: BlockKind = "held", **numbers: Any) -> None:
         """Add a block."""
         self.blocks.append(Block(self.name, rule, because, next_move, source, kind, **numbers))
 

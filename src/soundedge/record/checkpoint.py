@@ -45,9 +45,7 @@ def make_checkpoint(origin: str, leaves: Sequence[bytes], seed: bytes) -> str:
     return sign_note(Checkpoint(origin, len(leaves), root(leaves)).text, origin, seed)
 
 
-def open_checkpoint(
-    note: str | bytes, keys: Sequence[NoteKey], *, all_known: bool = False
-) -> tuple[Checkpoint, Note]:
+def open_checkpoint(note: str | bytes, keys: Sequence[NoteKey], *, all_known: bool = False) -> tuple[Checkpoint, Note]:
     """Check a signed checkpoint.
 
     Raises

@@ -206,9 +206,7 @@ class _Walk:
             at = end + 1
         assert first_job is not None
         self._check_tail(end, no, kind, first_job, digest)
-        return Verified(
-            self.raw, first_job, no, digest, time, self.signed, self.checked
-        )
+        return Verified(self.raw, first_job, no, digest, time, self.signed, self.checked)
 
     def _why(
         self, no: int, event: dict[str, Any], piece: str, kind_before: str, digest: str, own_digest: str, end: int
@@ -328,9 +326,7 @@ class _Walk:
             return RecordBroken(f"event {no}", say("record.entry_missing_at_end", no=no))
         return _broken(no, kind_at(piece), why)
 
-    def _wrong_link(
-        self, no: int, kind: str, kind_before: str, prev: Any, own_digest: str, end: int
-    ) -> RecordBroken:
+    def _wrong_link(self, no: int, kind: str, kind_before: str, prev: Any, own_digest: str, end: int) -> RecordBroken:
         """A link that does not fit: was the event before changed, or this one's prev?
 
         If this one was changed, the next one does not know it either."""

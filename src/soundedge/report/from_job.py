@@ -39,9 +39,7 @@ TITLES: dict[str, Title] = {
     "engineering_review": "Engineering review",
     "rejected": "Rejection",
 }
-VERDICTS = {
-    "released": "Released", "held": "Held", "engineering_review": "Engineering review", "rejected": "Rejected",
-}
+VERDICTS = {"released": "Released", "held": "Held", "engineering_review": "Engineering review", "rejected": "Rejected"}
 # What this bench never tests, said on every page: common practice, no source.
 NEVER_TESTED = (
     "Bond of the new film to the steel: no pull-off or knife test was made on the part.",
@@ -223,9 +221,7 @@ def _budgets(outcome: Outcome) -> list[Table]:
     if not columns:
         return []
     names = sorted({name for _, parts in columns for name in parts}, key=lambda n: -max(p.get(n, 0.0) for _, p in columns))
-    rows = tuple(
-        (words(name), *(f"{parts[name]:.2f} %" if name in parts else "—" for _, parts in columns)) for name in names
-    )
+    rows = tuple((words(name), *(f"{parts[name]:.2f} %" if name in parts else "—" for _, parts in columns)) for name in names)
     return [Table(("Part of the area's uncertainty", *(name for name, _ in columns)), rows,
                   caption="Standard uncertainties of areas from photos, as shares of the area",
                   numbers=tuple(range(1, len(columns) + 1)))]

@@ -15,9 +15,7 @@ from ..basis.question import Form, schemas
 from ..basis.question import answer as answer_of
 from ..basis.sentences import say
 
-ROOMS = (
-    "survey", "disposition", "conditions", "hazards", "heat", "buildup", "thickness", "holiday", "instruments",
-)
+ROOMS = ("survey", "disposition", "conditions", "hazards", "heat", "buildup", "thickness", "holiday", "instruments")
 
 
 def ask(room: str, raw: Any, *, base: Path | None = None) -> dict[str, Any]:

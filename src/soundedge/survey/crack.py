@@ -73,8 +73,7 @@ def _width_mm(path_mm: list[tuple[float, float]], flat: Flat) -> float | None:
     along = np.concatenate([[0.0], np.cumsum(step)])
     at = np.linspace(0.08, 0.92, 61) * along[-1]
     place = np.stack([np.interp(at, along, path[:, i]) for i in (0, 1)], axis=1)
-    ahead = np.stack([np.interp(at + 0.3, along, path[:, i]) - np.interp(at - 0.3, along, path[:, i]) for i in (0, 1)],
-                     axis=1)
+    ahead = np.stack([np.interp(at + 0.3, along, path[:, i]) - np.interp(at - 0.3, along, path[:, i]) for i in (0, 1)], axis=1)
     ahead /= np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
     across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
     offset = np.arange(-REACH_MM, REACH_MM + 1e-9, 0.25 / flat.px_mm)

@@ -44,9 +44,7 @@ class Flat:
                          self.top_mm - (points[:, 1] + 0.5) / self.px_mm], axis=1)
 
 
-def flatten(
-    colour: np.ndarray, plane: Plane, region_mm: tuple[float, float, float, float], *, shrink: int = 1
-) -> Flat:
+def flatten(colour: np.ndarray, plane: Plane, region_mm: tuple[float, float, float, float], *, shrink: int = 1) -> Flat:
     """Lay out a region of the card, (left, bottom, right, top) in mm, at min(native, 12) pixels to the mm.
 
     ``shrink``: how many times smaller ``colour`` is than the photo the plane was fitted to.

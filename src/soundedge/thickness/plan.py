@@ -176,9 +176,7 @@ def repair_plan(x: float, y: float, bare_d_mm: float, feather_mm: float, parent_
     ]
 
 
-def search_spots(
-    x: float, y: float, step_mm: float = 1500.0, directions: int = 8
-) -> list[tuple[float, float, float]]:
+def search_spots(x: float, y: float, step_mm: float = 1500.0, directions: int = 8) -> list[tuple[float, float, float]]:
     """Where to read next about a nonconforming spot: (x, y, direction in degrees), one step out each way.
 
     SSPC-PA 2 walks outwards at 1.5 m (5 ft) in eight equally spaced directions until two spots in a row conform

@@ -137,9 +137,7 @@ def beyond(shown_um: float, low_um: float | None, high_um: float | None) -> bool
     return (low_um is not None and shown_um < low_um) or (high_um is not None and shown_um > high_um)
 
 
-def out_of_range(
-    spots: Spots, low_um: float | None, high_um: float | None, taken_off_um: float = 0.0
-) -> list[Note]:
+def out_of_range(spots: Spots, low_um: float | None, high_um: float | None, taken_off_um: float = 0.0) -> list[Note]:
     """Readings the gauge is not made for, and negative films after correction."""
     notes = []
     for spot, values in spots:

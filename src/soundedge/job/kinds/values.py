@@ -21,9 +21,7 @@ FilmUm = Annotated[
 PlateMm = Annotated[
     float, Quantity("Plate thickness", "mm", above=0.3, at_most=500, next_move="1 in is 25.4 mm; check the unit.")
 ]
-VoltageV = Annotated[
-    float, Quantity("Test voltage", "V", at_least=5, at_most=60000, next_move="Voltages are in V, not kV.")
-]
+VoltageV = Annotated[float, Quantity("Test voltage", "V", at_least=5, at_most=60000, next_move="Voltages are in V, not kV.")]
 Edition = Annotated[int, Quantity("Edition of the rules", "", at_least=1, at_most=10000, whole=True)]
 Count = Annotated[int, Quantity("A count", "", at_least=0, at_most=100000, whole=True)]
 Percent = Annotated[float, Quantity("A share", "%", at_least=0, at_most=100)]

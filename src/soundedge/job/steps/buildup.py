@@ -18,8 +18,7 @@ def buildup(case: Case, disposition: Step) -> Step:
     if not repairs:
         step.because = "There is no repair to build."
         if layers:
-            step.hold("repair_known", "Layers were fused, but no damage is outlined.", "Outline the damage.",
-                      case.rule_book)
+            step.hold("repair_known", "Layers were fused, but no damage is outlined.", "Outline the damage.", case.rule_book)
         return step
     lacking = [key for key in ("layer_um_max", "feather_mm") if key not in case.procedure.limits]
     if lacking:

@@ -9,9 +9,7 @@ from ..case import Case, clock
 from ..kinds import KINDS, REPAIR_STEPS, covers, follow
 from ..step import Step
 
-_CALLED = {
-    "disposition": "disposition", "surface": "prepared surface", "film": "film thickness", "holiday": "holiday test",
-}
+_CALLED = {"disposition": "disposition", "surface": "prepared surface", "film": "film thickness", "holiday": "holiday test"}
 
 
 def hold_points(case: Case, *, repaired: bool) -> Step:
@@ -65,10 +63,7 @@ def _touched(case: Case, kinds: tuple[str, ...]) -> list[datetime]:
     """The moments at which the evidence of a hold point was entered, corrected or voided."""
     job = case.job
     gone = {event.id for event in job.voided if event.kind in kinds}
-    return [
-        *(job.changed_at(event) for event in job.of(*kinds)),
-        *(void.at for void in job.voids if void.body.entry in gone),
-    ]
+    return [*(job.changed_at(event) for event in job.of(*kinds)), *(void.at for void in job.voids if void.body.entry in gone)]
 
 
 def _may(case: Case, step: Step, event: Any, point: str) -> None:

@@ -61,24 +61,15 @@ def falls_with_gauge(
     checks = [one for one in whole["checks"] if one["instrument"] == gauge]
     readings = [one for one in whole["readings"] if one["instrument"] == gauge]
     if reference_um is not None:
-        checks.append(
-            {"instrument": gauge, "at": now.isoformat(), "reference_um": reference_um, "reading_um": reading_um}
-        )
+        checks.append({"instrument": gauge, "at": now.isoformat(), "reference_um": reference_um, "reading_um": reading_um})
     if not checks:
         raise NotEnough("gauge", say("desk.no_check_kept", gauge=gauge[:60]))
     answer = ask("instruments", {"checks": checks, "readings": readings, "tol_pct": tol_pct})
     board = {line.number: line for line in listed(data)}
     rows = [one | {"line": board.get(one["job"])} for one in answer["triage"]]
     held = {one["job"] for one in rows}
-    rows += [
-        {"job": job, "line": board.get(job), "unproven": True} for job in answer["jobs_unproven"] if job not in held
-    ]
-    return answer | {
-        "last_check": answer["findings"][-1],
-        "checks_n": len(checks),
-        "readings_n": len(readings),
-        "rows": rows,
-    }
+    rows += [{"job": job, "line": board.get(job), "unproven": True} for job in answer["jobs_unproven"] if job not in held]
+    return answer | {"last_check": answer["findings"][-1], "checks_n": len(checks), "readings_n": len(readings), "rows": rows}
 
 
 def falls_with_lot(data: Path, lot: str) -> list[dict[str, Any]]:

@@ -158,8 +158,7 @@ def moved(ledger: Any, job: str, on_head: str) -> Moved:
     after = next((entry.no for entry in entries if entry.digest == on_head), 0)
     changed = [{"no": e.no, "kind": e.kind, "by": e.by, "at": e.at} for e in entries if e.no > after]
     last = entries[-1]
-    return Moved("on_head", say("desk.job_moved", job=job, n=len(changed), no=last.no, kind=last.kind,
-                                by=last.by), changed)
+    return Moved("on_head", say("desk.job_moved", job=job, n=len(changed), no=last.no, kind=last.kind, by=last.by), changed)
 
 
 def naming(held: Known, book: Register, people: Sequence[str], tools: Sequence[str], lots: Sequence[str],

@@ -86,8 +86,7 @@ def make(data: Path, actor: Actor, job: str, *, id: str, on_head: str, now: date
             roles.check(book.person_of(book.register_in(ledger, data), actor).role, "make_page")
             book.known(ledger, data, job)
             entries = list(ledger.record(job).entries)
-        word = next((later for seen, later in pairwise(entries)
-                     if seen.digest == on_head and later.kind == "job.judged"), None)
+        word = next((later for seen, later in pairwise(entries) if seen.digest == on_head and later.kind == "job.judged"), None)
         there = (word is not None and word is not entries[-1]) or made(data, job, now=now)
         if word is None or word is entries[-1]:
             certificate(data, job, now=now, on_head=word.digest if word else on_head)

@@ -167,9 +167,7 @@ def check(folder: Path) -> Copy:
     return Copy(folder, str(body["made_at"]), body["events"], body["root"], body["files"])
 
 
-def restore(
-    folder: Path, data: Path, *, keys_folder: Path | None = None, as_file: bool = False
-) -> tuple[Copy, Standing]:
+def restore(folder: Path, data: Path, *, keys_folder: Path | None = None, as_file: bool = False) -> tuple[Copy, Standing]:
     """Bring a backup back into an empty place, verify it there, and hold it against every witness.
 
     Where a database is set the events go into it, as a ledger of their own; what was there before stays there too.

@@ -76,9 +76,7 @@ class Found:
         return " ".join([*self.checked, f"Not checked: {'; '.join(self.not_checked)}."])
 
 
-def given(
-    keys: Sequence[str] = (), *, proof: str | None = None, witness: str | None = None, data: str | None = None
-) -> Given:
+def given(keys: Sequence[str] = (), *, proof: str | None = None, witness: str | None = None, data: str | None = None) -> Given:
     """What the command line named; without any key, the public ones of this machine's keys' folder.
 
     Parameters

@@ -38,9 +38,7 @@ def database_url() -> str | None:
     return os.environ.get(URL, "").strip() or None
 
 
-def open_ledger(
-    data: Path, *, make: bool = True, projections: Sequence[Projection] = (JOBS,), wait_s: float = 20.0
-) -> Ledger:
+def open_ledger(data: Path, *, make: bool = True, projections: Sequence[Projection] = (JOBS,), wait_s: float = 20.0) -> Ledger:
     """Open the ledger of a data folder; make it when it is not there (unless ``make`` is False).
 
     Parameters

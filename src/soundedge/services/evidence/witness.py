@@ -305,9 +305,7 @@ def _read(file: Path, note: bytes, keys: Sequence[NoteKey]) -> Seen | None:
     return Seen(_who(file.parent), file, point)
 
 
-def put(
-    folder: Path, note: str, keys: Keys, *, declared: frozenset[tuple[int, str]] = frozenset(), make: bool = False
-) -> Path:
+def put(folder: Path, note: str, keys: Keys, *, declared: frozenset[tuple[int, str]] = frozenset(), make: bool = False) -> Path:
     """Write a signed checkpoint, and the public keys, into a folder.
 
     A larger one that lies there stays, unless two people have ``declared`` that it does not count: then it is put aside.

@@ -31,13 +31,7 @@ def all_jobs(request: Any, find: str = "") -> HttpResponse:
     return JsonResponse({"jobs": [line.as_plain() for line in board.listed(request.data, find)]})
 
 
-@operation(
-    router,
-    "POST",
-    "/jobs",
-    roles=MANAGER | {"engineer", "technician"},
-    summary="Open a job",
-)
+@operation(router, "POST", "/jobs", roles=MANAGER | {"engineer", "technician"}, summary="Open a job")
 def open_job(request: Any, body: Opening) -> HttpResponse:
     """A new job under an approved procedure; the same id twice is one job."""
     number = jobs.open_job(request.data, request.actor, body.plain(but=("id",)), id=body.id, now=request.now)
@@ -99,13 +93,7 @@ def make_page(request: Any, job: str, body: Seen) -> HttpResponse:
     return JsonResponse(issue.make(request.data, request.actor, job, id=body.id, on_head=body.on_head, now=request.now))
 
 
-@operation(
-    router,
-    "POST",
-    "/jobs/{job}/entries",
-    roles=WORKERS,
-    summary="Add entries; each has its own outcome",
-)
+@operation(router, "POST", "/jobs/{job}/entries", roles=WORKERS, summary="Add entries; each has its own outcome")
 def entries(request: Any, job: str, body: Batch) -> HttpResponse:
     """Additive entries: always taken when they can be read, in the order in which they come."""
     answered = desk.enter(request.data, request.actor, job, body.entries, now=request.now)
@@ -115,13 +103,7 @@ def entries(request: Any, job: str, body: Batch) -> HttpResponse:
     return JsonResponse({"entries": in_words(answered), "head": jobs.head(request.data, job), "clock_offset_s": behind})
 
 
-@operation(
-    router,
-    "POST",
-    "/jobs/{job}/damage",
-    roles=WORKERS,
-    summary="Damage measured from a photo that was sent",
-)
+@operation(router, "POST", "/jobs/{job}/damage", roles=WORKERS, summary="Damage measured from a photo that was sent")
 def damage(request: Any, job: str, body: Damage) -> HttpResponse:
     """The outline is measured, then entered as damage.outlined, or as survey.refused with the reasons."""
     return JsonResponse(in_words(desk.damage(request.data, request.actor, job, body.plain(), now=request.now)))

@@ -99,13 +99,7 @@ def enable(request: Any, body: ById) -> HttpResponse:
     return JsonResponse({"id": account.person, "login": account.login, "one_time_password": once}, status=201)
 
 
-@operation(
-    router,
-    "POST",
-    "/devices",
-    roles=MANAGER,
-    summary="A code that enrols one device once",
-)
+@operation(router, "POST", "/devices", roles=MANAGER, summary="A code that enrols one device once")
 def device_code(request: Any, body: Confirmed) -> HttpResponse:
     """Only a manager, with their password; it holds two days."""
     accounts.check_password(request.user, body.password)
@@ -144,13 +138,7 @@ def withdraw_lot(request: Any, body: ById) -> HttpResponse:
     return _written(desk.withdraw_lot(request.data, request.actor, body.id, body.because, now=request.now))
 
 
-@operation(
-    router,
-    "POST",
-    "/procedures",
-    roles=_PROCEDURES,
-    summary="Propose a procedure: its text as TOML, and why",
-)
+@operation(router, "POST", "/procedures", roles=_PROCEDURES, summary="Propose a procedure: its text as TOML, and why")
 def propose(request: Any, body: Proposal) -> HttpResponse:
     """Another person approves it before a job is opened under it."""
     made = desk.propose_procedure(request.data, request.actor, body.text, because=body.because, id=body.id, now=request.now)

@@ -32,9 +32,7 @@ def change(request: Any) -> HttpResponse:
     try:
         _change(request)
     except BenchError as fault:
-        return _page(
-            request, wrong=fault.message, given=request.POST, status=403 if isinstance(fault, roles.NotYours) else 422
-        )
+        return _page(request, wrong=fault.message, given=request.POST, status=403 if isinstance(fault, roles.NotYours) else 422)
     return HttpResponseRedirect(f"/instruments/#{request.POST.get('what', '').split('_')[-1]}s")
 
 
