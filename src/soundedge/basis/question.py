@@ -26,13 +26,19 @@ from .sentences import say
 class Request(BaseModel):
     """A question to a room. Extra keys are refused; numbers are ``Quantity``; nothing is coerced."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
 
 
-class Answer(BaseModel):
+class AnswerPart(BaseModel):
+    """Something inside an answer."""
+
+    model_config = ConfigDict(extra="forbid", defer_build=True)
+
+
+class Answer(AnswerPart):
     """A room's answer. Always carries its findings; NaN and infinity never leave the house."""
 
-    model_config = ConfigDict(extra="forbid", ser_json_inf_nan="null")
+    model_config = ConfigDict(ser_json_inf_nan="null")
 
     findings: list[Finding] = []
 

@@ -15,12 +15,10 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
 from ..basis.errors import Contradiction, Missing, OutOfRange
 from ..basis.finding import Decision, Finding, Verdict, judge, shown_to, worst
 from ..basis.quantity import Instant, instant_text, shown
-from ..basis.question import Answer, Form
+from ..basis.question import Answer, AnswerPart, Form
 from ..basis.sentences import say
 from ..basis.sources import cite
 from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
@@ -36,10 +34,8 @@ CAUTIONS = (
 )
 
 
-class IntervalAnswer(BaseModel):
+class IntervalAnswer(AnswerPart):
     """What held between two readings: good, bad or unknown."""
-
-    model_config = ConfigDict(extra="forbid")
 
     start: Instant
     end: Instant
@@ -51,10 +47,8 @@ class IntervalAnswer(BaseModel):
     because: str
 
 
-class OperationAnswer(BaseModel):
+class OperationAnswer(AnswerPart):
     """What the log says of one operation."""
-
-    model_config = ConfigDict(extra="forbid")
 
     name: str
     state: Literal["good", "bad", "unknown"]

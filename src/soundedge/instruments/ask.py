@@ -14,19 +14,19 @@ import math
 from datetime import datetime, timedelta
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic import model_validator
 from pydantic_core import core_schema
 
 from ..basis.errors import Contradiction, NotEnough
 from ..basis.finding import Finding, Verdict, judge, worst
 from ..basis.quantity import Instant, NotThat, Quantity, Word
-from ..basis.question import Answer, Form, Request, refuse
+from ..basis.question import Answer, AnswerPart, Form, Request, refuse
 from ..basis.sentences import say
 from ..basis.sources import cite
 from .capability import capability
 from .checks import Check, Reading, Suspects, find_suspects
-from .control import averages_and_ranges, individuals
-from .study import crossed_study, range_study
+from .control import Chart, averages_and_ranges, individuals
+from .study import Line, crossed_study, range_study
 
 _UM = "Film is in micrometres (1 mil = 25.4 µm); check the unit."
 ReferenceUm = Annotated[float, Quantity("A reference thickness", "um", above=0, at_most=50_000, next_move=_UM)]
@@ -87,10 +87,8 @@ class ChecksRequest(Request):
         return self
 
 
-class TriageAnswer(BaseModel):
+class TriageAnswer(AnswerPart):
     """A held job and its turn: rank 1 is looked at first."""
-
-    model_config = ConfigDict(extra="forbid")
 
     job: str
     min_um: float
@@ -101,10 +99,8 @@ class TriageAnswer(BaseModel):
     rank: int
 
 
-class DueAnswer(BaseModel):
+class DueAnswer(AnswerPart):
     """When a calibration lapses, and whether it has."""
-
-    model_config = ConfigDict(extra="forbid")
 
     instrument: str
     calibrated_on: Instant
@@ -247,24 +243,8 @@ class StudyRequest(Request):
         return self
 
 
-class AnovaLine(BaseModel):
-    """One line of the table of variance."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    source: str
-    ss: float
-    df: int
-    ms: float | None
-    f: float | None
-    p: float | None
-    f_vs_error: float | None
-
-
-class RangeAnswer(BaseModel):
+class RangeAnswer(AnswerPart):
     """The same study by averages and ranges."""
-
-    model_config = ConfigDict(extra="forbid")
 
     repeatability: float
     reproducibility: float
@@ -287,7 +267,7 @@ class StudyAnswer(Answer):
     pooled: bool
     grr_pct: float | None
     grr_of_tolerance_pct: float | None
-    anova: list[AnovaLine]
+    anova: list[Line]
     by_range: RangeAnswer | None
     verdict: Verdict
 
@@ -322,7 +302,7 @@ def judge_study(request: StudyRequest) -> StudyAnswer:
         findings=findings, repeatability=one.repeatability, reproducibility=one.reproducibility, interaction=one.interaction,
         grr=one.grr, part=one.part, total=one.total, ndc=one.ndc, pooled=one.pooled, grr_pct=share,
         grr_of_tolerance_pct=None if request.tolerance is None else 100 * 6 * one.grr / request.tolerance,
-        anova=[AnovaLine(source=x.source, ss=x.ss, df=x.df, ms=x.ms, f=x.f, p=x.p, f_vs_error=x.f_vs_error) for x in one.anova],
+        anova=list(one.anova),
         by_range=by_range, verdict=worst(finding.verdict for finding in findings),
     )
 
@@ -369,34 +349,10 @@ class ChartRequest(Request):
     unit: Word = "um"
 
 
-class SignalAnswer(BaseModel):
-    """A point that speaks."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    point: int
-    rule: str
-    because: str
-
-
-class OneChart(BaseModel):
-    """Centre, limits and points of one chart."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    kind: str
-    points: list[float]
-    centre: float
-    low: float
-    high: float
-    sigma: float
-    signals: list[SignalAnswer]
-
-
 class ChartAnswer(Answer):
     """One chart of single values, or two of averages and ranges."""
 
-    charts: list[OneChart]
+    charts: list[Chart]
     verdict: Verdict
     because: str
     cautions: list[str]
@@ -414,9 +370,7 @@ def judge_chart(request: ChartRequest) -> ChartAnswer:
     made = averages_and_ranges(request.chart) if grouped else (individuals(request.chart),)
     spoken = [signal for chart in made for signal in chart.signals]
     return ChartAnswer(
-        charts=[OneChart(kind=c.kind, points=list(c.points), centre=c.centre, low=c.low, high=c.high, sigma=c.sigma,
-                         signals=[SignalAnswer(point=x.point, rule=x.rule, because=x.because) for x in c.signals])
-                for c in made],
+        charts=list(made),
         verdict="does_not_conform" if any(x.rule == "beyond_limits" for x in spoken)
         else "indeterminate" if spoken else "conforms",
         because=" ".join(x.because for x in spoken[:5]) or "No point speaks: the gauge is as steady as it was.",
@@ -483,11 +437,7 @@ def judge_capability(request: CapabilityRequest) -> CapabilityAnswer:
                                                                                                "limit of Cpk",
         next_move="Narrow the spread or move the mean away from the nearer limit; then take more readings.")
     return CapabilityAnswer(
-        findings=[finding], n=n, mean=centre, sigma=sigma, sigma_from=origin, cp=c.cp,
-        cp_limits=None if c.cp_limits is None else list(c.cp_limits), cpl=c.cpl, cpu=c.cpu, cpk=c.cpk,
-        cpk_limits=list(c.cpk_limits), cpm=c.cpm, one_sided_lower=c.one_sided_lower, below_pct=c.below_pct,
-        above_pct=c.above_pct, verdict=finding.verdict,
-    )
+        findings=[finding], n=n, mean=centre, sigma=sigma, sigma_from=origin, verdict=finding.verdict, **c._asdict())
 
 
 FORMS = (

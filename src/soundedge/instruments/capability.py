@@ -30,7 +30,6 @@ class Capability(NamedTuple):
     one_sided_lower: float | None
     below_pct: float | None
     above_pct: float | None
-    confidence: float
 
 
 def capability(
@@ -85,5 +84,5 @@ def capability(
         one = float(nctdtrinc(n - 1, confidence, t)) / (3 * math.sqrt(n)) if abs(t) < 1e3 else None
     return Capability(
         cp, cp_limits, cpl, cpu, cpk, (cpk - half, cpk + half), cpm, one,
-        None if cpl is None else 100 * float(ndtr(-3 * cpl)), None if cpu is None else 100 * float(ndtr(-3 * cpu)), confidence,
+        None if cpl is None else 100 * float(ndtr(-3 * cpl)), None if cpu is None else 100 * float(ndtr(-3 * cpu)),
     )

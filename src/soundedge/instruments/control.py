@@ -13,7 +13,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import NamedTuple
 
 from ..basis.errors import Contradiction, NotEnough
 from ..basis.sentences import say
@@ -28,7 +27,8 @@ D3 = (0.852502, 0.888368, 0.879808, 0.864082, 0.848040, 0.833205, 0.819831, 0.80
       0.712068, 0.708441)
 
 
-class Signal(NamedTuple):
+@dataclass(frozen=True)
+class Signal:
     """A point that speaks: its number (from 0), the rule, and the reason."""
 
     point: int

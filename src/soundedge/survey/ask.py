@@ -11,11 +11,9 @@ import hashlib
 import math
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
-
 from ..basis.errors import Missing, OutOfRange
 from ..basis.finding import Finding, Verdict, judge
-from ..basis.question import Answer, Form
+from ..basis.question import Answer, AnswerPart, Form
 from ..basis.sentences import say
 from . import checks
 from .checks import Reason
@@ -24,20 +22,16 @@ from .given import CardFacts, Clicks, DraftRequest, FindCardRequest, SurveyReque
 CAUTION = "The area is what the outline encloses. Lining that is loose beyond it does not show in a photo: probe the edge."
 
 
-class BudgetRow(BaseModel):
+class BudgetRow(AnswerPart):
     """One influence on the area: standard uncertainty in per cent of it, and what stands behind the number."""
-
-    model_config = ConfigDict(extra="forbid")
 
     name: str
     u_pct: float
     words: str = ""
 
 
-class OneOutline(BaseModel):
+class OneOutline(AnswerPart):
     """One of several outlines of the same place."""
-
-    model_config = ConfigDict(extra="forbid")
 
     photo: str
     by: str | None = None
@@ -45,10 +39,8 @@ class OneOutline(BaseModel):
     u_area_mm2: float
 
 
-class Suggestion(BaseModel):
+class Suggestion(AnswerPart):
     """The edge the picture shows near the taps, for a person to take over or not. ``outline_px`` goes back as taps."""
-
-    model_config = ConfigDict(extra="forbid")
 
     offered: bool
     because: str

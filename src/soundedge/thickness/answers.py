@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict
-
 from ..basis.finding import Finding, Verdict
-from ..basis.question import Answer
+from ..basis.question import Answer, AnswerPart
 from .rule_book import Where
 
 
-class RuleAnswer(BaseModel):
+class RuleAnswer(AnswerPart):
     """One rule: its verdict under the decision rule, the simple and the guarded verdict, and its reasons."""
-
-    model_config = ConfigDict(extra="forbid")
 
     verdict: Verdict
     because: str
@@ -28,10 +24,8 @@ class RuleAnswer(BaseModel):
     read: str
 
 
-class BudgetLine(BaseModel):
+class BudgetLine(AnswerPart):
     """One part of the uncertainty of the mean. ``shared`` parts do not shrink with more readings."""
-
-    model_config = ConfigDict(extra="forbid")
 
     name: str
     u_um: float
@@ -40,10 +34,8 @@ class BudgetLine(BaseModel):
     share_pct: float
 
 
-class SpotAnswer(BaseModel):
+class SpotAnswer(AnswerPart):
     """One spot after correction."""
-
-    model_config = ConfigDict(extra="forbid")
 
     id: str
     where: Where
@@ -55,10 +47,8 @@ class SpotAnswer(BaseModel):
     readings_um: list[float]
 
 
-class StrataAnswer(BaseModel):
+class StrataAnswer(AnswerPart):
     """The readings of one kind of place."""
-
-    model_config = ConfigDict(extra="forbid")
 
     n: int
     mean_um: float
@@ -66,10 +56,8 @@ class StrataAnswer(BaseModel):
     sd_um: float | None
 
 
-class NoteAnswer(BaseModel):
+class NoteAnswer(AnswerPart):
     """Something that looks strange."""
-
-    model_config = ConfigDict(extra="forbid")
 
     check: str
     spots: list[str]
@@ -77,10 +65,8 @@ class NoteAnswer(BaseModel):
     next_move: str
 
 
-class SearchAnswer(BaseModel):
+class SearchAnswer(AnswerPart):
     """Where to read next about a spot that does not conform: one step out, in one direction."""
-
-    model_config = ConfigDict(extra="forbid")
 
     about: str
     x: float

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic import model_validator
 
 from ..basis.errors import NotEnough, OutOfRange
 from ..basis.quantity import Quantity, Word
-from ..basis.question import Answer, Request, refuse
+from ..basis.question import Answer, AnswerPart, Request, refuse
 from ..basis.sentences import say
 from ..basis.shape import CoordinateMm, Outline, SizeMm
 
@@ -20,8 +20,6 @@ HUNTED = 400
 class PlaceRequest(Request):
     """A corrected film reading at a place on the part."""
 
-    model_config = ConfigDict(defer_build=True)
-
     x: CoordinateMm
     y: CoordinateMm
     film_um: Annotated[float, Quantity("A film reading", "um", at_least=0, at_most=20_000, next_move=_UM)]
@@ -30,8 +28,6 @@ class PlaceRequest(Request):
 
 class MapRequest(Request):
     """Readings with their places, the outline, and what is known of how film varies."""
-
-    model_config = ConfigDict(defer_build=True)
 
     map: list[PlaceRequest]
     outline_mm: Outline
@@ -51,10 +47,8 @@ class MapRequest(Request):
         return self
 
 
-class NextReading(BaseModel):
+class NextReading(AnswerPart):
     """A place worth reading: how likely it is the thinnest of all, and how likely it is below the minimum."""
-
-    model_config = ConfigDict(extra="forbid", defer_build=True)
 
     x: float
     y: float
@@ -64,10 +58,8 @@ class NextReading(BaseModel):
     p_below: float | None
 
 
-class ReadPlace(BaseModel):
+class ReadPlace(AnswerPart):
     """A reading as it was given, with its distance from the map of all the others in standard errors."""
-
-    model_config = ConfigDict(extra="forbid", defer_build=True)
 
     id: str | None
     x: float
@@ -76,10 +68,8 @@ class ReadPlace(BaseModel):
     against_others: float
 
 
-class Stretched(BaseModel):
+class Stretched(AnswerPart):
     """The answer with another range: how much hangs on the assumption."""
-
-    model_config = ConfigDict(extra="forbid", defer_build=True)
 
     range_mm: float
     film_min_um: float
@@ -88,8 +78,6 @@ class Stretched(BaseModel):
 
 class MapAnswer(Answer):
     """The map on a grid (rows follow ``y_mm``; None outside the outline) and what it does not say."""
-
-    model_config = ConfigDict(defer_build=True)
 
     x_mm: list[float]
     y_mm: list[float]

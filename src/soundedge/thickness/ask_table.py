@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict
 from pydantic_core import PydanticCustomError, core_schema
 
 from ..basis.quantity import NotThat, Quantity, Word
-from ..basis.question import Answer, Request
+from ..basis.question import Answer, AnswerPart, Request
 from ..basis.sentences import say
 
 TEXT_MAX = 4_000_000
@@ -39,8 +38,6 @@ class _TableText:
 class TableRequest(Request):
     """Text with readings: a table, or (``typed``) numbers as a gauge types or a clipboard holds them."""
 
-    model_config = ConfigDict(defer_build=True)
-
     table: Annotated[str, _TableText()]
     typed: bool = False
     columns: dict[str, Word | list[Word]] | None = None
@@ -50,10 +47,8 @@ class TableRequest(Request):
     per_spot: Annotated[int, Quantity("Readings per spot", "", at_least=1, at_most=1000, whole=True)] | None = None
 
 
-class RowAnswer(BaseModel):
+class RowAnswer(AnswerPart):
     """One reading that would be taken."""
-
-    model_config = ConfigDict(extra="forbid", defer_build=True)
 
     line: int
     spot: str
@@ -62,10 +57,8 @@ class RowAnswer(BaseModel):
     at: str | None
 
 
-class AsideAnswer(BaseModel):
+class AsideAnswer(AnswerPart):
     """One line that would be kept aside."""
-
-    model_config = ConfigDict(extra="forbid", defer_build=True)
 
     line: int
     text: str
@@ -74,8 +67,6 @@ class AsideAnswer(BaseModel):
 
 class TableAnswer(Answer):
     """The preview: how the text was understood, what is taken, what is kept aside, and the spots for a film request."""
-
-    model_config = ConfigDict(defer_build=True)
 
     columns: dict[str, list[str]]
     unused: list[str]
