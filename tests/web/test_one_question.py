@@ -74,7 +74,7 @@ def test_the_api_answers_that_question_as_the_record_has_it(doors, in_installati
     """Also where the question comes from a record, whose numbers are texts there."""
     shop, _, _, desk = doors
     for asked, answer in zip(desk.steps[step].asked, desk.steps[step].answers, strict=True):
-        if "because" in answer and "verdict" in answer and "model" in answer:
+        if "model" in answer:
             continue  # kept with its entry, not asked again
         assert answered(shop, step, plain_numbers(asked)) == json.loads(json.dumps(answer))
 

@@ -15,6 +15,7 @@ from .given import GlossRequest, HeatRequest, InfraredRequest
 from .infrared import reading_c, true_c, true_range_c
 from .rules import gloss_bond_c, highest_useful_air_c, surface_flux_w_m2
 
+MODEL = "heat-1"  # the name under which a record keeps what the model said; another one when its numbers change
 NO_TRIAL = ("Estimate: no physical trial stands behind this model yet. Uncalibrated times may be 30 % shorter or 60 % "
             "longer. A contact probe on the back decides: it is a lower bound of the bond line.")
 NOT_PROOF = "A glossy surface is no proof of a bond: melting is needed but adhesion also needs profile, primer and dwell."

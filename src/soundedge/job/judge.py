@@ -8,8 +8,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from ..basis.errors import BenchError
@@ -82,6 +82,24 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
         case, verdict, _because(verdict, blocks), blocks, steps,
         list(dict.fromkeys(what for step in steps.values() for what in step.missing)),
     )
+
+
+def with_estimate(events: Sequence[Event], outcome: Outcome, *, kept: Collection[str] = ()) -> tuple[list[Event], Outcome]:
+    """The events with what the model says now of the heat plan that counts, and the same job judged with it.
+
+    Nothing is added to a plan that was corrected, that has its estimate, or that was kept already (``kept``: ids).
+    """
+    plan, given = outcome.job.last("heat.planned"), list(events)
+    changed = {event.body.entry for event in outcome.job.corrections}
+    if plan is None or plan.body.estimate is not None or plan.id in changed or plan.id in kept or "heat" not in outcome.steps:
+        return given, outcome
+    from .steps.heat import estimated, heat
+
+    before = outcome.steps["disposition"]
+    body = estimated(outcome.case, plan.body, before)
+    given = [replace(event, body=body) if event.id == plan.id else event for event in given]
+    case = replace(outcome.case, job=fold(given))
+    return given, replace(outcome, case=case, steps=outcome.steps | {"heat": heat(case, before)})
 
 
 def _ask_all(case: Case) -> dict[str, Step]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from pydantic import Field
+
 from ...basis.on_paper import when, words
 from ...basis.quantity import Instant, Prose, Quantity, Word, shown
 from ...basis.question import Request
@@ -36,7 +38,8 @@ class HeatEstimate(Request):
     preheat_needed_c: EstimateC | None = None
     overheats_first: Literal["neighbour_lining", "repair_surface"] | None = None
     cool_to_touch_s: EstimateS | None = None
-    band_pct: list[Annotated[float, Quantity("Band of the times", "%", at_least=-100, at_most=1000)]]
+    band_pct: Annotated[list[Annotated[float, Quantity("Band of the times", "%", at_least=-100, at_most=1000)]],
+                        Field(min_length=2, max_length=2)]
     cautions: list[Prose] = []
 
 
@@ -88,7 +91,21 @@ _FUSES = frozenset({TECHNICIAN})
 def _planned(body: HeatPlanned) -> str:
     gun = body.gun
     return (f"gun {shown(gun.power_w)} W, {shown(gun.air_c)} °C, outlet {shown(gun.outlet_mm)} mm, distance "
-            f"{shown(gun.distance_mm)} mm, back {words(body.back)}")
+            f"{shown(gun.distance_mm)} mm, back {words(body.back)}; {_said(body.estimate)}")
+
+
+def _said(told: HeatEstimate | None) -> str:
+    """What the model said when the plan was recorded."""
+    if told is None:
+        return "estimate not recorded"
+    parts = [f"gloss after {told.gloss_at_s:.0f} s" if told.gloss_at_s is not None else "no gloss",
+             f"bond line then {told.gloss_bond_c:.0f} °C" if told.gloss_bond_c is not None else "",
+             f"bond line fuses after {told.bond_fusion_at_s:.0f} s" if told.bond_fusion_at_s is not None else
+             "bond line never fuses",
+             f"preheat to {told.preheat_needed_c:.0f} °C" if told.preheat_needed_c is not None else "",
+             f"cool to touch after {told.cool_to_touch_s / 60:.0f} min" if told.cool_to_touch_s is not None else "",
+             f"times {told.band_pct[0]:+.0f} to {told.band_pct[-1]:+.0f} %"]
+    return f"estimate ({told.model}, {words(told.verdict)}): {', '.join(part for part in parts if part)}"
 
 
 KINDS = (

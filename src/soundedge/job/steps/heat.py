@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...basis.errors import BenchError
+from ...heat.answers import MODEL
 from ...heat.ask import FORMS
 from ..case import Case, clock
+from ..kinds.heat import HeatEstimate, HeatPlanned
 from ..step import Step
+
+NOT_RECORDED = "What the model said of the heat plan was not recorded with it."
 
 
 def heat(case: Case, disposition: Step) -> Step:
@@ -20,8 +23,7 @@ def heat(case: Case, disposition: Step) -> Step:
     layers = job.of("layer.fused")
     plans, logs = job.of("heat.planned"), job.of("heat.logged")
     if plans:
-        if case.estimates:
-            _plan(case, step, plans[-1].body, disposition)
+        _plan(case, step, plans[-1].body, disposition)
         if layers and plans[0].at > layers[0].at:
             step.hold("heat_planned_first", "The heat plan was made after the first layer.",
                       "Let the engineer look at it.", case.rule_book)
@@ -43,18 +45,31 @@ def heat(case: Case, disposition: Step) -> Step:
 
 
 def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
-    """The model's estimate of the plan, for the page; it does not hold the job, the log does."""
-    request = question(case, plan, disposition)
-    try:
-        plain = case.ask(FORMS, request).model_dump(mode="json")
-    except BenchError as fault:
-        if not case.from_record:
-            raise
-        step.cautions.append(f"The heat plan could not be estimated: {fault.message}")
+    """What the model said when the plan was recorded. It does not hold the job, the log does; no model is asked anew."""
+    if plan.estimate is None:
+        step.cautions.append(NOT_RECORDED)
         return
-    step.asked.append(request)
-    step.answers.append(plain)
-    step.cautions += plain.get("cautions", [])
+    step.asked.append(question(case, plan, disposition))
+    step.answers.append(plan.estimate.model_dump(mode="json"))
+    step.cautions += plan.estimate.cautions
+
+
+def kept(answer: dict[str, Any]) -> HeatEstimate:
+    """What of the room's answer is kept with a plan."""
+    return HeatEstimate.model_validate(
+        {"model": MODEL} | {key: answer[key] for key in HeatEstimate.model_fields if key != "model"})
+
+
+def estimated(case: Case, plan: HeatPlanned, disposition: Step) -> HeatPlanned:
+    """A plan with what the model says of it now.
+
+    Raises
+    ------
+    BenchError
+        The room cannot use the plan, and it comes from a sheet, where it can be mended.
+    """
+    answer = case.ask(FORMS, question(case, plan, disposition)).model_dump(mode="json")
+    return plan.model_copy(update={"estimate": kept(answer)})
 
 
 def question(case: Case, plan: Any, disposition: Step) -> dict[str, Any]:

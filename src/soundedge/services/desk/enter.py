@@ -16,7 +16,9 @@ from __future__ import annotations
 import re
 import threading
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -27,6 +29,7 @@ from ...basis.sentences import Sentence, say
 from ...history.register import REASON_MIN, Person, Register
 from ...job.judge import Outcome, judge_job
 from ...job.kinds import KINDS, SECTIONS, WRITTEN_BY_THE_BENCH, Event, body_of
+from ...job.kinds.heat import HeatPlanned
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...store.blobs import Blobs
@@ -36,6 +39,8 @@ from . import roles
 from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
 from .correctable import why_not_corrected, why_not_voided
+from .heat_plan import kept_estimate
+from .state import state
 
 AHEAD = timedelta(minutes=5)  # how far a tablet's clock may run ahead; own estimate
 BATCH_MAX = 1000
@@ -78,6 +83,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
     """
     if not isinstance(entries, (list, tuple)) or len(entries) > BATCH_MAX:
         raise Unreadable("entries", say("desk.entries_list", most=BATCH_MAX))
+    told = _estimates(data, job, entries)
     with job_lock(data, job), opened(data) as ledger:
         _clock(ledger, data, now)
         for _ in range(TRIES):
@@ -86,7 +92,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
             person = person_of(book, actor)
             roles.check(person.role, "enter")
             try:
-                return _take(ledger, data, held, book, person, entries, now)
+                return _take(ledger, data, held, book, person, entries, now, told=told)
             except _Again:
                 continue
     raise Conflict("ledger", say("desk.job_busy"))
@@ -194,7 +200,7 @@ class _Again(Exception):
 
 def _take(
     ledger: Any, data: Path, held: Known, book: Register, person: Person, entries: Sequence[Any], now: datetime, *,
-    measured: bool = False,
+    measured: bool = False, told: Mapping[str, HeatPlanned] | None = None,
 ) -> list[dict[str, Any]]:
     answers: list[dict[str, Any]] = []
     facts: list[Said] = []
@@ -208,6 +214,8 @@ def _take(
         answers.append(answer)
         try:
             fact, body = _read(given, person, now, measured)
+            if fact.kind == "heat.planned":
+                fact = _with_estimate(ledger, held, fact, body, told or {})
             if fact.id in held.ids or fact.id in coming:
                 _again(ledger, held.number, fact, facts[coming[fact.id]] if fact.id in coming else None, answer, now)
                 continue
@@ -238,6 +246,31 @@ def _take(
             if answer["no"] is None and answer["error"] is None:
                 answer["no"] = numbers.get(answer["id"])
     return answers
+
+
+def _estimates(data: Path, job: str, entries: Sequence[Any]) -> dict[str, HeatPlanned]:
+    """The heat plans among entries, by id, with what the model says of them: asked before the job is held by this request."""
+    plans = [given for given in entries if isinstance(given, dict) and given.get("kind") == "heat.planned"]
+    if not plans:
+        return {}
+    stands = state(data, job)
+    there = {row["id"] for row in stands.events}
+    found = {}
+    for given in plans:
+        name = given.get("id")
+        if isinstance(name, str) and name not in there:
+            with suppress(BenchError):  # said where the entry is taken
+                found[name] = kept_estimate(stands.outcome, body_of("heat.planned", given.get("body")))
+    return found
+
+
+def _with_estimate(ledger: Any, held: Known, fact: Said, body: HeatPlanned, told: Mapping[str, HeatPlanned]) -> Said:
+    """The plan with what was said of it: when it was recorded, if it was, else now."""
+    if fact.id in held.ids:
+        stands = next(entry for entry in ledger.record(held.number).entries if entry.id == fact.id)
+        said = {"estimate": stands.body["estimate"]} if "estimate" in stands.body else {}
+        return replace(fact, body=fact.body | said)
+    return replace(fact, body=plain(body_said(told.get(fact.id, body))))
 
 
 def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Said, Any]:

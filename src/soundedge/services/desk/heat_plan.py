@@ -24,18 +24,54 @@ from cachetools import LRUCache
 from ...basis.errors import BenchError, NotEnough, Unknown
 from ...basis.sentences import say
 from ...job.judge import Outcome
-from ...job.steps.heat import question
+from ...job.kinds.heat import HeatEstimate, HeatPlanned
+from ...job.steps.heat import NOT_RECORDED as NOT_RECORDED
+from ...job.steps.heat import kept, question
+from ..ask import ask
+from ..cache import Cache
 from ..heat import plan
 
 WORKERS = 1  # the machine in the shop serves people meanwhile
 WAITING_MAX = 8
 KEPT_MAX = 64
+ESTIMATE_WAIT_S = 1.5  # own estimate: the model takes half a second
+_SHOWN = Cache(256)
+_ESTIMATES = ThreadPoolExecutor(WORKERS, thread_name_prefix="heat-estimate")
 
 
 def request_of(outcome: Outcome) -> dict[str, Any]:
     """The heat question of this job, with the recorded plan's gun if there is one."""
     last = outcome.job.last("heat.planned")
     return question(outcome.case, last.body if last is not None else None, outcome.steps["disposition"])
+
+
+def kept_estimate(outcome: Outcome, planned: HeatPlanned) -> HeatPlanned:
+    """A plan that is being recorded, with what the model says of it.
+
+    What a page has shown of it lies here already; else it is worked out beside, and waited for ``ESTIMATE_WAIT_S`` at most:
+    an entry is never held up for longer. What is not there by then is not recorded.
+    """
+    asked = question(outcome.case, planned, outcome.steps["disposition"])
+    name = digest(asked)
+    found = _SHOWN.get(name)
+    if found is None:
+        try:
+            found = _ESTIMATES.submit(_estimate, asked).result(ESTIMATE_WAIT_S)
+        except (BenchError, TimeoutError):
+            return planned
+    return planned.model_copy(update={"estimate": found})
+
+
+def shown(asked: Any, answer: dict[str, Any]) -> None:
+    """The heat room has answered a page: whoever takes over that plan records what was shown."""
+    if isinstance(asked, dict) and "gun" in asked and "bond_reaches_fusion" in answer:
+        _SHOWN.put(digest(asked), kept(answer))
+
+
+def _estimate(asked: dict[str, Any]) -> HeatEstimate:
+    answer = ask("heat", asked)
+    shown(asked, answer)
+    return kept(answer)
 
 
 def plan_request(outcome: Outcome) -> dict[str, Any]:
@@ -58,8 +94,16 @@ def limits_of(outcome: Outcome) -> tuple[float, float]:
 
 
 def digest(request: dict[str, Any]) -> str:
-    """The name of a question: the same for the same question."""
-    return hashlib.sha256(json.dumps(request, sort_keys=True, allow_nan=False).encode()).hexdigest()[:32]
+    """The name of a question: the same for the same question, also where a browser writes 12 for 12.0."""
+    return hashlib.sha256(json.dumps(_floats(request), sort_keys=True, allow_nan=False).encode()).hexdigest()[:32]
+
+
+def _floats(node: Any) -> Any:
+    if isinstance(node, dict):
+        return {key: _floats(value) for key, value in node.items()}
+    if isinstance(node, list):
+        return [_floats(value) for value in node]
+    return float(node) if isinstance(node, int) and not isinstance(node, bool) else node
 
 
 @dataclass

@@ -15,7 +15,7 @@ from typing import Any
 from ...basis.errors import Contradiction, RecordBroken, Unreadable
 from ...basis.quantity import read_instant
 from ...basis.sentences import say
-from ...job.judge import judge_job
+from ...job.judge import judge_job, with_estimate
 from ...job.typed import events_of
 from ...record.entry import Entry
 from ...record.verify import verify
@@ -66,8 +66,9 @@ def run_job(
     read = read_folder(folder, tell=tell)
     events = events_of(read.sheet)
     number = next(event.body.number for event in events if event.kind == "job.opened")
-    events = as_kept(events, kept_of(data, number) if data is not None else _released(out, number))
-    outcome = judge_job(events)
+    before = kept_of(data, number) if data is not None else _released(out, number)
+    events = as_kept(events, before)
+    events, outcome = with_estimate(events, judge_job(events), kept={entry.id for entry in before})
     keys = ready(data, outcome.job.the("job.opened").number)
     earlier = None
     if data is not None:

@@ -16,12 +16,12 @@ from typing import Any
 from ...basis.errors import Conflict, Contradiction, Unknown
 from ...basis.quantity import instant_text
 from ...basis.sentences import say
-from ...job.judge import Outcome, judge_job
+from ...job.judge import Outcome, judge_job, with_estimate
 from ...job.kinds import HOLD_POINTS, Event, body_of
 from ...job.typed import events_of
 from ...record.sign import sign_event
 from ..evidence import person_keys
-from ..evidence.keep_job import keep
+from ..evidence.keep_job import as_kept, keep, kept_of
 from ..evidence.ledger_place import open_ledger
 from ..evidence.records import facts_of
 from ..evidence.reviewed import Reviewed
@@ -91,6 +91,8 @@ def _kept(folder: Path, data: Path, now: datetime) -> tuple[Outcome, str, int]:
     events = events_of(read.sheet)
     outcome = judge_job(events, estimates=False)
     number = outcome.job.the("job.opened").number
+    before = kept_of(data, number)
+    events, outcome = with_estimate(as_kept(events, before), outcome, kept={entry.id for entry in before})
     ready(data, number)
     record = keep(data, read, events, outcome, now=now)
     with open_ledger(data, make=False) as ledger:

@@ -15,6 +15,7 @@ from ...basis import strict_json
 from ...basis.errors import Refused
 from ...basis.sentences import say
 from ...services import ask as service
+from ...services.desk.heat_plan import shown
 from ..page import READERS
 from .door import operation
 
@@ -34,7 +35,10 @@ def asked(room: str, raw: Any) -> dict[str, Any]:
         raise Refused("photo", say("web.survey_needs_photo"))
     if room == "disposition" and isinstance(raw, dict) and isinstance(raw.get("procedure"), str):
         raise Refused("procedure", say("web.procedure_whole"))
-    return service.ask(room, raw)
+    answer = service.ask(room, raw)
+    if room == "heat":
+        shown(raw, answer)
+    return answer
 
 
 def _add(room: str) -> None:

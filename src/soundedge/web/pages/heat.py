@@ -36,10 +36,11 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
     limits = heat_plan.limits_of(outcome)
     return {
         "planned": plans[-1] if plans else None,
+        "not_recorded": heat_plan.NOT_RECORDED,
         "ask_typed": typed,
         "ask_plan": base,
         "ask_log": log_ask,
-        "plan_values": plans[-1].body.model_dump() if plans else {},
+        "plan_values": plans[-1].body.model_dump(exclude={"estimate"}) if plans else {},
         "logs": logs,
         "judged": judged[-1] if judged else {},
         "points": [row.model_dump() for event in logs for row in event.body.readings],
