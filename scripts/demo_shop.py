@@ -41,7 +41,7 @@ def main(root: str, keys: str, folders: list[str]) -> int:
     """Make the shop and print how to open it."""
     os.environ |= {"SOUNDEDGE_ROOT": str(Path(root).resolve()), "SOUNDEDGE_KEYS": str(Path(keys).resolve())}
     from soundedge.services.desk import register as desk
-    from soundedge.services.people import accounts, installation
+    from soundedge.services.people import accounts, devices, installation
 
     now = datetime.now(UTC)
     installation.migrate()
@@ -86,7 +86,7 @@ def main(root: str, keys: str, folders: list[str]) -> int:
         )
         desk.approve_procedure(data, actors["mara"], made, now=now)
     begun(data, actors, now)
-    codes = [accounts.device_code(shop, by=actors["mara"], now=now) for _ in range(3)]
+    codes = [devices.device_code(shop, by=actors["mara"], now=now) for _ in range(3)]
     tell(root, keys, passwords, codes)
     return 0
 
