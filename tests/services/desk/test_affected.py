@@ -15,17 +15,17 @@ from soundedge.services.desk.affected import by_lot, by_part, suspects
 from soundedge.services.evidence.ledger_place import open_ledger
 from soundedge.services.folder.job import run_job
 
+from ...hand import copied
+
 NOW = datetime(2036, 3, 2, 12, tzinfo=UTC)
 EXAMPLES = Path(__file__).parents[3] / "examples"
 
 
-def test_a_kept_job_is_found_by_gauge_lot_and_part(tmp_path):
-    run_job(EXAMPLES / "mixer-cover", tmp_path / "out", data=tmp_path / "data")
-
-    assert suspects(tmp_path / "data", tol_pct=3)["suspect"] == []
-    assert len(suspects(tmp_path / "data", tol_pct=0.1)["suspect"]) == 36
-    assert by_lot(tmp_path / "data", "P-311")[0]["certificates"] == ("KBW-2026-014",)
-    assert by_part(tmp_path / "data", "MC-7")[0]["job"] == "KBW-2026-014"
+def test_a_kept_job_is_found_by_gauge_lot_and_part(data):
+    assert suspects(data, tol_pct=3)["suspect"] == []
+    assert len(suspects(data, tol_pct=0.1)["suspect"]) == 36
+    assert by_lot(data, "P-311")[0]["certificates"] == ("KBW-2026-014",)
+    assert by_part(data, "MC-7")[0]["job"] == "KBW-2026-014"
 
 
 def test_a_ledger_without_a_check_says_so(tmp_path):
@@ -51,10 +51,17 @@ def copied_job(source, data, number, *, lot="P-311", upto=None):
         ledger.append(number, facts, now=NOW)
 
 
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory):
+    """The cover's job in a ledger: run once, copied for each test."""
+    base = tmp_path_factory.mktemp("kept")
+    run_job(EXAMPLES / "mixer-cover", base / "out", data=base / "data")
+    return base / "data"
+
+
 @pytest.fixture
-def data(tmp_path):
-    run_job(EXAMPLES / "mixer-cover", tmp_path / "out", data=tmp_path / "data")
-    return tmp_path / "data"
+def data(kept, tmp_path):
+    return copied(kept, tmp_path / "data")
 
 
 def test_a_job_that_stays_as_it_is_is_read_once(data, monkeypatch):

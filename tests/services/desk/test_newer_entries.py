@@ -11,25 +11,36 @@ from soundedge.services.desk.verify_upload import check_bytes
 from soundedge.services.evidence.newer_entries import since, since_issued
 from soundedge.services.evidence.verify import verify_file
 
+from ...hand import copied
 from . import bench
 from .bench import JONAS, NUMBER, TOBIAS, at
 from .test_sign import correct, entry_of, put
 
-pytestmark = pytest.mark.store_contract
+
+@pytest.fixture(scope="module")
+def played(tmp_path_factory):
+    """A bench after the day, and the page of its release: made once, copied for each test."""
+    base = tmp_path_factory.mktemp("played")
+    with pytest.MonkeyPatch.context() as patch:
+        data = bench.a_shop(base, patch)
+        bench.opened(data)
+        bench.play(data)
+        page = issue.certificate(data, NUMBER, now=at("12:40"))
+    bench.put_down(data)
+    return base / "bench", page
 
 
 @pytest.fixture
-def data(tmp_path, monkeypatch):
-    found = bench.a_shop(tmp_path, monkeypatch)
-    bench.opened(found)
-    bench.play(found)
-    return found
+def data(played, tmp_path, monkeypatch):
+    base = copied(played[0], tmp_path / "bench")
+    monkeypatch.setenv("SOUNDEDGE_KEYS", str(base / "keys"))
+    return base / "shops" / "lining-shop"
 
 
 @pytest.fixture
-def released(data):
+def released(played):
     """The page of the release, before anything came after it."""
-    return issue.certificate(data, NUMBER, now=at("12:40"))
+    return played[1]
 
 
 def corrected(data):
