@@ -115,6 +115,44 @@ def texts_by_a_detour(text: str) -> list[int]:
     return sorted(set(found))
 
 
+def asked_by_their_words(text: str) -> list[int]:
+    """Lines on which code looks into a message for words, or changes it; refusals are told apart by kind, field or id."""
+    found = []
+    tree = ast.parse(text)
+    messages = {id(node) for node in ast.walk(tree) if isinstance(node, ast.Attribute) and node.attr == "message"}
+    messages |= {id(node) for node in ast.walk(tree) if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "str"
+                 and node.args and getattr(node.args[0], "id", "") in ("fault", "bad", "refused")}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Compare):
+            looked = [node.left, *node.comparators]
+        elif isinstance(node, ast.Attribute) and node.attr not in ("text", "as_json", "id", "params"):
+            looked = [node.value]
+        elif isinstance(node, ast.Call) and getattr(getattr(node.func, "value", None), "id", "") == "re":
+            looked = list(node.args)
+        elif isinstance(node, (ast.Assign, ast.AugAssign)):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            parts = [part for one in targets for part in ast.walk(one) if isinstance(part, ast.Attribute)]
+            looked = [part for part in parts if getattr(part.value, "id", "") != "self"]
+        else:
+            continue
+        found += [one.lineno for one in looked if id(one) in messages]
+    return sorted(set(found))
+
+
+@pytest.mark.parametrize("planted", [
+    'if "disk" in fault.message: pass', 'fault.message.startswith("The")', 're.match("The .*", fault.message)',
+    'if re.search("full", str(fault)): pass', 'fault.field, fault.message = "x", f"{what}: {fault.message}"',
+    'said = fault.message.replace("a", "b")',
+])
+def test_it_sees_planted_code_that_looks_into_a_sentence(planted):
+    assert asked_by_their_words(f"{planted}\nwrong = fault.message\nself.message = message\nfault.message.text('de')") == [1]
+
+
+def test_no_code_looks_into_a_sentence_or_changes_it():
+    assert [f"{file.relative_to(HOUSE)}:{line}" for file in HOUSE.rglob("*.py")
+            for line in asked_by_their_words(file.read_text(encoding="utf-8"))] == []
+
+
 def test_no_error_takes_its_words_by_a_detour():
     found = {f"{file.relative_to(HOUSE)}:{line}" for file in HOUSE.rglob("*.py")
              for line in texts_by_a_detour(file.read_text(encoding="utf-8"))}

@@ -45,7 +45,7 @@ PERSON = {"id": "vale", "name": "Jon Vale", "role": "technician", "login": "jon.
     ("manager", "/people/add/", PERSON | {"password": WRONG}, "Das ist nicht Ihr Passwort."),
     ("manager", "/people/add/", PERSON | {"login": "j"}, "Der Anmeldename &#x27;j&#x27; muss aus 3 bis 80 Buchstaben"),
     ("manager", "/people/add/", PERSON | {"name": "Tove Brandt"}, "heißt auch Tove Brandt."),
-    ("manager", "/people/add/", PERSON | {"name": "Jon\u200bVale"}, "Name: enthält das Zeichen U+200B"),
+    ("manager", "/people/add/", PERSON | {"name": "Jon\u200bVale"}, "Im Feld „Name“ steht das Zeichen U+200B"),
     ("manager", "/people/tech/", {"what": "reset", "because": "no", "password": PASSWORDS["manager"]}, "Der Grund hat 2 Zeichen"),
     ("manager", "/people/mana/", {"what": "disable", "because": "I go to another shop.", "password": PASSWORDS["manager"]},
      "Sich selbst können Sie nicht ausschließen."),
@@ -137,12 +137,12 @@ def test_a_number_in_a_refusal_follows_the_readers_units(german_in_us_units, mon
 
     monkeypatch.setattr(ask.service, "ask", refuse)
     answer = german_in_us_units.post("/api/v1/ask/conditions", "{}", content_type="application/json").json()
-    assert answer["detail"] == "Die Schicht ist 30 mil bei 54.5 °F."
+    assert answer["detail"] == "Die Schicht ist 30 mil bei 54,5 °F."
     assert answer["params"] == {"film": 762.0, "steel": 12.5}
 
     monkeypatch.setattr(jobs.jobs, "open_job", refuse)
     page = german_in_us_units.post("/jobs/new/", {"number": "KBW-1"})
-    assert "Die Schicht ist 30 mil bei 54.5 °F." in alerts(page)[0]
+    assert "Die Schicht ist 30 mil bei 54,5 °F." in alerts(page)[0]
 
 
 def filled(key):

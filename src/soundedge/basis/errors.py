@@ -33,10 +33,10 @@ class BenchError(Exception):
     kind = "bench_error"
     exit_code = 2
 
-    def __init__(self, field: str, message: str) -> None:
+    def __init__(self, field: str, message: Sentence) -> None:
         super().__init__(message)
         self.field = field
-        self.message = message if isinstance(message, Sentence) else Sentence("", "{text}", {"text": message})
+        self.message = message
 
     def text(self, language: str = "en", units: str = "metric") -> str:
         """What is told to a reader of a language, in ``metric`` or ``us`` units."""

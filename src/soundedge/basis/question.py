@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from . import errors
 from .errors import BenchError, Missing, OutOfRange, Unknown, Unreadable
 from .finding import Finding
-from .sentences import say
+from .sentences import Sentence, say
 
 
 class Request(BaseModel):
@@ -120,10 +120,10 @@ def schemas(forms: tuple[Form, ...]) -> dict[str, Any]:
 _OWN_KINDS = {cls.kind: cls for cls in vars(errors).values() if isinstance(cls, type) and issubclass(cls, BenchError)}
 
 
-def refuse(kind: str, message: str) -> Exception:
+def refuse(kind: str, message: Sentence) -> Exception:
     """Raise this inside a model validator: a fault of several fields together.
 
-    ``raise refuse("contradiction", "The thinnest film, 900 µm, is above the thickest, 620 µm. Swap them.")``
+    ``raise refuse("contradiction", say("holiday.film_range_crossed", thinnest_um=900, thickest_um=620))``
     """
     from pydantic_core import PydanticCustomError
 

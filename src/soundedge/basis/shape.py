@@ -17,7 +17,7 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from .quantity import NotThat, Quantity
 from .question import Request
-from .sentences import say
+from .sentences import Sentence, say
 
 REACH_MM = 20_000.0
 POINTS_MAX = 5_000
@@ -67,7 +67,7 @@ class _OutlineRule:
         return {"type": "array", "items": pair, "minItems": 3, "description": "Outline: points [x, y] [mm]"}
 
 
-def _fault(kind: str, message: str) -> PydanticCustomError:
+def _fault(kind: str, message: Sentence) -> PydanticCustomError:
     return PydanticCustomError(kind, "{message}", {"message": message})
 
 

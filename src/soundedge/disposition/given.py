@@ -12,7 +12,7 @@ from ..basis.finding import DecisionRequest
 from ..basis.procedure import Procedure, read_procedure
 from ..basis.quantity import Prose, Quantity, Word
 from ..basis.question import Request, refuse
-from ..basis.sentences import say
+from ..basis.sentences import Sentence, say
 from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
 
 Kind = Literal[
@@ -57,7 +57,7 @@ def _count_corners(value: Any) -> Any:
     return value
 
 
-def _too_many(corners: int) -> str:
+def _too_many(corners: int) -> Sentence:
     return say("disposition.too_many_points", n=corners, most=CORNERS_MAX)
 
 

@@ -112,7 +112,7 @@ def infrared_work(asked: InfraredRequest) -> InfraredAnswer:
     i = asked.infrared
     if (i.reading_c is None) == (i.true_c is None):
         kind = Missing if i.reading_c is None else Contradiction
-        raise kind("infrared", "Give 'reading_c' to correct a reading, or 'true_c' to foretell one: one of the two.")
+        raise kind("infrared", say("heat.infrared_one_of_two"))
     aim = AIMED.get(i.aimed_at or "")
     if i.aimed_at == "back_contact":
         return InfraredAnswer(

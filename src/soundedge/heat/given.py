@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema, model_validator
-from pydantic_core import PydanticCustomError
 
 from ..basis.errors import BenchError
 from ..basis.materials import Metal, Polymer
@@ -50,13 +49,11 @@ Aim = Literal["polymer", "painted_dot", "ground_steel", "back_contact"]
 
 def _procedure(value: Any, info: ValidationInfo) -> Procedure:
     if isinstance(value, str):
-        raise PydanticCustomError("unreadable", "{message}", {"message": (
-            f"The procedure is the text '{value[:60]}'. A file is opened before the question gets here; give the "
-            "procedure itself as {\"limits\": {…}}.")})
+        raise refuse("unreadable", say("heat.procedure_is_text", text=value[:60]))
     try:
         return read_procedure(value, from_record=bool((info.context or {}).get("decimal_strings")))
     except BenchError as bad:
-        raise PydanticCustomError(bad.kind, "{message}", {"message": bad.message}) from None
+        raise refuse(bad.kind, bad.message) from None
 
 
 ProcedureRequest = Annotated[
@@ -157,15 +154,13 @@ def _band(value: Any, info: ValidationInfo) -> tuple[float, float]:
     rule = Quantity("Wavelength", "um", at_least=0.5, at_most=100, next_move="8 to 14 µm is usual.")
     plain = bool((info.context or {}).get("decimal_strings"))
     if not isinstance(value, (list, tuple)) or len(value) != 2:
-        raise PydanticCustomError("unreadable", "{message}",
-                                  {"message": "The band is not a pair of wavelengths. Write [8, 14]."})
+        raise refuse("unreadable", say("heat.band_not_a_pair"))
     try:
         low, high = (rule.read(v, decimal_strings=plain) for v in value)
     except NotThat as bad:
-        raise PydanticCustomError(bad.kind, "{message}", {"message": bad.message}) from None
+        raise refuse(bad.kind, bad.message) from None
     if not high - low >= 0.1:
-        raise PydanticCustomError("contradiction", "{message}", {"message": (
-            f"The band runs from {low:g} to {high:g} µm; it must rise by at least 0.1 µm. Swap or correct them.")})
+        raise refuse("contradiction", say("heat.band_falls", low=low, high=high))
     return low, high
 
 

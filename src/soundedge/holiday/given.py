@@ -15,7 +15,7 @@ from pydantic_core import core_schema
 from ..basis.errors import BenchError, Contradiction, Unreadable
 from ..basis.materials import Polymer
 from ..basis.procedure import Procedure, read_procedure
-from ..basis.quantity import Prose, Quantity, Word, shown
+from ..basis.quantity import NotThat, Prose, Quantity, Word, shown
 from ..basis.question import Request, read, refuse
 from ..basis.sentences import say
 from .rules import Branch
@@ -198,8 +198,8 @@ def _strength_list(given: Any, from_record: bool) -> list[StrengthPoint]:
     points = [one if isinstance(one, StrengthPoint) else _inside(field, StrengthPoint, one, from_record) for one in given]
     try:
         Strength.of((point.at_um, point.kv_mm) for point in points)
-    except ValueError as bad:
-        raise Contradiction(field, str(bad)) from None
+    except NotThat as bad:
+        raise Contradiction(field, bad.message) from None
     return points
 
 
@@ -240,8 +240,8 @@ class Ground(Request):
         if self.strength:
             try:
                 Strength.of((point.at_um, point.kv_mm) for point in self.strength)
-            except ValueError as bad:
-                raise refuse("contradiction", str(bad)) from None
+            except NotThat as bad:
+                raise refuse("contradiction", bad.message) from None
         limits = self.procedure.limits if self.procedure else {}
         held = limits.get("strength_fraction")
         if self.strength_fraction is not None and held is not None and held.value != self.strength_fraction:

@@ -19,6 +19,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
+from ..basis.quantity import NotThat
+from ..basis.sentences import say
+
 # Exponent used to come *down* from the thickest given point when it stands alone: data on lining
 # polymers give 0.36 to 0.58 (ECTFE 0.36, ETFE 0.51, FEP 0.53, PVDF 0.58).
 LONE_EXPONENT = 0.5
@@ -38,21 +41,19 @@ class Strength:
 
         Raises
         ------
-        ValueError
+        NotThat
             No point; one thickness given twice; or a strength that falls faster than thickness grows,
             so that thicker film would break at a lower voltage.
         """
         ordered = tuple(sorted(points))
         if not ordered:
-            raise ValueError("No strength was given. Give at least one value with its thickness.")
+            raise NotThat("missing", say("holiday.strength_missing"))
         for (thin, thin_kv), (thick, thick_kv) in pairwise(ordered):
             if thin == thick:
-                raise ValueError(f"Strength at {thin:g} µm is given twice. Keep one of them.")
+                raise NotThat("contradiction", say("holiday.strength_twice", at_um=thin))
             if thick_kv * thick < thin_kv * thin:
-                raise ValueError(
-                    f"{thin_kv:g} kV/mm at {thin:g} µm and {thick_kv:g} kV/mm at {thick:g} µm would let the thicker "
-                    "film break at the lower voltage. Check both values and their thicknesses."
-                )
+                raise NotThat("contradiction", say("holiday.strength_falls_too_fast", thin_kv_mm=thin_kv, thin_um=thin,
+                                                   thick_kv_mm=thick_kv, thick_um=thick))
         return cls(ordered)
 
     def at(self, film_um: float) -> float:

@@ -58,8 +58,8 @@ def chart_svg(spec: Mapping[str, Any]) -> bytes:
         text = vl_convert.vegalite_to_svg(
             json.dumps(_drawable(spec), sort_keys=True, allow_nan=False), config=HOUSE_CONFIG, allowed_base_urls=[]
         )
-    except (ValueError, TypeError) as fault:
-        first = (str(fault).strip() or "no reason given").splitlines()[0]
+    except (ValueError, TypeError) as error:
+        first = (str(error).strip() or "no reason given").splitlines()[0]
         raise Unreadable("chart", say("report.chart_not_drawn", why=first[:200])) from None
     return _numbered_afresh(text).encode()
 

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from ..basis.errors import Missing, Unreadable
+from ..basis.sentences import say
 
 SILENCE_S = 600.0
 
@@ -59,8 +60,7 @@ def listen(
         cable = serial.Serial(port, baudrate=baud, timeout=0.2)
     except (serial.SerialException, OSError, ValueError) as error:
         kind = Missing if "No such file" in str(error) or "could not open" in str(error) else Unreadable
-        raise kind("port", f"The port '{port[:100]}' cannot be opened: {error}. Plug the gauge in and check the "
-                           "name.") from None
+        raise kind("port", say("services.port_not_opened", port=port[:100], why=str(error))) from None
     rows: list[Any] = []
     begun = last = time.monotonic()
     ended = ""

@@ -31,7 +31,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from ..basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
-from ..basis.sentences import say
+from ..basis.sentences import Sentence, say
 from ..record.entry import NOBODY_BEFORE, Entry, Fact, entry_of, placed, recorded_text, statement
 from ..record.verify import verify
 from ..record.write import Record, document
@@ -52,7 +52,7 @@ class NotKept(BenchError):
 class Ledger(ABC):
     """The ledger of one shop. One object per thread; several processes may hold the same one."""
 
-    _stopped = ""
+    _stopped: Sentence | None = None
 
     def __init__(self, folder: Path, projections: Sequence[Projection]) -> None:
         self._projections = tuple(projections)

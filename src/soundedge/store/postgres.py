@@ -177,10 +177,8 @@ class PostgresLedger(Ledger):
         except psycopg.errors.DataError as error:
             raise Unreadable("entry", say("store.database_refuses_entry", why=_line(error))) from None
         except psycopg.Error as error:
-            left = ("Whether the last entry was kept is not known; send it again, the same entry is kept once. " if asked
-                    else "Nothing of the last entry was saved. ")
-            self._stopped = (f"The ledger is read-only since the database failed ({_line(error)}). {left}Check the database, "
-                             "then go on; verify the ledger if it was down.")
+            left = say("store.last_entry_unknown") if asked else say("store.last_entry_not_saved")
+            self._stopped = say("store.database_failed", why=_line(error), left=left)
             raise NotKept("ledger", self._stopped) from None
 
     def _rows(self, what: str, where: str, values: tuple[Any, ...] = ()) -> Iterator[Any]:

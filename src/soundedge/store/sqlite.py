@@ -124,10 +124,7 @@ class SqliteLedger(Ledger):
         except sqlite3.Error as error:
             if getattr(error, "sqlite_errorname", "") in ("SQLITE_BUSY", "SQLITE_BUSY_SNAPSHOT", "SQLITE_LOCKED"):
                 raise Conflict("ledger", say("store.ledger_busy")) from None
-            self._stopped = (
-                f"The ledger is read-only since the disk failed ({error}). Nothing of the last entry was saved. "
-                "Check disk and space, restart, and verify the ledger before going on."
-            )
+            self._stopped = say("store.disk_failed", why=str(error))
             raise NotKept("ledger", self._stopped) from None
 
     def _rows(self, what: str, where: str, values: tuple[Any, ...] = ()) -> Iterator[Any]:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from soundedge.basis.errors import NotEnough, OutOfRange, Unknown
+from soundedge.basis.sentences import Sentence
 from soundedge.job.judge import judge_job
 from soundedge.job.typed import events_of
 from soundedge.services.ask import ask
@@ -164,7 +165,7 @@ def test_a_plan_is_worked_out_once_and_found_by_its_name_in_its_shop_and_job_onl
 
 def test_a_plan_that_is_refused_says_why_and_can_be_asked_again(tmp_path):
     def refuse(request):
-        raise OutOfRange("gun", "The gun is no gun.")
+        raise OutOfRange("gun", Sentence("test.gun", "The gun is no gun.", {}))
 
     planner = heat_plan.Planner(refuse)
     asked = waited(planner, planner.start(tmp_path, "J-1", {"gun": {}}))

@@ -137,7 +137,7 @@ class _Blanks(string.Formatter):
             return f" {shown_in(value, self.units).unit}" if value else ""
         number, at, unit = spec.partition("@")
         if not at:
-            return str(super().format_field(value, spec))
+            return self._pointed(value, str(super().format_field(value, spec)))
         read = shown_in(unit.removeprefix("-"), self.units)
         if not isinstance(value, (int, float)):
             text, read = str(value), shown_in(unit, "metric")
@@ -145,7 +145,12 @@ class _Blanks(string.Formatter):
             text = f"{(value - read.offset) / read.factor:.3g}"
         else:
             text = str(super().format_field(value, number)) if number else shown(value)
+        text = self._pointed(value, text)
         return text if unit.startswith("-") else f"{text} {read.unit}".rstrip()
+
+    def _pointed(self, value: Any, text: str) -> str:
+        """A number with the decimal sign of its reader."""
+        return text.replace(".", ",") if self.language == "de" and isinstance(value, float) else text
 
     def _joined(self, parts: list[str]) -> str:
         if len(parts) < 2:

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from ...basis.question import Request
+from ...basis.sentences import Sentence
 
 TECHNICIAN, INSPECTOR, ENGINEER, MANAGER = "technician", "inspector", "engineer", "manager"
 LOOKING = frozenset({TECHNICIAN, INSPECTOR})
@@ -58,7 +59,7 @@ class Kind:
         Kinds of instruments that can have measured it; empty: it names none, or any.
     box : str
         Its box on the blank card and its place there: ``3b``; empty when it is not on the card.
-    not_corrected, not_voided : str
+    not_corrected, not_voided : Sentence, optional
         Why it may not be corrected, or taken out of the counting; empty when it may.
     signature : callable or None
         What a person signed, in words; None when it is no signature and no decision.
@@ -82,8 +83,8 @@ class Kind:
     after_release: bool = False
     measured_with: tuple[str, ...] = ()
     box: str = ""
-    not_corrected: str = ""
-    not_voided: str = ""
+    not_corrected: Sentence | None = None
+    not_voided: Sentence | None = None
     signature: Callable[[Any], str] | None = None
 
 

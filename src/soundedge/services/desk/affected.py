@@ -86,7 +86,7 @@ def told_in(data: Path, *, tell: Callable[[str], None] = lambda line: None) -> l
         out = []
         for place, number in enumerate(numbers, 1):
             if place % 100 == 0:
-                tell(f"{place} of {len(numbers)} jobs read")
+                tell(say("desk.jobs_read", place=place, all=len(numbers)))
             found = told(ledger, data, number)
             if found is not None:
                 out.append(found)

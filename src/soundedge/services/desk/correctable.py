@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ...basis.sentences import Sentence
 from ...job.kinds import KINDS, SIGNED, WRITTEN_BY_THE_BENCH
 from .entry_fields import Field, fields_of
 
@@ -34,13 +35,13 @@ def stands_signed(job: Any) -> bool:
     return any(event.kind in SIGNED for event in job.events)
 
 
-def why_not_corrected(kind: str) -> str:
-    """Why no entry of this kind is corrected; empty when it may be."""
+def why_not_corrected(kind: str) -> Sentence | None:
+    """Why no entry of this kind is corrected; None when it may be."""
     return KINDS[kind].not_corrected
 
 
-def why_not_voided(kind: str) -> str:
-    """Why no entry of this kind is taken out of the counting; empty when it may be."""
+def why_not_voided(kind: str) -> Sentence | None:
+    """Why no entry of this kind is taken out of the counting; None when it may be."""
     return KINDS[kind].not_voided
 
 

@@ -227,7 +227,7 @@ def _write(data: Path, actor: Actor, kind: str, raw: Any, action: str, now: date
         if book.people or kind != "person.enrolled":
             roles.check(person_of(book, actor).role, action)
         elif not isinstance(raw, dict) or raw.get("id") != actor.person or raw.get("role") != "manager":
-            raise roles.NotYours("role", "The first person of a shop is its manager and enrols himself. Enrol a manager first.")
+            raise roles.NotYours("role", say("desk.first_person"))
         return _append(ledger, data, actor.person, kind, raw, now)
 
 

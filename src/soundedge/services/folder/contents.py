@@ -167,7 +167,7 @@ def _photos(folder: Folder, tell: Told) -> None:
         if name is None:
             kept.append(entry)
             continue
-        tell(f"Measuring {name} …")
+        tell(say("folder.measuring", name=name))
         raw = read_bytes(folder.path / name, what="The photo", field=f"{spot}.photo", size_max_bytes=PHOTO_MAX_BYTES)
         digest = folder.keep(name, raw)
         try:

@@ -79,7 +79,7 @@ def run_job(
         if earlier:
             now = earlier.issued_at or now
             record = record_of(events, outcome, now=now, revision=earlier.revision, supersedes=earlier.certificate)
-    tell("Setting the certificate …")
+    tell(say("folder.setting_certificate"))
     replaces = earlier.said if earlier else ""
     restored = restored_since(data, outcome.job.the("job.opened").number) if data is not None else []
     try:
@@ -200,7 +200,7 @@ def _judgement(raw: bytes, file: Path) -> tuple[str, Any]:
     try:
         held = verify(raw)
     except RecordBroken as fault:
-        raise Unreadable("out", say("folder.out_is_not_a_record", file=file, why=fault.message.rstrip('.'))) from None
+        raise Unreadable("out", say("folder.out_is_not_a_record", file=file, why=fault.message)) from None
     entries = [entry for entry in held.entries() if entry.kind == "job.judged"]
     if not entries:
         raise Unreadable("out", say("folder.record_without_judgement", file=file))

@@ -283,11 +283,10 @@ def _bind(host: str, port: int) -> socket.socket:
     except OSError as error:
         listening.close()
         said = {
-            errno.EADDRINUSE: f"Port {port} on {shown} is in use: another program has it, perhaps a bench that is open "
-                              f"already. Stop that one, or choose another port: --port {port + 1 if port < 65535 else PORT}.",
-            errno.EACCES: f"This account may not use port {port}. Choose one above 1023: --port {PORT}.",
-            errno.EADDRNOTAVAIL: f"'{shown}' is no address of this machine. Take one of: {_own()}.",
-        }.get(error.errno or 0, f"{shown}, port {port} cannot be opened: {error.strerror}. Choose another: --port {PORT}.")
+            errno.EADDRINUSE: say("people.port_in_use", port=port, address=shown, other=port + 1 if port < 65535 else PORT),
+            errno.EACCES: say("people.port_forbidden", port=port, usual=PORT),
+            errno.EADDRNOTAVAIL: say("people.address_not_here", address=shown, own=_own()),
+        }.get(error.errno or 0, say("people.port_not_opened", port=port, address=shown, reason=error.strerror, usual=PORT))
         raise Unreadable("host" if error.errno == errno.EADDRNOTAVAIL else "port", said) from None
     return listening
 
