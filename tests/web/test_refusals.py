@@ -45,7 +45,7 @@ PERSON = {"id": "vale", "name": "Jon Vale", "role": "technician", "login": "jon.
     ("manager", "/people/add/", PERSON | {"password": WRONG}, "Das ist nicht Ihr Passwort."),
     ("manager", "/people/add/", PERSON | {"login": "j"}, "Der Anmeldename &#x27;j&#x27; muss aus 3 bis 80 Buchstaben"),
     ("manager", "/people/add/", PERSON | {"name": "Tove Brandt"}, "heißt auch Tove Brandt."),
-    ("manager", "/people/add/", PERSON | {"name": "Jon\u200bVale"}, "Im Feld „Name“ steht das Zeichen U+200B"),
+    ("manager", "/people/add/", PERSON | {"name": "Jon\u200bVale"}, "Name: enthält das Zeichen U+200B"),
     ("manager", "/people/tech/", {"what": "reset", "because": "no", "password": PASSWORDS["manager"]}, "Der Grund hat 2 Zeichen"),
     ("manager", "/people/mana/", {"what": "disable", "because": "I go to another shop.", "password": PASSWORDS["manager"]},
      "Sich selbst können Sie nicht ausschließen."),
