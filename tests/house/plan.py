@@ -45,7 +45,5 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
 IMPURE = ("sqlite3", "subprocess", "socket", "urllib", "requests", "tempfile", "shutil", "getpass", "random", "secrets")
 PURE_ROOMS = ("basis", *TRADE_ROOMS, "job", "record", "history")
 
-# Rings between files that are still there, and source files that are still too long: each is taken off as it is mended.
-RINGS_LEFT: tuple[tuple[str, ...], ...] = ()
+# The longest source file; data (tables, translations, letters) may be longer.
 LINES_MAX = 500
-LONG_LEFT: tuple[str, ...] = ()
