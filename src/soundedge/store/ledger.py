@@ -434,7 +434,7 @@ def read_entry(raw: bytes) -> Entry:
         raise RecordBroken("ledger", say("store.row_no_longer_an_entry")) from None
 
 
-def refused(reason: str) -> BenchError:
+def told_by_guard(reason: str) -> BenchError:
     """What a guard of the table said, as a sentence for people."""
     if OWN_WORK in reason:
         return Refused(

@@ -23,7 +23,7 @@ from psycopg.pq import TransactionStatus
 from ..basis.errors import BenchError, Conflict, RecordBroken, Unreadable
 from ..basis.sentences import say
 from .connections import given_back, made, taken
-from .ledger import Ledger, NotKept, check_rows, refused
+from .ledger import Ledger, NotKept, check_rows, told_by_guard
 from .postgres_schema import TENANT, check_format, check_role, check_shape, prepare
 from .projections import JOBS, Answered, Asked, Projection
 from .sqlite import SqliteLedger
@@ -173,7 +173,7 @@ class PostgresLedger(Ledger):
         except _WAITED:
             raise Conflict("ledger", say("store.ledger_busy")) from None
         except _GUARDED as error:
-            raise refused(_line(error)) from None
+            raise told_by_guard(_line(error)) from None
         except psycopg.errors.DataError as error:
             raise Unreadable("entry", say("store.database_refuses_entry", why=_line(error))) from None
         except psycopg.Error as error:

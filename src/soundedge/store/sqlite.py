@@ -20,7 +20,7 @@ from typing import Any, Self
 from ..basis.errors import Conflict, RecordBroken, Unreadable
 from ..basis.sentences import say
 from .durable import sync_folder
-from .ledger import FILE, Ledger, NotKept, check_rows, refused
+from .ledger import FILE, Ledger, NotKept, check_rows, told_by_guard
 from .projections import JOBS, Asked, Projection, Table
 from .schema import APPLICATION_ID, BEFORE, GUARDS, PRAGMAS, TABLE, VERSION
 
@@ -120,7 +120,7 @@ class SqliteLedger(Ledger):
                     db.execute("ROLLBACK")
                 raise
         except sqlite3.IntegrityError as error:
-            raise refused(str(error)) from None
+            raise told_by_guard(str(error)) from None
         except sqlite3.Error as error:
             if getattr(error, "sqlite_errorname", "") in ("SQLITE_BUSY", "SQLITE_BUSY_SNAPSHOT", "SQLITE_LOCKED"):
                 raise Conflict("ledger", say("store.ledger_busy")) from None

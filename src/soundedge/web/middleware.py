@@ -28,7 +28,7 @@ from ..services.desk.roles import listed, said
 from ..services.desk.write_gate import stopped
 from ..services.people import accounts, devices, setting
 from .page import OPEN, Page
-from .pages.refused import answer_to, refused
+from .pages.refused import answer_to, refusal_page
 from .reader import answering
 
 LOG = logging.getLogger("soundedge.web")
@@ -86,9 +86,9 @@ class Door:
         if page is None:
             if _is_api(request):
                 return None  # every operation has its own door: api/door.py
-            return refused(request, 403, say("web.route_closed"), "route")
+            return refusal_page(request, 403, say("web.route_closed"), "route")
         if request.method not in (*page.methods, "HEAD", "OPTIONS"):
-            return refused(request, 405, say("web.method_not_taken"), "method")
+            return refusal_page(request, 405, say("web.method_not_taken"), "method")
         if page.roles is OPEN:
             return None
         if not request.user.is_authenticated:
@@ -96,7 +96,7 @@ class Door:
         if request.user.one_time and not page.one_time:
             return HttpResponseRedirect("/password/")
         why = barred(request, page.roles_for(request.method), device=page.device)
-        return refused(request, 403, why, "refused") if why else None
+        return refusal_page(request, 403, why, "refused") if why else None
 
     def process_exception(self, request: HttpRequest, fault: Exception) -> HttpResponse | None:
         """A fault of the bench becomes a page that says it; anything else is a page without its text, and a line in the log."""

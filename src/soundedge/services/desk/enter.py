@@ -50,7 +50,7 @@ _CLOCK_TOLD: dict[str, datetime] = {}
 _CLOCK_LOCK = threading.Lock()
 
 
-class Moved(Conflict):
+class HeadMoved(Conflict):
     """The job has moved on since the author looked at it; ``changed`` says by what."""
 
     def __init__(self, field: str, message: Sentence, changed: list[dict[str, Any]]) -> None:
@@ -93,7 +93,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
             roles.check(person.role, "enter")
             try:
                 return _take(ledger, data, held, book, person, entries, now, told=told)
-            except _Again:
+            except _LookAgain:
                 continue
     raise Conflict("ledger", say("desk.job_busy"))
 
@@ -127,7 +127,7 @@ def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: da
             try:
                 taken = _take(ledger, data, held, book, person, [said], now, measured=True)[0]
                 return taken | {"kind": kind, "survey": answer}
-            except _Again:
+            except _LookAgain:
                 continue
     raise Conflict("ledger", say("desk.job_busy"))
 
@@ -143,7 +143,7 @@ def correct(
 
     Raises
     ------
-    Moved
+    HeadMoved
         Somebody has written since ``on_head``; ``changed`` lists it.
     Refused
         Not this person's to correct.
@@ -158,13 +158,13 @@ def void(
     return _decide(data, actor, job, "entry.voided", body, id=id, at=at, on_head=on_head, now=now)
 
 
-def moved(ledger: Any, job: str, on_head: str) -> Moved:
+def since_head(ledger: Any, job: str, on_head: str) -> HeadMoved:
     """What has changed since a head, as the error that says so."""
     entries = list(ledger.record(job).entries)
     after = next((entry.no for entry in entries if entry.digest == on_head), 0)
     changed = [{"no": e.no, "kind": e.kind, "by": e.by, "at": e.at} for e in entries if e.no > after]
     last = entries[-1]
-    return Moved("on_head", say("desk.job_moved", job=job, n=len(changed), no=last.no, kind=last.kind, by=last.by), changed)
+    return HeadMoved("on_head", say("desk.job_moved", job=job, n=len(changed), no=last.no, kind=last.kind, by=last.by), changed)
 
 
 def naming(held: Known, book: Register, people: Sequence[str], tools: Sequence[str], lots: Sequence[str],
@@ -194,7 +194,7 @@ def append(
 # ------------------------------------------------------------------ taking entries
 
 
-class _Again(Exception):
+class _LookAgain(Exception):
     """Somebody else wrote to the job in between; look again."""
 
 
@@ -217,7 +217,8 @@ def _take(
             if fact.kind == "heat.planned":
                 fact = _with_estimate(ledger, held, fact, body, told or {})
             if fact.id in held.ids or fact.id in coming:
-                _again(ledger, held.number, fact, facts[coming[fact.id]] if fact.id in coming else None, answer, now)
+                earlier = facts[coming[fact.id]] if fact.id in coming else None
+                _replay_or_conflict(ledger, held.number, fact, earlier, answer, now)
                 continue
             _still_open(held, person, fact)
             tool, lot = getattr(body, "instrument", None), getattr(body, "lot", None)
@@ -239,7 +240,7 @@ def _take(
             stored = append(ledger, held, [*named, *facts], now=now)
         except Conflict as fault:
             if fault.field == "on_head":
-                raise _Again from None
+                raise _LookAgain from None
             raise
         numbers = {entry.id: entry.no for entry in stored}
         for answer in answers:
@@ -309,7 +310,7 @@ def _read(given: Any, person: Person, now: datetime, measured: bool) -> tuple[Sa
     return Said(name, kind, person.id, instant_text(at), plain(body_said(body))), body
 
 
-def _again(ledger: Any, job: str, fact: Said, coming: Said | None, answer: dict[str, Any], now: datetime) -> None:
+def _replay_or_conflict(ledger: Any, job: str, fact: Said, coming: Said | None, answer: dict[str, Any], now: datetime) -> None:
     """An id that is there already: the same entry, or another one."""
     if coming is not None:
         if coming != fact:
@@ -401,7 +402,7 @@ def _decide(
         if id in held.ids:
             return same(ledger, job, fact, now)
         if on_head != held.head:
-            raise moved(ledger, job, on_head)
+            raise since_head(ledger, job, on_head)
         entries = list(ledger.record(job).entries)
         outcome, target = _allowed(entries, held, person, Event(id, kind, person.id, at, body))
         tool, lot = (getattr(target, key, None) for key in ("instrument", "lot"))
@@ -415,7 +416,7 @@ def _decide(
             stored = append(ledger, held, [*named, fact], now=now)
         except Conflict as fault:
             if fault.field == "on_head":
-                raise moved(ledger, job, on_head) from None
+                raise since_head(ledger, job, on_head) from None
             raise
     return {"id": id, "outcome": "stored", "no": stored[-1].no, "error": None, "warning": None, "head": stored[-1].digest,
             "verdict": outcome.verdict}

@@ -31,7 +31,7 @@ from ..evidence.records import BENCH, Record, judgement, released_by_other, said
 from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
 from . import book, roles
 from .actor import Actor
-from .enter import moved, own_id
+from .enter import own_id, since_head
 from .shop_place import shop_key_folder
 from .state import judged, restored_since
 
@@ -50,7 +50,7 @@ def certificate(data: Path, job: str, *, now: datetime, on_head: str | None = No
     ------
     Unknown
         No such job.
-    Moved
+    HeadMoved
         The job has moved on since ``on_head``.
     RolledBack, Forked
         Somebody outside has seen another ledger; nothing is written (services/evidence/witness.py).
@@ -77,7 +77,7 @@ def make(data: Path, actor: Actor, job: str, *, id: str, on_head: str, now: date
     ------
     NotYours
         The role makes no pages.
-    Moved
+    HeadMoved
         The job has moved on since ``on_head``, and no page was made of that.
     """
     own_id(id)
@@ -195,7 +195,7 @@ def _judged(data: Path, job: str, now: datetime, on_head: str | None) -> tuple[R
         with book.opened(data) as ledger:
             held = book.known(ledger, data, job)
             if on_head is not None and on_head != held.head:
-                raise moved(ledger, job, on_head)
+                raise since_head(ledger, job, on_head)
             entries = list(ledger.record(job).entries)
             word = word_of(entries, judged(data, job, entries), now=now)
             if word is not None:

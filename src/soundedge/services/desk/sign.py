@@ -34,7 +34,7 @@ from ..evidence.sealing import ready
 from . import roles
 from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
-from .enter import append, moved, naming, own_id, same
+from .enter import append, naming, own_id, same, since_head
 from .issue import word_of
 from .shop_place import shop_key_folder
 from .state import judged, state_in, unseen_by
@@ -102,7 +102,7 @@ def sign(
     ------
     NotYours, Refused
         A rule does not accept this person's signature here and now; something else holds the job; not his password.
-    Moved
+    HeadMoved
         The job has moved on since ``on_head``.
     """
     if what != "release" and what not in HOLD_POINTS:
@@ -152,7 +152,7 @@ def _signed(
         if id in held.ids:
             return same(ledger, job, fact, now)
         if on_head != held.head:
-            raise moved(ledger, job, on_head)
+            raise since_head(ledger, job, on_head)
         entries = list(ledger.record(job).entries)
         event = Event(id, kind, person.id, at, body)
         outcome = _accepted(entries, judged(data, job, entries), book, event, what, held.released)
@@ -165,7 +165,7 @@ def _signed(
             stored = append(ledger, held, facts, now=now, signatures={id: signature})
         except Conflict as fault:
             if fault.field == "on_head":
-                raise moved(ledger, job, on_head) from None
+                raise since_head(ledger, job, on_head) from None
             raise
     return {"id": id, "outcome": "stored", "no": stored[0].no, "head": stored[-1].digest, "verdict": outcome.verdict}
 

@@ -210,7 +210,7 @@ def _measured(folder: Folder, entry: dict[str, Any], spot: str, name: str, diges
         raise
     body, refused = damage(answer, **taps, photo=name, photo_sha256=digest, x=x, y=y)
     if refused:
-        raise _refused(refused)
+        raise _with_reasons(refused)
     return entry | body
 
 
@@ -221,7 +221,7 @@ def _place(entry: dict[str, Any], key: str, spot: str) -> float:
     return float(value)
 
 
-def _refused(reasons: list[dict[str, str]]) -> Refused:
+def _with_reasons(reasons: list[dict[str, str]]) -> Refused:
     refused = Refused(reasons[0]["check"], say("folder.photo_check_failed", because=reasons[0]['because'],
                                                next_move=reasons[0]['next_move']))
     refused.reasons = reasons  # type: ignore[attr-defined]

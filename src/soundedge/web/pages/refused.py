@@ -23,7 +23,7 @@ def log_refusal(request: Any, kind: str) -> None:
                 request.META.get("REMOTE_ADDR"), kind)
 
 
-def refused(request: HttpRequest, status: int, sentence: Sentence, kind: str) -> HttpResponse:
+def refusal_page(request: HttpRequest, status: int, sentence: Sentence, kind: str) -> HttpResponse:
     """A page with one sentence."""
     if status in (401, 403):
         log_refusal(request, kind)
@@ -32,7 +32,7 @@ def refused(request: HttpRequest, status: int, sentence: Sentence, kind: str) ->
 
 def answer_to(request: HttpRequest, fault: BenchError) -> HttpResponse:
     """The page for a fault of the bench."""
-    return refused(request, status_of(fault), fault.message, fault.kind)
+    return refusal_page(request, status_of(fault), fault.message, fault.kind)
 
 
 def csrf(request: HttpRequest, reason: str = "") -> HttpResponse:
@@ -42,12 +42,12 @@ def csrf(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 def bad(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """A request that cannot be read."""
-    return refused(request, 400, say("web.request_unreadable"), "unreadable")
+    return refusal_page(request, 400, say("web.request_unreadable"), "unreadable")
 
 
 def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """Not for this person."""
-    return refused(request, 403, say("web.not_for_you"), "refused")
+    return refusal_page(request, 403, say("web.not_for_you"), "refused")
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
@@ -64,4 +64,4 @@ def _either(request: HttpRequest, status: int, sentence: Sentence, kind: str) ->
     """For a program of the API as JSON, for a person as a page."""
     if request.path.startswith("/api/"):
         return problem(status, kind, sentence)
-    return refused(request, status, sentence, kind)
+    return refusal_page(request, status, sentence, kind)

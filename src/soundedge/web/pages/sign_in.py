@@ -17,7 +17,7 @@ from ...basis.sentences import Sentence, say
 from ...services.people import accounts, devices
 from ..middleware import DEVICE_COOKIE
 from ..page import OPEN, READERS, WORKERS, Page
-from .refused import refused
+from .refused import refusal_page
 
 
 @sensitive_post_parameters("password")
@@ -52,7 +52,7 @@ def begin(request: Any, account: Any) -> None:
 
 def locked(request: HttpRequest, credentials: Any = None, *args: Any, **kwargs: Any) -> HttpResponse:
     """Too many wrong passwords."""
-    return refused(request, 429, say("people.signin_locked"), "locked")
+    return refusal_page(request, 429, say("people.signin_locked"), "locked")
 
 
 def sign_out(request: Any) -> HttpResponse:
