@@ -1,4 +1,4 @@
-"""What do all friendly commands share? Quantities with units in the flags, ``--json``, one way to show an answer."""
+"""What all friendly commands share: quantities with units in the flags, ``--json``, one way to show an answer."""
 
 from __future__ import annotations
 

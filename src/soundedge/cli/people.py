@@ -1,4 +1,4 @@
-"""How do people say who they are on the command line? ``--by NAME`` and a passphrase, typed or from a file."""
+"""How people say who they are on the command line: ``--by NAME`` and a passphrase, typed or from a file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How is a file from the bench's folder read, so that a wrong one is named and nothing huge is swallowed?"""
+"""Reads a file from the bench's folder, so that a wrong one is named and nothing huge is read in."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What of a photo is shown on a page? A copy encoded anew, upright, small, without the camera's notes."""
+"""What a page shows of a photo: a re-encoded copy, upright, small, without the camera's notes."""
 
 from __future__ import annotations
 

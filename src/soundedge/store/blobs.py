@@ -1,4 +1,4 @@
-"""Where do pictures, pages and instrument files lie, so that none is lost, swapped or overwritten?
+"""Where pictures, pages and instrument files are kept, so that none is lost, swapped or overwritten.
 
 By the SHA-256 of their bytes: ``blobs/ab/abcdef…``. A blob is written under a temporary name, synced,
 renamed, and its folder synced, before any event may name it; it is never written again, and checked each

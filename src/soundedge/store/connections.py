@@ -1,4 +1,4 @@
-"""How is a connection to the database had without making one for every page?
+"""Connections to the database, reused so that not every page makes a new one.
 
 A connection that was given back lies here for a while and is taken again by whoever opens a ledger next, of any shop: nothing
 of one use is left on it for the next. One that the server has closed meanwhile is noticed by the first question asked on it.
@@ -31,7 +31,7 @@ def made(url: str) -> psycopg.Connection[Any]:
 
 
 def taken(url: str) -> psycopg.Connection[Any] | None:
-    """One that lies idle for this address, or None."""
+    """An idle connection for this address, or None."""
     with _lock:
         _drop_old()
         for place in range(len(_idle) - 1, -1, -1):

@@ -1,8 +1,8 @@
-"""How does an event get into the ledger so that it is there for good, once, and in its place?
+"""Puts events into the ledger, each permanently, once, and in its place.
 
     ledger = SqliteLedger.open(folder)                          # makes it when it is not there (sqlite.py)
     ledger.append("KBW-2031-014", events, now=now)              # on disk when this returns
-    ledger.append("KBW-2031-014", [release], now=now, on_head=head_he_saw)
+    ledger.append("KBW-2031-014", [release], now=now, on_head=head_seen)
     ledger.record("KBW-2031-014").raw                           # the bytes of record.json
 
 * One transaction, all or nothing; when it returns, the rows are on disk, and the store was asked whether it syncs.
@@ -228,7 +228,7 @@ class Ledger(ABC):
         return count
 
     def rebuild(self) -> None:
-        """Throw away everything derived and derive it anew from the entries."""
+        """Throw away everything derived and derive it again from the entries."""
         with self._writing() as db:
             self._derive(db, self._projections)
 
@@ -427,7 +427,7 @@ def _broken_row(seq: int, where: str, raw: bytes, why: str) -> RecordBroken:
 
 
 def read_entry(raw: bytes) -> Entry:
-    """An entry from its own bytes. A row that is no event any more is named by ``verify``."""
+    """An entry from its own bytes. A row that is no longer an event is named by ``verify``."""
     try:
         return entry_of(json.loads(raw), bytes(raw))
     except (ValueError, KeyError, TypeError, RecursionError):

@@ -1,4 +1,4 @@
-"""How is the ledger kept in PostgreSQL, for shops that have one already or several machines that write at once?
+"""The ledger kept in PostgreSQL, for shops that have one already or several machines that write at once.
 
     prepare(owner_url, "soundedge_app")                              # once, by the database's owner (postgres_schema.py)
     with PostgresLedger.new(url, folder) as ledger: ...              # a new shop's; ledger.tenant names it
@@ -226,7 +226,7 @@ class PostgresLedger(Ledger):
 
 
 def _looked_at(db: psycopg.Connection[Any]) -> None:
-    """Asked each time a ledger is opened: is it what was made, may this role do no more than it should, is it synced?"""
+    """Asked each time a ledger is opened: is it what was made, has this role only the rights it should, is it synced?"""
     try:
         check_format(db)
         check_shape(db)

@@ -1,7 +1,7 @@
-"""What is kept beside the ledger only so that it is found quickly, and can be thrown away at any time?
+"""What is kept beside the ledger only so that it is found quickly, and can be thrown away at any time.
 
 A projection is a table that follows from the entries. It is written in the same transaction as the entry
-and can be dropped and derived anew: the result is the same, byte for byte, in either store.
+and can be dropped and derived again: the result is the same, byte for byte, in either store.
 
     JOBS     one row per job: number, events, head, first and last time written down
 """

@@ -16,16 +16,16 @@ witness who keeps the checkpoint sees it.
 
 The table is guarded in three places: nothing may be updated or deleted, and a row is inserted only as the
 next one (without the insert guard ``INSERT OR REPLACE`` would write over a row unseen by the other two).
-Guards stop mistakes and buggy programs. Who owns the file can drop them; the chain and the witness are for
-him. No number in the table is a float.
+Guards stop mistakes and buggy programs. The owner of the file can drop them; the chain and the witness are
+there for that case. No number in the table is a float.
 
 A fourth guard keeps duties apart, whatever program writes: no judgement "released" goes in under the release of somebody
 who did repair work on that job or answered its engineering review. It holds what job/steps/hold_points.py and rule R1 of
 record/replay.py hold, and nothing more:
 
     the release   the last ``release.signed`` in time that was not voided; what others signed before does not count
-    repair work   any entry of a repair step under his name, one that was voided too
-    the review    any ``escalation.decided`` under his name, unless somebody else has voided it
+    repair work   any entry of a repair step under their name, including one that was voided
+    the review    any ``escalation.decided`` under their name, unless somebody else has voided it
 
 A file of format 1 gets this guard when it is opened; nothing else in it changes.
 """

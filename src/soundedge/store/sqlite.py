@@ -1,4 +1,4 @@
-"""How is the ledger one file on the shop's own disk?
+"""The ledger as one file on the shop's own disk.
 
     with SqliteLedger.open(folder) as ledger:      # makes folder and file when they are not there
         ledger.append("KBW-2031-014", events, now=now)
@@ -45,7 +45,7 @@ class SqliteLedger(Ledger):
         NotKept
             The disk does not give what the ledger needs (WAL, full sync), or cannot be written.
         RecordBroken
-            The guards were taken off, or the file is not a ledger any more.
+            The guards were removed, or the file is no longer a ledger.
         Unreadable
             Another program's database, or one written by a newer version.
         """

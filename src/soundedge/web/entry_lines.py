@@ -1,4 +1,4 @@
-"""How is a written entry read? Each value under its name in words, in the reader's units; readings of a table in a row each.
+"""How a written entry is shown: each value under its name in words, in the reader's units; readings of a table in a row each.
 
 >>> row = {"kind": "picture.taken", "lines": [{"label": "file", "value": "cover.jpg", "old": None}]}
 >>> [(line["label"], line["value"]) for line in lines_of(row, "metric")]

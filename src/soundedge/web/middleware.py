@@ -1,8 +1,8 @@
-"""Who is at the door, may he go in, and what does every answer carry?
+"""Checks who sends each request and whether they may open the page, and sets what every answer carries.
 
 ``Door`` runs before every view. A route says who may open it (page.py, api/door.py); a route that says nothing opens to
-nobody. Whoever comes in finds himself as ``request.actor``, his shop's data folder as ``request.data`` and his device as
-``request.device``; there is no other way to either, so nothing of another shop can be named.
+nobody. A view finds the person as ``request.actor``, their shop's data folder as ``request.data`` and their device as
+``request.device``; there is no other way to any of them, so nothing of another shop can be named.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What does every page of a job carry? The job as it stands, its path, this step, and what may be chosen in its forms."""
+"""What every page of a job carries: the job as it stands, its path, this step, and what may be chosen in its forms."""
 
 from __future__ import annotations
 

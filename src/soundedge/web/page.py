@@ -1,4 +1,4 @@
-"""How does a page say who may open it? Every page module has ``PAGES``; a view that is in none of them opens to nobody.
+"""How a page says who may open it. Every page module has ``PAGES``; a view that is in none of them opens to nobody.
 
     PAGES = (
         Page("jobs/<job:job>/conditions/", conditions, "conditions", READERS),
@@ -37,7 +37,7 @@ class Page:
     one_time: bool = False  # may be opened while the password is still the one-time password
 
     def roles_for(self, method: str | None) -> frozenset[str]:
-        """Who may come in with this method."""
+        """Who may open the page with this method."""
         return self.posts if self.posts is not None and method == "POST" else self.roles
 
     def pattern(self) -> URLPattern:

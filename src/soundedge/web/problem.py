@@ -1,4 +1,4 @@
-"""What does the API answer when something is refused? Problem details (RFC 9457) with the bench's own sentence.
+"""What the API answers when something is refused: problem details (RFC 9457) with the bench's own sentence.
 
 {"type": "about:blank", "title": "Unprocessable Content", "status": 422, "kind": "out_of_range", "field": "rh_pct",
  "detail": "Relative humidity is 106 %; it must be above 0 and at most 100 %. …", "id": "basis.…", "params": {…}}

@@ -1,4 +1,4 @@
-"""How does one laptop answer a shop's tablets, some of them slow, and stop without leaving anything behind?
+"""The server: one laptop answers a shop's tablets, some of them slow, and stops without leaving anything behind.
 
 gunicorn with threads: a few processes, each with a pool of threads. What it is told here beyond its own defaults:
 
@@ -125,7 +125,7 @@ class Quiet(Arbiter):
         raise StopIteration
 
     def handle_hup(self) -> None:
-        """A closed terminal stops the bench too; there is nothing to load anew."""
+        """A closed terminal stops the bench too; there is nothing to reload."""
         raise StopIteration
 
 
@@ -221,7 +221,7 @@ class Patient(ThreadWorker):
         return super().handle_request(req, conn)
 
     def murder_pending(self) -> None:
-        """Each second: what takes too long is cut, what waited is let in."""
+        """Each second: connections that take too long are cut, and waiting ones are accepted."""
         super().murder_pending()
         now = time.monotonic()
         with self.guarded:

@@ -1,4 +1,4 @@
-"""What do the four pages of repair work share? The job's page with what the desk lined up for it, and a drawing as a file."""
+"""What the four pages of repair work share: the job's page with what the desk lined up for it, and a drawing as a file."""
 
 from __future__ import annotations
 

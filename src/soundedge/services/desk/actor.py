@@ -1,4 +1,4 @@
-"""Who acts at the bench: a person of the shop's register, in his role, at a device."""
+"""Who acts at the bench: a person of the shop's register, in their role, at a device."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Actor:
-    """The person's id in the register, his name, his role, and the name of the device he holds (None: not enrolled)."""
+    """The person's id in the register, name, role, and the name of the device they hold (None: not enrolled)."""
 
     person: str
     name: str

@@ -1,4 +1,4 @@
-"""Which jobs fall when this gauge fails a check, or when this lot turns out bad?
+"""Which jobs are affected when this gauge fails a check, or when this lot turns out bad.
 
 The readings and checks of all kept jobs are asked together (the instruments room), so that a gauge found wrong in one job is
 found in all. A check that was only looked at, not written down, can be asked the same way before anybody holds a part.

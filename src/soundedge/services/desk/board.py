@@ -1,4 +1,4 @@
-"""Which jobs are there, and how does each stand? The board: one line a job."""
+"""The board: which jobs there are and how each stands, one line a job."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class JobLine:
 
     @property
     def words(self) -> str:
-        """What it is found by, without capitals."""
+        """The words a search finds it by, in lower case."""
         return f"{self.number} {self.part} {self.tag} {self.polymer}".casefold()
 
     def as_plain(self) -> dict[str, Any]:
@@ -41,7 +41,7 @@ class JobLine:
 
 
 def listed(data: Path, find: str = "") -> list[JobLine]:
-    """The jobs of the shop: those that are not released first, in both the newest entry first.
+    """The jobs of the shop: those not yet released first, then the released; newest entry first in each.
 
     ``find``: words that must all stand in number, part, tag or polymer, capitals or not; without one every job.
     """
@@ -54,7 +54,7 @@ def listed(data: Path, find: str = "") -> list[JobLine]:
 
 
 def line(ledger: Any, data: Path, job: str, *, keep_state: bool = True) -> JobLine:
-    """One job as a line of the board. One that ends with the bench's own word of release is not judged anew."""
+    """One job as a line of the board. One that ends with the bench's own word of release is not judged again."""
     head = ledger.head(job)
     key = (str(data), job, head)
     found = _lines.get(key)

@@ -1,7 +1,7 @@
-"""What of the ledger does the desk hold in its head, so that an entry is taken in a millisecond?
+"""What the desk keeps of the ledger in memory, so that an entry is taken in a millisecond.
 
 Of the shop: its register. Of a job: its head, the ids that are there, whom and what it names, and whether it is released.
-All of it follows from the ledger and is asked for by its head: when somebody else has written, it is read anew. Bounded,
+All of it follows from the ledger and is asked for by its head: when somebody else has written, it is read again. Bounded,
 one lock for each job; nothing here is ever written.
 """
 
@@ -71,7 +71,7 @@ def opened(data: Path, *, make: bool = False) -> Iterator[Any]:
     """The shop's ledger, to be used in a ``with``.
 
     Each thread keeps the ledgers it used last open: opening one asks file, settings and guards, which takes longer than an
-    entry. After a fault it is closed and asked anew at the next opening; so is one whose file is not the same any more.
+    entry. After a fault it is closed and opened again the next time; so is one whose file is no longer the same.
     """
     data = Path(data)
     if make:
@@ -141,7 +141,7 @@ def head_of(ledger: Any, job: str) -> str:
 
 
 def known(ledger: Any, data: Path, job: str) -> Known:
-    """What is known of a job, read anew when its head has moved. To be asked under the job's lock.
+    """What is known of a job, read again when its head has moved. Call it under the job's lock.
 
     Raises
     ------
@@ -179,12 +179,12 @@ def register_in(ledger: Any, data: Path) -> Register:
 
 
 def person_of(register: Register, actor: Actor) -> Person:
-    """The person who acts, as the register has him now: his role there counts, not the one of his session.
+    """The person who acts, as the register has them now: the role there counts, not the one in their session.
 
     Raises
     ------
     NotYours
-        Nobody of that id, or not let in any more; a device that was revoked.
+        Nobody has that id, or the person was disabled; a device that was revoked.
     """
     person = register.people.get(actor.person)
     if person is None:

@@ -1,4 +1,4 @@
-"""What in a job can be corrected, and how is it asked? Only values that stand there, each with the field it is kept in.
+"""What can be corrected in a job, and how each is asked. Only values that stand there, each with the field it is kept in.
 
 >>> [(one.field, one.old, one.value) for one in _flat({"spots": [{"id": "S1", "readings_um": ["940", "955"]}]}, ())]
 [('spots.0.id', 'S1', 'S1'), ('spots.0.readings_um.0', '940', '940'), ('spots.0.readings_um.1', '955', '955')]
@@ -31,17 +31,17 @@ class Value:
 
 
 def stands_signed(job: Any) -> bool:
-    """Whether a signature or a decision counts in this job: then whoever changes what was reviewed says again who he is."""
+    """Whether a signature or decision counts in this job; if so, changing what was reviewed needs the password again."""
     return any(event.kind in SIGNED for event in job.events)
 
 
 def why_not_corrected(kind: str) -> Sentence | None:
-    """Why no entry of this kind is corrected; None when it may be."""
+    """Why no entry of this kind may be corrected; None when it may be."""
     return KINDS[kind].not_corrected
 
 
 def why_not_voided(kind: str) -> Sentence | None:
-    """Why no entry of this kind is taken out of the counting; None when it may be."""
+    """Why no entry of this kind may be voided; None when it may be."""
     return KINDS[kind].not_voided
 
 

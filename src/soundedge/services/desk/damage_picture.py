@@ -1,4 +1,4 @@
-"""What did the outline of a damage look like on its photo? The flattened window with grid and outline, as JPEG.
+"""The outline of a damage on its photo: the flattened window with grid and outline, as JPEG.
 
 It was drawn when the photo was measured and is kept beside it. Where a job came in from a folder it is drawn again.
 """

@@ -1,4 +1,4 @@
-"""What can hurt somebody at this job, and which clocks run: the room's cautions, the fume of this polymer, permit and watch.
+"""What can hurt somebody at this job, and the clocks running: the room's cautions, the fume of this polymer, permit and watch.
 
 Estimates; an instrument decides. Local codes and the material's maker stand above them.
 """

@@ -1,4 +1,4 @@
-"""What has this device seen of the ledger, and does the bench still show the same one? (The tablet as a witness.)
+"""The tablet as a witness: what this device has seen of the ledger, and whether the bench still shows the same one.
 
 A browser keeps the newest checkpoint it was shown. When it comes again it names that size, and the bench must prove by
 RFC 6962 consistency that everything up to there still stands; a bench that cannot has lost or changed something.

@@ -1,4 +1,4 @@
-"""How does an entry come from a tablet into the ledger: once, in its order, and in a millisecond?
+"""Takes an entry from a tablet into the ledger: once, in its order, and in a millisecond.
 
 Nothing is judged here. An entry that can be read, by a person who may record its kind, is taken; what the rules make of it
 is asked when somebody looks (state.py). Each entry of a batch has its own outcome, so one bad entry stops no other:
@@ -77,7 +77,7 @@ def enter(data: Path, actor: Actor, job: str, entries: Sequence[Any], *, now: da
     Unknown
         No such job.
     Refused
-        The person may record nothing, or is not let in any more.
+        The person may not record anything, or was disabled.
     NotKept
         The disk did not take it; nothing of what was not answered counts as saved.
     """
@@ -447,7 +447,7 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
 
 
 def _bears_on(before: Outcome, after: Outcome) -> tuple[str, str] | None:
-    """Step and rule that hold the job and would hold it no more, or hold it on other values; None when there is none.
+    """Step and rule that hold the job now and would then not, or would on other values; None when there is none.
 
     Of two low places one could be made good behind the other, which holds the job alone just as well. So while a step
     says that something does not conform, whatever it was asked with is changed by nobody but the engineer.

@@ -1,4 +1,4 @@
-"""How does a page wait for a heat plan that may take a quarter of a minute?
+"""How a page waits for a heat plan, which may take a quarter of a minute.
 
 The question is put to one worker in the background and named by its digest; the page asks again until the answer is
 there. The same question asked twice is worked out once. At most ``WAITING_MAX`` wait; answers are kept for a while.

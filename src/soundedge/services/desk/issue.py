@@ -1,4 +1,4 @@
-"""How does a job of the desk become the page that is handed over? The bench's word is written down, then it is sealed.
+"""Turns a job of the desk into the page that is handed over: the bench's word is written down, then the page is sealed.
 
 Making a page writes; handing one out does not. The same job made again, with nothing new in it, gives the same bytes. With
 something new, or when the word has changed (an instrument's fault corrected, a restore), the word is written again; a
@@ -64,7 +64,7 @@ def certificate(data: Path, job: str, *, now: datetime, on_head: str | None = No
 
 
 def make(data: Path, actor: Actor, job: str, *, id: str, on_head: str, now: datetime) -> dict[str, Any]:
-    """The page of a job, for somebody who works on it, of exactly what he has seen.
+    """Make the page of a job, for somebody who works on it, of exactly what they have seen.
 
     The head names the page: sent twice, the second makes nothing new, also when the job has moved on meanwhile.
 
@@ -167,7 +167,7 @@ def word_of(entries: Sequence[Entry], outcome: Outcome, *, now: datetime) -> Sai
 
 
 def _not_by_other_rules(ledger: Any, job: str) -> None:
-    """A page of a release by other rules was made by them, or is not made any more.
+    """The page of a release under other rules was made under those rules, or cannot be made any more.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""How is a job opened, and what does the ledger hold of it?
+"""Opening a job, and what the ledger holds of it.
 
 A job is opened under an approved procedure that stands; its whole text goes into the job as it is that day, so the record
 can be judged in thirty years without the shop.

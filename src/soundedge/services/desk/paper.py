@@ -1,4 +1,4 @@
-"""What goes into the vessel on paper, and in which order is it typed in afterwards?"""
+"""The paper card that goes into the vessel, and the order in which it is typed in afterwards."""
 
 from __future__ import annotations
 

@@ -156,7 +156,7 @@ def _circle(x: float, y: float, d: float, corners: int = 48) -> list[Point]:
 
 
 def _shaped(box: Box) -> Box:
-    """Never so flat or so tall that the sheet does not hold it."""
+    """The box, never so flat or so tall that it does not fit the sheet."""
     x0, y0, x1, y1 = box
     wide = max(x1 - x0, 1.0)
     inner = WIDTH - LEFT - EDGE

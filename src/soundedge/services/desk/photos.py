@@ -1,6 +1,6 @@
-"""How is a photo kept as it was taken, shown smaller, and measured where it lies?
+"""Photos: kept as they were taken, shown smaller, and measured where they are kept.
 
-The original is kept byte for byte by its digest. What is shown is always encoded anew: upright, at most 2048 px, without
+The original is kept byte for byte by its digest. What is shown is always re-encoded: upright, at most 2048 px, without
 the camera's notes. What is measured is the original.
 """
 

@@ -1,4 +1,4 @@
-"""What was repaired on this part before? The shop's own ledger is asked by the part's tag; older repairs are written down.
+"""What was repaired on this part before. The shop's own ledger is asked by the part's tag; older repairs are written down.
 
 A repair that is found here counts only when it stands in the job: the record must say by itself what it was judged on.
 """
@@ -31,7 +31,7 @@ class Earlier:
 
     @property
     def area_mm2(self) -> float:
-        """Of the circle round it."""
+        """Area of the circle round the repair, mm²."""
         return pi / 4 * self.d**2
 
     def body(self) -> dict[str, Any]:

@@ -1,7 +1,7 @@
-"""How does the shop's register change? Each change is an event of the shop's own chain, by the person who made it.
+"""Changes to the shop's register. Each change is an event of the shop's own chain, by the person who made it.
 
-Who may is said in roles.py, what may be is said in history/register.py. The first person of a shop enrols himself, as its
-manager; everybody after him is enrolled by a manager.
+roles.py says who may make a change, history/register.py which changes are valid. The first person of a shop enrols
+themselves, as its manager; everybody after that is enrolled by a manager.
 """
 
 from __future__ import annotations
@@ -63,30 +63,30 @@ def change_person(data: Path, actor: Actor, person: dict[str, Any], *, now: date
 
 
 def disable_person(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
-    """A person acts no more, from the next entry on; his key signs no more."""
+    """Disable a person: from the next entry on they may not act, and their key may not sign."""
     entry = _write(data, actor, "person.disabled", {"id": person, "because": because}, "people", now)
     person_keys.retire_person(person, folder=shop_key_folder(data))
     return entry
 
 
 def enable_person(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
-    """A person who was let in no more acts again, from the next entry on; his next password gives him a key.
+    """A person who was disabled may act again, from the next entry on; their next password gives them a key.
 
     Raises
     ------
     Conflict
-        He is let in already.
+        The person is not disabled.
     """
     return _write(data, actor, "person.enabled", {"id": person, "because": because}, "people", now)
 
 
 def seal_key(data: Path, person: str, password: str, *, old: str = "", now: datetime) -> str:
-    """The person's signing key under his password: the same key when ``old`` opens it, else a new one.
+    """The person's signing key under their password: the same key when ``old`` opens it, else a new one.
 
     Returns
     -------
     str
-        The key's name, which stands in every event he signs.
+        The key's name, which stands in every event they sign.
 
     Raises
     ------
@@ -111,7 +111,7 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
 
 
 def key_reset(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
-    """A person's key signs no more; his next password gives him another."""
+    """A person's key may not sign any more; their next password gives them another."""
     entry = _write(data, actor, "person.key_reset", {"id": person, "because": because}, "people", now)
     person_keys.retire_person(person, folder=shop_key_folder(data))
     return entry
@@ -127,7 +127,7 @@ def enrol_device(data: Path, actor: Actor, device: str, name: str, *, now: datet
 
 
 def revoke_device(data: Path, actor: Actor, device: str, because: str, *, now: datetime) -> Entry:
-    """A device records nothing any more."""
+    """Revoke a device: it may not record any more."""
     return _write(data, actor, "device.revoked", {"id": device, "because": because}, "devices", now)
 
 
@@ -142,7 +142,7 @@ def calibrate_instrument(data: Path, actor: Actor, calibration: dict[str, Any], 
 
 
 def withdraw_instrument(data: Path, actor: Actor, instrument: str, because: str, *, now: datetime) -> Entry:
-    """An instrument is used no more."""
+    """Withdraw an instrument: it may not be used any more."""
     return _write(data, actor, "instrument.withdrawn", {"id": instrument, "because": because}, "withdraw", now)
 
 
@@ -157,7 +157,7 @@ def open_lot(data: Path, actor: Actor, lot: str, opened_on: datetime | str, *, n
 
 
 def withdraw_lot(data: Path, actor: Actor, lot: str, because: str, *, now: datetime) -> Entry:
-    """A lot is used no more."""
+    """Withdraw a lot: it may not be used any more."""
     return _write(data, actor, "lot.withdrawn", {"id": lot, "because": because}, "withdraw", now)
 
 
@@ -185,14 +185,14 @@ def propose_procedure(
 
 
 def approve_procedure(data: Path, actor: Actor, revision: str, *, now: datetime, sha256: str = "") -> Entry:
-    """A second person approves exactly the text that was proposed (``sha256`` when he has seen it elsewhere).
+    """A second person approves exactly the text that was proposed (``sha256`` when they have seen it elsewhere).
 
     Raises
     ------
     Refused
-        He proposed it himself.
+        The same person proposed it.
     Conflict
-        It is approved or withdrawn already, or is another text than he has seen.
+        It is approved or withdrawn already, or is not the text they have seen.
     """
     standing = register(data).revisions.get(revision)
     body = {"proposal": revision, "sha256": sha256 or (standing.sha256 if standing else "")}
@@ -202,7 +202,7 @@ def approve_procedure(data: Path, actor: Actor, revision: str, *, now: datetime,
 
 
 def withdraw_procedure(data: Path, actor: Actor, revision: str, *, because: str, now: datetime) -> Entry:
-    """No job is opened under this revision any more; those that were keep their copy."""
+    """No job may be opened under this revision any more; jobs opened under it keep their copy."""
     return _write(data, actor, "procedure.withdrawn", {"id": revision, "because": because}, "withdraw_procedure", now)
 
 

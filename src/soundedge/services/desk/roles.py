@@ -1,4 +1,4 @@
-"""What may a person do at the bench, by his role?
+"""What each role may do at the bench.
 
 technician   repair work and everything that is recorded with it
 inspector    looks and measures, signs hold points and the release; never does repair work

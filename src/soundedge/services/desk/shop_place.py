@@ -1,4 +1,4 @@
-"""Where does a shop of this installation lie, and where its keys?
+"""Where a shop of this installation keeps its data, and where its keys are.
 
     <root>/shops/<slug>/       ledger.sqlite3, blobs/
     <keys>/<slug>/             the keys of that shop; <keys> is SOUNDEDGE_KEYS or its default (services/evidence/key_files.py)

@@ -1,11 +1,11 @@
-"""How does a person sign at the desk: exactly what he has reviewed, and only what the rules would take from him?
+"""Signing at the desk: a person signs exactly what they have reviewed, and only what the rules would accept from them.
 
 Before anything is signed, the job is judged as it would stand with the signature. When a rule would not accept this person
-here and now (his role, his qualification for this polymer on this day, his own work, his own decision, the order), he is
-refused with the rule's own sentence, and nothing is written. A release is signed only when it is the last thing missing;
-the bench's word and the rules of the record (record/replay.py) are asked in the same breath, and both are written together.
+here and now (their role, qualification for this polymer on this day, own work, own decision, the order), they are refused
+with the rule's own sentence, and nothing is written. A release is signed only when it is the last thing missing; the
+bench's word and the rules of the record (record/replay.py) are asked at the same time, and both are written together.
 
-The key is the person's own, opened by his password, typed again each time. The signature lies on the head he has seen.
+The key is the person's own, opened by their password, typed again each time. The signature covers the head they have seen.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Point:
     """A hold point, or the release, as somebody who may sign sees it.
 
     ``status``: done, holds, next or open. ``signed``: name, at, meaning. ``covers``: id, kind, at. ``may``: whether this
-    person could sign now; ``why_not`` the sentence when he could not.
+    person could sign now; ``why_not`` the sentence when they could not.
     """
 
     name: str
@@ -101,7 +101,7 @@ def sign(
     Raises
     ------
     NotYours, Refused
-        A rule does not accept this person's signature here and now; something else holds the job; not his password.
+        A rule does not accept this person's signature here and now; something else holds the job; a wrong password.
     HeadMoved
         The job has moved on since ``on_head``.
     """
@@ -116,12 +116,12 @@ def decide(
     data: Path, actor: Actor, job: str, *, decision: str, because: str, passphrase: str, on_head: str, id: str, now: datetime,
     instruction: str | None = None,
 ) -> dict[str, Any]:
-    """The engineer's answer where the procedure does not allow the repair as it stands, signed with his key.
+    """The engineer's answer where the procedure does not allow the repair as it stands, signed with their key.
 
     Raises
     ------
     NotYours, Refused
-        No engineer; nothing to decide; a layer was fused before he decided; not his password.
+        Not an engineer; nothing to decide; a layer was fused before the decision; a wrong password.
     """
     body = {"decision": decision, "because": because} | ({"instruction": instruction} if instruction else {})
     given = because.strip() if isinstance(because, str) else ""

@@ -1,4 +1,4 @@
-"""How does a job stand: what is done, what comes next, what holds it and why?
+"""How a job stands: what is done, what comes next, what holds it and why.
 
 The judged job is kept in memory by the job's head, so several pages that ask for the same job judge it once. Nothing here
 decides: the words are those of the job's own steps (job/judge.py). What is added is the order in which a person in the shop
@@ -105,7 +105,7 @@ def state(data: Path, job: str, *, estimates: bool = False) -> State:
 
 
 def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False, keep: bool = True) -> State:
-    """As ``state``, where the ledger is open already. ``keep``: in memory, for who asks next."""
+    """As ``state``, where the ledger is open already. ``keep``: in memory, for the next caller."""
     head = head_of(ledger, job)
     key = (str(data), job, head, ledger.head(SHOP), estimates)
     found = _states.get(key)

@@ -1,4 +1,4 @@
-"""Must who opens the board first after a start wait until every job was judged? No: they are read beside the first requests.
+"""Reads jobs in the background after a start, so that whoever opens the board first need not wait until all are judged.
 
 Newest jobs first, one at a time, and after each a rest as long as it took, so that whoever asks meanwhile is not slowed by
 more than half. Only what board and recall keep of a job stays in memory.

@@ -1,4 +1,4 @@
-"""May this shop's ledger be written at all? Asked of everybody who has seen it (witness.py), at most every five minutes.
+"""Whether this shop's ledger may be written. Asked of everybody who has seen it (witness.py), at most every five minutes.
 
 When it does not continue what a witness has seen, the shop is read-only in the browser until two people have declared a
 restore, or the right ledger is back.
@@ -35,7 +35,7 @@ def stopped(data: Path) -> Sentence | None:
 
 
 def forget(data: Path) -> None:
-    """Ask anew at the next request."""
+    """Ask again at the next request."""
     with _lock:
         _held.pop(str(data), None)
 

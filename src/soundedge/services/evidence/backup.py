@@ -1,4 +1,4 @@
-"""How is the shop's data copied so that the copy is good, and brought back so that nobody is fooled by an old one?
+"""Copies the shop's data so that the copy is good, and restores it so that nobody is misled by an old one.
 
     make(data, folder)       a copy while others work: ledger, files by digest, settings; opened and verified before "done"
     restore(folder, data)    into an empty place; verified; told how it stands to every witness
@@ -168,7 +168,7 @@ def check(folder: Path) -> Copy:
 
 
 def restore(folder: Path, data: Path, *, keys_folder: Path | None = None, as_file: bool = False) -> tuple[Copy, Standing]:
-    """Bring a backup back into an empty place, verify it there, and hold it against every witness.
+    """Restore a backup into an empty place, verify it there, and hold it against every witness.
 
     Where a database is set the events go into it, as a ledger of their own; what was there before stays there too.
 

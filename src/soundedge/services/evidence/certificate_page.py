@@ -1,4 +1,4 @@
-"""How does a judged job become the PDF it is handed over as? Photos, drawings and charts gathered, then set."""
+"""Turns a judged job into the PDF that is handed over: photos, drawings and charts gathered, then set."""
 
 from __future__ import annotations
 

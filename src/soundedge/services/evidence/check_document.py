@@ -1,4 +1,4 @@
-"""How far can this be checked with what is at hand? Four levels, each says what it checked and what it did not.
+"""How far a file can be checked with what is at hand. Four levels; each says what it checked and what it did not.
 
     the square code      the words of the paper, by the shop's public key
     the PDF alone        signature, record, rules, page; the place of its judgement in the shop's log
@@ -111,7 +111,7 @@ def given(keys: Sequence[str] = (), *, proof: str | None = None, witness: str | 
 
 
 def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, bytes], found: Found) -> None:
-    """The PDF's own signature; a page that was issued signed and is not any more does not hold.
+    """The PDF's own signature; a page that was issued signed and no longer is does not hold.
 
     Raises
     ------
@@ -223,7 +223,7 @@ def check_claim_text(text: str, at_hand: Given) -> dict[str, Any]:
 
 
 def said_since(asked: Since | None, found: Found) -> dict[str, Any]:
-    """The whole sentence, beginning with what counts most when the file does not count any more; and ``counts``."""
+    """The whole sentence, beginning with what matters most when the file no longer counts; and ``counts``."""
     if asked is None or asked.counts is None:
         found.not_checked.append(REPLACED)
     if asked is None:

@@ -1,4 +1,4 @@
-"""Is the shop's record in good health? One sentence for each question, with what to do.
+"""Whether the shop's record is in good health: one sentence for each question, with what to do.
 
     saved       does the disk give what the ledger needs, and how long does a synced write take?
     verified    does every event and every file still say what it said?

@@ -1,4 +1,4 @@
-"""How does a typed job get into the shop's ledger, so that what was kept is only ever added to?
+"""Puts a typed job into the shop's ledger, so that what was kept is only ever added to.
 
 A sheet may grow from day to day. What was kept stays: an entry that was changed on the sheet afterwards, or taken
 off it, is refused; it needs a ``[[correction]]`` or a ``[[void]]`` with its reason.
@@ -43,7 +43,7 @@ def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome
     Raises
     ------
     Conflict
-        A kept entry was changed on the sheet, or is not on it any more.
+        A kept entry was changed on the sheet, or is no longer on it.
     NotKept
         The disk did not take it.
     """
@@ -111,7 +111,7 @@ def note_clock(ledger: Ledger, now: datetime) -> None:
 
 
 def rebuild(data: Path) -> str:
-    """Derive everything that is derived anew from the events; one sentence."""
+    """Rebuild everything that is derived from the events; one sentence."""
     with open_ledger(data, make=False) as ledger:
         ledger.rebuild()
         return f"Rebuilt from {ledger.size()} events of {len(ledger.jobs())} jobs. {ledger.verify()}"

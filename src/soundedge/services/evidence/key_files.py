@@ -1,4 +1,4 @@
-"""Where do the shop's keys lie, and who may read them?
+"""Where the shop's keys lie, and who may read them.
 
 In one folder that is neither the data folder nor in any backup: ``SOUNDEDGE_KEYS``, else
 ``~/.config/soundedge/keys``. Files are 0600, the folder 0700; anything wider is refused.

@@ -1,4 +1,4 @@
-"""How does a shop come to a new log key? One person proposes it, another confirms it; the old one stays good for its time."""
+"""Changing a shop's log key: one person proposes it, another confirms it; the old one stays good for its time."""
 
 from __future__ import annotations
 

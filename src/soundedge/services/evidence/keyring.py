@@ -1,4 +1,4 @@
-"""Which keys does a shop sign with, how are they made, and which public ones count?
+"""The keys a shop signs with: how they are made, and which public ones count.
 
     log.key           signs the ledger's checkpoints, proofs and square codes (Ed25519)
     log.pub           its public keys, oldest first: one line each, to be handed out
@@ -190,7 +190,7 @@ def from_paper(text: str, *, folder: Path | None = None, data: Path | None = Non
 
 
 def lines(keys: Keys) -> list[str]:
-    """What may be told to everybody: public keys, fingerprints, who can confirm."""
+    """What everybody may know: public keys, fingerprints, who can confirm."""
     from ...report.sign import fingerprint
 
     out = [f"Keys in {keys.folder}", f"  log          {keys.origin}", f"  fingerprint  {keys.key.fingerprint}",

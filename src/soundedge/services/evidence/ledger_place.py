@@ -1,4 +1,4 @@
-"""Where does the shop's ledger lie: in a file of its data folder, or in PostgreSQL?
+"""Where the shop's ledger lies: in a file of its data folder, or in PostgreSQL.
 
 One setting decides it for a folder that holds no ledger yet: ``SOUNDEDGE_DATABASE_URL``.
 
@@ -53,7 +53,7 @@ def open_ledger(data: Path, *, make: bool = True, projections: Sequence[Projecti
     NotKept
         Disk or database do not give what the ledger needs, or cannot be reached.
     RecordBroken
-        The guards were taken off, or it is not a ledger any more.
+        The guards were removed, or it is no longer a ledger.
     Unreadable
         There is none; it is another program's; or the setting does not fit what the folder holds.
     Refused

@@ -1,4 +1,4 @@
-"""What has come since this file was made: does it still count?
+"""What was recorded since this file was made, and whether it still counts.
 
 A file says only what was so when it was made. A certificate of a release stays whole although a value of its job was
 corrected the day after and the job is held again. The shop's own ledger knows; whoever has it at hand asks it:

@@ -1,4 +1,4 @@
-"""Which files does a job stand on? Their own bytes by digest, whichever way they came."""
+"""The files a job rests on: their own bytes by digest, whichever way they came."""
 
 from __future__ import annotations
 

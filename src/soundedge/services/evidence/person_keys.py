@@ -30,14 +30,14 @@ _SCRYPT_N, _SCRYPT_R = 2**15, 8
 
 
 def new_person(name: str, passphrase: str, *, folder: Path | None = None) -> NoteKey:
-    """A key for a person, sealed with his passphrase.
+    """A key for a person, sealed with their passphrase.
 
     Raises
     ------
     NotEnough
         A passphrase below 12 characters.
     Conflict
-        He has a key already.
+        The person has a key already.
     """
     where = key_folder(folder)
     file = _person_file(where, name, passphrase)
@@ -47,7 +47,7 @@ def new_person(name: str, passphrase: str, *, folder: Path | None = None) -> Not
 
 
 def renew_person(name: str, passphrase: str, *, folder: Path | None = None) -> NoteKey:
-    """Another key for a person, or his first; the public parts of those before stay, good for what they have signed.
+    """Another key for a person, or their first; the public parts of earlier keys stay valid for what they have signed.
 
     Raises
     ------
@@ -73,7 +73,7 @@ def reseal_person(name: str, old: str, new: str, *, folder: Path | None = None) 
 
 
 def retire_person(name: str, *, folder: Path | None = None) -> None:
-    """A person signs no more with his key: its sealed part is taken away, its public part stays."""
+    """A person may not sign with this key any more: its sealed part is taken away, its public part stays."""
     where = key_folder(folder)
     file = where / PERSONS / f"{name}.key"
     if _PERSON.match(name) and file.exists():
@@ -107,7 +107,7 @@ def person_seed(name: str, passphrase: str, *, folder: Path | None = None) -> by
     Unknown
         Nobody of that name has a key.
     Refused
-        The passphrase is not his.
+        The passphrase is wrong.
     """
     from cryptography.exceptions import InvalidTag
     from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305

@@ -1,4 +1,4 @@
-"""How do a job's events become a record, and a record a judged job again?"""
+"""Turns a job's events into a record, and a record back into a judged job."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What stands before somebody signs? Said the same at the terminal and at the desk."""
+"""What stands before somebody signs; said the same at the terminal and at the desk."""
 
 from __future__ import annotations
 

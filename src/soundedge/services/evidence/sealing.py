@@ -1,4 +1,4 @@
-"""How does a finished page become a document that a stranger can check without the shop?
+"""Turns a finished page into a document that an outsider can check without the shop.
 
 Without keys: the page with its record inside, as before. With keys it is signed (PAdES B-B). With the shop's ledger too:
 

@@ -1,4 +1,4 @@
-"""What does the shop itself write into its ledger, beside the jobs?
+"""What the shop itself writes into its ledger, beside the jobs.
 
 Its own chain, under the job name ``shop``:
 
@@ -72,7 +72,7 @@ def trusted(entries: Sequence[Entry], persons: Mapping[str, bytes], outside: Seq
     """The log's public keys: those that lie outside the ledger, and those the chain leads to from them.
 
     Without any outside, those the chain names: better than nothing, and enough to see an old copy, but not enough against
-    somebody who wrote the whole anew.
+    somebody who rewrote the whole.
     """
     if not outside:
         texts = [entry.body.get("key" if entry.kind == "key.created" else "new") for entry in entries
@@ -91,7 +91,7 @@ def enrol(ledger: Ledger, keys: Keys, *, now: datetime) -> Keys:
     Returns
     -------
     Keys
-        The same, or read anew when a rotation that was cut short has been finished.
+        The same, or read again when a rotation that was cut short has been finished.
 
     Raises
     ------

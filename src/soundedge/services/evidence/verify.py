@@ -1,4 +1,4 @@
-"""Does this certificate or record still say what it said? Checked offline, from the file alone."""
+"""Checks that a certificate or record still says what it said: offline, from the file alone."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def verify_bytes(raw: bytes, name: str, *, at_hand: Given) -> dict[str, Any]:
 
 
 def verify_page() -> bytes:
-    """``verify.html``, the second implementation in one file, for strangers."""
+    """``verify.html``, the second implementation in one file, for outsiders."""
     from importlib.resources import files
 
     return files("soundedge.record").joinpath("verify.html").read_bytes()

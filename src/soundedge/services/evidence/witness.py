@@ -1,4 +1,4 @@
-"""Has anybody outside seen more than the ledger holds, or something else? Asked before anything is written.
+"""Whether anybody outside has seen more than the ledger holds, or something else. Asked before anything is written.
 
 Who keeps a checkpoint is a witness. The ladder, each rung by itself:
 
@@ -394,7 +394,7 @@ def _lying(folders: Sequence[Path], keys_folder: Path) -> tuple[list[tuple[Path,
 
 
 def _once(seen: Sequence[Seen]) -> list[tuple[str, Checkpoint]]:
-    """One of each keeper, his newest."""
+    """One checkpoint of each keeper, the newest."""
     newest: dict[str, Checkpoint] = {}
     for one in seen:
         if one.who not in newest or newest[one.who].size < one.point.size:

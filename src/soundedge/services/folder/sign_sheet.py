@@ -1,7 +1,7 @@
-"""How does a person sign for what he has just reviewed, and for nothing else?
+"""Signing a job sheet: a person signs for what they have just reviewed, and for nothing else.
 
 ``review`` says what stands: the verdict, what holds the job, how much was corrected, and the digest of the job's last
-event. ``sign`` writes the signature on top of exactly that digest, with the person's own key opened by his passphrase
+event. ``sign`` writes the signature on top of exactly that digest, with the person's own key, opened by their passphrase
 (typed again at each signing), keeps it in the ledger and adds the entry to the sheet. If anybody has written something
 in between, nothing is signed.
 """

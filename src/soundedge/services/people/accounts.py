@@ -1,10 +1,10 @@
-"""Who may open the bench, and how does he come in, change his password, bring a tablet, and go?
+"""Who may open the bench, and how they sign in, change their password, enrol a tablet and sign out.
 
 Every change of people or devices is an event of the shop's own chain (desk/register.py); the rows here only let them in.
 
 * A new installation has no account. The start prints a code that opens the first page once.
 * Whoever makes an account gives a one-time password that holds seven days and must be changed at the first sign-in. With
-  the new password the person's own signing key is made: nobody who made the account can sign in his place.
+  the new password the person's own signing key is made: whoever made the account cannot sign for them.
 * A device is enrolled once (devices.py).
 """
 
@@ -32,7 +32,7 @@ PASSWORD_MIN, PASSWORD_MAX = 12, 200  # OWASP ASVS 5.0.0, 6.2.1 and 6.2.9: at le
 
 
 def actor_of(account: Account, device: Device | None = None) -> Actor:
-    """The person behind an account, as the desk knows him."""
+    """The person behind an account, as the desk knows them."""
     return Actor(account.person, account.name, account.role, device.name if device else None)
 
 
@@ -54,7 +54,7 @@ def first_start_code(now: datetime) -> str | None:
 def first_start(
     typed: str, *, slug: str, shop_name: str, name: str, login: str, password: str, device_label: str, now: datetime
 ) -> tuple[Account, str]:
-    """The first shop with its first manager and the device he sits at.
+    """The first shop, with its first manager and the device they sit at.
 
     Returns
     -------
@@ -139,9 +139,9 @@ def unlock_login(login: str) -> str:
 
 
 def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, str]:
-    """A new one-time password for a manager whom no other can give one, for whoever sits at the machine itself.
+    """A new one-time password for a manager when no other manager can give one; done at the machine itself.
 
-    It stands in the shop's ledger, in his name, that it was done there and why. His old signing key ends.
+    The shop's ledger says, in that manager's name, that it was done there and why. Their old signing key ends.
 
     Returns
     -------
@@ -153,7 +153,7 @@ def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, 
     Unknown
         There is no such account.
     Refused
-        No manager, or one who is not let in any more.
+        Not a manager, or one who was disabled.
     NotEnough
         No reason.
     """
@@ -189,7 +189,7 @@ def add_person(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | No
         As ``person.named``: id, name, role, qualified_until, qualified_for, qualified_plate_mm_min, qualified_plate_mm_max,
         certificate.
     by : Actor or None
-        The manager who adds him; None only for the first.
+        The manager who adds the person; None only for the first.
 
     Returns
     -------
@@ -212,7 +212,7 @@ def change_person(account: Account, person: dict[str, Any], *, by: Actor, now: d
 
 
 def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None:
-    """The person is not let in any more, from the next request on; all his sessions end."""
+    """Disable a person: from the next request on they may not sign in any more; all their sessions end."""
     _not_oneself(account, by, say("people.not_disable_yourself"))
     register.disable_person(data_of(account.shop), by, account.person, because, now=now)
     account.is_active = False
@@ -221,7 +221,7 @@ def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None
 
 
 def enable(account: Account, *, because: str, by: Actor, now: datetime) -> str:
-    """The person is let in again, with a one-time password: his key was taken away, and no session of his comes back."""
+    """The person may sign in again, with a one-time password: their key was taken away and their old sessions stay ended."""
     register.enable_person(data_of(account.shop), by, account.person, because, now=now)
     account.is_active = True
     account.sessions.all().delete()
@@ -239,7 +239,7 @@ def reset_password(account: Account, *, because: str, by: Actor, now: datetime) 
 
 
 def change_password(account: Account, old: str, new: str, *, now: datetime) -> None:
-    """A new password of the person's own; his signing key is made, or sealed anew, with it.
+    """A new password of the person's own; their signing key is made, or sealed again, with it.
 
     Raises
     ------
@@ -263,16 +263,16 @@ def check_password(account: Account, password: str) -> None:
     ------
     Closed
         Too many wrong ones from sessions of this person: a session that was taken away is of little use for guessing. They
-        are counted apart from those at sign-in, where a stranger could stop a person's signatures by typing his name.
+        are counted apart from those at sign-in, where a stranger could stop a person's signatures by typing their name.
     Refused
-        Not his password.
+        A wrong password.
     """
     if account.one_time or not _right(account, password):
         raise Refused("password", say("people.password_wrong_nothing_done"))
 
 
 def still_in(account: Account, session: str) -> bool:
-    """Whether this session of the person's goes on: he has not signed out, and nobody has ended it."""
+    """Whether this session of the person is still open: they have not signed out, and nobody has ended it."""
     return account.sessions.filter(session_key=session, account__is_active=True).exists()
 
 
@@ -308,7 +308,7 @@ def unlock(account: Account) -> None:
     Raises
     ------
     Refused
-        He is let in no more: it is not his passwords that keep him out.
+        The person was disabled: it is not wrong passwords that keep them out.
     """
     from axes.utils import reset
 
@@ -350,7 +350,7 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
 
 
 def _right(account: Account, password: str) -> bool:
-    """Whether it is his password; asked in his own session. Five wrong ones, and none is looked at for a while."""
+    """Whether it is the person's password, asked in their own session. After five wrong ones, none is looked at for a while."""
     from axes.handlers.proxy import AxesProxyHandler
     from axes.utils import reset
     from django.http import HttpRequest

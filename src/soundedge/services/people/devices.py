@@ -1,4 +1,4 @@
-"""How does a tablet come to record for a shop, and how much may it send?
+"""How a tablet is enrolled to record for a shop, and how much it may send.
 
 A device is enrolled once, with a code from a manager or by a manager who sits at it; it holds a secret of its own. Each
 enrolment is an event of the shop's own chain (desk/register.py); the rows here only let it in.
@@ -42,7 +42,7 @@ def device_code(shop: Shop, *, by: Actor, now: datetime) -> str:
 
 
 def enrol_with_code(shop: Shop, typed: str, label: str, *, by: Actor, now: datetime) -> tuple[Device, str]:
-    """Enrol the device at hand with a manager's code: in his name, and who typed it stands beside it."""
+    """Enrol the device at hand with a manager's code: in that manager's name, with who typed it beside it."""
     from django.db import transaction
 
     with transaction.atomic():
@@ -112,7 +112,7 @@ def photo_taken(device: Device, size: int, *, now: datetime) -> None:
 
 
 def revoke_device(device: Device, *, because: str, by: Actor, now: datetime) -> None:
-    """The device records nothing any more, from the next request on."""
+    """Revoke a device: from the next request on it may not record any more."""
     register.revoke_device(data_of(device.shop), by, device.name, because, now=now)
     device.revoked_at = now
     device.save(update_fields=["revoked_at"])

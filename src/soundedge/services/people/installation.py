@@ -1,4 +1,4 @@
-"""How does an installation come to its tables? Django set up once, every migration applied."""
+"""Makes an installation's tables: Django set up once, every migration applied."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Under which names and addresses may a tablet open the bench of this machine?
+"""The names and addresses under which a tablet may open the bench of this machine.
 
 Names: RFC 6762 (.local), RFC 8375 (.home.arpa), RFC 6761 (localhost); addresses: RFC 1918, RFC 3927, RFC 4193, RFC 4291.
 

@@ -1,4 +1,4 @@
-"""Would anybody guess this password? Asked of its length's own kind of weakness, not of letters and digits.
+"""Whether somebody could guess a password: judged by the weakness that long passwords have, not by letters and digits.
 
 >>> guessable("correct horse battery", ()) is None
 True

@@ -1,4 +1,4 @@
-"""What has to be so before the bench opens for tablets, and what is then said to whoever started it?
+"""What must be ready before the bench opens for tablets, and what is then told to whoever started it.
 
 In this order, so that a wrong start changes nothing: the address is taken, the folder is looked at, the tables are
 brought up to this version, every shop's ledger is held against its witnesses, the certificate is made. Only then the

@@ -1,4 +1,4 @@
-"""Where does this installation lie, and what was set for it? The one place that reads the environment for the bench.
+"""Where this installation lies, and what was set for it. The one place that reads the environment for the bench.
 
 SOUNDEDGE_ROOT          the installation's folder: bench.sqlite3 (accounts), shops/<slug>/ (ledger, files)
 SOUNDEDGE_KEYS          where keys lie (evidence/key_files.py); the bench's own secret lies there too, never in the data

@@ -1,4 +1,4 @@
-"""How does a tablet know that the bench it talks to is the shop's own, without anybody outside?
+"""How a tablet knows that the bench it talks to is the shop's own, without any outside party.
 
 The shop is its own certificate authority. Its certificate is put on each tablet once, its fingerprint compared by eye;
 the server's certificate is made from it again and again. Both lie in ``tls/`` in the keys' folder, never with the data:
@@ -154,7 +154,7 @@ def make_shop_tls(
 
 
 def server_context(certificate: Path | str, key: Path | str) -> ssl.SSLContext:
-    """What the server speaks: TLS 1.2 or 1.3, keys that are thrown away after the talk, no compression.
+    """What the server speaks: TLS 1.2 or 1.3, keys that are thrown away after the connection, no compression.
 
     Raises
     ------

@@ -1,7 +1,7 @@
-"""What must be known to let somebody in: his shop, his account, the device he holds, and for how long.
+"""What must be known before somebody may sign in: their shop, their account, the device they hold, and for how long.
 
 An account belongs to one shop and to one person of that shop's register; what the person did stands in the
-ledger under his id, never here. Rows here may change; nothing that is evidence is kept in them.
+ledger under their id, never here. Rows here may change; nothing that is evidence is kept in them.
 
     Shop ── Account ── SignedIn (one row per session)
       └──── Device        OneTimeCode (first start, device)

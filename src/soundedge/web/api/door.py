@@ -1,4 +1,4 @@
-"""How does an operation of the API say who may call it? With ``operation``; there is no other way to add one.
+"""How an operation of the API says who may call it: with ``operation``; there is no other way to add one.
 
     router = Router(tags=["jobs"])
 

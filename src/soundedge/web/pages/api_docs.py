@@ -1,4 +1,4 @@
-"""What can another program of the shop ask of the bench? The HTTP API as a page, from its own description."""
+"""What other programs of the shop can ask of the bench: the HTTP API as a page, from its own description."""
 
 from __future__ import annotations
 

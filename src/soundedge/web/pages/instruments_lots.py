@@ -1,4 +1,4 @@
-"""The shop's instruments and lots: list, calibrate, receive, withdraw; and what falls when one of them turns out bad."""
+"""The shop's instruments and lots: list, calibrate, receive, withdraw; and which jobs are affected when one is bad."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""Who works in this shop, in which role, qualified for what until when, and on which devices? Changed by a manager, who
-types his password for each change; each change is an event of the shop's own chain."""
+"""The people of this shop: their role, what they are qualified for and until when, and their devices. A manager makes changes
+and types their password for each; each change is an event of the shop's own chain."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def people(request: Any) -> HttpResponse:
 
 
 def add(request: Any) -> HttpResponse:
-    """A new person with an account; his one-time password is shown once."""
+    """A new person with an account; their one-time password is shown once."""
     wrong, made = "", None
     if request.method == "POST":
         try:
@@ -62,7 +62,7 @@ def add(request: Any) -> HttpResponse:
 
 
 def one(request: Any, person: str) -> HttpResponse:
-    """One person: role and qualification, a new one-time password, closed or opened again, let in no more or again."""
+    """One person: role and qualification, a new one-time password, account closed or opened, disabled or enabled again."""
     book = register(request.data)
     if person not in book.people:
         raise Http404
@@ -133,7 +133,7 @@ def device_code(request: Any) -> HttpResponse:
 
 
 def device_revoke(request: Any, name: str) -> HttpResponse:
-    """The device records no more."""
+    """Revoke a device: it may not record any more."""
     device = request.user.shop.devices.filter(name=name, revoked_at=None).first()
     if device is None:
         raise Http404

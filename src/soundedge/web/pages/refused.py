@@ -1,4 +1,4 @@
-"""What does a person see when something was refused? The sentence, and the way back; never a trace."""
+"""What a person sees when something was refused: the sentence, and the way back; never a trace."""
 
 from __future__ import annotations
 

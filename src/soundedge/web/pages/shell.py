@@ -1,4 +1,4 @@
-"""What does a browser fetch around the pages? The service worker, the manifest, the page without network, the authority."""
+"""What a browser fetches around the pages: the service worker, the manifest, the page without network, the authority."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How does a person come in, and go? Sign in, change the password, first start, enrol the device at hand, sign out."""
+"""Signing in and out: sign in, change the password, first start, enrol the device at hand, sign out."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ def first_start(request: Any) -> HttpResponse:
 
 
 def device(request: Any) -> HttpResponse:
-    """Enrol the device at hand: with a manager's code, or by a manager himself with his password."""
+    """Enrol the device at hand: with a manager's code, or by a manager in person, with their password."""
     wrong: Sentence | None = None
     if request.method == "POST":
         label = request.POST.get("label", "")

@@ -21,7 +21,7 @@ from ..on_job import common
 from ..page import READERS, WORKERS, Page
 
 STAGES = ("as_found", "as_prepared")
-# What a person may know of the card he holds; kept on his device.
+# What a person may know of the card they hold; kept on their device.
 CARD = ("bar_x_mm", "bar_y_mm", "thickness_mm")
 
 

@@ -37,7 +37,7 @@ def verify(request: Any) -> HttpResponse:
 
 
 def page(request: Any) -> HttpResponse:
-    """The one-file page with which a stranger verifies without this bench."""
+    """The one-file page with which an outsider verifies without this bench."""
     answer = HttpResponse(verify_page(), content_type="text/html; charset=utf-8")
     answer.headers["Content-Disposition"] = 'attachment; filename="verify.html"'
     answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
