@@ -1,4 +1,4 @@
-"""What can a person at the bench be told, when what he gave cannot be used?
+"""What can a person at the bench be told when what they entered cannot be used?
 
     BenchError
     ├── Unreadable      text, bytes or a picture that is not what it claims to be

@@ -1,4 +1,4 @@
-"""What is this steel, this polymer, worth in numbers, and who says so?
+"""What are the figures for this steel or this polymer, and who says so?
 
 Values stand in ``materials.toml``, each with unit, source and read-mark. A value without a source
 does not load, and a fence catches a slipped decimal.
@@ -118,7 +118,7 @@ def materials() -> dict[str, Material]:
 
 
 def material(key: str, *, kind: str | None = None) -> Material:
-    """One material by key. A name we do not hold is refused with what we do hold; no nearest guess."""
+    """One material by key. An unknown name is refused with a list of the known ones; no nearest guess."""
     held = {k: m for k, m in materials().items() if kind is None or m.kind == kind}
     if key not in held:
         noun = kind or "material"

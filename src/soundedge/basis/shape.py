@@ -33,7 +33,7 @@ SizeMm = Annotated[
 
 
 class _OutlineRule:
-    """At least three points, no two following ones alike, not all on one line."""
+    """At least three points, no two in a row the same, not all on one line."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
         def read(value: Any, info: core_schema.ValidationInfo) -> list[tuple[float, float]]:

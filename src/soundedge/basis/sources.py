@@ -1,4 +1,4 @@
-"""Where does a number come from, and has one of us held the print?
+"""Where does a number come from, and has one of us seen it in print?
 
 Every source stands once in ``sources.toml``; every finding and every material value names its key.
 
@@ -32,7 +32,7 @@ class Source:
     note: str = ""
 
     def cited(self) -> str:
-        """As it stands under a finding: title, edition, and the mark when the print was not at hand."""
+        """As printed under a finding: title, edition, and the mark when the print was not seen."""
         mark = "" if self.read == "first hand" else f" ({self.read})"
         edition = f", {self.edition}" if self.edition else ""
         return f"{self.title}{edition}{mark}"

@@ -1,4 +1,4 @@
-"""How is a request read, so that nothing in it is silently dropped or changed?
+"""How is a request read so that nothing in it is silently dropped or changed?
 
 Python's own reader takes the last of two equal keys, turns ``1e400`` into infinity and accepts
 ``NaN`` and lone surrogates. Here each of these is refused by name.

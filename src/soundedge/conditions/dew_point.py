@@ -97,7 +97,7 @@ def margin_k(air_c: float, rh_pct: float, steel_c: float) -> float:
 def margin_worst_k(
     air_c: float, rh_pct: float, steel_c: float, *, tol_air_k: float, tol_rh_pct: float, tol_steel_k: float
 ) -> float:
-    """The margin with every instrument off by its tolerance in the unkind direction.
+    """The margin with every instrument off by its tolerance in the worst direction.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def margin_worst_k(
 
     Notes
     -----
-    The dew point rises with air temperature and with humidity everywhere, so the unkind corner is
+    The dew point rises with air temperature and with humidity everywhere, so the worst corner is
     warmer air, wetter air (never above 100 %) and colder steel; no point inside the tolerances is worse.
     """
     wettest_pct = min(100.0, rh_pct + tol_rh_pct)

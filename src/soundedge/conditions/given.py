@@ -169,7 +169,7 @@ class ConditionsRequest(Request):
 
 
 def _times(raw: Any) -> list[Any]:
-    """Every time of a request as it was written, in the order of the keys."""
+    """Every time in a request as written, in the order of the keys."""
     if not isinstance(raw, dict):
         return []
     found = [raw.get(key) for key in ("now", "prepared_at", "first_layer_at")]

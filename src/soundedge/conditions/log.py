@@ -2,7 +2,7 @@
 
 Air and steel are read now and then; work goes on all the time. Between two readings the margin is
 
-    good     both readings hold with every instrument at its unkind tolerance, and they are close enough in time
+    good     both readings hold with every instrument at its worst tolerance, and they are close enough in time
     bad      a plain reading at one end breaks a limit: somewhere between, the rule was broken
     unknown  too long without a reading, or it holds only on the plain value
 
@@ -28,7 +28,7 @@ from .dew_point import margin_k, margin_worst_k
 State = Literal["good", "bad", "unknown"]
 RECENT = 6  # readings a trend is drawn through
 INNER = 15  # points looked at between two readings
-KEPT = 20_000  # intervals whose lowest margin is kept: a long log that grows by one reading is not worked out anew
+KEPT = 20_000  # intervals whose lowest margin is kept: so that a long log that grows by one reading is not recomputed
 SPAN_MIN = 1.0  # readings closer together than this draw noise, not a trend
 FALL_K_MIN = 0.02  # a fall over the recent readings smaller than this is no trend
 HORIZON_MIN = 7 * 24 * 60.0

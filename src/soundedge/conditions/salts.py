@@ -1,6 +1,6 @@
 """Soluble salts: what does a rise in conductivity say about the steel, and was it really 15 ml of water?
 
-The factor goes with the water volume. With 3 ml read as 15 ml (or the other way) the result is off five times.
+The factor depends on the water volume. Taking 3 ml for 15 ml (or the reverse) puts the result off by a factor of five.
 
 >>> found = salts(rise_us_cm=6, volume_ml=15, area_mm2=1250)
 >>> round(found.mg_m2, 1), round(found.factor, 2)

@@ -1,4 +1,4 @@
-"""What can hurt somebody here: vapour, a hot surface, fume, a clock not kept? Four questions, told apart by one key.
+"""What can hurt somebody here: vapour, a hot surface, fume, a missed time limit? Four questions, told apart by one key.
 
 >>> from soundedge.basis.question import answer
 >>> found = answer(FORMS, {"solvent": "acetone", "ml": 6, "space_l": 80, "air_c": 20})

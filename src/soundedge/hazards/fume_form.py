@@ -85,7 +85,7 @@ def fume(request: FumeRequest) -> FumeAnswer:
 
 
 def _not_held(r: FumeRequest, name: str, toxic: float | None) -> FumeAnswer:
-    """Nobody here knows from which temperature this polymer fumes: that is said, and nothing is compared."""
+    """We hold no fume temperature for this polymer: say so, and compare nothing."""
     hottest = max(value for value in (r.surface_c, r.gun_air_c) if value is not None)
     unknown = Finding(
         rule="fume_threshold", value=hottest, limit=None, sense="at_most", unit="°C", as_written="not_measured",

@@ -1,4 +1,4 @@
-"""What is this solvent in numbers, and who says so?
+"""What are the figures for this solvent, and who says so?
 
 >>> acetone = solvent("acetone")
 >>> acetone.value("lel_pct"), acetone.held("lel_pct").source

@@ -1,4 +1,4 @@
-"""Solvent vapour in a space: how rich does it get, and how long must it be aired?
+"""Solvent vapour in a space: how concentrated does it get, and how long must the space be aired?
 
 Six millilitres of acetone wiped in an 80-litre casing:
 
@@ -64,7 +64,7 @@ def vapour_ppm(
 
 
 def saturation_ppm(solvent: Solvent, air_c: float, air_kpa: float = 101.325) -> float:
-    """The most the air can hold: 10⁶·p_s/p. [ppm] More liquid than that stays liquid and feeds on."""
+    """The most the air can hold: 10⁶·p_s/p. [ppm] Any more stays liquid and keeps evaporating."""
     return min(PPM_ALL, 1e6 * solvent.vapour_pressure_kpa(air_c) / air_kpa)
 
 
@@ -92,7 +92,7 @@ def minutes_to(ppm: float, target_ppm: float, *, air_changes_per_h: float, mixin
 
     Notes
     -----
-    t = (V·K/Q)·ln(C₀/C), a well-mixed space with a factor for poor mixing; the source has stopped feeding.
+    t = (V·K/Q)·ln(C₀/C), a well-mixed space with a factor for poor mixing; nothing evaporates any more.
     """
     if ppm <= target_ppm or air_changes_per_h <= 0:
         return None

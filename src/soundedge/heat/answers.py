@@ -1,4 +1,4 @@
-"""How is the model's answer told: verdict first, then the numbers, the reason, the next move and what was left out?"""
+"""How is the model's answer given: verdict first, then the numbers, the reason, the next move and what was left out?"""
 
 from __future__ import annotations
 
@@ -306,7 +306,7 @@ def _surface_finding(
 
 
 def minutes(seconds: float) -> str:
-    """A time as a person says it.
+    """A time as people say it.
 
     >>> minutes(42), minutes(1261), minutes(7300)
     ('42 s', '21 min', '2 h 2 min')

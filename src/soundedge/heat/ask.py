@@ -1,4 +1,4 @@
-"""What will the steel under the lining do, and what is to be read while working?
+"""What will the steel under the lining do, and what should be read while working?
 
 >>> from soundedge.basis.question import answer
 >>> told = answer(FORMS, {"gloss_rule": {"h_w_m2k": 60, "air_c": 500, "emissivity": 0.9, "melt_c": 176,

@@ -161,7 +161,7 @@ def jet(
     """The heating of one round outlet that blows squarely at a plate.
 
     Stagnation value: 1.3 times laminar theory, Nu = 0.585·Pr^0.4·Re^0.5 (memory). Away from the axis it joins
-    the area mean of Martin (1977) at r = 2.5 D and his local value at r = 5 D. The air mixes with the air around:
+    the area mean of Martin (1977) at r = 2.5 D and Martin's local value at r = 5 D. The jet mixes with room air:
     ``spread``. Real guns differ by about ±25 %: calibrate.
 
     Raises

@@ -1,1 +1,1 @@
-"""Many jobs seen together: what falls with a gauge, which parts hold a lot, what was repaired here before. Pure."""
+"""Many jobs seen together: what depends on a gauge, which parts contain a lot, what was repaired here before. Pure."""

@@ -1,7 +1,7 @@
 """Is a name what it looks like? Two people may not carry the same one, however it is spelled.
 
-New names are compared as they look: wide letters are plain ones, signs that show nothing are refused, and so are words of two
-alphabets. What it cannot see: one human under two invented names, or under one name in two whole alphabets.
+New names are compared as they look: wide letters count as plain ones; invisible characters and words mixing two
+alphabets are refused. What it cannot see: one human under two invented names, or under one name in two whole alphabets.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from ..basis.errors import Unreadable
 from ..basis.sentences import say
 
 ALPHABETS = ("LATIN", "GREEK", "CYRILLIC", "ARMENIAN", "CHEROKEE", "COPTIC", "LISU")  # whose letters are taken for each other
-# Letters and marks that show nothing though they count as printable (Unicode: Default_Ignorable_Code_Point), and U+2800.
+# Letters and marks that are invisible although they count as printable (Unicode: Default_Ignorable_Code_Point), and U+2800.
 _UNSEEN = frozenset(map(chr, (0x34F, 0x115F, 0x1160, 0x17B4, 0x17B5, *range(0x180B, 0x1810), 0x2800, 0x3164,
                               *range(0xFE00, 0xFE10), 0xFFA0, *range(0xE0100, 0xE01F0))))
 
@@ -23,7 +23,7 @@ def legible(field: str, what: str, text: str) -> None:
     Raises
     ------
     Unreadable
-        A sign that shows nothing or turns the others round, another blank than the plain one, a word of two alphabets.
+        A character that is invisible or reverses the text, a blank other than the plain space, a word mixing two alphabets.
 
     >>> legible("name", "name", "Ольга Петрова")
     >>> legible("name", "name", "Ines Okaf\u043er")
@@ -48,6 +48,6 @@ def plain_name(text: str) -> str:
 
 
 def as_seen(text: str) -> str:
-    """A text as people see it: without signs that show nothing, wide letters as plain ones."""
+    """A text as people see it: without invisible characters, wide letters as plain ones."""
     shown = "".join(c for c in text if c not in _UNSEEN and unicodedata.category(c) != "Cf")
     return plain_name(unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", shown).casefold()))

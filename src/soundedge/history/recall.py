@@ -1,7 +1,7 @@
-"""When a gauge or a lot turns out bad, which jobs stand on it?
+"""When a gauge or a lot turns out bad, which jobs depend on it?
 
 Paper is filed by job, not by gauge or lot, so the rule that "all readings since the last good check are suspect" is
-seldom followed through. Here every kept job is asked.
+seldom followed through. Here every stored job is checked.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from ..job.fold import Job
 
 
 class Standing(NamedTuple):
-    """A job that stands on something: its number, part, the entries, and the certificates issued for it."""
+    """A job that depends on something: its number, part, the entries, and the certificates issued for it."""
 
     job: str
     part: str
@@ -33,7 +33,7 @@ class Repair(NamedTuple):
 
 
 class Told(NamedTuple):
-    """What a job says to these questions and nothing else of it, small enough to be kept of every job.
+    """A job's answers to these questions and nothing else, small enough to keep for every job.
 
     ``checks``: instrument, when, shim and reading. ``films``: entry, instrument, when, and of each spot its readings.
     ``lots``: lot and entry, the layers first.
@@ -49,7 +49,7 @@ class Told(NamedTuple):
 
 
 def told_by(job: Job) -> Told:
-    """What a folded job says of gauges, lots and places."""
+    """What a folded job says about gauges, lots and places."""
     part = job.last("part.identified")
     number = job.the("job.opened").number
     return Told(

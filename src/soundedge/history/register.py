@@ -1,14 +1,14 @@
-"""Who works in this shop, with what, from which lots, under which procedures? The fold of the shop's own chain.
+"""Who works in this shop, with what, from which lots, under which procedures? Folded from the shop's own chain.
 
-A person, an instrument, a lot, a device or a procedure is never written over: each change is an event, and this is what
-they say together.
+A person, an instrument, a lot, a device or a procedure is never overwritten: each change is an event, and this is what
+the events add up to.
 
     person.enrolled      id, name, role, qualified_until, qualified_for, qualified_plate_mm_min, …_max, certificate
     person.changed       the same, whole, as it stands from then on
-    person.disabled      {id, because}    let in no more
-    person.enabled       {id, because}    let in again; his next password gives him another key
-    person.key_given     {id, key}        the name of his signing key; the newest counts, older ones stay good for the past
-    person.key_reset     {id, because}    his key is taken away; he gets another with his next password
+    person.disabled      {id, because}    their account was disabled
+    person.enabled       {id, because}    their account works again; their next password gives them a new key
+    person.key_given     {id, key}        their signing key's name; the newest counts, older ones stay valid for the past
+    person.key_reset     {id, because}    their key is taken away; their next password gives them a new one
     device.enrolled      {id, name, typed_by: who typed another's code}       device.revoked {id, because}
     instrument.listed    as in a job      instrument.calibrated, instrument.withdrawn {id, because}
     lot.received         as in a job      lot.opened {id, opened_on}, lot.withdrawn {id, because}
@@ -62,7 +62,7 @@ class Said(Protocol):
 
 @dataclass(frozen=True)
 class Person:
-    """A person as he stands now. ``keys`` are the names of his signing keys, oldest first; ``key`` the one that signs."""
+    """A person as of now. ``keys`` names their signing keys, oldest first; ``key`` is the one that signs."""
 
     named: PersonNamed
     enrolled_at: datetime
@@ -101,7 +101,7 @@ class Person:
         return self.disabled_at is not None
 
     def qualified(self, polymer: str, at: datetime) -> bool:
-        """Whether he is qualified for a polymer at a moment."""
+        """Whether they are qualified for a polymer at a given time."""
         until = self.named.qualified_until
         return until is not None and until >= at and polymer in self.named.qualified_for
 
@@ -204,7 +204,7 @@ class Revision:
 
     @property
     def stands(self) -> bool:
-        """Whether a job may be opened under it."""
+        """Whether a job may be opened under this revision."""
         return self.approved_at is not None and self.withdrawn_at is None
 
     @property
@@ -244,7 +244,7 @@ class Register:
 
 
 def folded(entries: Iterable[Said]) -> Register:
-    """The register from the entries of the shop's chain; kinds that are not its own are passed over.
+    """The register from the entries of the shop's chain; kinds that are not its own are skipped.
 
     Raises nothing: an event that breaks a rule counts for nothing and is named in ``faults``.
     """
@@ -267,7 +267,7 @@ def admit(register: Register, kind: str, raw: Any, *, by: str, at: datetime) -> 
     Raises
     ------
     BenchError
-        The body is not what its kind must be, or a rule stands against it.
+        The body does not fit its kind, or a rule forbids it.
     """
     if kind not in BODIES:
         raise Unknown("kind", say("history.kind_unknown", kind=str(kind)[:60], known=', '.join(BODIES)))
@@ -289,7 +289,7 @@ def text_digest(text: str) -> str:
 
 
 def _anew(held: Register, kind: str, body: Any) -> None:
-    """What is asked of an event before it is written, and not of those that an older chain holds already."""
+    """Rules checked before an event is written, but not on events an older chain already holds."""
     if kind in ("person.changed", "person.key_reset"):
         _active(_the(held.people, body.id, "person"))
     if kind in ("person.enrolled", "person.changed"):

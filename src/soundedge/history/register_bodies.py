@@ -14,7 +14,7 @@ TEXT_MAX = 200_000
 
 
 class Reasoned(Request):
-    """Something of the register, and why it does not count any more."""
+    """Something in the register, and why it no longer counts."""
 
     id: Word
     because: Prose

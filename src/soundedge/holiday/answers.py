@@ -1,4 +1,4 @@
-"""What does the room say back about a film? The answer's parts, as they leave by every door."""
+"""What does the room answer about a film? The answer's parts, as they leave by every door."""
 
 from __future__ import annotations
 

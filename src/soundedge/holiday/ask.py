@@ -1,4 +1,4 @@
-"""How is this room asked? Three forms: one film, several zones, a test session.
+"""How is this room asked? In three forms: one film, several zones, a test session.
 
 >>> from soundedge.basis.question import answer
 >>> a = answer(FORMS, {"film_um": {"min": 620, "max": 880}, "strength": [{"kv_mm": 20, "at_um": 750}],

@@ -14,7 +14,7 @@ LEL_PCT_MAX = 10.0
 
 
 def usual_cautions(lel_pct: float | None) -> list[str]:
-    """The cautions of a high-voltage test as sentences, worst first; they stand before every voltage."""
+    """The cautions of a high-voltage test as sentences, worst first; they come before every voltage."""
     vapour = (
         "Flammable vapour was not stated. A spark ignites it: measure before switching on, and wait until "
         "cleaning solvent is gone."
@@ -35,7 +35,7 @@ def usual_cautions(lel_pct: float | None) -> list[str]:
 
 
 def vapour_finding(lel_pct: float, limit_pct: float | None, source: str) -> Finding:
-    """May a spark be made at all at this share of the lower explosive limit?"""
+    """Is a spark allowed at all at this share of the lower explosive limit?"""
     return judge(
         "flammable_vapour", lel_pct, limit=LEL_PCT_MAX if limit_pct is None else limit_pct, sense="at_most", unit="%",
         name="Vapour, as a share of the lower explosive limit,",

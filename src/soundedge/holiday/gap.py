@@ -51,7 +51,7 @@ def bridged_um(voltage_v: float, density: float) -> float:
 
 
 def second_opinion_v(gap_um: float, density: float) -> float:
-    """The same by another fit: 24.36·pd + 6.72·√(pd) kV, pd in bar·cm at 20 °C (Kuffel, Zaengl).
+    """The same from another fit: 24.36·pd + 6.72·√(pd) kV, pd in bar·cm at 20 °C (Kuffel, Zaengl).
 
     It follows the sphere-gap table within about 2 % from 0.5 to 10 mm.
 

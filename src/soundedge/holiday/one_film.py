@@ -113,7 +113,7 @@ def _stated(request: FilmRequest, held: Setting, w: Window, method: str) -> Stat
     bridges = bridged_um(volts, held.density)
     least, most = held.strength.residual_um(volts) if held.strength else (None, None)
     if least is not None and most is not None:
-        least, most = min(least, film.min), min(most, film.min)  # no more film can be left than there is
+        least, most = min(least, film.min), min(most, film.min)  # the film left cannot exceed the film there is
     position: Position | None = None
     if not (method == "wet_sponge" and is_sponge_voltage(volts)):
         if volts < w.low_v:

@@ -1,6 +1,6 @@
 """What does every published rule say for this film, and which film thickness does it take?
 
-The rules stand in ``rules.toml`` with edition, source and range. A shop enters the table it holds a licence
+The rules are in ``rules.toml`` with edition, source and range. A shop enters the table it holds a licence
 for as its own rule; that one then governs.
 
 >>> two_step = rule("two_step")

@@ -2,7 +2,7 @@
 
 A test below the window is void, not passed: it could not have found the hole. The same holds when nobody
 checked the earth, when the voltage was not measured at the electrode, when the coupon's hole was not found,
-or when the electrode went too fast. A spark is a failure whatever the rest.
+or when the electrode went too fast. A spark is a failure, whatever else was found.
 """
 
 from __future__ import annotations

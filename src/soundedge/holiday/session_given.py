@@ -1,4 +1,4 @@
-"""What may be said of a part's zones, and of a test as it was made?"""
+"""What may a request say about a part's zones, and about a test that was made?"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What holds for every zone of one part: the air, what the film stands, and the rule that governs?
+"""What holds for every zone of one part: the air, what the film withstands, and the rule that governs?
 
 A request becomes one ``Setting`` of plain values, and everything else in the room works on that.
 """

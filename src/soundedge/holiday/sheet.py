@@ -1,4 +1,4 @@
-"""What stands on the written test sheet? Plain headings, labels and texts that a report can print."""
+"""What is on the written test sheet? Plain headings, labels and texts that a report can print."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _METHOD = {
 def film_sheet(answer: FilmAnswer, *, electrode: str, polymer: str | None) -> dict[str, Any]:
     """The sheet for one film: ``{"title", "cautions", "sections": [{"heading", "rows": [[label, text]]}]}``.
 
-    Lines to be filled by hand hold an empty text. Cautions stand before every voltage.
+    Lines to fill in by hand hold an empty text. Cautions come before every voltage.
     """
     film = answer.film_um
     return {

@@ -25,7 +25,7 @@ class Obstacle:
     sponge_too: bool = True
 
     def finding(self) -> Finding:
-        """As a finding: the state is there (1) and must not be (0). One that only warns leaves it open."""
+        """As a finding: the state is there (1) and must not be (0). A mere warning leaves it open."""
         return Finding(
             rule=f"state_{self.name}", value=1.0, u=None, limit=0.0, sense="at_most", as_written="does_not_conform",
             p_conforms=None, verdict="does_not_conform" if self.bars else "indeterminate", because=self.because,

@@ -1,4 +1,4 @@
-"""What voltage does sound film of this thickness stand, from what the maker or a table says?
+"""What voltage does sound film of this thickness withstand, according to the maker or a table?
 
 Strength in kV/mm falls as film gets thicker, so a value is worth something only with the thickness it
 was measured at. Between two given thicknesses a power law runs through them; outside them the strength

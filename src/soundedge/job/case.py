@@ -1,6 +1,6 @@
-"""What does every step look at? The job as it stands and the procedure it is done under.
+"""What does every step look at? The current job and the procedure it is done under.
 
-What a procedure may *require* beyond the gates that always stand:
+What a procedure may *require* beyond the gates that always apply:
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ EVIDENCE = {
     "coupon": "coupon with a drilled hole at the test voltage",
     "fire_watch": "fire watch after hot work",
 }
-# Without a word in the procedure these are required all the same.
+# These are required even if the procedure does not mention them.
 ALWAYS = ("as_prepared", "cooling")
 
 
@@ -74,7 +74,7 @@ class Case:
 
     @property
     def rule_book(self) -> str:
-        """The procedure as it is cited when no single clause is meant."""
+        """How the procedure is cited when no single clause is meant."""
         return ", ".join(part for part in (self.procedure.id, self.procedure.edition) if part)
 
 
@@ -100,7 +100,7 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> C
 
 
 def _shapes(procedure: Procedure) -> None:
-    """The choices of a procedure that the steps read themselves are of the kind they must be."""
+    """Check the type of every procedure choice that the steps read themselves."""
     choices = procedure.choices
     _texts(choices.get("polymers", []), "polymers")
     if not isinstance(choices.get("powder", {}), dict):

@@ -1,8 +1,8 @@
-"""By which rules is a job judged, and what is said of a record that was judged by others?
+"""By which rules is a job judged, and what is said about a record that was judged by others?
 
 A change of the rules that changes verdicts is a new edition. A record names the edition: ``job.opened`` the one it was opened
-under, ``job.judged`` the one each judgement was made by; without the key it is 1. The code keeps the rules of the present
-edition alone: what was judged by an earlier one is checked for everything else, and is not judged again.
+under, ``job.judged`` the one each judgement was made by; without the key it is 1. The code keeps only the rules of the
+current edition: what an earlier one judged is checked for everything else but not judged again.
 
 >>> judged_by({"verdict": "released"}), judged_by({"verdict": "released", "rules": 3})
 (1, 3)
@@ -37,7 +37,7 @@ def judged_here(edition: int) -> bool:
 
 
 def told(edition: int) -> Sentence:
-    """What is said instead of a second judgement, of another edition than the present one.
+    """What is said instead of judging again, when the edition is not the current one.
 
     >>> told(1)
     'It was judged by rules edition 1; judging again needs version 0.1 of this program.'

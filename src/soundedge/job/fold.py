@@ -1,7 +1,7 @@
 """What is the state of a job? The fold of its events, corrections and voids included.
 
 The events stay as they were written. A correction gives the old value, the new one and the reason; from
-then on the new one counts. A void takes an entry out of the counting, never out of the record.
+then on the new one counts. A voided entry no longer counts but stays in the record.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from .kinds import BENCH_KINDS, KINDS, WRITTEN_BY_THE_BENCH, Event, body_of
 
 @dataclass(frozen=True)
 class Job:
-    """A job as it stands: what counts (``events``), what was corrected and what was voided."""
+    """The current state of a job: what counts (``events``), what was corrected and what was voided."""
 
     events: tuple[Event, ...]
     corrections: tuple[Event, ...] = ()
@@ -68,7 +68,7 @@ def fold(events: Iterable[Event]) -> Job:
     Unknown
         A correction or void of an entry that is not there.
     Contradiction
-        A correction whose old value is not what stands there; a second [part]; a list with two alike ids.
+        A correction whose old value is not the current one; a second [part]; a list with the same id twice.
     """
     given = list(events)
     written = [event for event in given if event.kind not in BENCH_KINDS]
@@ -112,7 +112,7 @@ def _by_id(events: tuple[Event, ...], kind: str) -> dict[str, Any]:
 
 
 def _corrected(standing: dict[str, Event], event: Event) -> Event:
-    """The corrected entry: the field's old value must be what stands there."""
+    """The corrected entry: the stated old value must be the field's current one."""
     change = event.body
     if change.entry not in standing:
         raise Unknown(f"{event.id}.entry", say("job.corrected_entry_missing", id=event.id, entry=change.entry))

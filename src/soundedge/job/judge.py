@@ -1,4 +1,4 @@
-"""What becomes of this job? Every step asked in the order of the trade, and the one word that follows.
+"""What is the outcome of this job? Every step is asked in the order of the trade, and one word follows.
 
     released             nothing holds it
     rejected             the finished work, or the part, failed
@@ -85,7 +85,7 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
 
 
 def with_estimate(events: Sequence[Event], outcome: Outcome, *, kept: Collection[str] = ()) -> tuple[list[Event], Outcome]:
-    """The events with what the model says now of the heat plan that counts, and the same job judged with it.
+    """The events with what the model now says about the heat plan that counts, and the same job judged with it.
 
     Nothing is added to a plan that was corrected, that has its estimate, or that was kept already (``kept``: ids).
     """
@@ -121,7 +121,7 @@ def _ask_all(case: Case) -> dict[str, Step]:
 
     ask("survey", survey)
     ask("disposition", disposition)
-    # dressing or leaving as it is needs no powder and no heat, unless somebody laid layers all the same
+    # dressing, or leaving it as it is, needs no powder or heat, unless somebody laid layers anyway
     repaired = steps["disposition"].verdict not in ("dress_only", "use_as_is") or bool(case.job.of("layer.fused"))
     if repaired:
         ask("hazards", hazards)
@@ -137,7 +137,7 @@ def _ask_all(case: Case) -> dict[str, Step]:
 
 
 def _answered(case: Case, name: str, work: Callable[..., Step], *given: Any, **how: Any) -> Step:
-    """A step's answer. From a sheet, entries that contradict each other are mended on the sheet; in a record they stand for
+    """A step's answer. On a sheet, entries that contradict each other are corrected on the sheet; in a record they stay for
     good, so they hold the job until one of them is corrected or voided."""
     try:
         return work(case, *given, **how)
@@ -151,7 +151,7 @@ def _answered(case: Case, name: str, work: Callable[..., Step], *given: Any, **h
 
 
 def _standing(blocks: list[Block]) -> list[Block]:
-    """What is only not there yet is not said to hold the job while something before it is really wrong."""
+    """What is merely not there yet does not count as holding the job while something earlier is really wrong."""
     first_wrong = next((number for number, block in enumerate(blocks) if not block.absent), len(blocks))
     return [block for number, block in enumerate(blocks) if not block.absent or number < first_wrong]
 

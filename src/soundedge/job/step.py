@@ -1,7 +1,7 @@
 """What does one trade step say about a job, and what of it holds the job?
 
 A step carries the room's question and answer, its findings, and its blocks: each a rule, a value, a limit,
-a reason and the next move. Nothing measured is said so in ``missing``; it is never taken as good.
+a reason and the next move. What was not measured is listed in ``missing``; it is never assumed good.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ BlockKind = Literal["held", "engineering_review", "rejected"]
 
 @dataclass(frozen=True)
 class Block:
-    """One thing that holds the job. ``kind`` says what it makes of the job while it stands; ``absent`` that
+    """One thing that holds the job. ``kind`` says what the job becomes while it applies; ``absent`` that
     nothing was found wrong, the thing is only not there yet."""
 
     step: str

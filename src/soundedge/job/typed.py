@@ -1,4 +1,4 @@
-"""What did the people type on the job sheet, and which events is that?
+"""What did people type on the job sheet, and which events does that make?
 
 A job sheet (``job.toml``) is a list of entries by section; every entry is one event. ``at`` says when
 and ``by`` who; both stand beside the values. An entry's name is its section and its place there:
@@ -24,7 +24,7 @@ from ..basis.sentences import say
 from .edition import opening
 from .kinds import SECTIONS, WRITTEN_BY_THE_BENCH, Event, Kind, body_of
 
-# What the bench writes where no person acted; no person can be called so.
+# What the bench writes where no person acted; no person can have this name.
 NOBODY = ("sheet", "bench")
 ENTRIES_MAX = 20_000
 

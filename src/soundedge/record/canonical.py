@@ -1,10 +1,10 @@
 """How is a value written so that it has exactly one form in bytes, on every machine and for thirty years?
 
-RFC 8785 (JSON Canonicalization Scheme), narrowed so that nothing in it can be told two ways:
+RFC 8785 (JSON Canonicalization Scheme), narrowed so that nothing in it can be written two ways:
 
 * no floats: a measured number is a decimal string, so ``19.8`` is written ``"19.8"``;
 * whole numbers below 2**53; keys in ASCII, sorted; no spaces; UTF-8; texts in Unicode form NFC;
-* no control character but line end and tab; no half characters; at most 32 deep.
+* no control character except line end and tab; no half characters; at most 32 deep.
 
 For such values the RFC's sorting by UTF-16 and Python's sorting agree, so the fast writer of the
 standard library gives the RFC's bytes; the tests hold the two side by side.

@@ -8,8 +8,8 @@ The reader compares the words with the paper by eye and checks the signature wit
 331 bytes, so that it fits a QR code of version 13 (69 modules, error level M): with its margin of four
 modules on each side 38.5 mm at 0.5 mm a module. The whole proof would need over 60 mm; it lies beside the PDF.
 
-Record digest and root are cut to 16 bytes: nobody finds another record for a given one (2^128 tries), and who
-writes both himself needs 2^64 tries to make them alike. The full digests stand on the page and in the proof file.
+Record digest and root are cut to 16 bytes: finding another record for a given one takes 2^128 tries, and anyone
+who writes both needs 2^64 tries to make them match. The full digests are on the page and in the proof file.
 """
 
 from __future__ import annotations

@@ -25,11 +25,11 @@ and the head closes the record:
     job          the job's number
     check        SHA-256 of the head's bytes without this key; tells a damaged head from a damaged event
 
-Nothing is ever taken out or written over. A mistake is mended by a later event: ``entry.corrected`` with
+Nothing is ever removed or overwritten. A mistake is corrected by a later event: ``entry.corrected`` with
 entry, field, old, new and the reason; ``entry.voided`` with the reason.
 
 What it cannot do. The chain shows that nobody changed a byte *after* somebody else saw the last digest.
-Alone it proves nothing against its owner: who holds the file can write it all again, and the new one
+Alone it proves nothing against its owner: whoever has the file can rewrite it all, and the new one
 holds. Whole rewrites, and a tail cut off with a new head, are caught only by something outside: a
 printed certificate, a checkpoint that a witness keeps (checkpoint.py), a signature whose key is not on
 that machine. And no record can tell whether the number typed in is the number the gauge showed.

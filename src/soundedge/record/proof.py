@@ -13,7 +13,7 @@ One text file, ``C-2031-014.tlog-proof``, about 1 kB:
     …
 
 With it a stranger who holds the shop's public key (from a printed certificate) checks the event offline.
-The finished certificate's own digest is kept so: it cannot stand inside the PDF, therefore an event
+The finished certificate's own digest is kept this way: it cannot be inside the PDF, so an event
 ``certificate.issued`` holds it, and the proof of that event is handed over beside the PDF.
 
 References

@@ -1,21 +1,21 @@
-"""Were the rules kept? Asked once more of the record alone, by somebody who was not there.
+"""Were the rules kept? Checked again from the record alone, by somebody who was not there.
 
 The bench holds people to these rules while they work. Here they are replayed from the verified entries,
 without the trade rooms and without the program that let the work go on:
 
-    R1  who released did no repair step and answered no engineering review; a step he voided himself counts too
+    R1  whoever released did no repair step and answered no engineering review; steps they voided count too
     R2  every hold point of the procedure is signed, after what it covers and before what follows, by an
-        inspector qualified that day, not for his own work
+        inspector qualified that day, and never for their own work
     R3  every instrument used was in calibration when it was used
     R4  no engineering review is open, none says scrap or strip
     R5  every hole found by the high-voltage test was followed by repair and a test that found none
     R6  where events are signed with a key, each signature was checked (in ``verify``)
-    R7  no correction or void without a reason, none of something that is not there; nothing that bears on the
+    R7  no correction or void without a reason, none of an entry that does not exist; nothing that affects the
         release was written after it
     R8  every file that is named was there and had its digest (only when files are given)
 
 Whether a film is thick enough is not asked here: that needs the rooms, and the judgement in the record
-(``job.judged``) states it. A rule that cannot be asked says so; it is never taken as kept.
+(``job.judged``) states it. A rule that cannot be checked says so; it is never assumed kept.
 
 Kinds of events: as in the job room. Besides those, ``certificate.issued`` {certificate, pdf_sha256,
 record_sha256}, ``escalation.raised`` {because}, and the key events of rotation.py are known here.
@@ -134,12 +134,12 @@ def insist(held: Verified, *, files: Collection[str] | None = None) -> Replay:
 
 
 def rules_edition(entries: Iterable[Entry]) -> int:
-    """By which edition of the rules the record was judged last, 1 where nothing names one.
+    """The edition of the rules by which the record was last judged; 1 where none is named.
 
     Raises
     ------
     RecordBroken
-        An edition that is none, or a judgement by an earlier one than what stands before it.
+        An unknown edition, or a judgement by an earlier edition than the one before it.
     """
     so_far = 1
     for entry in entries:

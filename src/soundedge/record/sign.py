@@ -1,11 +1,11 @@
-"""How does a person sign an event so that neither word nor place of it can be changed afterwards?
+"""How does a person sign an event so that neither its words nor its place can be changed afterwards?
 
 The signature is Ed25519 over what the author says *and* over ``prev``, the digest of everything before it:
 
     "soundedge-record-1 signed event\\n" ‖ canonical {at, body, by, id, job, kind, prev}
 
-So the signer signs the job as he saw it; moved onto another job, or onto the same job with one reading
-changed before it, the signature fails. ``no`` and ``recorded_at`` are put by the bench and not signed. The
+So the signer signs the job as they saw it; moved onto another job, or onto the same job with one reading
+changed before it, the signature fails. ``no`` and ``recorded_at`` are added by the bench and not signed. The
 event carries ``sig = {"key": key id, "value": base64}``; the algorithm follows from the key the verifier
 trusts, never from the event.
 

@@ -1,4 +1,4 @@
-"""Does this record still say what it said? If not: which event does not hold?
+"""Does this record still say what it said? If not, which event fails?
 
 The bytes are compared, not the objects read from them: every event must be exactly the canonical form of
 what it says, must carry the number of its place, the digest of the bytes before it, and a time that does

@@ -1,6 +1,6 @@
 """How does the drawn card become a page that prints at exactly 100 %?
 
-The drawing is set as one A4 page, full size, nothing scaled; the same drawing gives the same bytes.
+The drawing is set as one A4 page at full size, unscaled; the same drawing gives the same bytes.
 """
 
 from __future__ import annotations

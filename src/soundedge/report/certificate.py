@@ -37,7 +37,7 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
     Returns
     -------
     bytes
-        PDF 1.7, PDF/A-3a: fonts embedded, tagged, pictures with words for who cannot see them.
+        PDF 1.7, PDF/A-3a: fonts embedded, tagged, pictures described for people who cannot see them.
 
     Raises
     ------
@@ -163,7 +163,7 @@ def _signed_line(view: CertificateView) -> str:
     if not view.signatures:
         return "Nobody has signed." if view.title == "Certificate of repair" else ""
     if view.title != "Certificate of repair":
-        return ""  # under any other word a signer's sentence would read as if he had signed that word
+        return ""  # under any other verdict the sentence would read as if the signer had signed that verdict
     last = view.signatures[-1]
     return running(f"Signed by {last.name}, {last.role}: {last.meaning} {last.when}".strip())
 

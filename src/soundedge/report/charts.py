@@ -1,4 +1,4 @@
-"""How does a chart of the bench come on paper?
+"""How does a chart from the bench get onto paper?
 
 The rooms write Vega-Lite specs as plain values; the browser and the page draw the same spec. Here it becomes an
 SVG in the vendored letters. No address in a spec is followed.

@@ -1,4 +1,4 @@
-"""How does a room's sheet get on paper, to work by and to fill in with a pen?
+"""How does a room's sheet get onto paper, to work by and to fill in with a pen?
 
 Cautions stand before everything else; a row without a value becomes a box to write in.
 """

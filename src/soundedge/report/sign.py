@@ -33,7 +33,7 @@ KEY_BITS = 3072
 
 @dataclass(frozen=True)
 class SigningKey:
-    """A private key and its self-made certificate, both PEM. Keep the first where nobody else reads it."""
+    """A private key and its self-made certificate, both PEM. Keep the key where nobody else can read it."""
 
     key_pem: bytes
     certificate_pem: bytes
@@ -92,7 +92,7 @@ def make_key(name: str, *, valid_from: datetime, years: int = 10) -> SigningKey:
     Parameters
     ----------
     name : str
-        Who signs, as it shall stand in the certificate (the shop, not a person): 1 to 64 characters.
+        Who signs, as the certificate is to name them (the shop, not a person): 1 to 64 characters.
     valid_from : datetime
         With its time zone.
     years : int

@@ -1,8 +1,8 @@
 """What stands on a certificate, as plain values?
 
 The job is mapped to a ``CertificateView``; the page prints it and decides nothing. Every part is optional
-but the number, the title and the verdict: what is left out is not printed, and what was not done belongs in
-``not_tested``. All values are texts as they shall stand on paper, with their units.
+except the number, the title and the verdict: what is left out is not printed, and what was not done belongs in
+``not_tested``. All values are texts as they are to be printed, with their units.
 
 >>> view = CertificateView(number="KBW-2031-014", title="Hold notice", verdict="Held",
 ...                        reason="The dew-point margin is 2.1 K; it must be at least 3 K.",
@@ -45,7 +45,7 @@ class Table:
 
 @dataclass(frozen=True)
 class Picture:
-    """A photo (JPEG, PNG) or a drawing (SVG) as bytes. ``alt`` says in words what it shows, for who cannot see it.
+    """A photo (JPEG, PNG) or a drawing (SVG) as bytes. ``alt`` says what it shows, for people who cannot see it.
 
     ``width_mm`` is the most it takes. Left out, a drawing has its own size and a photo the width there is; a drawing
     is never made so small that its letters cannot be read.

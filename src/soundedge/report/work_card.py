@@ -1,7 +1,7 @@
 """What must hang beside the gun while the layers are fused?
 
-One page: the set-points large enough to read at arm's length, the stages in order, what is never done. It says of
-itself that computed numbers are estimates and which instrument decides.
+One page: the set-points large enough to read at arm's length, the stages in order, what is never done. It says
+that computed numbers are estimates, and which instrument decides.
 """
 
 from __future__ import annotations

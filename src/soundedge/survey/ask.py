@@ -40,7 +40,7 @@ class OneOutline(AnswerPart):
 
 
 class Suggestion(AnswerPart):
-    """The edge the picture shows near the taps, for a person to take over or not. ``outline_px`` goes back as taps."""
+    """The edge the picture shows near the taps, for a person to accept or not. ``outline_px`` goes back as taps."""
 
     offered: bool
     because: str
@@ -84,7 +84,7 @@ class FoundCard(CardAnswer):
 
 
 class DraftAnswer(CardAnswer):
-    """A draft outline to be drawn right by a person; never measured by itself."""
+    """A draft outline for a person to correct; never measured by itself."""
 
     outline_px: list[tuple[float, float]] | None = None
     confirmed: bool = False
@@ -317,7 +317,7 @@ def _card_reasons(asked: SurveyRequest, first: Any) -> list[Reason]:
 
 
 def _area(answer: SurveyAnswer, names: list[str], clicks: list[Clicks], places: list[Any]) -> list[Reason]:
-    """Fill in the numbers of an area; the quarrel instead when several outlines disagree."""
+    """Fill in the numbers of an area; or the disagreement, when several outlines differ."""
     from .budget import total_pct
     from .together import Estimate, together
 

@@ -1,4 +1,4 @@
-"""How sure is the area, and what would make it surer?
+"""How certain is the area, and what would make it more certain?
 
 Every influence is one line with its standard uncertainty in per cent of the area; together they are the root of
 the sum of their squares (JCGM 100:2008, 5.1.2):

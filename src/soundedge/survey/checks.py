@@ -88,7 +88,7 @@ def flatness(residual_mm: float) -> Reason | None:
 
 
 def tilt(tilt_deg: float, *, wall: bool) -> Reason | None:
-    """How slanting; ``wall``: the bottom edge of a lining thicker than 1 mm is outlined."""
+    """How slanted; ``wall``: the bottom edge of a lining thicker than 1 mm is outlined."""
     most, warn = (TILT_MAX_WALL_DEG, TILT_WARN_WALL_DEG) if wall else (TILT_MAX_DEG, TILT_WARN_DEG)
     why = " when the bottom edge of a thick lining is outlined" if wall else ""
     words = f"The card is seen {tilt_deg:.0f}° from square"

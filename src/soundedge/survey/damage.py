@@ -1,4 +1,4 @@
-"""What is written down of a damage that was measured on a photo: one mapping, for a job folder and for the browser.
+"""What is recorded about damage measured on a photo: one mapping, for a job folder and for the browser.
 
 >>> taps_of({"outline_px": [[0, 0], [9, 0], [9, 9]]}, "blister")["kind"]
 'blister'
@@ -13,12 +13,12 @@ from ..basis.sentences import say
 
 
 def taps_of(outline: Any, kind: Any = None) -> Any:
-    """The taps with the kind of the damage that was stated beside them, if any. Taps that are none are left to their reader.
+    """The taps with the kind of the damage that was stated beside them, if any. Invalid taps are left to their reader.
 
     Raises
     ------
     Contradiction
-        The taps say another kind.
+        The taps state another kind.
     """
     if kind is None or not isinstance(outline, dict):
         return outline

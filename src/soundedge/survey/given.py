@@ -1,4 +1,4 @@
-"""What does a person give for a survey: taps, card, and what he knows of the part?
+"""What does a person give for a survey: taps, card, and what they know about the part?
 
 Taps are pixels of the upright photo; (0, 0) is the centre of its first pixel, x to the right, y down.
 """
@@ -61,7 +61,7 @@ def _fault(kind: str, message: str) -> PydanticCustomError:
 
 
 def _opened(ring: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """A ring without the first tap said again at its end."""
+    """A ring without the first tap repeated at its end."""
     return ring[:-1] if len(ring) > 1 and ring[0] == ring[-1] else ring
 
 
@@ -93,7 +93,7 @@ class Clicks(Request):
     """The taps of one person on one photo.
 
     ``kind``: decides how well the edge is defined. ``outline_px``: round the edge, closed by itself; for a crack, along
-    it. ``holes_px``: islands of sound lining. ``confirmed``: somebody looked at the drawn outline and took it.
+    it. ``holes_px``: islands of sound lining. ``confirmed``: somebody looked at the drawn outline and accepted it.
     ``joined``: straight lines between the taps, or a smooth curve through them. ``edge``: the top edge of the lining, or
     the bottom edge at the steel. ``band_mm``: for a crack only, when the procedure's limit is an area: length × this
     width is then the area, and the answer says so. ``u_edge_mm``: standard uncertainty of where the edge is, when the

@@ -111,7 +111,7 @@ def read_head(data: bytes, *, name: str = "The photo") -> Head:
 
     try:
         # the default limit of the reader would raise a warning, not say what to do; the fence is ours, below.
-        # Of damaged notes it would print a line that helps no technician: they are simply left out.
+        # For damaged notes it would print a line that helps no technician: they are simply left out.
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(io.BytesIO(data), formats=[kind]) as image:

@@ -1,6 +1,6 @@
 """What does a reader of the certificate see? The flattened window with its outline and a millimetre grid.
 
-Encoded anew from pixels, so that nothing of the phone's notes (place, owner, camera) goes along.
+Re-encoded from pixels, so that none of the phone's notes (place, owner, camera) are passed on.
 """
 
 from __future__ import annotations

@@ -24,7 +24,7 @@ from ..basis.sentences import say
 if TYPE_CHECKING:
     import numpy as np
 
-NOISE_FLOOR_PX = 0.03  # what the line fit reaches at best; a luckier residual is not believed
+NOISE_FLOOR_PX = 0.03  # what the line fit reaches at best; a smaller residual is luck and not believed
 UNIT_MM = 50.0  # card coordinates are divided by this inside the fit, to keep the numbers near one
 
 

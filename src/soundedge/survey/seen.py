@@ -1,4 +1,4 @@
-"""What does a photo with a card tell before anybody has tapped? Marks, plane, view, sharpness, and what speaks against it."""
+"""What does a photo with a card show before anybody has tapped? Marks, plane, view, sharpness, and what speaks against it."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Does this machine's detector number the corners as the card is drawn, to a twentieth of a pixel?
 
 Libraries differ in the order of the corners and sit half a pixel inside a mark. Every card is drawn pixel by pixel,
-found, measured and compared; a change of library that turned something over is seen here, not in somebody's result.
+found, measured and compared; a library change that flips something is caught here, not in somebody's result.
 """
 
 from __future__ import annotations

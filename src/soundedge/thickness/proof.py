@@ -37,7 +37,7 @@ def lower_tolerance(values: Sequence[float], coverage: float = 0.95, confidence:
     Returns
     -------
     float or None
-        None of fewer than two readings.
+        None for fewer than two readings.
 
     Notes
     -----

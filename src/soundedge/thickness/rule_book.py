@@ -1,6 +1,6 @@
 """Which rules for film readings are held, and what does each ask for?
 
-A rule is one entry of ``rules.toml``, checked when it is read. What its keys mean stands at the head of that file.
+A rule is one entry of ``rules.toml``, checked when it is read. What its keys mean is explained at the top of that file.
 
 >>> rule("ninety_ten").below[1].may(20), rule("iso_19840").below[1].may(20)
 (2, 3)

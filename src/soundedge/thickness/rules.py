@@ -102,7 +102,7 @@ class _Sheet:
 
     def compare(self, what: str, name: str, value: float, limit: float, sense: str, u: float, move: str,
                 strict: bool = False) -> bool:
-        """Add one comparison; tells whether the plain value meets the limit."""
+        """Add one comparison; says whether the plain value meets the limit."""
         given: dict[str, Any] = {"limit": settled(limit), "sense": sense, "u": u, "unit": "um", "next_move": move,
                                  "source": self.source, "name": name, "strict": strict}
         value = settled(value)
@@ -255,7 +255,7 @@ def _enough(sheet: _Sheet, film: Film) -> None:
 
 
 def _stated(sheet: _Sheet, film: Film) -> None:
-    """Whether the films the rule stands on were stated."""
+    """Whether the films the rule refers to were stated."""
     for needed in sheet.held.needs():
         if film.limit(needed) is None:
             why = "No minimum film is stated, so no reading can be held against one." if needed == "min" else \

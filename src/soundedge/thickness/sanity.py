@@ -154,7 +154,7 @@ def out_of_range(spots: Spots, low_um: float | None, high_um: float | None, take
 
 
 def at_one_place(place: dict[str, tuple[float, float]]) -> list[Note]:
-    """Spots that are said to lie at one and the same place: together they tell as much as one."""
+    """Spots said to lie at the same place: together they say as much as one."""
     held: dict[tuple[float, float], list[str]] = {}
     for spot, where in place.items():
         held.setdefault(where, []).append(spot)
@@ -167,7 +167,7 @@ def at_one_place(place: dict[str, tuple[float, float]]) -> list[Note]:
 
 
 def repeats(spots: Spots, at_least: int = 5) -> list[Note]:
-    """One and the same value again and again in a row: a stuck display, or readings written down unseen."""
+    """The same value many times in a row: a stuck display, or readings written down unseen."""
     run: list[tuple[float, str]] = []
     notes = []
     for value, spot in [(v, s) for s, values in spots for v in values] + [(math.nan, "")]:

@@ -1,4 +1,4 @@
-"""How far may the mean be off, and which part of that does reading more not cure?
+"""How far may the mean be off, and which part of that do more readings not reduce?
 
 A budget is a list of terms. Scatter between spots shrinks with more spots; the gauge's own error, the
 base-metal reading and the shim are *shared* by all readings and do not shrink at all.

@@ -69,7 +69,7 @@ def body_of(kind: str, raw: Any, *, where: str = "", from_record: bool = False) 
     Raises
     ------
     BenchError
-        With ``where`` put before the field, so that a person finds the line they typed.
+        With ``where`` in front of the field, so that people can find the line they typed.
     """
     if kind not in KINDS:
         raise Unknown(where or "kind", say("job.kind_unknown", kind=str(kind)[:60], known=', '.join(KINDS)))

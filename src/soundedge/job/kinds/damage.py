@@ -54,7 +54,7 @@ class SurveyRefused(Request):
 
 
 class PictureTaken(Request):
-    """A photo that only shows: caption and digest."""
+    """A photo for illustration only: caption and digest."""
 
     file: Word
     sha256: Word

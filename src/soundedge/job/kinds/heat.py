@@ -26,7 +26,7 @@ class Gun(Request):
 
 
 class HeatEstimate(Request):
-    """What the model said of a heat plan when it was recorded, and which model. Null where it does not happen in two hours."""
+    """What the model said about a heat plan when it was recorded, and which model. Null: it does not happen in two hours."""
 
     model: Word
     verdict: Literal["conforms", "does_not_conform", "indeterminate", "not_measured"]
@@ -44,7 +44,7 @@ class HeatEstimate(Request):
 
 
 class HeatPlanned(Request):
-    """The heat plan before the first layer. The bench keeps with it what the model said (``estimate``); nobody types that."""
+    """The heat plan before the first layer. The bench stores with it what the model said (``estimate``); nobody types that."""
 
     gun: Gun
     back: Literal["free", "insulated", "second_gun"] = "free"

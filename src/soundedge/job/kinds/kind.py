@@ -1,4 +1,4 @@
-"""One row for one kind of entry: all that the house knows of it by its kind alone."""
+"""One row per kind of entry: everything the program knows about it from its kind alone."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ TECHNICIAN, INSPECTOR, ENGINEER, MANAGER = "technician", "inspector", "engineer"
 LOOKING = frozenset({TECHNICIAN, INSPECTOR})
 EVERYBODY = frozenset({TECHNICIAN, INSPECTOR, ENGINEER, MANAGER})
 
-# Keys of a body that the bench fills in; of no form, on no sheet, and not to be corrected.
+# Keys of a body that the bench fills in: not on any form or sheet, and not to be corrected.
 WRITTEN_BY_THE_BENCH = ("rules", "program", "estimate")
 
 
@@ -40,7 +40,7 @@ class Kind:
     section : str
         Its section of the job sheet; empty for what the bench writes itself.
     many, acted : bool
-        Whether it may stand there more than once; whether somebody must have done it at a stated time.
+        Whether it may appear there more than once; whether somebody must have done it at a stated time.
     step, page : str
         The step of the path it belongs to, and the page on which it is made, where that is another one.
     roles : set of str
@@ -60,7 +60,7 @@ class Kind:
     box : str
         Its box on the blank card and its place there: ``3b``; empty when it is not on the card.
     not_corrected, not_voided : Sentence, optional
-        Why it may not be corrected, or taken out of the counting; empty when it may.
+        Why it may not be corrected, or voided; empty when it may.
     signature : callable or None
         What a person signed, in words; None when it is no signature and no decision.
     """

@@ -16,7 +16,7 @@ from .values import AreaMm2, Edition, FilmUm, PlateMm, Role
 
 
 class JobOpened(Request):
-    """The job: its number, whose it is, and the procedure it is done under, whole, as it stood that day.
+    """The job: its number, whose it is, and the complete procedure it is done under, as of that day.
 
     ``rules`` is the edition of the rules it was opened under, 1 when left out; ``program`` the version that wrote it. The bench
     writes both (job/edition.py); nobody types them.
@@ -66,7 +66,7 @@ class LiningIdentified(Request):
 
 
 class PersonNamed(Request):
-    """A person: name, role, and what he is qualified for until when: polymers, and the plates on which he fuses."""
+    """A person: name, role, and qualification: until when, for which polymers, and on which plates they fuse."""
 
     id: Word
     name: Word
@@ -86,13 +86,13 @@ class PersonNamed(Request):
         return self
 
     def fuses_on(self, plate_mm: float) -> bool:
-        """Whether his qualification covers a plate; a bound that it does not name bounds nothing."""
+        """Whether their qualification covers a plate; a bound it does not name is no limit."""
         least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
         return (least is None or plate_mm >= least) and (most is None or plate_mm <= most)
 
     @property
     def plates(self) -> str:
-        """The plates of his qualification in words, empty when it names none."""
+        """The plates their qualification covers, in words; empty when it names none."""
         least, most = self.qualified_plate_mm_min, self.qualified_plate_mm_max
         if least is None:
             return f"up to {most:g} mm" if most is not None else ""

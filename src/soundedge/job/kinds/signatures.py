@@ -21,7 +21,7 @@ class EscalationDecided(Request):
 
 
 class HoldPointSigned(Request):
-    """A hold point, signed by a person for what he reviewed."""
+    """A hold point, signed by a person for what they reviewed."""
 
     hold_point: HoldPoint
     meaning: Prose

@@ -31,7 +31,7 @@ def disposition(case: Case) -> Step:
 
 
 def _covered(case: Case, step: Step) -> None:
-    """The procedure names its polymers; another one is not its business."""
+    """The procedure names its polymers; it does not cover any other."""
     polymers = case.procedure.choices.get("polymers")
     lining = case.job.the("lining.identified").polymer
     if polymers and lining not in polymers:

@@ -1,4 +1,4 @@
-"""Hazards: was the vapour measured before heat, did the permit stand, was the fire watch kept? Estimates; the meter decides."""
+"""Hazards: was the vapour measured before heat, the permit in force, the fire watch kept? Estimates; the meter decides."""
 
 from __future__ import annotations
 

@@ -45,7 +45,7 @@ def heat(case: Case, disposition: Step) -> Step:
 
 
 def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
-    """What the model said when the plan was recorded. It does not hold the job, the log does; no model is asked anew."""
+    """What the model said when the plan was recorded. It does not hold the job, the log does; the model is not run again."""
     if plan.estimate is None:
         step.cautions.append(NOT_RECORDED)
         return
@@ -55,18 +55,18 @@ def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
 
 
 def kept(answer: dict[str, Any]) -> HeatEstimate:
-    """What of the room's answer is kept with a plan."""
+    """Which part of the room's answer is kept with a plan."""
     return HeatEstimate.model_validate(
         {"model": MODEL} | {key: answer[key] for key in HeatEstimate.model_fields if key != "model"})
 
 
 def estimated(case: Case, plan: HeatPlanned, disposition: Step) -> HeatPlanned:
-    """A plan with what the model says of it now.
+    """A plan with what the model now says about it.
 
     Raises
     ------
     BenchError
-        The room cannot use the plan, and it comes from a sheet, where it can be mended.
+        The room cannot use the plan, and it comes from a sheet, where it can be corrected.
     """
     answer = case.ask(FORMS, question(case, plan, disposition)).model_dump(mode="json")
     return plan.model_copy(update={"estimate": kept(answer)})

@@ -54,7 +54,7 @@ def _one(case: Case, step: Step, point: str) -> None:
 
 
 def _repair_work(case: Case, person: str) -> list[Any]:
-    """The repair steps a person entered as his own; voiding the entry does not make them another's."""
+    """The repair steps a person entered as their own; voiding an entry does not change whose work it was."""
     job = case.job
     return [e for e in (*job.of(*REPAIR_STEPS), *job.voided) if e.kind in REPAIR_STEPS and e.by == person]
 
@@ -108,7 +108,7 @@ def release(case: Case) -> Step:
             f"{name} did repair work on this job ({', '.join(e.id for e in done[:4])}) and signed its release.",
             "Let an inspector who did no repair step look and release.", "common practice, no source",
         )
-    own_voids = {void.body.entry for void in job.voids if void.by == asked.by}  # voiding one's own decision does not unmake it
+    own_voids = {void.body.entry for void in job.voids if void.by == asked.by}  # voiding your own decision does not undo it
     decided = [e for e in (*job.of("escalation.decided"), *job.voided)
                if e.kind == "escalation.decided" and e.by == asked.by and (e not in job.voided or e.id in own_voids)]
     if decided:

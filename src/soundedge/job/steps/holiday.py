@@ -135,7 +135,7 @@ def zones_of(film: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-# How a test is asked about that was not made yet: as an entry of it says when nothing else is typed.
+# How to ask about a test not made yet: as its entry would say if nothing else were typed.
 BEFORE_A_TEST = HolidayTested.model_construct(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False)
 
 

@@ -1,4 +1,4 @@
-"""Instruments: was each in calibration when it was used, and do the shim checks stand around the readings?"""
+"""Instruments: was each in calibration when it was used, and were shim checks made before and after the readings?"""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def instruments(case: Case) -> Step:
 
 
 def _intervals(case: Case, step: Step, used: set[str]) -> None:
-    """A calibration may not be stated for longer than the procedure lets it stand."""
+    """A calibration may not be stated as valid for longer than the procedure allows."""
     longest = case.procedure.value("calibration_days_max")
     for name in sorted(used):
         tool = case.job.instruments.get(name)

@@ -85,7 +85,7 @@ def rules(case: Case) -> dict[str, Any]:
     return request
 
 
-MAP_SPOTS_MIN = 8  # fewer places tell nothing about the film between them; own estimate
+MAP_SPOTS_MIN = 8  # fewer places say nothing about the film between them; own estimate
 
 
 def map_question(case: Case, thickness: Step, disposition: Step) -> dict[str, Any] | None:
