@@ -11,10 +11,10 @@ from datetime import timedelta
 
 import pytest
 
-from soundedge.job.judge import judge_job
+from soundedge.job.judge import judge_job, with_estimate
 from soundedge.job.kinds import Event, body_of
 from soundedge.record.canonical import canonical, plain
-from soundedge.services.desk import enter
+from soundedge.services.desk import enter, heat_plan
 from soundedge.services.desk.state import state
 
 from . import thin_edge
@@ -28,7 +28,9 @@ def doors(installation):
     """The shop, the job's number, and the job judged from the folder and from the desk's entries."""
     os.environ["SOUNDEDGE_KEYS"] = str(installation / "keys")
     shop = new_shop()
-    number = thin_edge.opened(shop, until="nothing")
+    with pytest.MonkeyPatch.context() as patient:  # however slow the machine, the plan gets its estimate
+        patient.setattr(heat_plan, "ESTIMATE_WAIT_S", 120)
+        number = thin_edge.opened(shop, until="nothing")
     events = thin_edge.on_paper().job.events
     film = next(event for event in reversed(events) if event.kind == "film.measured")
     detector = next(event.body.id for event in events
@@ -40,7 +42,8 @@ def doors(installation):
         {"id": "d2-a1b2c3-900", "kind": "holiday.tested", "at": at.isoformat(), "body": body}], now=at)
     assert took[0]["outcome"] == "stored", took
     tested = Event("holiday-1", "holiday.tested", film.by, at, body_of("holiday.tested", body))
-    return shop, number, judge_job([*events, tested]), state(shop.data, number, estimates=True).outcome
+    _, folder = with_estimate([*events, tested], judge_job([*events, tested]))
+    return shop, number, folder, state(shop.data, number, estimates=True).outcome
 
 
 def same(request):
