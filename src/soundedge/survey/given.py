@@ -15,7 +15,7 @@ from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
 from ..basis.quantity import NotThat, Prose, Quantity, Word
 from ..basis.question import Request, refuse
-from ..basis.sentences import say
+from ..basis.sentences import Sentence, say
 
 POINTS_MAX = 5000
 HOLES_MAX = 50
@@ -56,7 +56,7 @@ class _PixelsRule:
 Pixels = Annotated[list[tuple[float, float]], _PixelsRule()]
 
 
-def _fault(kind: str, message: str) -> PydanticCustomError:
+def _fault(kind: str, message: Sentence) -> PydanticCustomError:
     return PydanticCustomError(kind, "{message}", {"message": message})
 
 
@@ -75,7 +75,7 @@ class _DayRule:
                     raise ValueError
                 return date.fromisoformat(value.strip()[:10])
             except ValueError:
-                text = f"The day is {str(value)[:40]!r}; it must be written like 2031-03-02. Type it so."
+                text = say("survey.day_unreadable", day=str(value)[:40])
                 raise _fault("unreadable", text) from None
 
         return core_schema.no_info_plain_validator_function(
