@@ -11,7 +11,7 @@ demo: setup-run
 	@rm -rf out
 	@$(BIN)/python scripts/demo.py $(EXAMPLES)
 
-# What a change must survive, in ten minutes on two cores: style, types, the house plan, every room, the walking path, each page once
+# What a change must survive: style, types, the house plan, every room, the walking path, each page once
 # in a browser; then the store's contract again, in a PostgreSQL that is made for it and thrown away.
 test: setup-test
 	@$(BIN)/python -m tests

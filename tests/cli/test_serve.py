@@ -213,7 +213,7 @@ def test_slow_clients_hold_up_nobody_else(tmp_path, tls):
         finally:
             stop.set()
             dripping.join()
-        assert max(took) < 8, took  # the slow ones are cut after ten
+        assert max(took) < 2.5, took
         for slow in held:
             slow.close()
         assert bench.stop() == 0
@@ -226,7 +226,7 @@ def test_a_head_that_does_not_come_is_cut_after_ten_seconds_and_a_head_too_long_
         began = time.monotonic()
         assert bench.get(headers={"X-Long": "a" * 9000})[0] in (400, 431)
         assert bench.get("/" + "a" * 5000)[0] in (400, 414)
-        while time.monotonic() - began < 60:
+        while time.monotonic() - began < 18:
             try:
                 slow.sendall(b"x")
                 slow.settimeout(0.5)
@@ -236,7 +236,7 @@ def test_a_head_that_does_not_come_is_cut_after_ten_seconds_and_a_head_too_long_
                 continue
             except OSError:
                 break
-        assert 8 < time.monotonic() - began < 40
+        assert 8 < time.monotonic() - began < 15
         slow.close()
         assert bench.get()[0] == 200
         assert bench.stop() == 0
