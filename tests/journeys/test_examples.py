@@ -45,9 +45,9 @@ def runs(tmp_path_factory):
 
 
 def printed(pdf):
-    """The words of a PDF as pdftotext reads them; pypdf where there is none."""
+    """The words of a PDF as pdftotext reads them, cell by cell; pypdf where there is none."""
     if shutil.which("pdftotext"):
-        text = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, check=True).stdout.decode()
+        text = subprocess.run(["pdftotext", "-raw", str(pdf), "-"], capture_output=True, check=True).stdout.decode()
     else:
         from pypdf import PdfReader
 

@@ -43,6 +43,7 @@ def second(monkeypatch):
     def begin(strict=False):
         monkeypatch.setattr(edition, "RULES_EDITION", 2)
         monkeypatch.setattr(edition, "PROGRAM", {1: "0.1", 2: "0.2"})
+        _forget(monkeypatch)
         if strict:
             monkeypatch.setattr(records, "judge_job", _stricter)
 
