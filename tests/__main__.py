@@ -3,6 +3,7 @@
     python -m tests              every room and page once, the store's contract in PostgreSQL too
     python -m tests --release    everything, and all that opens a store in PostgreSQL too
 
+Compiled modules are kept, whatever the machine says: the tests start hundreds of processes.
 Tests write thousands of small files and wait for each to be on the disk. Where there is room in memory (/dev/shm) they lie
 there: what a disk loses is asked of a disk of the tests' own (tests/evidence), not of this machine's.
 """
@@ -55,6 +56,7 @@ def passes(release: bool) -> Iterator[tuple[str, ...]]:
 def main(release: bool) -> int:
     """Everything that was asked for; 0 when all of it is good, else the first code that was not."""
     began = time.monotonic()
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     code = subprocess.run([sys.executable, "-m", *STYLE], check=False).returncode
     if code:
         return code

@@ -13,7 +13,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from ..basis.errors import Unreadable
@@ -50,18 +50,20 @@ def chart_svg(spec: Mapping[str, Any]) -> bytes:
     Unreadable
         A spec that is not one, or that cannot be drawn.
     """
-    import vl_convert
-
     _whole(spec)
-    _register()
     try:
-        text = vl_convert.vegalite_to_svg(
-            json.dumps(_drawable(spec), sort_keys=True, allow_nan=False), config=HOUSE_CONFIG, allowed_base_urls=[]
-        )
+        return _drawn(json.dumps(_drawable(spec), sort_keys=True, allow_nan=False))
     except (ValueError, TypeError) as error:
         first = (str(error).strip() or "no reason given").splitlines()[0]
         raise Unreadable("chart", say("report.chart_not_drawn", why=first[:200])) from None
-    return _numbered_afresh(text).encode()
+
+
+@lru_cache(maxsize=64)  # a page that is made again draws its charts once
+def _drawn(spec: str) -> bytes:
+    import vl_convert
+
+    _register()
+    return _numbered_afresh(vl_convert.vegalite_to_svg(spec, config=HOUSE_CONFIG, allowed_base_urls=[])).encode()
 
 
 @cache
