@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 import axe_playwright_python
+import pytest
 
 # ruff: noqa: E501  (scripts stand here as they are)
 # The browser's own loop runs in this thread while a test sets up the shop; nothing here is asynchronous.
@@ -24,6 +25,7 @@ PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobil
 LAPTOP = {"viewport": {"width": 1280, "height": 800}}
 PATIENCE_MS = 60_000  # a page has time to say it on a machine with much to do; nothing here is about how long it takes
 SIZES = {"phone": PHONE, "laptop": LAPTOP}
+PHONE_FIRST = ["phone", pytest.param("laptop", marks=pytest.mark.release)]  # on the larger screen before a release
 AXE = next(Path(axe_playwright_python.__file__).parent.rglob("axe.min.js")).read_text("utf-8")
 SMALL = """[...document.querySelectorAll("main button, main input:not([type=checkbox]):not([type=radio]), main select, main summary")]
   .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 47.5).map((one) => one.outerHTML.slice(0, 120))"""

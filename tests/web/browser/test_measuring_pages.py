@@ -42,6 +42,7 @@ def events(shop, kind):
     return state(shop.data, NUMBER).outcome.job.of(kind)
 
 
+@pytest.mark.release
 @pytest.mark.parametrize("size", SIZES)
 def test_no_fault_of_access_on_any_of_these_pages(browser, live, shop, size):
     context = signed_in(browser, live, shop.clients["inspector"], SIZES[size])

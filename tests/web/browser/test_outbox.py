@@ -609,7 +609,7 @@ def test_two_hundred_events_under_random_faults_end_with_each_stored_once(tablet
         assert numbers == list(range(1, len(numbers) + 1))
 
 
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("width", [360, pytest.param(1280, marks=pytest.mark.release)])
 def test_the_panel_has_no_fault_that_axe_finds(browser, bench, width, tmp_path):
     from axe_playwright_python.sync_playwright import Axe
 

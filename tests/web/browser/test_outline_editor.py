@@ -161,7 +161,7 @@ class Sheet:
         return self.page.locator("[data-status]")
 
 
-@pytest.fixture(params=["phone", "desk"])
+@pytest.fixture(params=["phone", pytest.param("desk", marks=pytest.mark.release)])
 def sheet(request, chromium, served):
     context = chromium.new_context(**(PHONE if request.param == "phone" else DESK))
     one = Sheet(context.new_page(), served)

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from ..installation import new_shop
 from ..one_job import opened as job_opened
 from ..repair_day import job_at_work
-from .tablet import SIZES, faults_of, opened, signed_in
+from .tablet import PHONE_FIRST, SIZES, faults_of, opened, signed_in
 
 STEPS = ("conditions", "hazards", "heat", "buildup")
 FULL, WORK, EMPTY = "KBW-2036-41", "KBW-2036-42", "KBW-2036-43"
@@ -29,7 +29,7 @@ def shop(installation):
     return held
 
 
-@pytest.fixture(params=SIZES)
+@pytest.fixture(params=PHONE_FIRST)
 def context(request, browser, live, shop):
     held = signed_in(browser, live, shop.client("technician"), SIZES[request.param])
     yield held
@@ -60,6 +60,7 @@ def in_record(shop, job, kind):
     return [event.body for event in state(shop.data, job).outcome.job.of(kind)]
 
 
+@pytest.mark.release
 @pytest.mark.parametrize("step", STEPS)
 @pytest.mark.parametrize("job", [FULL, EMPTY])
 def test_the_page_has_no_fault_for_a_glove_or_a_reading_voice(context, live, step, job):

@@ -121,6 +121,7 @@ def test_a_typed_circle_by_keyboard_alone(browser, shop, live):
     context.close()
 
 
+@pytest.mark.release
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("step", ["survey", "disposition", "history"])
 def test_no_fault_of_access_in_either_size(browser, shop, live, step, size):

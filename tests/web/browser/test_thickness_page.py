@@ -15,7 +15,7 @@ from ..installation import new_shop
 from ..thin_edge import EXAMPLES, NUMBER, on_paper
 from ..thin_edge import opened as job_opened
 from .paper_bench import until
-from .tablet import LAPTOP, PHONE, SIZES, faults_of, opened, signed_in
+from .tablet import LAPTOP, PHONE, PHONE_FIRST, SIZES, faults_of, opened, signed_in
 
 PATH = f"/jobs/{NUMBER}/thickness/"
 DRAFT = "JSON.parse(localStorage.getItem(Object.keys(localStorage).find((name) => name.startsWith('soundedge/film/'))))"
@@ -395,7 +395,7 @@ def test_in_mil_for_a_person_of_us_units(laptop, live):
     expect(page.locator(".pad-value")).to_contain_text(re.compile(r"51[.,]5\s*mil"))
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", PHONE_FIRST)
 def test_no_fault_of_access_with_an_empty_and_a_full_pad(browser, live, shared, size):
     context = signed_in(browser, live, shared.client("inspector"), SIZES[size])
     page = opened(context, live, PATH)
