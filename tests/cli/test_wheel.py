@@ -53,6 +53,7 @@ def clean(built, tmp_path_factory):
     return bin, place
 
 
+@pytest.mark.release
 def test_the_wheel_judges_and_verifies_the_example_that_it_carries(clean):
     bin, place = clean
 

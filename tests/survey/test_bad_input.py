@@ -116,7 +116,7 @@ def memory_of(path) -> dict:
     return json.loads(run.stdout)
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_the_memory_stays_within_three_hundred_megabytes(tmp_path):
     """Peak above the start of a process: the bomb, a lying head, and the largest photo that is read, on its side."""
     from PIL import Image

@@ -49,7 +49,7 @@ def one_trial(rng) -> tuple[float, float]:
     return shape.area_mm2 - area, total_pct(rows) / 100 * shape.area_mm2
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_twice_the_stated_uncertainty_holds_ninety_five_times_in_a_hundred():
     """Monte Carlo in the manner of JCGM 101:2008 over every term of a flat part, 1200 trials: 93 to 97 % within k = 2."""
     rng = np.random.default_rng(2031)

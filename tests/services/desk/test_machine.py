@@ -251,7 +251,7 @@ def test_nobody_releases_his_own_work_in_any_history():
     run(100, 5)
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_nobody_releases_his_own_work_in_many_long_histories():
     run(67, 20)
 

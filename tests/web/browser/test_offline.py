@@ -340,7 +340,7 @@ def test_an_entry_that_cannot_be_is_shown_and_corrected_in_its_own_place(tablet,
     assert tablet.go(f"/jobs/{WORK}/").get_by_text("is missing").count() == 0
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_two_pages_of_one_device_give_every_entry_a_number_of_its_own(tablet, gate, shop):
     sign_in(tablet, shop, "technician")
     first = tablet.go(f"/jobs/{WORK}/conditions/")

@@ -108,6 +108,7 @@ def with_paths(bench):
     bench.answer = by_job
 
 
+@pytest.mark.release
 def test_all_pages_of_the_jobs_last_visited_are_kept_and_the_oldest_job_goes(tablet, bench):
     with_paths(bench)
     page = tablet.new_page()
@@ -491,7 +492,7 @@ SIGN = """<deciding-form action="/api/v1/jobs/J/signatures" data-on-head="{}" da
 <script type="module" src="/static/outbox/deciding.js"></script>"""
 
 
-@pytest.mark.parametrize("moved", [False, True], ids=["signed", "overtaken"])
+@pytest.mark.parametrize("moved", [pytest.param(False, marks=pytest.mark.release), True], ids=["signed", "overtaken"])
 def test_after_a_decision_a_slow_bench_is_waited_for_and_no_copy_from_before_is_shown(tablet, bench, moved):
     bench.body = SIGN.format("a" * 64)
     page = opened(tablet, bench)
@@ -581,6 +582,7 @@ def test_without_locks_chance_of_ids_and_worker_it_works_the_same(browser, bench
     context.close()
 
 
+@pytest.mark.release
 def test_two_hundred_events_under_random_faults_end_with_each_stored_once(tablet, bench):
     chance = random.Random(20310504)
     tabs = [opened(tablet, bench), opened(tablet, bench)]
