@@ -11,7 +11,7 @@ from datetime import timedelta
 
 import pytest
 
-from soundedge.basis.errors import BenchError, Conflict, RecordBroken, Unknown, Unreadable
+from soundedge.basis.errors import BenchError, Conflict, Contradiction, RecordBroken, Unknown, Unreadable
 from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.tree import leaf_hash, root
 from soundedge.record.verify import verify
@@ -238,10 +238,28 @@ def test_projections_are_derived_anew_byte_for_byte(tmp_path):
             db.execute("DELETE FROM jobs")
             db.execute("UPDATE kinds SET n = 99")
         assert ledger.derived() != before
+        with pytest.raises(RecordBroken, match=r"'jobs'.* 0 rows .*\(2 rows\).*record rebuild"):
+            ledger.check_derived()
 
         ledger.rebuild()
 
         assert ledger.derived() == before
+        ledger.check_derived()
+
+
+def test_a_new_job_is_not_told_from_another_by_capitals_alone(ledger, tmp_path):
+    ledger.append("J-1", [air(1)], now=NOW)
+    for number in ("j-1", "CON", "nul.x", "J-2."):
+        with pytest.raises((Contradiction, Unreadable)):
+            ledger.append(number, [air(1)], now=NOW)
+    assert ledger.jobs() == ["J-1"] and [entry.job for entry in ledger.firsts("air.read")] == ["J-1"]
+
+    with open_ledger(tmp_path / "before the rule") as older:  # what was kept under such names goes on, and comes back
+        for number in ("J-1", "j-1", "CON"):
+            older.import_record(record([air(1)], number).raw)
+        older.append("CON", [air(5)], now=NOW)
+        with open_ledger(tmp_path / "restored") as back:
+            assert back.import_log(older.export_log()) == older.size() and back.jobs() == ["J-1", "j-1", "CON"]
 
 
 def test_the_clock_set_back_does_not_set_the_record_back(ledger):

@@ -7,6 +7,7 @@ import sys
 import pytest
 
 from soundedge.basis.errors import Conflict, NotEnough, RecordBroken, Refused, Unreadable
+from soundedge.services.evidence.doctor import examine
 from soundedge.services.evidence.ledger_place import MARKER, bring_back, move, open_ledger
 from soundedge.store.ledger import FILE, NotKept
 from soundedge.store.sqlite import SqliteLedger, check_file
@@ -289,6 +290,8 @@ def test_whatever_the_owner_takes_off_is_noticed_at_opening_and_by_prepare(own, 
                 open_ledger(tmp_path / "harmed", make=False)
             with pytest.raises((RecordBroken, Unreadable), match=said):
                 prepare(own.url(OWNER), APP)
+            if said in TRIGGERS:
+                assert all(said in look.said and not look.well for look in examine(tmp_path / "harmed")[:2]), harm
             owner.execute(mend)
             with open_ledger(tmp_path / "harmed", make=False) as ledger:
                 assert "2 events" in ledger.verify(), harm

@@ -8,7 +8,8 @@ and can be dropped and derived again: the result is the same, byte for byte, in 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -38,6 +39,11 @@ class Table:
     columns: Mapping[str, str]
     key: tuple[str, ...]
 
+    def as_file(self, name: str) -> str:
+        """How SQLite makes it."""
+        columns = ", ".join(f"{column} {kind.replace('BIGINT', 'INTEGER')} NOT NULL" for column, kind in self.columns.items())
+        return f'CREATE TABLE IF NOT EXISTS "{name}" ({columns}, PRIMARY KEY ({", ".join(self.key)})) STRICT'
+
 
 @dataclass(frozen=True)
 class Projection:
@@ -50,6 +56,21 @@ class Projection:
     name: str
     tables: Mapping[str, Table]
     take: Callable[[Asked, Entry], None]
+
+
+def tables_apart(projections: Sequence[Projection]) -> sqlite3.Connection:
+    """The tables of projections, empty, in memory: filled there again, they are compared with those beside the ledger."""
+    db = sqlite3.connect(":memory:", isolation_level=None)
+    for projection in projections:
+        for name, table in projection.tables.items():
+            db.execute(table.as_file(name))
+    return db
+
+
+def rows_of(db: Asked, projections: Sequence[Projection]) -> dict[str, list[str]]:
+    """Table → its rows as text, sorted by it: the same wherever the ledger lies."""
+    return {name: sorted(repr(tuple(row)) for row in db.execute(f'SELECT {", ".join(table.columns)} FROM "{name}"'))
+            for projection in projections for name, table in sorted(projection.tables.items())}
 
 
 def _take_job(db: Asked, entry: Entry) -> None:

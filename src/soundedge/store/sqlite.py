@@ -21,7 +21,7 @@ from ..basis.errors import Conflict, RecordBroken, Unreadable
 from ..basis.sentences import say
 from .durable import sync_folder
 from .ledger import FILE, Ledger, NotKept, check_rows, told_by_guard
-from .projections import JOBS, Asked, Projection, Table
+from .projections import JOBS, Asked, Projection
 from .schema import APPLICATION_ID, BEFORE, GUARDS, PRAGMAS, TABLE, VERSION
 
 _ALL = "SELECT seq, job, no, id, entry, leaf, link FROM ledger ORDER BY seq"
@@ -144,12 +144,7 @@ class SqliteLedger(Ledger):
 
     def _make(self, db: Asked, projection: Projection) -> None:
         for name, table in projection.tables.items():
-            db.execute(_made(name, table))
-
-
-def _made(name: str, table: Table) -> str:
-    columns = ", ".join(f"{column} {kind.replace('BIGINT', 'INTEGER')} NOT NULL" for column, kind in table.columns.items())
-    return f'CREATE TABLE IF NOT EXISTS "{name}" ({columns}, PRIMARY KEY ({", ".join(table.key)})) STRICT'
+            db.execute(table.as_file(name))
 
 
 def check_file(path: Path) -> str:

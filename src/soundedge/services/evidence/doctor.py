@@ -1,7 +1,7 @@
 """Whether the shop's record is in good health: one sentence for each question, with what to do.
 
     saved       does the disk give what the ledger needs, and how long does a synced write take?
-    verified    does every event and every file still say what it said?
+    verified    does every event and every file still say what it said, and what is derived from them?
     backed up   when was the last copy made, and does it hold?
     witnessed   who outside has seen how much, and how long ago?
     clock       does it run behind what was written down, or far ahead?
@@ -136,6 +136,7 @@ def filesystem(path: Path, *, mounts: str | None = None) -> str:
 def _verified(data: Path) -> tuple[bool, str]:
     with open_ledger(data, make=False) as ledger:
         said = ledger.verify()
+        ledger.check_derived()
     return True, f"{said} {Blobs(data / 'blobs').verify()}"
 
 
