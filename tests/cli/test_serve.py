@@ -101,6 +101,8 @@ def gone(pid):
 def test_on_this_machine_it_answers_without_tls_and_ctrl_c_closes_it_with_a_line(tmp_path):
     with serving(tmp_path, "--workers", "1", "--threads", "4") as bench:
         assert bench.get()[0] == 200
+        no_answer_names_its_server(bench.port, b"GET /sign-in/ HTTP/1.1\r\nHost: localhost\r\n\r\n",
+                                   b"GET /none HTTP/1.1\r\nHost: localhost\r\n\r\n", b"no request\r\n\r\n")
         assert re.search(r"http://127\.0\.0\.1:\d+/first-start/", bench.said)
         assert re.search(r"^ +[a-z2-9]{4}(-[a-z2-9]{4}){4}$", bench.said, re.M)
 
@@ -146,6 +148,17 @@ def test_more_threads_than_the_database_gives_connections_for_are_told_at_the_st
         assert ("! 2 workers with 64 threads each can want 256 connections of the database; it gives 97. Take fewer threads, "
                 "or let the database's administrator allow more.") in bench.said
         bench.stop()
+
+
+def no_answer_names_its_server(port, *requests):
+    for request in requests:
+        with socket.create_connection(("127.0.0.1", port), timeout=10) as link:
+            link.sendall(request)
+            head = b""
+            while b"\r\n\r\n" not in head and (more := link.recv(4096)):
+                head += more
+        assert head.startswith(b"HTTP/1.1 ") and b"gunicorn" not in head.lower(), head
+        assert not any(line.lower().startswith(b"server:") for line in head.split(b"\r\n")), head
 
 
 def test_a_code_for_the_first_start_counts_only_once_started_anew(tmp_path):

@@ -8,6 +8,7 @@ gunicorn with threads: a few processes, each with a pool of threads. What it is 
   connections. So one broken tablet, or one that means harm, leaves the other half to everybody else.
 * Ctrl-C and SIGTERM let requests finish (8 s at most), then everything is gone.
 * Nothing a proxy would write into headers is believed; the client is the other end of the socket.
+* No answer says which server gave it.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from weakref import WeakSet
 from gunicorn.app.base import BaseApplication
 from gunicorn.arbiter import Arbiter
 from gunicorn.glogging import Logger
+from gunicorn.http import wsgi
 from gunicorn.workers.gthread import ThreadWorker
 
 from ..services.people import serve, tls
@@ -172,6 +174,17 @@ class Lines(Logger):
             "request", method=environ.get("REQUEST_METHOD"), path=environ.get("PATH_INFO"), status=int(status),
             sent=getattr(resp, "sent", 0), ms=round(request_time.total_seconds() * 1000), client=environ.get("REMOTE_ADDR"),
         )
+
+
+class Unnamed(wsgi.Response):
+    """An answer as gunicorn writes it, without the line that names gunicorn."""
+
+    def default_headers(self) -> list[str]:
+        """Status, date, connection."""
+        return [line for line in super().default_headers() if not line.startswith("Server:")]
+
+
+wsgi.Response = Unnamed  # each worker makes its answers by this name
 
 
 class Patient(ThreadWorker):
