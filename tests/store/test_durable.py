@@ -2,10 +2,14 @@
 
 import errno
 import os
+import re
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 
+import soundedge
+from soundedge.services.evidence.key_files import write_private
 from soundedge.store import durable
 from soundedge.store.durable import write_durably
 
@@ -50,3 +54,21 @@ def test_a_file_is_no_wider_than_asked(tmp_path):
     write_durably({tmp_path / "secret": b"1"}, mode=0o600)
 
     assert (tmp_path / "secret").stat().st_mode & 0o777 == 0o600
+
+
+def test_two_who_write_the_same_key_at_once_both_succeed(tmp_path):
+    file = tmp_path / "log.key"
+
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda n: write_private(file, bytes([n]) * 5000), range(200)))
+
+    assert len(set(file.read_bytes())) == 1 and file.stat().st_mode & 0o777 == 0o600
+    assert os.listdir(tmp_path) == ["log.key"]
+
+
+def test_every_rename_goes_through_the_one_that_syncs_the_folder():
+    source = Path(soundedge.__file__).parent
+    bare = re.compile(r"\bos\.(replace|renames?)\(|\.rename\(|\bshutil\.move\(")
+    found = {file.relative_to(source).as_posix() for file in source.rglob("*.py") if bare.search(file.read_text("utf-8"))}
+
+    assert found == {"store/durable.py"}

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from ..basis.errors import RecordBroken, Unknown, Unreadable
 from ..basis.sentences import say
-from .durable import sync_folder
+from .durable import move, sync_folder
 from .ledger import NotKept
 
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
@@ -59,7 +59,7 @@ class Blobs:
                     stream.flush()
                     os.fsync(stream.fileno())
                 os.chmod(temporary, 0o440)
-                os.replace(temporary, path)
+                move(temporary, path, sync=False)
             for folder in (path.parent, self.folder, self.folder.parent):
                 sync_folder(folder)
         except OSError as error:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from ...basis.errors import Refused, Unreadable
 from ...basis.sentences import say
+from ...store.durable import write_durably
 
 PERSONS, CHECKPOINTS = "persons", "checkpoints"
 
@@ -62,20 +63,8 @@ def write_private(path: Path, content: bytes) -> None:
     Unreadable
         The folder does not take it.
     """
-    temporary = path.with_name(f".{path.name}.part")
     try:
-        temporary.unlink(missing_ok=True)
-        handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.replace(temporary, path)
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+        write_durably({path: content}, mode=0o600)
     except OSError as error:
         raise Unreadable("keys", say("evidence.path_not_written", path=path, why=error.strerror or error)) from None
 

@@ -12,7 +12,6 @@ is made when it is lost.
 
 from __future__ import annotations
 
-import os
 import secrets
 from dataclasses import dataclass
 from datetime import datetime
@@ -23,6 +22,7 @@ from ...basis.sentences import say
 from ...record.keys import key_of, paper_copy, read_paper_copy, read_secret, secret_text
 from ...record.note import NoteKey, read_key
 from ...report.sign import SigningKey
+from ...store.durable import move
 from ..files import read_bytes, read_text
 from .key_files import apart, key_folder, make_key_folder, private, write_private
 from .person_keys import person_keys, persons
@@ -158,7 +158,7 @@ def new(origin: str, *, now: datetime, shop: str = "", folder: Path | None = Non
     if not has_certificate:
         made = make_key(shop or origin, valid_from=now)
         if (where / CERTIFICATE).exists():
-            os.replace(where / CERTIFICATE, where / f"certificate-{now:%Y%m%d%H%M%S}.pem")
+            move(where / CERTIFICATE, where / f"certificate-{now:%Y%m%d%H%M%S}.pem")
         write_private(where / CERTIFICATE_KEY, made.key_pem)
         write_private(where / CERTIFICATE, made.certificate_pem)
     if not has_log:

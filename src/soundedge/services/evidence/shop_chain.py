@@ -14,7 +14,6 @@ What two people sign counts only when both signatures hold under keys that lie o
 
 from __future__ import annotations
 
-import os
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -31,6 +30,7 @@ from ...record.note import NoteKey, read_key
 from ...record.rotation import REASON_MIN, SHOP, keys_of
 from ...record.sign import sign_event
 from ...record.verify import verify
+from ...store.durable import move
 from ...store.ledger import Ledger
 from ..files import read_text
 from .keyring import LOG, NEXT, Keys, add_public, load
@@ -223,7 +223,7 @@ def put_next_in_place(keys: Keys) -> Keys:
     """The next key becomes the key. It counts in the ledger already."""
     origin, seed, _ = read_secret(read_text(keys.folder / NEXT, what="The next log key", field="keys"))
     add_public(keys.folder, key_of(origin, seed))
-    os.replace(keys.folder / NEXT, keys.folder / LOG)
+    move(keys.folder / NEXT, keys.folder / LOG)
     return load(keys.folder)
 
 

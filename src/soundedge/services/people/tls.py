@@ -31,6 +31,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...basis.errors import Refused, Unreadable
 from ...basis.sentences import say
+from ...store.durable import move
 from ..evidence.key_files import apart, key_folder, write_private
 from ..files import read_bytes, read_text
 from .machine_names import PRIVATE_NETWORKS, address_of, checked_names, could_end_a_name
@@ -246,7 +247,7 @@ def _put_aside(folder: Path, now: datetime) -> bool:
     """Keep the old certificate under its date, drop its key; whether there was one."""
     there = (folder / AUTHORITY).exists()
     if there:
-        os.replace(folder / AUTHORITY, folder / f"authority-until-{now:%Y%m%d%H%M%S}.pem")
+        move(folder / AUTHORITY, folder / f"authority-until-{now:%Y%m%d%H%M%S}.pem")
     (folder / AUTHORITY_KEY).unlink(missing_ok=True)
     return there
 
