@@ -219,6 +219,28 @@ def test_nothing_happens_to_what_is_not_there(kind):
         may(Register(), kind, wanted)
 
 
+NAMING = [("person.enrolled", {"name": "Another One", "role": "technician"}), ("instrument.listed", TOOL),
+          ("lot.received", {"kind": "powder", "expires": "2027-01-01T00:00:00Z"})]
+
+
+@pytest.mark.parametrize(("kind", "body"), NAMING)
+def test_a_new_id_is_no_other_in_capitals_and_none_that_a_file_system_keeps(kind, body):
+    there = (kind, "odile", body | {"id": "One-1"} | ({"name": "One"} if "name" in body else {}))
+    held = folded(chain(there, (kind, "odile", body | {"id": "CON"})))
+    assert held.faults == ()  # what an older chain holds stays
+
+    for name, error in (("oNE-1", Contradiction), ("nul", Unreadable)):
+        with pytest.raises(error) as refused:
+            may(held, kind, body | {"id": name} | ({"name": "A Third"} if "name" in body else {}))
+        assert refused.value.field == "id"
+    with pytest.raises(Unreadable):
+        may(held, "device.enrolled", {"id": "com1", "name": "the tablet"})
+    with pytest.raises((Contradiction, Unreadable)):
+        may(held, "person.enrolled", {"id": "Bench", "name": "B", "role": "technician"})
+    with pytest.raises(Unreadable):
+        may(held, "procedure.proposed", proposed(name="prn")[2])
+
+
 def test_asking_changes_nothing():
     held = folded(chain(person("ines")))
 

@@ -30,6 +30,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from ..basis.errors import BenchError, Conflict, Contradiction, NotEnough, Refused, Unknown, Unreadable
+from ..basis.file_names import check_new_name
 from ..basis.procedure import Procedure, load_procedure
 from ..basis.quantity import read_instant
 from ..basis.question import Request, read
@@ -43,6 +44,9 @@ NOBODY = ("sheet", "bench", "shop")
 PERSON_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}\Z")
 DEVICE_ID = re.compile(r"[a-z][a-z0-9]{0,19}\Z")
 _KEY_ID = re.compile(r"[0-9a-f]{16}\Z")
+_NAMING = {"person.enrolled": ("people", "the person's id"), "device.enrolled": ("devices", "the device's id"),
+           "instrument.listed": ("instruments", "the instrument's id"), "lot.received": ("lots", "the lot's id"),
+           "procedure.proposed": ("revisions", "the revision's name")}
 
 
 class Said(Protocol):
@@ -290,6 +294,9 @@ def text_digest(text: str) -> str:
 
 def _anew(held: Register, kind: str, body: Any) -> None:
     """Rules checked before an event is written, but not on events an older chain already holds."""
+    if kind in _NAMING:
+        things, what = _NAMING[kind]
+        check_new_name("id", what, body.id, [*getattr(held, things), *(NOBODY if things == "people" else ())])
     if kind in ("person.changed", "person.key_reset"):
         _active(_the(held.people, body.id, "person"))
     if kind in ("person.enrolled", "person.changed"):

@@ -27,10 +27,12 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, closing, suppress
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 from typing import Any, Self
 
 from ..basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
+from ..basis.file_names import check_new_name
 from ..basis.sentences import Sentence, say
 from ..record.entry import NOBODY_BEFORE, Entry, Fact, entry_of, placed, recorded_text, statement
 from ..record.verify import verify
@@ -139,6 +141,8 @@ class Ledger(ABC):
         ------
         Conflict
             An id that is there with another content; a head that has moved on; somebody is writing for long.
+        Unreadable, Contradiction
+            The number of a new job that some file system would not keep apart (basis/file_names.py).
         NotKept
             The disk did not take it. Nothing of it was written.
         """
@@ -154,6 +158,8 @@ class Ledger(ABC):
             if on_head is not None and on_head != head and any(said["id"] not in stored for said in says):
                 said_by = say("store.moved_by", by=last.by, kind=last.kind) if last else ""
                 raise Conflict("on_head", say("store.job_moved_on", job=job, no=last.no if last else 0, said_by=said_by))
+            if last is None:
+                check_new_name("number", "the job number", job, self.jobs())
             seq, link, time = self._last_row()
             for said in says:
                 if said["id"] in stored:
@@ -237,6 +243,12 @@ class Ledger(ABC):
     def jobs(self) -> list[str]:
         """The numbers of all jobs, in the order of their first event."""
         return [row[0] for row in self._rows("job", "no = 1 ORDER BY seq")]
+
+    def firsts(self, kind: str) -> Iterator[Entry]:
+        """The first entry of a kind in each job that has one."""
+        for job in self.jobs():
+            entries = (read_entry(raw) for (raw,) in self._rows("entry", "job = ? ORDER BY no", (job,)))
+            yield from islice((entry for entry in entries if entry.kind == kind), 1)
 
     def record(self, job: str) -> Record:
         """The record of one job, from its exact bytes.

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from soundedge.basis.errors import BenchError, Conflict, Missing, Refused, Unknown, Unreadable
+from soundedge.basis.errors import BenchError, Conflict, Contradiction, Missing, Refused, Unknown, Unreadable
 from soundedge.services.desk import board, enter, issue, jobs
 from soundedge.services.desk import register as reg
 from soundedge.services.desk.state import STEPS, plain, state
@@ -240,6 +240,10 @@ def test_the_whole_procedure_stands_in_the_job_with_the_digest_of_its_text(data)
     [
         ({"number": "a/b"}, "number"),
         ({"number": "shop"}, "number"),
+        ({"number": "SHOP"}, "number"),
+        ({"number": "con"}, "number"),
+        ({"number": "KBW-7."}, "number"),
+        ({"part": bench.opening()["part"] | {"tag": "NUL"}}, "tag"),
         ({"number": ""}, "number"),
         ({"site": 7}, "site"),
         ({"part": {}}, "part.name"),
@@ -254,6 +258,16 @@ def test_an_opening_that_cannot_be_is_refused_by_name(data, change, field):
 
     assert fault.value.field == field
     assert board.listed(data) == []
+
+
+def test_a_job_or_part_that_is_another_in_capitals_is_not_opened(data):
+    part = bench.opening()["part"]
+    bench.opened(data)
+    for change, field in (({"number": NUMBER.lower()}, "number"), ({"part": part | {"tag": part["tag"].lower()}}, "tag")):
+        with pytest.raises(Contradiction) as refused:
+            jobs.open_job(data, ODILE, bench.opening("KBW-2026-902") | change, id="o", now=at("07:00"))
+        assert refused.value.field == field
+    assert jobs.open_job(data, ODILE, bench.opening("KBW-2026-903"), id="p", now=at("07:01")) == "KBW-2026-903"
 
 
 def test_what_is_missing_in_an_opening_is_named(data):
@@ -316,6 +330,9 @@ def test_the_keys_of_a_shop_lie_in_a_folder_of_its_own(data, tmp_path, monkeypat
     monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path / "k"))
     assert shop_key_folder(Path("/x/shops/one")) == tmp_path / "k" / "one"
     assert shop_key_folder(Path("/x/one")) == tmp_path / "k"
+    with pytest.raises(Unreadable):
+        new_shop(tmp_path / "root", "aux", "Kelderbeck Basin Works, aux yard", at("06:00"))
+    assert not (tmp_path / "root").exists()
     for slug in ("", "a", "A-b", "../x", "a" * 41, "ä", "a/b", None, "a\n"):
         with pytest.raises(Unreadable):
             shop_data(tmp_path, slug)

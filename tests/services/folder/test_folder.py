@@ -10,7 +10,7 @@ import tomllib
 
 import pytest
 
-from soundedge.basis.errors import BenchError
+from soundedge.basis.errors import BenchError, Contradiction
 from soundedge.job.judge import judge_job
 from soundedge.job.typed import events_of
 from soundedge.services.folder.contents import read_folder
@@ -389,6 +389,20 @@ def test_a_released_job_run_again_and_then_changed(full):
     (out / "record.json").write_bytes(second["record.json"][:-3])
     with pytest.raises(BenchError, match="not written over"):
         run_job(full, out)
+
+
+def test_a_new_sheet_whose_names_are_others_in_capitals_is_not_kept(folder, tmp_path):
+    run_job(folder, folder / "out", data=tmp_path / "data")
+    for old, new in (('number = "KBW-2026-019"', 'number = "kbw-2026-019"'), ('tag = "DN-22"', 'tag = "dn-22"')):
+        shutil.rmtree(tmp_path / "other", ignore_errors=True)
+        shutil.copytree(folder, tmp_path / "other", ignore=shutil.ignore_patterns("out"))
+        change(tmp_path / "other", old, new)
+        if "tag" in old:
+            change(tmp_path / "other", 'number = "KBW-2026-019"', 'number = "KBW-2026-020"')
+        with pytest.raises(Contradiction, match=f"only in capitals from '{old.split(chr(34))[1]}'"):
+            run_job(tmp_path / "other", tmp_path / "other" / "out", data=tmp_path / "data")
+        assert not (tmp_path / "other" / "out").exists()
+    run_job(folder, folder / "out", data=tmp_path / "data")
 
 
 def test_a_held_job_is_simply_replaced(folder):

@@ -22,6 +22,7 @@ from ...job.kinds import SECTIONS, WRITTEN_BY_THE_BENCH, Event, body_of
 from ...record.canonical import plain
 from ...record.entry import NOBODY_BEFORE, Said
 from ...record.rotation import SHOP
+from ..evidence.new_part import check_new_part
 from ..evidence.records import BENCH, body_said
 from . import roles
 from .actor import Actor
@@ -72,6 +73,8 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
         The number is taken.
     Refused
         The procedure is not approved, or was withdrawn.
+    Unreadable, Contradiction
+        A number, or a new part's tag, that some file system would not keep apart from another (basis/file_names.py).
     """
     for key in ("number", "site", "procedure", "part", "lining"):
         if key not in opening:
@@ -101,6 +104,7 @@ def open_job(data: Path, actor: Actor, opening: dict[str, Any], *, id: str, now:
         with job_lock(data, number):
             if ledger.head(number) != NOBODY_BEFORE:
                 return _opened_already(ledger, number, facts)
+            check_new_part(ledger, str(events[1].body.tag))
             try:
                 ledger.append(number, [*facts, naming], now=now, on_head=NOBODY_BEFORE)
             except Conflict:

@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from ...basis.errors import Conflict, Unreadable
+from ...basis.file_names import check_new_name
 from ...basis.sentences import say
 from ..evidence import key_files, keyring, shop_chain
 from .book import opened
@@ -55,8 +56,11 @@ def new_shop(root: Path, slug: str, name: str, now: datetime, *, origin: str = "
     ------
     Conflict
         There is such a shop already.
+    Unreadable
+        The short name cannot be one, or some file systems keep it for themselves.
     """
     data = shop_data(root, slug)
+    check_new_name("shop", "the shop's short name", slug)
     if data.exists():
         raise Conflict("shop", say("desk.shop_exists", slug=slug))
     where = shop_key_folder(data)

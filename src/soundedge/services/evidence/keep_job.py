@@ -25,6 +25,7 @@ from ...record.write import Record as Written
 from ...store.blobs import Blobs
 from ...store.ledger import Ledger
 from .ledger_place import open_ledger
+from .new_part import check_new_part
 from .originals import Originals
 from .records import BENCH, Record, facts_of, judgement, released_by_other, said_by, says_now
 from .shop_chain import write
@@ -53,6 +54,8 @@ def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome
         kept = _entries(ledger, number)
         facts = facts_of(as_kept(events, kept))
         _nothing_changed(kept, facts)
+        if not kept:
+            check_new_part(ledger, outcome.job.the("part.identified").tag)
         blobs = Blobs(data / "blobs")
         for raw in files.originals.values():
             blobs.put(raw)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Conflict, Missing, NotEnough, Refused, Unknown, Unreadable
+from ...basis.file_names import check_new_name
 from ...basis.sentences import say
 from ...basis.strict_json import loads
 from ...record.note import NoteKey
@@ -41,6 +42,7 @@ def new_person(name: str, passphrase: str, *, folder: Path | None = None) -> Not
     """
     where = key_folder(folder)
     file = _person_file(where, name, passphrase)
+    check_new_name("person", "the person's id", name, persons(where))
     if file.exists():
         raise Conflict("person", say("evidence.person_has_key", name=name, file=file))
     return _seal_person(where, name, passphrase, secrets.token_bytes(32))
