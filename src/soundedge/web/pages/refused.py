@@ -1,4 +1,4 @@
-"""The page that says why a request was refused and leads back; it never shows a traceback."""
+"""What a person sees when something was refused: the sentence, and the way back; never a trace."""
 
 from __future__ import annotations
 
