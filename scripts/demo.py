@@ -41,8 +41,9 @@ def main(folders: list[str]) -> int:
     for path in made:
         print(f"    {path}")
     print()
-    print("Checked as a stranger would check them:")
-    verify = subprocess.run([BENCH, "verify", *made])
+    print("Checked as a stranger would check them, with the shop's public keys:")
+    own = [f"--key={KEYS / SHOP / name}" for name in ("log.pub", "certificate.pem")]
+    verify = subprocess.run([BENCH, "verify", *own, *made])
     print()
     print("Your own job:  .venv/bin/soundedge job new my-job   then fill my-job/job.toml and")
     print("               .venv/bin/soundedge job run my-job --out out/my-job")

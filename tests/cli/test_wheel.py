@@ -62,7 +62,8 @@ def test_the_wheel_judges_and_verifies_the_example_that_it_carries(clean):
     ran(bin / "soundedge", "job", "example", "first-job", cwd=place)
     said = ran(bin / "soundedge", "job", "run", "first-job", cwd=place)
     assert "released" in said and (place / "first-job" / "out" / "certificate.pdf").read_bytes().startswith(b"%PDF-")
-    ran(bin / "soundedge", "verify", "first-job/out/certificate.pdf", cwd=place)
+    ran(bin / "soundedge", "verify", "first-job/out/record.json", cwd=place)
+    ran(bin / "soundedge", "verify", "first-job/out/certificate.pdf", cwd=place, code=5)  # no keys, so no signature
 
 
 def test_the_example_is_not_laid_over_a_job(clean):

@@ -71,7 +71,9 @@ def test_an_example_gives_its_verdict_and_a_certificate_that_verifies(runs, name
     assert sorted(p.name for p in out.iterdir()) == ["certificate.pdf", "job.json", "record.json"]
     rules = [block["rule"] for block in told["blocked_by"]]
     assert rule in rules if rule else rules == []
-    assert command("verify", out / "certificate.pdf", out / "record.json").returncode == 0
+    assert command("verify", out / "record.json").returncode == 0
+    page = command("verify", out / "certificate.pdf")  # no keys were made, so the page is not signed
+    assert page.returncode == 5 and b"nothing shows that this page belongs to it. The page is not signed." in page.stdout
 
 
 @pytest.mark.slow
@@ -119,7 +121,8 @@ def test_from_a_new_folder_to_a_page_as_the_readme_says(tmp_path):
     typed.write_text(text, encoding="utf-8")
 
     assert command("job", "run", tmp_path / "mine").returncode == 3
-    assert command("verify", tmp_path / "mine" / "out" / "certificate.pdf").returncode == 0
+    assert command("verify", tmp_path / "mine" / "out" / "certificate.pdf").returncode == 5
+    assert command("verify", tmp_path / "mine" / "out" / "record.json").returncode == 0
 
 
 def test_the_blank_card_is_printed_for_the_pen(tmp_path):

@@ -7,6 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from soundedge.store.ledger import NotKept
 
+from ..services.evidence import pdf_attacks, test_forged_pages
 from . import cover_day
 from .installation import PASSWORDS, now
 
@@ -42,7 +43,7 @@ def test_a_release_makes_its_certificate_and_verify_says_when_it_counts_no_more(
         return page, auditor.post("/api/v1/verify", taken.content, content_type="application/octet-stream").json()
 
     page, told = asked()
-    assert "<h2>It holds, and it counts</h2>" in page and told["counts"] is True
+    assert "<h2>It holds, and it counts</h2>" in page and told["counts"] is True and told["page_proved"] is True
 
     row = next(one for one in state(shop.data, cover_day.RELEASED).events if one["kind"] == "air.read")
     wrong = {"entry": row["id"], "field": "air_c", "old": row["body"]["air_c"], "new": 20.4,
@@ -80,3 +81,27 @@ def test_a_release_that_was_cut_off_gets_its_certificate_when_it_is_sent_again(i
     assert client.get(f"{address}/certificate.pdf").status_code == 422
     assert client.post(f"{address}/signatures", json.dumps(body), content_type="application/json").status_code == 200
     assert client.get(f"{address}/certificate.pdf").status_code == 200
+
+
+def test_a_forged_page_with_a_genuine_record_is_refused_and_another_shops_unsigned_page_is_not_called_proved(signed):
+    shop, _, _ = signed
+    auditor = shop.client("auditor")
+    taken = auditor.get(f"/api/v1/jobs/{cover_day.RELEASED}/certificate.pdf").content
+    ours = pdf_attacks.forged(taken, pdf_attacks.attached(taken)["record.json"], [])
+    theirs = pdf_attacks.forged(test_forged_pages.COVER, test_forged_pages.RECORD, [])
+
+    def asked(pdf):
+        page = auditor.post("/verify/", {"file": SimpleUploadedFile("c.pdf", pdf)})
+        told = auditor.post("/api/v1/verify", pdf, content_type="application/octet-stream")
+        return page.status_code, page.content.decode(), told.status_code, told.json()
+
+    code, page, status, told = asked(ours)
+    assert (code, status) == (422, 422) and told["id"] == "evidence.page_never_issued" and "is not one of those pages" in page
+    code, page, status, told = asked(theirs)
+    assert (code, status, told["page_proved"]) == (200, 200, False)
+    assert told["sentence"].startswith(test_forged_pages.NOTHING_SHOWS)
+    assert "<h2>The record inside holds; nothing shows that this page belongs to it</h2>" in page and "It holds" not in page
+    auditor.post("/mine/", {"language": "de", "units": "metric"})
+    _, page, _, told = asked(theirs)
+    german = "nichts zeigt, dass dieses Blatt zu ihr gehört"
+    assert f"{german}</h2>" in page and german in told["page_because"]

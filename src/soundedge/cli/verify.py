@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import click
 
 from ..basis.errors import BenchError, RecordBroken
 from .flags import answer_options, in_words, tell
+
+UNTIED = 5  # the record inside holds; nothing shows that the page belongs to it
+WORST_LAST = (0, UNTIED, 2, 3, RecordBroken.exit_code)
 
 
 @click.command("verify")
@@ -30,8 +34,10 @@ def command(
 
     Each sentence says what was checked and what was not: with more at hand (--key, --proof, --witness, --data) more is.
 
-    Exit 0 when all hold, 4 when one does not say what it said (it is named) or, by the ledger at hand, does not count any
-    more, 2 when a file cannot be used.
+    Exit 0 when all hold and every certificate is the shop's own page, by its signature, its proof or the ledger at hand;
+    5 when a record inside a page holds but nothing shows that the page belongs to it; 4 when one does not hold (it is named)
+    or, by the ledger at hand, does not count any more; 2 when a file cannot be used. The worst of several counts, 4 before 2
+    before 5.
     """
     from ..services.evidence.check_document import given
     from ..services.evidence.verify import verify_file, write_page
@@ -42,20 +48,25 @@ def command(
     elif not files:
         raise click.UsageError("Name a certificate or a record to check.")
     at_hand = given(keys, proof=proof, witness=witness, data=data)
-    results, code = [], 0
+    results, codes = [], [0]
     for file in files:
         try:
             found = verify_file(file, at_hand=at_hand)
         except BenchError as fault:
-            code = max(code, fault.exit_code)
+            codes.append(fault.exit_code)
             found = {"file": file} | fault.as_json()
         results.append(found)
-        if found.get("counts") is False:
-            code = max(code, RecordBroken.exit_code)
+        gone, untied = found.get("counts") is False, found.get("page_proved") is False
+        codes += [RecordBroken.exit_code] * gone + [UNTIED] * untied
         if not as_json:
-            mark = "" if found.get("counts") is not False else "✕ "
-            why = in_words(found["error"]["message"]) if "error" in found else ""
-            tell(f"✕ {file}: {why}" if why else f"{mark}{file}: {found['sentence']}")
+            tell(f"✕ {file}: {in_words(found['error']['message'])}" if "error" in found
+                 else f"{'✕ ' if gone else '○ ' if untied else ''}{file}: {_sentence(found)}")
     if as_json:
         tell(json.dumps(results, ensure_ascii=False, indent=1))
-    return code
+    return max(codes, key=WORST_LAST.index)
+
+
+def _sentence(found: dict[str, Any]) -> str:
+    """What was found, beginning in the reader's own language where the page is not proved."""
+    why, sentence = found.get("page_because", ""), str(found["sentence"])
+    return in_words(why) + sentence.removeprefix(why) if why and sentence.startswith(why) else sentence

@@ -1,12 +1,12 @@
 """How far a file can be checked with what is at hand. Four levels; each says what it checked and what it did not.
 
     the square code      the words of the paper, by the shop's public key
-    the PDF alone        signature, record, rules, page; the place of its judgement in the shop's log
+    the PDF alone        signature, record, rules; the place of its judgement in the shop's log
     PDF and its proof    every byte of the file: it is the one that was issued
     the whole log        every event of every job, held against what a witness keeps
 
-A public key must be known by another way than with the file. When none is given, the one inside is used, and the
-sentence says so with its fingerprint.
+A public key must be known by another way than with the file. When none is given, the one inside is used, the sentence says so
+with its fingerprint, and the page counts for nothing (page_tie.py).
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from ...record.tree import leaf_hash
 from ...record.verify import verify
 from ...record.witness import Forked, compare, disagree
 from ...record.write import document
+from ...report.sign import SignatureCheck
 from ..files import read_bytes
 from . import key_files, keyring, person_keys
 from .newer_entries import REPLACED, Since, since_issued
@@ -110,8 +111,10 @@ def given(keys: Sequence[str] = (), *, proof: str | None = None, witness: str | 
                  Path(witness) if witness else None, people, Path(data) if data else None)
 
 
-def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, bytes], found: Found) -> None:
-    """The PDF's own signature; a page that was issued signed and no longer is does not hold.
+def check_signature(
+    raw: bytes, name: str, at_hand: Given, inside: Mapping[str, bytes], found: Found
+) -> SignatureCheck | None:
+    """The PDF's own signature, None when it has none; a page that was issued signed and no longer is does not hold.
 
     Raises
     ------
@@ -120,8 +123,7 @@ def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, 
     """
     marks = any(mark in raw for mark in _SIGNED_MARKS) or INSIDE_PROOF in inside
     if not marks:
-        found.checked.append("The page is not signed.")
-        return
+        return None
     from ...report.sign import check_pdf, fingerprint
 
     seen = check_pdf(raw)
@@ -132,6 +134,7 @@ def check_signature(raw: bytes, name: str, at_hand: Given, inside: Mapping[str, 
     if not seen.holds:
         raise RecordBroken("signature", say("evidence.pdf_signature_broken", name=name, why=seen.sentence))
     found.checked.append(seen.sentence)
+    return seen
 
 
 def check_place(name: str, judged: Entry, at_hand: Given, inside: Mapping[str, bytes], found: Found) -> Proven | None:
@@ -303,10 +306,20 @@ def _witnessed(at_hand: Given, keys: Sequence[NoteKey]) -> list[Any]:
     return seen
 
 
+def keys_known(at_hand: Given, inside: Mapping[str, bytes]) -> bool:
+    """Whether a proof of this file is checked with keys from elsewhere, not with the one inside the file."""
+    names = {key.name for key in _inside_keys(inside)}
+    return bool(at_hand.keys) and (at_hand.named or not names or bool(names & {key.name for key in at_hand.keys}))
+
+
+def _inside_keys(inside: Mapping[str, bytes]) -> list[NoteKey]:
+    return list(keyring.keys_in(inside[INSIDE_KEY].decode("utf-8", "replace"))) if INSIDE_KEY in inside else []
+
+
 def _keys(at_hand: Given, inside: Mapping[str, bytes], found: Found) -> list[NoteKey]:
-    own = list(keyring.keys_in(inside[INSIDE_KEY].decode("utf-8", "replace"))) if INSIDE_KEY in inside else []
-    if at_hand.keys and (at_hand.named or not own or {key.name for key in own} & {key.name for key in at_hand.keys}):
+    if keys_known(at_hand, inside):
         return list(at_hand.keys)
+    own = _inside_keys(inside)
     if not own:
         raise Missing("key", say("evidence.proof_key_missing"))
     said = (f"whose key that is: none was given with --key, so the one inside the file was used, fingerprint "

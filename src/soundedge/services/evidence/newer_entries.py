@@ -12,7 +12,7 @@ The job is judged as it stands in the ledger now. Without a ledger the question 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -29,11 +29,24 @@ REPLACED = "whether it has been replaced since"
 
 
 @dataclass(frozen=True)
+class Issued:
+    """A page that the shop has issued, as its ledger keeps it."""
+
+    certificate: str
+    record_sha256: str
+    pdf_sha256: str
+
+
+@dataclass(frozen=True)
 class Since:
-    """``counts``: True while nothing has changed it, False when something has, None when this ledger cannot say."""
+    """``counts``: True while nothing has changed it, False when something has, None when this ledger cannot say.
+
+    ``issued``: every page of this very job that the ledger has issued.
+    """
 
     counts: bool | None
     sentence: str
+    issued: tuple[Issued, ...] = ()
 
 
 def since(data: Path, job: str, digests: Sequence[str]) -> Since:
@@ -58,14 +71,7 @@ def since(data: Path, job: str, digests: Sequence[str]) -> Since:
         if entries is None or entries[0].digest != digests[0]:
             other = "has no job" if entries is None else "has another job, with another beginning, under the number"
             return Since(None, f"The ledger at hand {other} {job}; it cannot say whether this file still counts.")
-        for entry, digest in zip(entries, digests, strict=False):
-            if entry.digest != digest:
-                return Since(False, f"From entry {entry.no} of job {job} on, the ledger at hand says something else than this "
-                                    "file. One of them was written anew: do not rely on either until it is known which.")
-        if len(entries) < len(digests):
-            return Since(None, f"This file holds {len(digests)} entries of job {job}, the ledger at hand only {len(entries)}: "
-                               "an older copy of it was put back, or it is not the shop's newest. Ask the shop which counts.")
-        return _after(ledger, job, entries, len(digests))
+        return replace(_beside(ledger, job, entries, digests), issued=_issued(ledger, job))
 
 
 def since_issued(data: Path, certificate: str, record_start: str) -> Since:
@@ -83,6 +89,23 @@ def since_issued(data: Path, certificate: str, record_start: str) -> Since:
                 break
     return Since(None, f"The ledger at hand has issued no certificate {certificate} with that record; it cannot say whether "
                        "the paper still counts.")
+
+
+def _beside(ledger: Ledger, job: str, entries: list[Entry], digests: Sequence[str]) -> Since:
+    """The ledger's entries beside those of the file, one by one."""
+    for entry, digest in zip(entries, digests, strict=False):
+        if entry.digest != digest:
+            return Since(False, f"From entry {entry.no} of job {job} on, the ledger at hand says something else than this "
+                                "file. One of them was written anew: do not rely on either until it is known which.")
+    if len(entries) < len(digests):
+        return Since(None, f"This file holds {len(digests)} entries of job {job}, the ledger at hand only {len(entries)}: "
+                           "an older copy of it was put back, or it is not the shop's newest. Ask the shop which counts.")
+    return _after(ledger, job, entries, len(digests))
+
+
+def _issued(ledger: Ledger, job: str) -> tuple[Issued, ...]:
+    return tuple(Issued(*(str(entry.body.get(key)) for key in ("certificate", "record_sha256", "pdf_sha256")))
+                 for entry in shop_chain.chain(ledger) if entry.kind == "certificate.issued" and entry.body.get("job") == job)
 
 
 def _after(ledger: Ledger, job: str, entries: list[Entry], known: int) -> Since:

@@ -24,10 +24,12 @@ from .check_document import (
     check_place,
     check_signature,
     check_witness,
+    keys_known,
     said_since,
     shop_chain,
 )
 from .newer_entries import Since, since
+from .page_tie import untied
 from .records import Replayed, replayed
 
 FILE_MAX_BYTES = 200_000_000
@@ -47,7 +49,9 @@ def verify_file(path: Path | str, *, at_hand: Given | None = None) -> dict[str, 
     -------
     dict
         ``file`` and ``sentence``; of a job also ``verdict``, ``job``, ``events``, ``head``, ``record_sha256``, and ``counts``:
-        whether the ledger at hand has anything later that changes it (None without one; see ``newer_entries.py``).
+        whether the ledger at hand has anything later that changes it (None without one; see ``newer_entries.py``). Of a page
+        also ``page_proved``: whether anything shows that it belongs to the record inside; if not, ``page_because`` says why,
+        in the words with which ``sentence`` begins (see ``page_tie.py``).
 
     Raises
     ------
@@ -102,7 +106,7 @@ def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:
 def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     inside, printed = _opened(raw, name)
     found = Found()
-    check_signature(raw, name, at_hand, inside, found)
+    signature = check_signature(raw, name, at_hand, inside, found)
     again = replayed(inside["record.json"], persons=at_hand.persons)
     held, number = again.held, str(again.word["certificate"])
     for text in (TITLES.get(again.verdict, ""), number, held.digest[:32]):
@@ -111,9 +115,14 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     last = list(held.entries())[-1]
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
     check_witness(proofs, at_hand, inside, found)
+    asked = _since(held, at_hand)
+    why = untied(raw, name, held.digest, signature=signature, by_proof=proofs[1] is not None and keys_known(at_hand, inside),
+                 issued=asked.issued if asked else (), key_named=at_hand.named)
     found.not_checked.insert(0, READ_RIGHT)
-    found.checked[:0] = [f"Certificate {number} holds and names its record.", held.core, _rules(again)]
-    return _plain(again) | {"certificate": number} | said_since(_since(held, at_hand), found)
+    page = why or f"Certificate {number} holds and names its record.{'' if signature else ' The page is not signed.'}"
+    found.checked[:0] = [page, held.core, _rules(again)]
+    told = {"certificate": number, "page_proved": why is None} | ({"page_because": why} if why else {})
+    return _plain(again) | told | said_since(asked, found)
 
 
 def _rules(again: Replayed) -> str:

@@ -12,6 +12,7 @@ from ...basis.sentences import say
 from ...services.desk.verify_upload import check_bytes
 from ..page import READERS
 from ..problem import problem
+from ..reader import in_words
 from .door import operation
 
 router = Router(tags=["verify"])
@@ -29,7 +30,8 @@ FILE_MAX_BYTES = 25_000_000
     body_type="application/octet-stream",
 )
 def verify(request: Any) -> HttpResponse:
-    """The raw file as the body; nothing of it is kept."""
+    """The raw file as the body; nothing of it is kept. Of a certificate ``page_proved`` says whether anything shows that the
+    page belongs to the record inside it, and ``counts`` whether it has been replaced."""
     try:
         size = int(request.headers.get("Content-Length") or 0)
     except ValueError:
@@ -41,4 +43,4 @@ def verify(request: Any) -> HttpResponse:
     except RecordBroken as fault:  # of the file, not of this bench
         return problem(422, fault.kind, fault.message, field=fault.field)
     said.pop("shown", None)
-    return JsonResponse(said)
+    return JsonResponse(in_words(said))

@@ -33,6 +33,8 @@ def verify(request: Any) -> HttpResponse:
                 wrong = say("web.verify_nothing")
         except BenchError as fault:
             wrong = fault.message
+    if said and "page_because" in said:  # told on its own, in the reader's language
+        said["sentence"] = said["sentence"].removeprefix(said["page_because"])
     return render(request, "verify/verify.html", {"nav": "verify", "said": said, "wrong": wrong}, status=422 if wrong else 200)
 
 
