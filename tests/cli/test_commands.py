@@ -80,7 +80,7 @@ def test_a_held_job_and_its_files_verified_shown_and_broken(folder, tmp_path):
     raw = (out / "record.json").read_bytes()
     (out / "record.json").write_bytes(raw.replace(b'"rh_pct"', b'"rh_pcT"', 1))
     bad = run("verify", out / "certificate.pdf", out / "record.json")
-    assert bad.returncode == 4 and b"event" in bad.stdout and b"record.json" in bad.stdout
+    assert bad.returncode == 4 and b"Entry" in bad.stdout and b"record.json" in bad.stdout
     assert run("job", "show", out).returncode == 4
     both = run("verify", "--json", out / "record.json", out / "certificate.pdf")
     found = json.loads(both.stdout)

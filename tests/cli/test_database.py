@@ -25,7 +25,7 @@ def data(tmp_path):
 @pytest.mark.sqlite_only("what is said without a database")
 def test_without_a_database_it_says_where_the_file_is_and_what_is_missing(data, capsys):
     assert run(["database", "show", "--data", str(data)]) == 0
-    assert f"lies in the file '{data / FILE}', with 23 events" in capsys.readouterr().out
+    assert f"lies in the file '{data / FILE}', with 23 entries" in capsys.readouterr().out
     assert run(["database", "move", "--data", str(data)]) == 2
     assert "Set SOUNDEDGE_DATABASE_URL" in capsys.readouterr().err
     assert run(["database", "prepare"]) == 2
@@ -39,7 +39,7 @@ def test_a_shop_is_moved_into_the_database_and_works_on_there(data, capsys, tmp_
     assert run(["database", "show", "--data", str(data)]) == 0
     assert "does not concern this folder" in capsys.readouterr().out
     assert run(["database", "move", "--data", str(data)]) == 0
-    assert "Moved 23 events" in capsys.readouterr().out and (data / MARKER).is_file() and not (data / FILE).exists()
+    assert "Moved 23 entries" in capsys.readouterr().out and (data / MARKER).is_file() and not (data / FILE).exists()
     assert run(["database", "show", "--data", str(data)]) == 0
     assert "lies in the database" in capsys.readouterr().out
     with open_ledger(data, make=False) as ledger:

@@ -153,7 +153,7 @@ def test_an_approval_by_the_proposer_that_stands_in_a_chain_counts_for_nothing()
     """Whoever writes past the desk gains nothing: the same rules are asked when the chain is read."""
     held = folded(chain(proposed(), ("procedure.approved", "amara", {"proposal": "one", "sha256": text_digest(TEXT)})))
 
-    assert held.procedures == {} and "does not count" in held.faults[0] and "Event 2" in held.faults[0]
+    assert held.procedures == {} and "does not count" in held.faults[0] and "Entry 2" in held.faults[0]
 
 
 def test_a_text_that_is_not_its_digest_or_no_procedure_is_refused():

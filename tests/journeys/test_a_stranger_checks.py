@@ -67,7 +67,7 @@ def test_both_say_the_same_sentence_of_the_same_certificate(page, handed_over):
     said = in_the_browser(page, [out / "certificate.pdf", out / "certificate.proof"], key)
     code, answer = by_command(out / "certificate.pdf", "--key", handed_over / "keys" / "log.pub")
 
-    sentence = re.search(r"Record KBW-2026-014 holds: \d+ events, none changed under head [0-9a-f]{16}\.", said)[0]
+    sentence = re.search(r"Record KBW-2026-014 holds: \d+ entries, none changed under head [0-9a-f]{16}\.", said)[0]
     assert code == 0 and sentence in answer["sentence"]
     assert "byte for byte" in said and "Byte for byte" in answer["sentence"]
 
@@ -81,7 +81,7 @@ def test_one_changed_digit_of_the_record_is_named_by_both(page, handed_over, tmp
     said = in_the_browser(page, [changed])
     code, answer = by_command(changed)
 
-    event = re.search(r"Event \d+ \(holiday\.tested\)", said)[0]
+    event = re.search(r"Entry \d+ \(holiday\.tested\)", said)[0]
     assert code == 4 and event in answer["error"]["message"]
 
 

@@ -226,21 +226,21 @@ def seen(count, fork=None):
 def test_a_log_that_only_grew_is_said_to_be_unchanged_and_by_whom():
     said = compare(leaves(50), [("tablet 3", seen(20)), ("certificate KBW-2031-014", seen(41))])
 
-    assert said == "Unchanged up to event 41 of 50, seen by certificate KBW-2031-014, tablet 3."
+    assert said == "Unchanged up to entry 41 of 50, seen by certificate KBW-2031-014, tablet 3."
     assert "No witness" in compare(leaves(5), [])
 
 
 @pytest.mark.parametrize("cut", range(1, 51))
 def test_every_cut_tail_and_every_restored_older_copy_is_rolled_back(cut):
-    with pytest.raises(RolledBack, match=f"holds {50 - cut} events; tablet 3 has seen 50"):
+    with pytest.raises(RolledBack, match=f"holds {50 - cut} entries; tablet 3 has seen 50"):
         compare(leaves(50 - cut), [("printed", seen(min(10, 50 - cut))), ("tablet 3", seen(50))])
 
 
 def test_every_event_changed_before_a_checkpoint_is_a_fork():
     for changed in range(30):
-        with pytest.raises(Forked, match="first 30 events"):
+        with pytest.raises(Forked, match="first 30 entries"):
             compare(leaves(50, fork=changed), [("tablet 3", seen(30))])
-    assert "Unchanged up to event 30" in compare(leaves(50, fork=30), [("tablet 3", seen(30))])
+    assert "Unchanged up to entry 30" in compare(leaves(50, fork=30), [("tablet 3", seen(30))])
 
 
 def test_a_witness_signs_a_continuation_and_keeps_it():

@@ -119,7 +119,7 @@ def test_a_tree_with_one_other_leaf_is_never_shown_to_be_a_continuation():
 def test_a_smaller_tree_is_named_as_smaller():
     leaves = some(9)
 
-    with pytest.raises(RecordBroken, match="has 5 events now and had 9"):
+    with pytest.raises(RecordBroken, match="has 5 entries now and had 9"):
         check_consistency(9, 5, root(leaves), root(leaves[:5]), [])
 
 

@@ -43,7 +43,7 @@ def test_a_good_record_holds_and_says_so_in_one_sentence():
     held = verify(GOOD.raw)
 
     assert (held.job, held.events, held.head, held.digest) == ("KBW-2031-014", 23, GOOD.head, GOOD.digest)
-    assert "holds: 23 events" in held.sentence and "only a witness can tell" in held.sentence
+    assert "holds: 23 entries" in held.sentence and "only a witness can tell" in held.sentence
     assert list(held.entries()) == list(GOOD.entries)
 
 
@@ -74,7 +74,7 @@ def test_every_bit_of_every_byte_is_held_and_every_changed_event_is_named():
             fault = broken(bytes(bad))
             if inside:
                 assert fault.field == f"event {inside}", (spot, bit, fault.message)
-                assert fault.message.startswith(f"Event {inside} (")
+                assert fault.message.startswith(f"Entry {inside} (")
 
 
 def test_in_a_whole_job_every_changed_byte_names_its_event_and_kind():
@@ -88,7 +88,7 @@ def test_in_a_whole_job_every_changed_byte_names_its_event_and_kind():
             fault = broken(bytes(bad))
             assert fault.field == f"event {number}"
             if b'"kind":"' not in GOOD.raw[spot - 70 : spot + 60]:  # the kind itself, or what it is known by, was left alone
-                assert f"Event {number} ({kind})" in fault.message
+                assert f"Entry {number} ({kind})" in fault.message
 
 
 def test_changed_bytes_of_the_frame_are_said_to_be_there():
@@ -175,7 +175,7 @@ def test_a_whole_rewrite_holds_by_itself_and_has_another_head():
         ("bad UTF-8", lambda e: e.replace(b"P-311", b"P\xff311"), "UTF-8"),
         ("key not ASCII", lambda e: e.replace(b'"lot"', '"lött"'.encode()), "ASCII"),
         ("deep", lambda e: e.replace(b'"P-311"', b"[" * 40 + b"]" * 40), "deep"),
-        ("very deep", lambda e: e.replace(b'"P-311"', b"[" * 90_000 + b"]" * 90_000), "Event 15"),
+        ("very deep", lambda e: e.replace(b'"P-311"', b"[" * 90_000 + b"]" * 90_000), "Entry 15"),
         ("another key", lambda e: e.replace(b'"by":"ines"', b'"by":"ines","c":1'), "keys"),
         ("upper hex", lambda e: e[:-130].replace(b"x", b"x") + e[-130:].upper().replace(b"PREV", b"prev").replace(
             b"RECORDED_AT", b"recorded_at"), "hex|one form|another digest|keys"),
@@ -204,7 +204,7 @@ def test_another_form_of_the_same_words_is_refused_even_when_the_chain_fits(name
 @pytest.mark.parametrize(
     "change, word",
     [
-        ({"recorded_at": "2031-05-04T12:00:00.000Z"}, "before the event"),
+        ({"recorded_at": "2031-05-04T12:00:00.000Z"}, "before the entry"),
         ({"recorded_at": "2031-05-04T13:00:00Z"}, "milliseconds"),
         ({"at": "yesterday"}, "at is not"),
         ({"job": "KBW-2031-015"}, "belongs to job"),

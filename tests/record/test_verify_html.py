@@ -290,14 +290,14 @@ def test_a_stranger_uses_the_page_with_files_and_keys(page, tmp_path):
     expect(page.locator("#said li")).to_have_count(3)
     said = page.locator("#said").inner_text()
 
-    assert "24 events" in said and "byte for byte" in said and "number 24 of 24" in said
+    assert "24 entries" in said and "byte for byte" in said and "number 24 of 24" in said
     assert "NOT" not in said.upper().replace("NOT CHECKED", "")
 
     (tmp_path / "record.json").write_bytes(whole.raw.replace(b"P-311", b"P-312", 1))
     page.get_by_label("Files").set_input_files([str(tmp_path / "record.json")])
     page.get_by_role("button", name="Check").click()
     expect(page.locator("#said li")).to_have_count(1)
-    assert "Event 15 (layer.fused) does not hold" in page.locator("#said").inner_text()
+    assert "Entry 15 (layer.fused) does not hold" in page.locator("#said").inner_text()
 
 
 @needs_browser

@@ -166,7 +166,7 @@ def certificate(**changes):
         revision="A",
         title="Certificate of repair",
         verdict="Released",
-        reason="Every limit of the procedure is met by measurement; two persons signed, none of them for his own work.",
+        reason="Every limit of the procedure is met by measurement; two persons signed, neither for their own work.",
         issued_at=datetime(2031, 5, 5, 9, 40, tzinfo=UTC),
         issuer=("Kelderbeck Basin Works \N{EN DASH} lining shop", "Basin Road 4, Kelderbeck Basin"),
         replaces="KBW-2031-014, 4 May 2031",

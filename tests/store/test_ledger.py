@@ -63,7 +63,7 @@ def test_what_is_appended_is_there_after_opening_again(tmp_path):
         entries = first.append("KBW-1", [air(1), air(2)], now=NOW)
     with open_ledger(tmp_path) as again:
         assert again.record("KBW-1").entries == entries
-        assert "2 events of 1 jobs" in again.verify()
+        assert "2 entries of 1 job," in again.verify()
         assert verify(again.record("KBW-1").raw).events == 2
 
 
@@ -191,7 +191,7 @@ def test_another_history_of_the_same_job_is_not_taken_over(ledger):
     ledger.append("KBW-2031-014", released(), now=NOW)
     before = ledger.link()
 
-    with pytest.raises(Conflict, match="another event 9"):
+    with pytest.raises(Conflict, match="another entry 9"):
         ledger.import_record(record([*released()[:8], air(8, air_c=25.0), *released()[9:]]).raw)
     with pytest.raises(RecordBroken):
         ledger.import_record(ledger.record("KBW-2031-014").raw[:-1] + b"?")
@@ -319,7 +319,7 @@ def test_a_backup_is_verified_before_it_is_called_one(ledger, tmp_path):
         ledger.append("KBW-1", [air(n)], now=NOW)
     ledger.backup(tmp_path / "copy.sqlite3")
 
-    assert "5 events" in check_file(tmp_path / "copy.sqlite3")
+    assert "5 entries" in check_file(tmp_path / "copy.sqlite3")
     with pytest.raises(NotKept):
         ledger.backup(tmp_path / "nowhere" / "copy.sqlite3")
 
@@ -451,9 +451,9 @@ def test_a_file_of_format_1_gets_the_guard_it_lacks_and_nothing_else_changes(tmp
     db.execute("DROP TRIGGER ledger_own_work")
     db.execute("PRAGMA user_version=1")
     db.close()
-    assert "23 events" in check_file(tmp_path / FILE)  # an older backup is good as it is
+    assert "23 entries" in check_file(tmp_path / FILE)  # an older backup is good as it is
 
     with SqliteLedger.open(tmp_path) as ledger:
-        assert list(ledger.export_log()) == before and "23 events" in ledger.verify()
+        assert list(ledger.export_log()) == before and "23 entries" in ledger.verify()
         assert ledger._db.execute("PRAGMA user_version").fetchone() == (2,)
         assert ledger._db.execute("SELECT count(*) FROM sqlite_master WHERE type = 'trigger'").fetchone() == (4,)

@@ -110,7 +110,7 @@ def test_the_programs_role_can_do_none_of_this(ledger, statement):
         db.execute(statement)
 
     assert refused.value.sqlstate in ("42501", "P0001", "23505"), refused.value  # no right, a guard, row security, unique
-    assert list(ledger.export_log()) == before and "3 events" in ledger.verify()
+    assert list(ledger.export_log()) == before and "3 entries" in ledger.verify()
 
 
 def test_it_can_grant_itself_nothing(ledger):
@@ -133,7 +133,7 @@ def test_a_row_with_false_digests_or_columns_is_refused_at_the_door(ledger, spoi
         with pytest.raises(psycopg.errors.RaiseException, match="only the next"):
             db.execute(WHOLE_ROW, row | {spoilt: value})
         db.execute(WHOLE_ROW, row)
-    assert "4 events" in ledger.verify()
+    assert "4 entries" in ledger.verify()
 
 
 def _next_row(ledger, said):
@@ -294,7 +294,7 @@ def test_whatever_the_owner_takes_off_is_noticed_at_opening_and_by_prepare(own, 
                 assert all(said in look.said and not look.well for look in examine(tmp_path / "harmed")[:2]), harm
             owner.execute(mend)
             with open_ledger(tmp_path / "harmed", make=False) as ledger:
-                assert "2 events" in ledger.verify(), harm
+                assert "2 entries" in ledger.verify(), harm
 
 
 @pytest.mark.slow
@@ -487,11 +487,11 @@ def test_a_ledger_moves_from_its_file_into_the_database_byte_for_byte(tmp_path):
         old.append("KBW-2031-014", released(), now=NOW)
         before, link = list(old.export_log()), old.link()
 
-    assert "Moved 23 events" in move(data)
+    assert "Moved 23 entries" in move(data)
 
     with open_ledger(data, make=False) as ledger:
         assert isinstance(ledger, PostgresLedger) and list(ledger.export_log()) == before and ledger.link() == link
-    assert "23 events" in check_file(data / f"{FILE}.moved") and not (data / FILE).exists()
+    assert "23 entries" in check_file(data / f"{FILE}.moved") and not (data / FILE).exists()
     with pytest.raises(Unreadable, match=f"There is no {FILE}"):
         move(data)
 
@@ -522,7 +522,7 @@ def test_a_backup_of_either_goes_back_into_either(ledger, tmp_path):
             assert isinstance(back, SqliteLedger) is as_file
             assert (back.link(), back.leaves(), back.derived()) == (ledger.link(), ledger.leaves(), ledger.derived())
             back.backup(tmp_path / f"{name}.sqlite3")
-        assert "3 events" in check_file(tmp_path / f"{name}.sqlite3")
+        assert "3 entries" in check_file(tmp_path / f"{name}.sqlite3")
 
 
 def test_a_database_program_that_is_not_installed_is_named(tmp_path, monkeypatch):
@@ -536,7 +536,7 @@ def test_a_database_program_that_is_not_installed_is_named(tmp_path, monkeypatch
 
 def test_prepare_again_changes_nothing(ledger):
     assert "as they were made" in prepare(os.environ[OWNER_URL], APP)
-    assert "3 events" in ledger.verify()
+    assert "3 entries" in ledger.verify()
 
 
 @pytest.mark.parametrize("role, fault, said", [

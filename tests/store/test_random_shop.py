@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from soundedge.basis.errors import Conflict
+from soundedge.basis.on_paper import counted
 from soundedge.record.entry import NOBODY_BEFORE
 from soundedge.record.verify import verify
 from soundedge.services.evidence.ledger_place import bring_back, open_ledger
@@ -109,7 +110,7 @@ class Shop(RuleBasedStateMachine):
             held = verify(self.ledger.record(job).raw)
             assert [entry.id for entry in held.entries()] == [f.id for f in facts]
         assert sorted(self.ledger.jobs()) == sorted(self.model)
-        assert f"{len(self.order)} events of {len(self.model)} jobs" in self.ledger.verify()
+        assert f"{counted(len(self.order), 'entry', 'entries')} of {counted(len(self.model), 'job')}," in self.ledger.verify()
 
 
 TestShop = Shop.TestCase

@@ -1,4 +1,4 @@
-"""A moment and a key as they stand on paper.
+"""A moment, a key and a count as they stand on paper.
 
 >>> words("does_not_conform")
 'does not conform'
@@ -26,3 +26,12 @@ def when(moment: datetime) -> str:
 def words(key: str) -> str:
     """A key of the house as a person reads it: ``as_found`` → as found."""
     return key.replace("_", " ")
+
+
+def counted(n: int, one: str, many: str = "") -> str:
+    """A count with its noun.
+
+    >>> counted(1, "entry", "entries"), counted(2, "job")
+    ('1 entry', '2 jobs')
+    """
+    return f"{n} {one if n == 1 else many or one + 's'}"

@@ -61,7 +61,7 @@ def restore(source: str, to: str, keys: str | None) -> int:
     from ..services.evidence import backup, key_files
 
     copy, found = backup.restore(Path(source), Path(to), keys_folder=key_files.key_folder(keys))
-    tell(f"Restored to '{to}': {copy.events} events and {copy.files} files as of {copy.made_at}, verified.")
+    tell(f"Restored to '{to}': {copy.counts} as of {copy.made_at}, verified.")
     tell(found.said)
     if found.fault is not None:
         tell(say("evidence.read_only").strip())
@@ -75,8 +75,8 @@ def drill(folder: str) -> int:
     from ..services.evidence import backup
 
     copy, seconds = backup.drill(Path(folder))
-    tell(f"The backup of {copy.made_at} can be brought back: {copy.events} events and {copy.files} files restored and "
-        f"verified in {seconds:.1f} s, then deleted.")
+    tell(f"The backup of {copy.made_at} can be brought back: {copy.counts} restored and "
+         f"verified in {seconds:.1f} s, then deleted.")
     return 0
 
 
@@ -85,7 +85,7 @@ def drill(folder: str) -> int:
 @KEYS
 @DATA
 def declare(by: tuple[str, ...], files: tuple[str, ...], because: str, keys: str | None, data: str) -> int:
-    """Two people declare that this older ledger counts from now on; kept as an event with their names and the reason."""
+    """Two people declare that this older ledger counts from now on; kept as an entry with their names and the reason."""
     from ..services.evidence import backup, key_files, keyring
 
     held = keyring.load(key_files.key_folder(keys), data=Path(data))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from ..basis.on_paper import counted
 from .flags import answer_options, show, tell
 
 _DATA = click.option("--data", type=click.Path(), required=True, envvar="SOUNDEDGE_DATA", help="The shop's data folder.")
@@ -19,11 +20,11 @@ def command() -> None:
 @command.command("list")
 @_DATA
 def jobs_in_ledger(data: str) -> int:
-    """Every job in the ledger, with the number of its events and its head."""
+    """Every job in the ledger, with the number of its entries and the fingerprint of the last."""
     from ..services.evidence.keep_job import jobs_in_ledger
 
     for job, events, head in jobs_in_ledger(Path(data)):
-        tell(f"{job}  {events} events  head {head}")
+        tell(f"{job}  {counted(events, 'entry', 'entries')}  head {head}")
     return 0
 
 
@@ -45,7 +46,7 @@ def export(job: str, out: str, data: str) -> int:
 @command.command("rebuild")
 @_DATA
 def rebuild(data: str) -> int:
-    """Throw away everything derived from the events and derive it anew, then verify the ledger."""
+    """Throw away everything derived from the entries, derive it again, then verify the ledger."""
     from ..services.evidence.keep_job import rebuild
 
     tell(rebuild(Path(data)))

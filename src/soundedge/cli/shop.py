@@ -30,7 +30,7 @@ def command() -> None:
 @click.argument("slug")
 @click.argument("name")
 @click.option("--manager", required=True, help="The first manager's name, as it is printed.")
-@click.option("--login", required=True, help="His sign-in name.")
+@click.option("--login", required=True, help="That manager's sign-in name.")
 @ROOT
 @answer_options
 def new(slug: str, name: str, manager: str, login: str, root: str, as_json: bool) -> int:
@@ -80,7 +80,7 @@ def unlock(login: str, root: str) -> int:
 @ROOT
 @answer_options
 def reset(login: str, because: str, root: str, as_json: bool) -> int:
-    """A new one-time password for a manager whom no other manager can help. His old signing key ends."""
+    """A new one-time password for a manager whom no other manager can help. The old signing key stops counting."""
     account, once = _accounts(root).reset_manager(login, because=because, now=datetime.now(UTC))
     if as_json:
         tell(json.dumps({"login": account.login, "one_time_password": once}, ensure_ascii=False))

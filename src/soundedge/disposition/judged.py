@@ -228,7 +228,7 @@ def _areas(repair: Repair, procedure: Procedure, unjudged: dict[str, str]) -> No
     edge_u = edge_u_mm(repair.shape.bare, repair.u_bare_mm2)
     footprint = repair.shape.footprint
     footprint_u = None if edge_u is None or footprint is None else edge_u * footprint.length
-    move = "Measure it better, or ask the lining engineer: above the limit it is his repair."
+    move = "Measure it better, or ask the lining engineer: above the limit the engineer decides."
     for rule, key, area, u in (
         ("bare_area", "bare_area_mm2_max", repair.shape.bare_mm2, repair.u_bare_mm2),
         ("footprint_area", "footprint_area_mm2_max", repair.shape.footprint_mm2, footprint_u),

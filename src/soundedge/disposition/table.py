@@ -36,7 +36,7 @@ class Row:
     source: str = "common_practice"
 
 
-_ENGINEER = "Hold the part and ask the lining engineer; a repair needs his written instruction."
+_ENGINEER = "Hold the part and ask the lining engineer; a repair needs the engineer's written instruction."
 
 TABLE: tuple[Row, ...] = (
     # --- gravest first ---

@@ -7,7 +7,7 @@ from ..basis.finding import Finding
 METER_DECIDES = "Estimate; the meter decides. Measure with a flammable-gas meter at the lowest point before any heat."
 PYROMETER_DECIDES = "Estimate; a contact thermometer decides. Touch nothing with bare skin to find out."
 FUME_METER_DECIDES = "Estimate; a gas meter decides, never the nose: fume is not smelt in time. Exhaust at the spot."
-WATCH_DECIDES = "Estimate; the clock does not see embers. The person on watch decides, with the gas meter beside him."
+WATCH_DECIDES = "Estimate; the clock does not see embers. The person on watch decides, gas meter in hand."
 NO_TOBACCO = "No smoking and no tobacco on the person: polymer dust on a cigarette makes fume fever."
 
 # The two accidents everybody at this bench should know (accident reports of 2020 and 2007, second hand).

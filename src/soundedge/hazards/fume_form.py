@@ -100,7 +100,7 @@ def _notes() -> list[str]:
     return [
         "Fluoropolymers give off hydrogen fluoride and carbonyl fluoride, those with chlorine hydrogen chloride too. Have "
         "the first-aid gel for hydrogen fluoride at the place.",
-        "Fume fever feels like influenza and starts two hours and more later: send him to a doctor and name the polymer "
+        "Fume fever feels like influenza and starts two or more hours later: send the person to a doctor and name the polymer "
         f"({cite('fluoropolymer_handling_guide')}).",
         f"Lowest temperature that fuses, and local exhaust ({cite('hse_rr539')}).",
     ]

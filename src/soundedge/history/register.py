@@ -261,7 +261,7 @@ def folded(entries: Iterable[Said]) -> Register:
             body = read(BODIES[entry.kind], entry.body, from_record=True)
             _take(held, entry.kind, body, entry.by, read_instant(entry.at))
         except (BenchError, ValueError) as fault:
-            faults.append(f"Event {entry.no} ({entry.kind}) does not count: {getattr(fault, 'message', fault)}")
+            faults.append(f"Entry {entry.no} ({entry.kind}) does not count: {getattr(fault, 'message', fault)}")
     return replace(held, faults=tuple(faults))
 
 

@@ -40,7 +40,7 @@ _SP0188 = ("nace_sp0188_2006", "1.4")
 _HELD: dict[str, tuple[str, str, tuple[str, str], bool, bool]] = {
     "conductive_filler": (
         "The film holds a conductive filler: it carries current where it is sound, so every place looks like a hole.",
-        "Do not test it with voltage. Take thickness and inspection, or ask the maker for his method.", _G62, True, True,
+        "Do not test it with voltage. Take thickness and inspection, or ask the maker for a method.", _G62, True, True,
     ),
     "carbon_black": (
         "The film holds carbon black: it leaks, and its strength is a fraction of the clear grade's.",
@@ -49,7 +49,7 @@ _HELD: dict[str, tuple[str, str, tuple[str, str], bool, bool]] = {
     ),
     "antistatic_grade": (
         "The film is an anti-static grade: it is made to conduct.",
-        "Do not test it with voltage. Ask the maker for his method.", _G62, True, True,
+        "Do not test it with voltage. Ask the maker for a method.", _G62, True, True,
     ),
     "conductive_primer": (
         "The primer conducts: the test finds holes down to the primer and says nothing about the primer.",
@@ -72,7 +72,7 @@ _HELD: dict[str, tuple[str, str, tuple[str, str], bool, bool]] = {
     ),
     "fabric_backed": (
         "The lining is fabric-backed or loose: air behind it adds a gap, and the spark follows the fabric.",
-        "Ask the lining maker for his procedure and its coupon.", ("own_estimate", ""), False, False,
+        "Ask the lining maker for the procedure and its coupon.", ("own_estimate", ""), False, False,
     ),
 }
 STATES = tuple(_HELD)

@@ -62,7 +62,7 @@ class Proven:
         """What is proven, in one sentence."""
         event, seen = self.event, ", ".join(signature.name for signature in self.note.signed)
         return (
-            f"Event {event['no']} ({event['kind']}) of job {event['job']} is number {self.index + 1} of "
+            f"Entry {event['no']} ({event['kind']}) of job {event['job']} is number {self.index + 1} of "
             f"{self.checkpoint.size} in the log {self.checkpoint.origin}, signed by {seen}. "
             "Not checked: anything after that checkpoint; ask for a newer one."
         )

@@ -206,15 +206,15 @@ def _fold(entries: Iterable[Entry]) -> tuple[list[_Event], list[tuple[_Event, st
         corrections += 1
         target = standing.get(str(entry.body.get("entry")))
         if not str(entry.body.get("because", "")).strip():
-            faults.append(Rule("R7", BROKEN, f"{entry.kind} in event {entry.no} gives no reason.", f"event {entry.no}"))
+            faults.append(Rule("R7", BROKEN, f"{entry.kind} in entry {entry.no} gives no reason.", f"event {entry.no}"))
         if target is None:
-            faults.append(Rule("R7", BROKEN, f"Event {entry.no} ({entry.kind}) speaks of '{entry.body.get('entry')}', which is "
+            faults.append(Rule("R7", BROKEN, f"Entry {entry.no} ({entry.kind}) speaks of '{entry.body.get('entry')}', which is "
                                              "not there before it.", f"event {entry.no}"))
         elif entry.kind == "entry.voided":
             del standing[target.id]
             voided.append((target, entry.by))
         elif not _put(target.body, str(entry.body.get("field")), entry.body.get("old"), entry.body.get("new")):
-            faults.append(Rule("R7", BROKEN, f"Event {entry.no} corrects {target.id}, but its old value is not what stood "
+            faults.append(Rule("R7", BROKEN, f"Entry {entry.no} corrects {target.id}, but its old value is not what stood "
                                              "there.", f"event {entry.no}"))
     return list(standing.values()), voided, faults, corrections
 
@@ -347,7 +347,7 @@ def _r5(job: _Job) -> Rule:
 
 def _r6(held: Verified) -> Rule:
     if not held.signed:
-        return Rule("R6", NOT_ASKED, "No event is signed with a key.")
+        return Rule("R6", NOT_ASKED, "No entry is signed with a key.")
     if held.signatures_checked < held.signed:
         return Rule("R6", NOT_ASKED, f"{held.signed - held.signatures_checked} signatures are by keys not given here.")
     return Rule("R6", KEPT, f"{held.signed} signatures stand over the state they were given for.")

@@ -67,7 +67,7 @@ class Verified:
     @property
     def core(self) -> str:
         """The sentence every verifier says, this one and the page ``verify.html``, in the same words."""
-        return (f"Record {self.job} holds: {self.events} event{'s' if self.events > 1 else ''}, none changed under head "
+        return (f"Record {self.job} holds: {self.events} {'entries' if self.events > 1 else 'entry'}, none changed under head "
                 f"{self.head[:16]}.")
 
     @property

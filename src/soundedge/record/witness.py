@@ -64,7 +64,7 @@ def compare(leaves: Sequence[bytes], seen: Iterable[tuple[str, Checkpoint]]) -> 
         names.append(who)
     if not names:
         return "No witness has seen this ledger yet; nobody can tell whether it was written anew."
-    return f"Unchanged up to event {newest} of {len(leaves)}, seen by {', '.join(names[:6])}."
+    return f"Unchanged up to entry {newest} of {len(leaves)}, seen by {', '.join(names[:6])}."
 
 
 def disagree(one: Checkpoint, other: Checkpoint) -> bool:

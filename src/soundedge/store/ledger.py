@@ -33,6 +33,7 @@ from typing import Any, Self
 
 from ..basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
 from ..basis.file_names import check_new_name
+from ..basis.on_paper import counted
 from ..basis.sentences import Sentence, say
 from ..record.entry import NOBODY_BEFORE, Entry, Fact, entry_of, placed, recorded_text, statement
 from ..record.verify import verify
@@ -444,7 +445,7 @@ def check_rows(rows: Iterable[Sequence[Any]]) -> str:
             verify(document(entries))
         except RecordBroken as fault:
             raise RecordBroken(fault.field, say("store.job_broken", job=job[:60], why=fault.message)) from None
-    return f"The ledger holds: {seq} events of {len(jobs)} jobs, chained to {link.hex()[:16]}"
+    return f"The ledger holds: {counted(seq, 'entry', 'entries')} of {counted(len(jobs), 'job')}, chained to {link.hex()[:16]}"
 
 
 def _broken_row(seq: int, where: str, raw: bytes, why: str) -> RecordBroken:

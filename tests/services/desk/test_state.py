@@ -316,12 +316,12 @@ def test_a_restore_that_two_people_declared_since_the_job_was_opened_stands_on_i
 
     (sentence,) = standing(data).restored
 
-    assert "3 later events are lost" in sentence and "the disk of the bench machine died" in sentence
+    assert "3 later entries are lost" in sentence and "the disk of the bench machine died" in sentence
     assert standing(data, "KBW-2026-015").restored == []
     text = "".join(
         page.extract_text() for page in PdfReader(io.BytesIO(issue.certificate(data, NUMBER, now=at("09:00")).pdf)).pages
     )
-    assert "Ledger restored" in text and "3 later events are lost" in " ".join(text.split())
+    assert "Ledger restored" in text and "3 later entries are lost" in " ".join(text.split())
 
 
 def test_the_keys_of_a_shop_lie_in_a_folder_of_its_own(data, tmp_path, monkeypatch):

@@ -95,7 +95,7 @@ def test_what_is_written_during_a_backup_is_not_signed_with_it(data, keys, tmp_p
 def test_without_keys_it_is_a_backup_too(data, tmp_path):
     done = backup.make(data, tmp_path / "copy", now=later(1))
 
-    assert done.said == f"Backup of 24 events and 3 files in '{tmp_path / 'copy'}', opened and verified."
+    assert done.said == f"Backup of 24 entries and 3 files in '{tmp_path / 'copy'}', opened and verified."
     assert backup.restore(tmp_path / "copy", tmp_path / "back")[1].fault is None
 
 
@@ -160,7 +160,7 @@ def test_a_reading_changed_in_the_backup_is_refused(copy):
 def test_rows_cut_off_in_the_backup_are_refused(copy):
     cut(copy, 1)
 
-    with pytest.raises(RecordBroken, match="holds 24 events; its manifest speaks of 25"):
+    with pytest.raises(RecordBroken, match="holds 24 entries; its manifest speaks of 25"):
         backup.check(copy)
 
 
@@ -269,8 +269,8 @@ def test_the_whole_log_is_exported_and_checked_by_a_stranger(data, keys, tmp_pat
     log = tmp_path / "out" / "log.jsonl"
     at_hand = given([str(keys.folder / "log.pub")], witness=str(tmp_path / "stick"))
 
-    assert said.startswith("The ledger holds: 2 events of 1 jobs")
-    assert "Unchanged up to event 2 of 2" in verify_file(log, at_hand=at_hand)["sentence"]
+    assert said.startswith("The ledger holds: 2 entries of 1 job")
+    assert "Unchanged up to entry 2 of 2" in verify_file(log, at_hand=at_hand)["sentence"]
     assert "own chain" in verify_file(tmp_path / "out" / "records" / "00001.record.json")["sentence"]
     whole = log.read_bytes()
     for bad in (whole[:-1], whole.split(b"\n")[0] + b"\n", whole.replace(b"backup.made", b"backup.lost"), whole[:40] + b"\n"):

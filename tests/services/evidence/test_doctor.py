@@ -47,8 +47,8 @@ def test_a_shop_in_good_health(data, keys):
 
     assert list(found) == ["saved", "verified", "backed up", "witnessed", "clock", "keys"]
     assert [one.said for one in found.values() if not one.well] == []
-    assert "25 events of 2 jobs" in found["verified"].said
-    assert "Backup of 25 events and 1 files" in found["backed up"].said
+    assert "25 entries of 2 jobs" in found["verified"].said
+    assert "Backup of 25 entries and 1 file" in found["backed up"].said
     assert "tobias can confirm" in found["keys"].said
 
 
@@ -95,7 +95,7 @@ def test_guards_that_were_taken_off_are_seen(data, keys):
 def test_a_backup_that_is_old_damaged_or_was_never_made_is_told(data, keys, tmp_path):
     write_job(data, "KBW-2031-015", minutes=5)
     assert "backed up" not in unwell(data, keys, minutes=60)
-    assert "1 day old and 23 events were written since" in looks(data, keys, minutes=60 * 25)["backed up"].said
+    assert "1 day old and 23 entries were written since" in looks(data, keys, minutes=60 * 25)["backed up"].said
     assert "backed up" in unwell(data, keys, minutes=60 * 25)
 
     next((tmp_path / "copy" / "blobs").glob("*/*")).unlink()
@@ -115,7 +115,7 @@ def test_nobody_outside_is_told(data, keys, tmp_path):
     assert found["backed up"].well and "was not opened" in found["backed up"].said
 
 
-@pytest.mark.parametrize(("minutes", "words"), [(-60, "before the last event"), (-60 * 24 * 400, "400 days before"),
+@pytest.mark.parametrize(("minutes", "words"), [(-60, "before the last entry"), (-60 * 24 * 400, "400 days before"),
                                                  (60 * 24 * 400, "runs ahead")])
 def test_a_clock_set_wrong_is_told(data, keys, minutes, words):
     found = looks(data, keys, minutes)["clock"]

@@ -231,7 +231,7 @@ def test_a_key_lost_with_its_paper_is_replaced_by_two_people(keys, data, tmp_pat
     keyring.trust(next(stick.glob("*.pub")).read_text(), folder=keys)
     held = key_rotation.rotate_keys(data, BOTH, "log key and paper burnt", now=later(2), keys=keys)
 
-    assert witness.guard(data, folder=keys).said.startswith("Unchanged up to event 26 of 26")
+    assert witness.guard(data, folder=keys).said.startswith("Unchanged up to entry 26 of 26")
     assert held.public[-1] == held.key
 
 

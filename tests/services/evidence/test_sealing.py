@@ -42,7 +42,7 @@ def shop_floor(tmp_path_factory):
         told = []
         run_job(JOB, base / "out", data=base / "data", now=later(0), tell=told.append)
         witness.witness(base / "stick", base / "data", keys=keyring.load(base / "keys"), now=later(1))
-    assert told[-1].startswith("Signed, and issued as event ")
+    assert told[-1].startswith("Signed, and issued as entry ")
     return base
 
 
@@ -278,7 +278,7 @@ def test_paper_is_checked_by_its_square_code_and_the_shops_key(floor, code, tmp_
     assert found == verify_file(tmp_path / "code.txt", at_hand=known(floor)) | {"file": "square code"}
     assert "part DN-" in found["sentence"] or "part " in found["sentence"]
     assert "Not checked: the record, the rules, the page" in found["sentence"]
-    assert witness.check_claim(code, floor / "data", folder=floor / "keys").startswith("Unchanged up to event ")
+    assert witness.check_claim(code, floor / "data", folder=floor / "keys").startswith("Unchanged up to entry ")
     with pytest.raises(Missing, match="--key"):
         verify_file(code)
     with pytest.raises(RecordBroken):
@@ -316,8 +316,8 @@ def test_the_whole_log_is_judged_again_and_held_against_the_stick(floor, capsys)
     arguments = ["verify", str(out / "log.jsonl"), "--key", str(keys / "log.pub"), "--witness", str(floor / "stick")]
     assert run(arguments) == 0
     said = capsys.readouterr().out
-    assert "1 jobs judged again give what they state (1 held)" in said
-    assert "Unchanged up to event" in said
+    assert "1 job judged again, each with its own verdict (1 held)" in said
+    assert "Unchanged up to entry" in said
 
     lines = (out / "log.jsonl").read_bytes().split(b"\n")
     (out / "log.jsonl").write_bytes(b"\n".join([*lines[:-2], b""]))

@@ -73,8 +73,8 @@ def test_rotate_witness_backup_restore_declare_in_their_order(shop, said):
     (shop / "stick").mkdir()
     for arguments, code, words in (
         (["witness"], 0, "No witness has seen this ledger yet"),
-        (["witness", str(shop / "stick")], 0, "is a witness from now on: it has seen 24 events"),
-        (["backup", str(shop / "copy")], 0, "Backup of 25 events and 0 files"),
+        (["witness", str(shop / "stick")], 0, "is a witness from now on: it has seen 24 entries"),
+        (["backup", str(shop / "copy")], 0, "Backup of 25 entries and 0 files"),
         (["backup", "drill", str(shop / "copy")], 0, "can be brought back"),
         (["key", "rotate", *two(shop)], 0, "signed by tobias and amara"),
         (["key", "rotate", *two(shop)[:2], *two(shop)[4:6], "--because", "x" * 20], 3, "two different"),
@@ -84,7 +84,7 @@ def test_rotate_witness_backup_restore_declare_in_their_order(shop, said):
         (["witness", "--data", str(shop / "back")], 4, "Nothing is written until this is cleared"),
         (["backup", "make", str(shop / "other"), "--data", str(shop / "back")], 4, "Nothing is written"),
         (["backup", "declare-restore", *two(shop), "--data", str(shop / "back")], 0, "declared by tobias and amara"),
-        (["witness", "--data", str(shop / "back")], 0, "Unchanged up to event 29 of 29"),
+        (["witness", "--data", str(shop / "back")], 0, "Unchanged up to entry 29 of 29"),
     ):
         assert (run(arguments), arguments) == (code, arguments)
         assert words in said(), arguments

@@ -59,22 +59,22 @@ def test_a_ledger_that_went_on_continues_what_everybody_has_seen(data, keys, sti
 
     said = witness.guard(data, folder=keys.folder).said
 
-    assert said == f"Unchanged up to event 24 of 47, seen by the keys' folder, '{stick}'."
-    assert witness.witness(stick, data, keys=keys, now=later(6)).endswith("has now seen 47 events.")
+    assert said == f"Unchanged up to entry 24 of 47, seen by the keys' folder, '{stick}'."
+    assert witness.witness(stick, data, keys=keys, now=later(6)).endswith("has now seen 47 entries.")
 
 
 @pytest.mark.parametrize("lost", [1, 2, 5, 23, 24])
 def test_a_tail_that_was_cut_off_is_seen(data, keys, stick, lost):
     cut(data, lost)
 
-    with pytest.raises(RolledBack, match=f"holds {24 - lost} events; the keys' folder has seen 24.*declare-restore"):
+    with pytest.raises(RolledBack, match=f"holds {24 - lost} entries; the keys' folder has seen 24.*declare-restore"):
         witness.guard(data, folder=keys.folder)
 
 
 def test_a_data_folder_that_is_gone_is_seen(data, keys, stick):
     shutil.rmtree(data)
 
-    with pytest.raises(RolledBack, match="holds 0 events"):
+    with pytest.raises(RolledBack, match="holds 0 entries"):
         witness.guard(data, folder=keys.folder)
 
 
@@ -158,7 +158,7 @@ def test_a_stick_in_the_cabinet_is_named_and_no_alarm(data, keys, stick):
     found = witness.guard(data, folder=keys.folder)
 
     assert found.away == (str(stick),)
-    assert found.said == "Unchanged up to event 24 of 24, seen by the keys' folder."
+    assert found.said == "Unchanged up to entry 24 of 24, seen by the keys' folder."
 
 
 def test_witnesses_are_remembered_beside_the_keys_when_older_data_has_forgotten_them(data, keys, stick):
@@ -243,7 +243,7 @@ def test_the_square_code_of_a_printed_certificate_is_a_witness(data, keys):
                       verdict="released", date="2031-05-04", released_by="Tobias Renn", record="ab" * 32)
 
     assert witness.check_claim(code, data, folder=keys.folder) == (
-        "Unchanged up to event 20 of 23, seen by certificate KBW-2031-014 on paper.")
+        "Unchanged up to entry 20 of 23, seen by certificate KBW-2031-014 on paper.")
     with unguarded(data) as db:
         rows = db.execute("SELECT job, no, id, entry FROM ledger ORDER BY seq").fetchall()
         rows[4] = (*rows[4][:3], rows[4][3].replace(b"Tobias", b"Thomas"))
@@ -279,8 +279,8 @@ def test_an_older_backup_put_back_is_seen_and_two_people_declare_it(data, keys, 
 
     said = backup.declare(data, BOTH, WHY, keys=keys, now=later(9))
 
-    assert said == f"Restored to 25 events on 2031-05-04, declared by tobias and amara; 23 later events are lost: {WHY}"
-    assert witness.guard(data, folder=keys.folder).said.startswith("Unchanged up to event 27 of 27")
+    assert said == f"Restored to 25 entries on 2031-05-04, declared by tobias and amara; 23 later entries are lost: {WHY}"
+    assert witness.guard(data, folder=keys.folder).said.startswith("Unchanged up to entry 27 of 27")
     assert [file.suffix for file in sorted(stick.glob("*before-restore*"))] == [".before-restore-48"]
     with pytest.raises(Conflict, match="nothing to declare"):
         backup.declare(data, BOTH, WHY, keys=keys, now=later(10))
@@ -350,7 +350,7 @@ def test_a_restore_confirmed_for_another_proposal_does_not_count(data, keys, sti
 def test_without_the_keys_folder_the_stick_is_read_with_the_key_the_ledger_names(data, keys, stick, tmp_path):
     nowhere = tmp_path / "nowhere"
     write_job(data, "KBW-2031-015", minutes=5)
-    assert witness.guard(data, folder=nowhere).said == f"Unchanged up to event 24 of 47, seen by '{stick}'."
+    assert witness.guard(data, folder=nowhere).said == f"Unchanged up to entry 24 of 47, seen by '{stick}'."
     with unguarded(data) as db:
         rows = db.execute("SELECT job, no, id, entry FROM ledger ORDER BY seq").fetchall()
         written_anew(db, rows[1:22] + rows[23:])

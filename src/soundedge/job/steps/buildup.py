@@ -114,12 +114,12 @@ def _fuser(case: Case, step: Step, layers: list[Any]) -> None:
                       "Let a qualified technician do repair work.", case.rule_book)
         if lining.polymer not in person.qualified_for or person.qualified_until is None:
             step.hold("qualified", f"{person.name} is not qualified for {lining.polymer}.",
-                      "Let a qualified person do it, or enter his qualification.", case.rule_book)
+                      "Let a qualified person do it, or enter this person's qualification.", case.rule_book)
         elif person.qualified_until < layer.at:
             step.hold(
                 "qualified",
                 f"{person.name}'s qualification ended on {person.qualified_until:%d %B %Y}, before {clock(layer.at)}.",
-                "Requalify him; hold the part.", case.rule_book,
+                "Have this person qualified again; hold the part.", case.rule_book,
             )
         plate_mm = case.job.the("part.identified").plate_mm
         if not person.fuses_on(plate_mm):

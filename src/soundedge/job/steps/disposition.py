@@ -88,7 +88,7 @@ def _hold(case: Case, step: Step, against: list[Any]) -> None:
                 step.hold(
                     "engineer_decides_first",
                     f"{person.name} decided at {clock(decided.at)}; the first layer was fused at {clock(first)}.",
-                    "Let the engineer look at what was done without him.", case.rule_book, "engineering_review",
+                    "Let the engineer look at what was done before the decision.", case.rule_book, "engineering_review",
                 )
             step.because += f" {person.name} decided: repair as instructed. {decided.body.because}"
             return

@@ -80,7 +80,7 @@ def _may(case: Case, step: Step, event: Any, point: str) -> None:
                   "Let a qualified inspector sign.", case.rule_book)
     done = _repair_work(case, event.by)
     if done:
-        step.hold(f"hold_point_{point}", f"{person.name} signed the {_CALLED[point]} of his own work ({done[0].id}).",
+        step.hold(f"hold_point_{point}", f"{person.name} signed the {_CALLED[point]} of their own work ({done[0].id}).",
                   "Let another inspector look and sign.", "common practice, no source")
 
 

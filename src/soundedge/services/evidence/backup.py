@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Conflict, Missing, RecordBroken, Refused, Unreadable
+from ...basis.on_paper import counted
 from ...basis.sentences import say
 from ...basis.strict_json import loads
 from ...record.checkpoint import Checkpoint
@@ -55,7 +56,12 @@ class Copy:
     @property
     def said(self) -> str:
         """One sentence."""
-        return f"Backup of {self.events} events and {self.files} files in '{self.folder}', opened and verified."
+        return f"Backup of {self.counts} in '{self.folder}', opened and verified."
+
+    @property
+    def counts(self) -> str:
+        """How much was copied: 25 entries and 1 file."""
+        return f"{counted(self.events, 'entry', 'entries')} and {counted(self.files, 'file')}"
 
 
 def make(data: Path, folder: Path, *, now: datetime, keys: Keys | None = None) -> Copy:

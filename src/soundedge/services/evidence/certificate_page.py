@@ -44,8 +44,8 @@ def certificate(
 def _record_facts(
     outcome: Outcome, record: Record, restored: Sequence[str] = (), times: Sequence[str] = ()
 ) -> list[tuple[str, str]]:
-    """What a reader should know of the record: how many events, its head, and times that cannot be."""
-    facts = [("Events", str(record.count)), ("Head", record.head),
+    """What a reader should know of the record: how many entries, its head, and times that cannot be."""
+    facts = [("Entries", str(record.count)), ("Head", record.head),
              ("Times", " ".join(times) or "as the people gave them; all were typed in and written down at the time of issue")]
     facts += [("Ledger restored", sentence) for sentence in restored]
     ahead = [event.id for event in outcome.job.events if event.at > record.issued_at]

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from ...basis.errors import BenchError, Missing, RecordBroken
+from ...basis.on_paper import counted
 from ...basis.sentences import say
 from ...basis.strict_json import loads
 from ...record.claim import read_claim
@@ -177,7 +178,7 @@ def check_bytes(
     proven = check_certificate(raw, proof, _keys(at_hand, inside, found))
     if proven.event["body"].get("record_sha256") != record_sha256:
         raise RecordBroken("proof", say("evidence.proof_of_another_record", file=file, name=name))
-    found.checked.append(f"Byte for byte the file that was issued, by {Path(file).name}: event {proven.index + 1} of "
+    found.checked.append(f"Byte for byte the file that was issued, by {Path(file).name}: entry {proven.index + 1} of "
                          f"{proven.checkpoint.size} in that log.")
     return proven
 
@@ -273,8 +274,8 @@ def check_log(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
         except RecordBroken as fault:
             raise RecordBroken(fault.field, say("evidence.job_broken", job=job[:60], why=fault.message)) from None
     told = ", ".join(f"{count} {verdict.replace('_', ' ')}" for verdict, count in sorted(verdicts.items()))
-    found = Found([f"The log holds: {len(leaves)} events; {sum(verdicts.values())} jobs judged again give what they state "
-                   f"({told or 'none'})."])
+    found = Found([f"The log holds: {counted(len(leaves), 'entry', 'entries')}; "
+                   f"{counted(sum(verdicts.values()), 'job')} judged again, each with its own verdict ({told or 'none'})."])
     if others:
         found.not_checked.append(f"the judgement of {others} jobs, made by another edition of the rules than this program's")
     if at_hand.witness is None:

@@ -153,7 +153,7 @@ def _backed_up(data: Path, now: datetime) -> tuple[bool, str]:
         return not late, (f"The last backup is {_days(age)} old, on '{folder}', which is not there now and was not opened"
                           + ("; make a new one: soundedge backup FOLDER." if late else "."))
     copy = backup.check(folder)
-    events = f"{since} events were written since" if since > 0 else "nothing was written since"
+    events = f"{since} entries were written since" if since > 0 else "nothing was written since"
     if age > timedelta(days=BACKUP_DAYS) and since > 0:
         return False, (f"The last backup is {_days(age)} old and {events}. Make a new one: soundedge backup '{folder}'.")
     return True, f"{copy.said} It is {_days(age)} old; {events}. Try it now and then: soundedge backup drill '{folder}'."
@@ -177,7 +177,7 @@ def _witnessed(data: Path, place: Path, now: datetime) -> tuple[bool, str]:
     age = now - datetime.fromtimestamp(newest.file.stat().st_mtime, UTC)
     told = f"{found.said}{away}"
     if since > 0 and age > timedelta(days=WITNESS_DAYS):
-        return False, f"{told} {since} events are seen by nobody outside since {_days(age)}. Run: soundedge witness FOLDER."
+        return False, f"{told} {since} entries are seen by nobody outside since {_days(age)}. Run: soundedge witness FOLDER."
     return True, told
 
 
@@ -186,16 +186,16 @@ def _clock(data: Path, now: datetime) -> tuple[bool, str]:
         behind = ledger.seconds_behind(now)
         last = datetime.fromtimestamp(ledger.seconds_behind(datetime.fromtimestamp(0, UTC)), UTC) if ledger.size() else now
     if behind > CLOCK_BACK_S:
-        return False, (f"The clock stands {_span(behind)} before the last event that was written down. Set it right before "
+        return False, (f"The clock stands {_span(behind)} before the last entry that was written down. Set it right before "
                        "going on; what is written meanwhile carries the later time.")
     newest = max((file.stat().st_mtime for file in data.iterdir() if file.is_file()), default=0.0)
     ahead = newest - now.timestamp()
     if ahead > 120:
         return False, f"A file in the data folder is {_span(ahead)} younger than the clock says it is now. Set the clock right."
     if now - last > CLOCK_AHEAD:
-        return False, (f"The clock says {now:%Y-%m-%d}; the last event was written down on {last:%Y-%m-%d}. If the shop "
+        return False, (f"The clock says {now:%Y-%m-%d}; the last entry was written down on {last:%Y-%m-%d}. If the shop "
                        "did not rest that long, the clock runs ahead: set it right.")
-    return True, f"The clock says {now:%Y-%m-%d %H:%M} UTC, not before the last event and not a year after it."
+    return True, f"The clock says {now:%Y-%m-%d %H:%M} UTC, not before the last entry and not a year after it."
 
 
 def _keys(data: Path, place: Path, now: datetime) -> tuple[bool, str]:

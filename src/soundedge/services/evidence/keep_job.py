@@ -114,14 +114,14 @@ def note_clock(ledger: Ledger, now: datetime) -> None:
 
 
 def rebuild(data: Path) -> str:
-    """Rebuild everything that is derived from the events; one sentence."""
+    """Rebuild everything that is derived from the entries; one sentence."""
     with open_ledger(data, make=False) as ledger:
         ledger.rebuild()
-        return f"Rebuilt from {ledger.size()} events of {len(ledger.jobs())} jobs. {ledger.verify()}"
+        return f"Rebuilt. {ledger.verify()}"
 
 
 def jobs_in_ledger(data: Path) -> list[tuple[str, int, str]]:
-    """Number, events and head of every job in the ledger."""
+    """Number, count of entries and head of every job in the ledger."""
     with open_ledger(data, make=False) as ledger:
         return [(job, len(ledger.record(job).entries), ledger.head(job)) for job in ledger.jobs()]
 

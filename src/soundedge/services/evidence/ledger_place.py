@@ -116,7 +116,7 @@ def where(data: Path) -> str:
         at = (f"in the database that {URL} names" if (data / MARKER).is_file() else f"in the file '{data / FILE}'")
         idle = (f" {URL} is set and does not concern this folder; to take the ledger over: soundedge database move."
                 if database_url() is not None and not (data / MARKER).is_file() else "")
-        return f"The ledger of '{data}' lies {at}, with {ledger.size()} events; {ledger.kept()}.{idle}"
+        return f"The ledger of '{data}' lies {at}, with {ledger.size()} entries; {ledger.kept()}.{idle}"
 
 
 def move(data: Path) -> str:
@@ -153,7 +153,7 @@ def move(data: Path) -> str:
             old.backup(data / f"{FILE}.moved")
         _mark(data, new.tenant)  # from here on a crash leaves both, and both are refused; never none
     _take_out(data)
-    return f"Moved {count} events into the database. {said} The file as it was is kept as {FILE}.moved."
+    return f"Moved {count} entries into the database. {said} The file as it was is kept as {FILE}.moved."
 
 
 # ---------------------------------------------------------------------------- inside

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Self
 
+from ...basis.on_paper import counted
 from ...job.judge import Outcome
 
 
@@ -35,6 +36,7 @@ class Reviewed:
         held = f"held by {'; '.join(self.blocked_by)}" if self.blocked_by else "nothing holds it"
         return [
             f"Job {self.job}: {self.verdict.replace('_', ' ')}, {held}.",
-            f"{self.events} events, {self.corrections} corrections, {self.voids} voids; all are printed on the page.",
+            f"{counted(self.events, 'entry', 'entries')}, {counted(self.corrections, 'correction')}, "
+            f"{counted(self.voids, 'voided entry', 'voided entries')}; all are printed on the page.",
             f"What you sign: everything up to {self.head}.",
         ]

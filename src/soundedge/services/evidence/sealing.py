@@ -162,7 +162,7 @@ def _handed_over(ledger: Ledger, issued: Entry, pdf: bytes, note: str) -> Sealed
     place = ledger.places(shop_chain.SHOP)[issued.no - 1]
     proof = make_proof(issued.raw, place, leaves_of(ledger)[: _size(note)], note)
     return SealedFiles({PDF: pdf, PROOF: proof.encode()},
-                       f"Signed, and issued as event {place + 1} of the ledger; {PROOF} beside it proves every byte.")
+                       f"Signed, and issued as entry {place + 1} of the ledger; {PROOF} beside it proves every byte.")
 
 
 def _size(note: str) -> int:

@@ -54,9 +54,9 @@ class Restored:
     def sentence(self) -> str:
         """One sentence for people."""
         lost = max((size for size, _ in self.contradicts), default=self.kept_events) - self.kept_events
-        gone = f"; {lost} later events are lost" if lost > 0 else ""
+        gone = f"; {lost} later entries are lost" if lost > 0 else ""
         who = " and ".join(self.by)
-        return f"Restored to {self.kept_events} events on {self.at[:10]}, declared by {who}{gone}: {self.because}"
+        return f"Restored to {self.kept_events} entries on {self.at[:10]}, declared by {who}{gone}: {self.because}"
 
 
 def chain(ledger: Ledger, persons: Mapping[str, bytes] | None = None) -> list[Entry]:

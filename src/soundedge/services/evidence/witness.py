@@ -240,8 +240,8 @@ def witness(folder: Path, data: Path, *, keys: Keys, now: datetime) -> str:
         keys = shop_chain.enrol(ledger, keys, now=now)
         sign_checkpoint(ledger, keys, data=data)
         if not any(one.file.parent == folder for one in before.seen):
-            return f"'{folder}' is a witness from now on: it has seen {ledger.size()} events. Keep it away from this machine."
-        return f"{before.said} '{folder}' has now seen {ledger.size()} events."
+            return f"'{folder}' is a witness from now on: it has seen {ledger.size()} entries. Keep it away from this machine."
+        return f"{before.said} '{folder}' has now seen {ledger.size()} entries."
 
 
 def check_claim(text: str, data: Path, *, folder: Path | None = None) -> str:
@@ -265,7 +265,7 @@ def check_claim(text: str, data: Path, *, folder: Path | None = None) -> str:
     if root(leaves[: claim.size])[: len(claim.root)] != claim.root:
         raise Forked("ledger", say("evidence.ledger_forked_from_paper", seen=claim.size, certificate=claim.certificate,
                                    read_only=say("evidence.read_only")))
-    return f"Unchanged up to event {claim.size} of {len(leaves)}, seen by {who} on paper."
+    return f"Unchanged up to entry {claim.size} of {len(leaves)}, seen by {who} on paper."
 
 
 def read_checkpoints(folder: Path, keys: Sequence[NoteKey]) -> list[Seen]:

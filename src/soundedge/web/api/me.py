@@ -28,7 +28,7 @@ class Me(Schema):
 
 @operation(router, "GET", "/me", roles=READERS, answers=Me, summary="Who is signed in, in which shop, on which device")
 def me(request: Any) -> dict[str, Any]:
-    """The signed-in person, his shop and this device."""
+    """The signed-in person, their shop and this device."""
     user = request.user
     return {
         "person": user.person,

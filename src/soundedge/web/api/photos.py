@@ -96,5 +96,5 @@ def survey(request: Any, sha256: str) -> HttpResponse:
     body_schema=_OBJECT,
 )
 def snap(request: Any, sha256: str) -> HttpResponse:
-    """A suggestion; the person accepts it or keeps his own."""
+    """A suggestion; the person accepts it or keeps their own."""
     return JsonResponse(photos.snap(request.data, sha256, strict_json.loads(request.body, what="The request")))

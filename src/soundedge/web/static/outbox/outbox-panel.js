@@ -71,7 +71,7 @@ class OutboxPanel extends HTMLElement {
     this.closed = this.closed || fetch("/api/v1/people", { cache: "no-store", credentials: "same-origin", headers: { Accept: "application/json" } })
       .then((answer) => (answer.ok ? answer.json() : Promise.reject(new Error(String(answer.status)))))
       .then(({ people }) => new Set(people.filter((one) => one.disabled).map((one) => one.id)))
-      .catch(() => { this.closed = null; return new Set(); }); // no network: asked again the next time he looks
+      .catch(() => { this.closed = null; return new Set(); }); // no network: asked again at the next look
     return this.closed;
   }
 
@@ -102,7 +102,7 @@ class OutboxPanel extends HTMLElement {
     this.others.replaceChildren(...n.others.filter((one) => one.shop !== said("shop") || !gone.has(one.person)).map((one) =>
       element("p", one.shop === said("shop") || !said("shop") ? counted("other", one.n, { name: one.name }) : counted("other_shop", one.n))));
     this.querySelector("[data-nothing]").hidden = Boolean(n.total || n.others.length);
-    if (!open || this.querySelector("[data-sure]")) return; // not while he is asked
+    if (!open || this.querySelector("[data-sure]")) return; // not while the question is open
     const own = items.filter((item) => item.person === said("person") && item.shop === said("shop"));
     own.sort((a, b) => ORDER[a.state] - ORDER[b.state] || a.seq - b.seq);
     const focused = this.list.contains(document.activeElement) ? document.activeElement : null;
@@ -220,7 +220,7 @@ class OutboxPanel extends HTMLElement {
       this.records.set(item.job, fetch(`/api/v1/jobs/${encodeURIComponent(item.job)}/record.json`, { cache: "no-store", credentials: "same-origin" })
         .then((answer) => (answer.ok ? answer.json() : Promise.reject(new Error(String(answer.status)))))
         .then(({ events }) => events)
-        .catch(() => { this.records.delete(item.job); return []; })); // asked again the next time he looks
+        .catch(() => { this.records.delete(item.job); return []; })); // asked again at the next look
     }
     const one = (await this.records.get(item.job)).find((event) => event.id === item.id);
     if (!one) return;

@@ -10,7 +10,7 @@ if (kept_at && banner) {
   banner.hidden = false;
 }
 
-/* Pages belong to the person they were made for. They go when he signs out, and when another person comes. */
+/* Pages belong to the person they were made for. They are deleted when that person signs out or another signs in. */
 async function wipe() {
   if ("caches" in globalThis) await caches.delete("soundedge-pages");
 }

@@ -116,7 +116,7 @@ class SurveyPage extends HTMLElement {
     await this.look();
   }
 
-  /* Can it be measured? Said while he still stands there. */
+  /* Can it be measured? Say it while they are still there. */
   async look() {
     if (!this.digest) return;
     const turn = this.turn;
