@@ -37,7 +37,7 @@ def test_a_refusal_is_said_to_a_person_in_their_language(german_in_us_units, cap
 
     said = capsys.readouterr()
     assert said.out == ""
-    assert said.err == "--depth ist nicht angegeben und wird gebraucht. Schreiben Sie es mit der Einheit.\n"
+    assert said.err == "--depth fehlt und wird gebraucht. Mit der Einheit angeben.\n"
 
 
 def test_a_program_gets_english_with_id_and_parameters(german_in_us_units, capsys):

@@ -42,20 +42,20 @@ PERSON = {"id": "vale", "name": "Jon Vale", "role": "technician", "login": "jon.
     ("technician", "/people/add/", None, "Das ist für Leiter; Sie sind angemeldet als Fachkraft."),
     ("auditor", "/jobs/KBW-0/history/correct/", None, "Das ist für Fachkraft, Prüfer, Ingenieur und Leiter; Sie sind angemeldet als Auditor."),
     ("manager", "/nowhere/", None, "Unter dieser Adresse ist nichts."),
-    ("manager", "/people/add/", PERSON | {"password": WRONG}, "Das ist nicht Ihr Passwort."),
+    ("manager", "/people/add/", PERSON | {"password": WRONG}, "Das Passwort ist falsch."),
     ("manager", "/people/add/", PERSON | {"login": "j"}, "Der Anmeldename &#x27;j&#x27; muss aus 3 bis 80 Buchstaben"),
     ("manager", "/people/add/", PERSON | {"name": "Tove Brandt"}, "heißt auch Tove Brandt."),
     ("manager", "/people/add/", PERSON | {"name": "Jon\u200bVale"}, "Name: enthält das Zeichen U+200B"),
     ("manager", "/people/tech/", {"what": "reset", "because": "no", "password": PASSWORDS["manager"]}, "Der Grund hat 2 Zeichen"),
     ("manager", "/people/mana/", {"what": "disable", "because": "I go to another shop.", "password": PASSWORDS["manager"]},
-     "Sich selbst können Sie nicht ausschließen."),
-    ("technician", "/password/", {"old": WRONG, "new": "x"}, "Das ist nicht Ihr Passwort. Geben Sie es noch einmal ein."),
+     "Das eigene Konto kann niemand sperren."),
+    ("technician", "/password/", {"old": WRONG, "new": "x"}, "Das Passwort ist falsch. Neu eingeben."),
     ("technician", "/password/", {"old": PASSWORDS["technician"], "new": "short"}, "Das Passwort hat 5 Zeichen; es braucht 12 bis 200."),
     ("technician", "/password/", {"old": PASSWORDS["technician"], "new": "aaaaaaaaaaaaaaaa"}, "weniger als sechs verschiedene"),
-    ("technician", "/password/", {"old": PASSWORDS["technician"], "new": "tove brandt 2031"}, "aus Ihrem eigenen Namen"),
+    ("technician", "/password/", {"old": PASSWORDS["technician"], "new": "tove brandt 2031"}, "aus dem eigenen Namen"),
     ("technician", "/device/", {"label": "tablet", "code": "never-made"}, "Dieser Code ist hier nicht bekannt"),
     ("manager", "/device/", {"label": " ", "password": PASSWORDS["manager"]}, "Das Gerät hat keinen Namen."),
-    ("manager", "/devices/code/", {"password": WRONG}, "Das ist nicht Ihr Passwort."),
+    ("manager", "/devices/code/", {"password": WRONG}, "Das Passwort ist falsch."),
 ])
 def test_a_german_reader_is_refused_in_german(german, role, address, form, said):
     client = german(role)
@@ -67,7 +67,7 @@ def test_a_german_reader_is_refused_in_german(german, role, address, form, said)
 
 def test_who_sits_at_a_device_that_is_not_enrolled_reads_so_in_german(german):
     answer = german("manager", device=False).post("/people/add/", PERSON)
-    assert "Dieses Gerät ist nicht angemeldet" in alerts(answer)[0]
+    assert "Dieses Gerät ist nicht zugelassen" in alerts(answer)[0]
 
 
 def test_before_the_sign_in_the_browsers_language_counts(shop):
@@ -181,4 +181,4 @@ def test_a_name_with_signs_of_a_template_stays_a_name(installation, name):
 
     with answering("de", "metric"):
         assert shown(say("people.login_taken", login=name)) == escape(
-            f"Der Anmeldename '{name}' ist vergeben. Wählen Sie einen anderen.")
+            f"Der Anmeldename '{name}' ist vergeben. Einen anderen wählen.")

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import click
 
-from .flags import answer_options, tell
+from .flags import answer_options, in_words, tell
 
 ROOT = click.option("--root", type=click.Path(), default="soundedge-bench", show_default=True,
                     help="The installation's folder.")
@@ -70,7 +70,7 @@ def listed(root: str, as_json: bool) -> int:
 @ROOT
 def unlock(login: str, root: str) -> int:
     """Open an account again that wrong passwords have closed."""
-    tell(_accounts(root).unlock_login(login))
+    tell(in_words(_accounts(root).unlock_login(login)))
     return 0
 
 

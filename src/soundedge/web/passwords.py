@@ -7,7 +7,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from ..basis.errors import Refused
-from ..services.people.accounts import password_good
+from ..basis.sentences import say
+from ..services.people.accounts import PASSWORD_MAX, PASSWORD_MIN, password_good
 from .reader import in_words
 
 
@@ -22,5 +23,5 @@ class LongEnough:
             raise ValidationError(in_words(fault.message)) from None
 
     def get_help_text(self) -> str:
-        """What is asked for."""
-        return "12 to 200 characters; four words that do not belong together are good."
+        """What a password must be, as the form says it."""
+        return str(in_words(say("people.password_asked", least=PASSWORD_MIN, most=PASSWORD_MAX)))

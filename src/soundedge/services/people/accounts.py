@@ -125,8 +125,8 @@ def everybody() -> list[dict[str, Any]]:
     ]
 
 
-def unlock_login(login: str) -> str:
-    """Open an account that wrong passwords have closed; one sentence.
+def unlock_login(login: str) -> Sentence:
+    """Open an account that wrong passwords have closed; says so in one sentence.
 
     Raises
     ------
@@ -135,7 +135,7 @@ def unlock_login(login: str) -> str:
     """
     found = _with_login(login)
     unlock(found)
-    return f"The account of {found.name} is open again. Its password is what it was."
+    return say("people.account_open_again", name=found.name)
 
 
 def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, str]:
