@@ -21,6 +21,8 @@ from ..tries import tries
 from .jobs import DAY, NOW, fact, record, released
 
 GOOD = record()
+NO_MOMENTS = ("2031-13-04T13:00:00", "2032-02-30T13:00:00", "2031-06-04T24:00:00", "2031-06-04T13:00:60", "2031-06-04T13:60:00",
+              "0000-06-04T13:00:00", "\uff12031-06-04T13:00:00")
 
 
 def spans(record):
@@ -207,6 +209,8 @@ def test_another_form_of_the_same_words_is_refused_even_when_the_chain_fits(name
         ({"recorded_at": "2031-05-04T12:00:00.000Z"}, "before the entry"),
         ({"recorded_at": "2031-05-04T13:00:00Z"}, "milliseconds"),
         ({"at": "yesterday"}, "at is not"),
+        *(({"at": f"{moment}Z"}, "at is not") for moment in NO_MOMENTS),
+        *(({"recorded_at": f"{moment}.000Z"}, "milliseconds") for moment in NO_MOMENTS),
         ({"job": "KBW-2031-015"}, "belongs to job"),
         ({"id": "e3"}, "stands there already"),
         ({"kind": "layer"}, "dotted word"),

@@ -8,6 +8,7 @@ import hashlib
 import json
 import random
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,7 @@ from ..tries import share
 from .jobs import DAY, NOW, fact, record, released
 from .test_keys_and_witness import PEOPLE, chained
 from .test_replay import BREAKS
+from .test_verify import NO_MOMENTS
 
 PAGE = Path(__file__).parents[2] / "src" / "soundedge" / "record" / "verify.html"
 CHROMIUM = "/usr/bin/chromium"
@@ -166,6 +168,22 @@ def test_the_page_agrees_on_good_and_on_bad_records(page):
     assert [answer[0] for answer in said].count(True) == 0
     other = [(a[:2], b, raw) for a, b, raw in zip(said, ours, bad, strict=True) if a[1] != b[1]]
     assert len(other) <= each // 100, other[:5]  # where two faults meet, the two walks may name either
+
+
+@needs_browser
+def test_the_page_knows_the_calendar_and_the_clock(page):
+    """A moment that no calendar has, in a record that is chained well, is refused by both; a leap day is not."""
+    (entry,) = some_record(random.Random(3)).entries[:1]
+
+    def said(**change):
+        raw = canonical(json.loads(entry.raw) | change)
+        return document([replace(entry, raw=raw)])
+
+    bad = [said(at=f"{moment}Z") for moment in NO_MOMENTS] + [said(recorded_at=f"{moment}.000Z") for moment in NO_MOMENTS]
+    good = [said(at="2032-02-29T23:59:59.999999Z"), said(recorded_at="1970-01-01T00:00:00.000Z")]
+
+    assert [answer[:2] for answer in asked(page, bad)] == [here(raw) for raw in bad] == [[False, "event 1"]] * len(bad)
+    assert asked(page, good) == [here(raw) for raw in good] and [here(raw)[0] for raw in good] == [True, True]
 
 
 @needs_browser

@@ -21,6 +21,7 @@ import json
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from ..basis.errors import BenchError, RecordBroken
@@ -237,9 +238,9 @@ class _Walk:
             raise _broken(no, say("record.kind_unreadable"), say("record.entry_kind_form"))
         if type(by) is not str or not 0 < len(by) <= 120:
             raise _broken(no, kind, say("record.entry_by_form"))
-        if type(recorded_at) is not str or not RECORDED_AT.match(recorded_at):
+        if type(recorded_at) is not str or not RECORDED_AT.match(recorded_at) or not _is_a_moment(recorded_at):
             raise _broken(no, kind, say("record.recorded_at_form"))
-        if type(at) is not str or not AT.match(at):
+        if type(at) is not str or not AT.match(at) or not _is_a_moment(at):
             raise _broken(no, kind, say("record.entry_at_form"))
         for text, seen in zip((kind, by, at), known, strict=True):
             if len(seen) > 20_000:
@@ -345,6 +346,14 @@ class _Walk:
         if fits:
             return _broken(no - 1, kind_before, say("record.entry_digest_differs", no=no, kind=kind))
         return _broken(no, kind, say("record.previous_digest_differs", no=no - 1))
+
+
+def _is_a_moment(text: str) -> bool:
+    """Whether the calendar and the clock have it: no 30 February, no 24:00, no figures but 0 to 9."""
+    try:
+        return datetime.fromisoformat(text[:19]).isoformat() == text[:19]
+    except ValueError:
+        return False
 
 
 def _broken(no: int, kind: str, why: str) -> RecordBroken:

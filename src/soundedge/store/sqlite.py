@@ -24,6 +24,7 @@ from .ledger import FILE, Ledger, NotKept, check_rows, told_by_guard
 from .projections import JOBS, Asked, Projection
 from .schema import APPLICATION_ID, BEFORE, GUARDS, PRAGMAS, TABLE, VERSION
 
+_DAMAGED = (sqlite3.Error, UnicodeDecodeError)  # the second: what the file says of itself is no text
 _ALL = "SELECT seq, job, no, id, entry, leaf, link FROM ledger ORDER BY seq"
 
 
@@ -63,7 +64,7 @@ class SqliteLedger(Ledger):
             _set_up(db, path)
             ledger = cls(db, Path(folder), projections)
             ledger._fill_projections()
-        except sqlite3.Error as error:
+        except _DAMAGED as error:
             db.close()
             if _is_damage(error):
                 raise RecordBroken("ledger", say("store.ledger_damaged", path=path, why=error)) from None
@@ -130,7 +131,7 @@ class SqliteLedger(Ledger):
     def _rows(self, what: str, where: str, values: tuple[Any, ...] = ()) -> Iterator[Any]:
         try:
             yield from self._db.execute(f"SELECT {what} FROM ledger WHERE {where}", values)
-        except sqlite3.DatabaseError as error:
+        except _DAMAGED as error:
             if _is_damage(error):
                 raise RecordBroken("ledger", say("store.ledger_unreadable", why=error)) from None
             raise NotKept("ledger", say("store.disk_unreadable", why=error)) from None
@@ -158,7 +159,7 @@ def check_file(path: Path) -> str:
     try:
         with _reading(path) as db:
             return verify_rows(db)
-    except sqlite3.Error as error:
+    except _DAMAGED as error:
         raise _no_ledger(path, error) from None
 
 
@@ -188,7 +189,7 @@ def entries_in_file(path: Path) -> Iterator[bytes]:
         with _reading(path) as db:
             for (raw,) in db.execute("SELECT entry FROM ledger ORDER BY seq"):
                 yield raw
-    except sqlite3.Error as error:
+    except _DAMAGED as error:
         raise _no_ledger(path, error) from None
 
 
@@ -198,7 +199,7 @@ def verify_rows(db: sqlite3.Connection) -> str:
         _verify_shape(db)
         said = check_rows(db.execute(_ALL))
         _verify_file(db)
-    except sqlite3.DatabaseError as error:
+    except _DAMAGED as error:
         raise RecordBroken("ledger", say("store.ledger_file_unreadable", why=error)) from None
     return f"{said}; the file is sound."
 
@@ -295,5 +296,6 @@ def _alone(db: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
-def _is_damage(error: sqlite3.Error) -> bool:
-    return getattr(error, "sqlite_errorname", "") in ("SQLITE_CORRUPT", "SQLITE_NOTADB")
+def _is_damage(error: Exception) -> bool:
+    return (isinstance(error, UnicodeDecodeError) or "decode to UTF-8" in str(error)
+            or getattr(error, "sqlite_errorname", "") in ("SQLITE_CORRUPT", "SQLITE_NOTADB"))

@@ -96,6 +96,20 @@ def test_guards_that_were_taken_off_are_seen(data, keys):
     assert "guard 'ledger_no_update'" in looks(data, keys)["verified"].said
 
 
+@pytest.mark.sqlite_only("changes the ledger's file")
+@pytest.mark.parametrize("place", [b"CREATE TABLE ledger", b"ledger_no_update", b"RAISE"])
+def test_a_damaged_byte_in_the_files_table_of_contents_is_a_sentence(data, keys, place, capsys):
+    """The database cannot even say in text what is wrong with it."""
+    raw = (data / FILE).read_bytes()
+    assert place in raw[:4096]
+    (data / FILE).write_bytes(raw.replace(place, b"\xff" + place[1:], 1))
+
+    found = looks(data, keys)
+    assert not found["verified"].well and found["verified"].said
+    assert run(["record", "rebuild", "--data", str(data)]) == 4
+    assert "Traceback" not in capsys.readouterr().err
+
+
 def test_a_backup_that_is_old_damaged_or_was_never_made_is_told(data, keys, tmp_path):
     write_job(data, "KBW-2031-015", minutes=5)
     assert "backed up" not in unwell(data, keys, minutes=60)

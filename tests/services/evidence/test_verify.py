@@ -2,6 +2,7 @@
 
 import io
 import random
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -12,7 +13,7 @@ from soundedge.job.judge import judge_job
 from soundedge.job.typed import events_of
 from soundedge.record.entry import Said
 from soundedge.record.verify import verify
-from soundedge.record.write import write
+from soundedge.record.write import document, write
 from soundedge.services.evidence.certificate_page import certificate
 from soundedge.services.evidence.records import record_of
 from soundedge.services.evidence.verify import verify_file
@@ -63,6 +64,15 @@ def test_what_was_not_touched_holds(tmp_path, held):
     assert result(tmp_path, record)["verdict"] == "held"
     found = result(tmp_path, pdf, "certificate.pdf")
     assert found["verdict"] == "held" and "Not checked" in found["sentence"]
+
+
+def test_a_date_that_no_calendar_has_is_a_sentence_though_the_chain_was_written_anew(tmp_path, held):
+    *before, last = verify(held[0]).entries()
+    raw = last.raw.replace(f'"at":"{last.at}"'.encode(), b'"at":"2031-02-30T08:10:00Z"')
+    assert raw != last.raw
+
+    fault = broken(tmp_path, document([*before, replace(last, raw=raw)]))
+    assert fault.field == f"event {last.no}" and "its at is not a UTC time" in fault.message
 
 
 def small():
