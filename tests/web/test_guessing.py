@@ -107,7 +107,8 @@ def test_at_the_machine_both_counts_are_forgotten(shop):
         shop.client(None).post("/sign-in/", {"login": shop.login("manager"), "password": WRONG})
         with pytest.raises(BenchError):
             accounts.check_password(shop.accounts["manager"], WRONG)
-    accounts.unlock_login(shop.login("manager"))
+    said = accounts.unlock_login(shop.login("manager"))
+    assert (said.id, said.params) == ("people.account_open_again", {"name": shop.accounts["manager"].name})
     accounts.check_password(shop.accounts["manager"], PASSWORDS["manager"])
     shop.client("manager")
 

@@ -145,6 +145,14 @@ def test_a_number_in_a_refusal_follows_the_readers_units(german_in_us_units, mon
     assert "Die Schicht ist 30 mil bei 54,5 °F." in alerts(page)[0]
 
 
+def test_what_a_password_must_be_is_said_in_the_readers_language():
+    from soundedge.web.passwords import LongEnough
+    from soundedge.web.reader import answering
+
+    with answering("de", "metric"):
+        assert LongEnough().get_help_text() == "12 bis 200 Zeichen. Vier Wörter, die nicht zusammengehören, sind gut."
+
+
 def filled(key):
     """A sentence of the catalogue with something in each blank."""
     template = catalogue("en")[key]

@@ -1,4 +1,4 @@
-"""What a person sees when something was refused: the sentence, and the way back; never a trace."""
+"""The page that says why a request was refused and leads back; it never shows a traceback."""
 
 from __future__ import annotations
 
