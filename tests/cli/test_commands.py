@@ -2,22 +2,11 @@
 
 import json
 import shutil
-import subprocess
-import sys
 
 import pytest
 
+from ..commands import process, run
 from ..job.sheets import EXAMPLES
-
-MAIN = "from soundedge.cli.main import main; main()"
-
-
-def run(*arguments, given=b"", env=None):
-    """A command as a whole process."""
-    done = subprocess.run([sys.executable, "-c", MAIN, *map(str, arguments)], input=given, capture_output=True, timeout=120,
-                          env=env, check=False)
-    assert b"Traceback" not in done.stderr + done.stdout, done.stderr.decode()
-    return done
 
 
 def one_sentence(done):
@@ -132,23 +121,23 @@ def test_a_procedure_that_cannot_be_used(tmp_path, text):
      b"\xef\xbb\xbf{}", b'{"air_c": 20, "rh_pct": 50}'],
 )
 def test_ask_with_what_cannot_be_used(given):
-    done = run("ask", "conditions", given=given)
+    done = process("ask", "conditions", given=given)
 
     assert done.returncode == 2
     assert json.loads(done.stdout)["error"]["message"]
 
 
 def test_ask_a_room_that_is_not_there():
-    done = run("ask", "attic", given=b"{}")
+    done = process("ask", "attic", given=b"{}")
 
     assert done.returncode == 2 and "attic" in json.loads(done.stdout)["error"]["message"]
 
 
 def test_ask_answers_and_shows_its_schema():
-    done = run("ask", "conditions", given=b'{"air_c":21.4,"rh_pct":63,"steel_c":18.9}')
+    done = process("ask", "conditions", given=b'{"air_c":21.4,"rh_pct":63,"steel_c":18.9}')
     assert done.returncode == 0 and json.loads(done.stdout)["verdict"]
 
-    schema = run("ask", "conditions", "--schema")
+    schema = process("ask", "conditions", "--schema")
     assert schema.returncode == 0 and set(json.loads(schema.stdout)) == {"request", "answer"}
 
 
@@ -165,6 +154,6 @@ def test_help_of_everything():
 def test_a_terminal_that_knows_only_ascii(folder):
     import os
 
-    done = run("job", "run", folder, "--out", folder / "out", env=os.environ | {"PYTHONIOENCODING": "ascii"})
+    done = process("job", "run", folder, "--out", folder / "out", env=os.environ | {"PYTHONIOENCODING": "ascii"})
 
     assert done.returncode == 3 and done.stdout.isascii()

@@ -4,14 +4,14 @@ import json
 import re
 import shutil
 import subprocess
-import sys
 import unicodedata
 
 import pytest
 
+from ..commands import process
+from ..commands import run as command
 from ..job.sheets import EXAMPLES, sheet
 
-MAIN = "from soundedge.cli.main import main; main()"
 # example → (verdict, the rule that holds it)
 EXPECTED = {
     "mixer-cover": ("released", None),
@@ -22,12 +22,6 @@ EXPECTED = {
     "thin-parent-casing": ("held", "split_zones"),
     "usual-voltage-cover": ("held", "holiday_void"),
 }
-
-
-def command(*arguments):
-    done = subprocess.run([sys.executable, "-c", MAIN, *map(str, arguments)], capture_output=True, timeout=180, check=False)
-    assert b"Traceback" not in done.stderr + done.stdout, done.stderr.decode()
-    return done
 
 
 @pytest.fixture(scope="module")
@@ -112,7 +106,7 @@ def test_what_holds_a_job_stands_on_its_page(runs, name):
 @pytest.mark.slow
 def test_from_a_new_folder_to_a_page_as_the_readme_says(tmp_path):
     """The example's own sheet typed into a fresh folder, with the procedure copied beside it."""
-    new = command("job", "new", tmp_path / "mine", "--procedure", EXAMPLES / "procedures" / "kbw-lp-04.toml")
+    new = process("job", "new", tmp_path / "mine", "--procedure", EXAMPLES / "procedures" / "kbw-lp-04.toml")
     assert new.returncode == 0
     for file in (EXAMPLES / "dosing-nozzle").iterdir():
         shutil.copy(file, tmp_path / "mine" / file.name)
@@ -120,16 +114,15 @@ def test_from_a_new_folder_to_a_page_as_the_readme_says(tmp_path):
     text = typed.read_text(encoding="utf-8").replace("../procedures/kbw-lp-04.toml", "procedure.toml")
     typed.write_text(text, encoding="utf-8")
 
-    assert command("job", "run", tmp_path / "mine").returncode == 3
-    assert command("verify", tmp_path / "mine" / "out" / "certificate.pdf").returncode == 5
-    assert command("verify", tmp_path / "mine" / "out" / "record.json").returncode == 0
+    assert process("job", "run", tmp_path / "mine").returncode == 3
+    assert process("verify", tmp_path / "mine" / "out" / "certificate.pdf").returncode == 5
+    assert process("verify", tmp_path / "mine" / "out" / "record.json").returncode == 0
 
 
 def test_the_blank_card_is_printed_for_the_pen(tmp_path):
     """Where there is no network the card is filled in by hand and typed in later."""
     out = tmp_path / "blank.pdf"
-    done = subprocess.run([sys.executable, "-c", MAIN, "job", "blank", "--out", str(out), "--number", "KBW-2026-040"],
-                          capture_output=True, text=True, check=False)
+    done = command("job", "blank", "--out", out, "--number", "KBW-2026-040")
     text = subprocess.run(["pdftotext", "-layout", str(out), "-"], capture_output=True, text=True, check=True).stdout
 
     assert done.returncode == 0 and "KBW-2026-040" in text

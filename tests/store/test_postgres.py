@@ -540,8 +540,8 @@ def test_prepare_again_changes_nothing(ledger):
 
 
 @pytest.mark.parametrize("role, fault, said", [
-    (OWNER, Refused, "owner itself"), ("postgres", Refused, "administrator"), ("café", Unreadable, "no name"),
-    ("x; DROP SCHEMA soundedge", Unreadable, "no name"), ("", Unreadable, "no name"),
+    (OWNER, Refused, "owner itself"), ("postgres", Refused, "administrator"), ("café", Unreadable, "cannot be the name"),
+    ("x; DROP SCHEMA soundedge", Unreadable, "cannot be the name"), ("", Unreadable, "cannot be the name"),
 ])
 def test_prepare_refuses_a_role_that_is_too_much_or_no_name(role, fault, said):
     with pytest.raises(fault, match=said):

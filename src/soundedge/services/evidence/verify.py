@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -104,14 +106,13 @@ def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:
 
 
 def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
-    inside, printed = _opened(raw, name)
+    inside, pages = _opened(raw, name)
     found = Found()
     signature = check_signature(raw, name, at_hand, inside, found)
     again = replayed(inside["record.json"], persons=at_hand.persons)
     held, number = again.held, str(again.word["certificate"])
-    for text in (TITLES.get(again.verdict, ""), number, held.digest[:32]):
-        if text not in printed:
-            raise RecordBroken("page", say("evidence.page_text_missing", name=name, text=text))
+    for text in _not_printed((TITLES.get(again.verdict, ""), number, held.digest[:32]), pages, name):
+        raise RecordBroken("page", say("evidence.page_text_missing", name=name, text=text))
     last = list(held.entries())[-1]
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
     check_witness(proofs, at_hand, inside, found)
@@ -145,22 +146,45 @@ def _plain(again: Replayed) -> dict[str, Any]:
     return {"job": held.job, "verdict": again.verdict, "events": held.events, "head": held.head, "record_sha256": held.digest}
 
 
-def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], str]:
-    """The attachments by name, each exactly once, and all printed words."""
+def _opened(raw: bytes, name: str) -> tuple[dict[str, bytes], list[Any]]:
+    """The attachments by name, each exactly once, and the pages, each of which can be unpacked."""
     import io
 
     from pypdf import PdfReader
-    from pypdf.errors import PyPdfError
 
-    try:
+    with _readable(name):
         reader = PdfReader(io.BytesIO(raw), strict=False)
         found = [(title, bytes(content)) for title, contents in reader.attachments.items() for content in contents]
-        printed = "\n".join(page.extract_text() for page in reader.pages)
-    except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError, AssertionError, OSError,
-            NotImplementedError, EOFError, OverflowError) as error:
-        raise RecordBroken("pdf", say("evidence.certificate_unreadable", name=name, why=str(error)[:120])) from None
+        pages = list(reader.pages)
+        for page in pages:
+            if (drawn := page.get_contents()) is not None:
+                drawn.get_data()
     titles = [title for title, _ in found]
     for title in {"record.json", *titles}:
         if titles.count(title) != 1:
             raise RecordBroken("pdf", say("evidence.attachment_count", name=name, n=titles.count(title), title=title[:60]))
-    return dict(found), printed
+    return dict(found), pages
+
+
+def _not_printed(wanted: Sequence[str], pages: Sequence[Any], name: str) -> list[str]:
+    """Which of the wanted words stand on no page. Pages are read until all are found: charts take long to read."""
+    left = list(wanted)
+    with _readable(name):
+        for page in pages:
+            if not left:
+                break
+            text = page.extract_text()
+            left = [one for one in left if one not in text]
+    return left
+
+
+@contextmanager
+def _readable(name: str) -> Iterator[None]:
+    """What a PDF library may raise at any bytes becomes one refusal."""
+    from pypdf.errors import PyPdfError
+
+    try:
+        yield
+    except (PyPdfError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError, AssertionError, OSError,
+            NotImplementedError, EOFError, OverflowError) as error:
+        raise RecordBroken("pdf", say("evidence.certificate_unreadable", name=name, why=str(error)[:120])) from None
