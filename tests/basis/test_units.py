@@ -33,7 +33,7 @@ def test_five_fahrenheit_above_the_dew_point_is_a_difference():
 
 
 @pytest.mark.parametrize("text", ["20,5C", " 20.5 °C ", "20.5c", "+20.5C"])
-def test_a_person_may_write_it_his_way(text):
+def test_a_person_may_write_it_their_way(text):
     assert quantity(text, "temperature_c", what="Air") == pytest.approx(20.5)
 
 

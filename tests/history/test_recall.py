@@ -50,7 +50,7 @@ def test_a_lot_finds_its_jobs_and_their_layers():
     assert standing_on_lot(two_jobs(), "P-000") == []
 
 
-def test_a_person_finds_what_he_did():
+def test_a_person_finds_what_they_did():
     found = standing_on_person([fold(events_of(sheet()))], "Tobias Renn")
 
     assert "film-1" in found[0].entries and "layer-1" not in found[0].entries

@@ -52,7 +52,7 @@ def may(register, kind, body, by="odile"):
     return admit(register, kind, body, by=by, at=read_instant(AT))
 
 
-def test_a_person_is_what_his_last_change_says():
+def test_a_person_is_what_their_last_change_says():
     held = folded(
         chain(person("ines"), ("person.changed", "odile", {"id": "ines", "name": "Ines Marlow", "role": "inspector"}))
     )
@@ -295,7 +295,7 @@ def test_what_changes_one_way_changes_back_the_other(a, b):
     assert [(d.key, d.old, d.new) for d in compare(one, other)] == [(d.key, d.new, d.old) for d in compare(other, one)]
 
 
-def test_who_is_let_in_again_is_as_he_was_but_for_his_key():
+def test_who_is_enabled_again_is_as_they_were_but_for_their_key():
     gone = (
         person("odile", "manager"),
         person("ines", certificate="Q-1"),

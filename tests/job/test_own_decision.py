@@ -23,7 +23,7 @@ def asked(voider):
     return [block.rule for block in step.blocks]
 
 
-def test_a_decision_that_its_author_voided_still_keeps_him_from_releasing():
+def test_a_decision_that_its_author_voided_still_keeps_them_from_releasing():
     assert "nobody_releases_his_own_decision" in asked("amara")
 
 

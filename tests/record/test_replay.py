@@ -159,7 +159,7 @@ def test_a_body_of_another_kind_is_an_answer_or_a_broken_record_never_a_tracebac
 
 
 @pytest.mark.slow
-def test_in_random_histories_nobody_releases_his_own_work():
+def test_in_random_histories_nobody_releases_their_own_work():
     """Six people, up to fifty steps done by anybody in any order: whenever the releaser did a repair step (not voided by
     another) or answered a review, the replay says so; whenever it does not, he did neither. The oracle is three lines long."""
     dice = random.Random(11)

@@ -91,7 +91,7 @@ def test_every_page_names_the_certificate_its_place_and_the_record(page):
     assert "end of KBW-2031-014-A" in text
 
 
-def test_a_long_sentence_on_what_it_replaces_leaves_the_issuer_his_line():
+def test_a_long_sentence_on_what_it_replaces_leaves_the_issuer_their_line():
     pdf = certificate_pdf(sample.certificate(replaces=f"Replaces KBW-2031-014, record {sample.DIGEST}, kept beside it."))
 
     _, text, _ = looking.run(pdf, "pdftotext", "-layout", "FILE", "-")

@@ -137,7 +137,7 @@ def test_what_another_job_holds_does_not_count(ledger):
                                Said("j", "job.judged", "bench", NOW, {"verdict": "released"})], now=NOW)
 
 
-def test_a_record_in_which_somebody_releases_his_own_work_is_not_taken_over_either(ledger, tmp_path):
+def test_a_record_in_which_somebody_releases_their_own_work_is_not_taken_over_either(ledger, tmp_path):
     from soundedge.record.write import write
 
     facts = [Said(f.id, f.kind, "ines" if f.kind == "release.signed" else f.by, f.at, f.body) for f in released("KBW-own")]

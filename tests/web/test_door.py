@@ -187,7 +187,7 @@ def test_a_long_password_with_blanks_and_umlauts_is_taken(shop):
     assert client.post("/password/", {"old": long, "new": long}).status_code == 422
 
 
-def test_nobody_changes_his_own_role_or_ends_himself(shop):
+def test_nobody_changes_their_own_role_or_ends_themselves(shop):
     from soundedge.basis.errors import Refused
     from soundedge.services.people import accounts
 

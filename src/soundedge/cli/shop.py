@@ -50,7 +50,7 @@ def new(slug: str, name: str, manager: str, login: str, root: str, as_json: bool
 @ROOT
 @answer_options
 def listed(root: str, as_json: bool) -> int:
-    """Every shop with its accounts: name, role, whether it is let in."""
+    """Every shop with its accounts: name, role, whether it is disabled."""
     rows = _accounts(root).everybody()
     if as_json:
         tell(json.dumps(rows, ensure_ascii=False, indent=1))
@@ -58,7 +58,7 @@ def listed(root: str, as_json: bool) -> int:
     for shop in rows:
         tell(f"{shop['slug']}  {shop['name']}")
         for one in shop["accounts"]:
-            closed = "" if one["active"] else ", not let in any more"
+            closed = "" if one["active"] else ", disabled"
             tell(f"    {one['login']:24} {one['name']}, {one['role']}{closed}")
     if not rows:
         tell("There is no shop yet. Start the bench (soundedge serve) and open its first page with the code it prints.")

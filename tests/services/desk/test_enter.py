@@ -42,7 +42,7 @@ def record(data, job=NUMBER):
         return list(ledger.record(job).entries)
 
 
-def test_whoever_first_acts_is_named_from_the_register_and_so_is_his_instrument(data):
+def test_whoever_first_acts_is_named_from_the_register_and_so_is_their_instrument(data):
     answer = send(data, air(1))
 
     entries = record(data)

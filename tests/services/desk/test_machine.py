@@ -247,12 +247,12 @@ def run(histories, steps):
     run_state_machine_as_test(Desk, settings=settings)
 
 
-def test_nobody_releases_his_own_work_in_any_history():
+def test_nobody_releases_their_own_work_in_any_history():
     run(100, 5)
 
 
 @pytest.mark.release
-def test_nobody_releases_his_own_work_in_many_long_histories():
+def test_nobody_releases_their_own_work_in_many_long_histories():
     run(67, 20)
 
 

@@ -233,7 +233,7 @@ def test_only_a_manager_enrols_people_and_devices(data, actor):
     assert fault.value.field == "role"
 
 
-def test_nobody_changes_his_own_role_and_the_first_person_is_a_manager(data, tmp_path):
+def test_nobody_changes_their_own_role_and_the_first_person_is_a_manager(data, tmp_path):
     with pytest.raises(Refused):
         reg.change_person(data, ODILE, bench.person(ODILE) | {"role": "inspector"}, now=at("07:00"))
     from soundedge.services.evidence.ledger_place import open_ledger

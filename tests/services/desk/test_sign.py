@@ -150,7 +150,7 @@ def test_who_is_not_qualified_for_this_polymer_on_this_day_is_refused_in_the_rul
     assert fault.value.message.startswith("Jonas Feld is not qualified for ectfe on 04 May 2026.")
 
 
-def test_a_technician_who_became_an_inspector_signs_nothing_of_his_own_work(data):
+def test_a_technician_who_became_an_inspector_signs_nothing_of_their_own_work(data):
     bench.play(data, upto=upto("release.signed"))
     reg.change_person(data, ODILE, bench.person(INES) | {"role": "inspector"}, now=at("12:20"))
 
@@ -162,7 +162,7 @@ def test_a_technician_who_became_an_inspector_signs_nothing_of_his_own_work(data
     assert standing(data).outcome.verdict == "held"
 
 
-def test_an_inspector_who_was_a_technician_before_releases_nothing_he_has_worked_on(data):
+def test_an_inspector_who_was_a_technician_before_releases_nothing_they_have_worked_on(data):
     reg.change_person(data, ODILE, bench.person(JONAS) | {"role": "technician"}, now=at("06:50"))
     said = {
         "id": "d2-ffffff-1",
@@ -355,7 +355,7 @@ def test_there_is_nothing_to_decide_where_the_procedure_allows_it(data):
 # ------------------------------------------------------------------ corrections and voids
 
 
-def test_the_author_corrects_his_own_slip_and_the_old_value_stays(data):
+def test_the_author_corrects_their_own_slip_and_the_old_value_stays(data):
     bench.play(data, upto=4)
     name = entry_of(data, "air.read")
 
@@ -537,7 +537,7 @@ def test_after_a_release_a_correction_holds_the_job_until_it_is_released_again_a
     insist(verify(jobs.record(data, NUMBER)))
 
 
-def test_a_review_says_to_each_person_what_he_may_sign_and_why_not(data):
+def test_a_review_says_to_each_person_what_they_may_sign_and_why_not(data):
     bench.play(data, upto=upto("hold_point.signed"))
 
     seen = {actor.person: sign.review(data, NUMBER, actor=actor) for actor in (INES, TOBIAS)}

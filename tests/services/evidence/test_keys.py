@@ -128,7 +128,7 @@ def test_whatever_is_typed_for_a_paper_or_a_key_is_answered_by_a_sentence(tmp_pa
             read(text)
 
 
-def test_a_persons_key_opens_only_with_his_passphrase(keys):
+def test_a_persons_key_opens_only_with_their_passphrase(keys):
     seed = person_keys.person_seed("tobias", WORDS["tobias"], folder=keys)
 
     assert len(seed) == 32

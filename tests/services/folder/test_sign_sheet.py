@@ -60,7 +60,7 @@ def test_without_the_persons_key_it_says_so(shop, tmp_path):
     assert "good: 0 of 1" in verify_file(tmp_path / "out" / "record.json", at_hand=Given())["sentence"]
 
 
-def test_another_persons_key_under_his_name_is_refused(shop, tmp_path):
+def test_another_persons_key_under_their_name_is_refused(shop, tmp_path):
     """The signature is held against the key it names; a record signed by nobody at hand is not called good."""
     put(shop, "holiday")
     run_job(shop[0], tmp_path / "out", data=shop[1], now=LATER)

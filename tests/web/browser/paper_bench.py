@@ -44,7 +44,7 @@ class PaperBench:
 
     def __init__(self) -> None:
         self.person, self.name, self.role = "ines", "Ines", "technician"
-        self.closed: set[str] = set()  # who is let in no more
+        self.closed: set[str] = set()  # whose account is disabled
         self.made_ago = 0.0  # seconds by which the bench's clock is ahead of the device's
         self.body, self.units = AIR.format(job=JOB), "metric"
         self.stored: dict[tuple[str, str], dict] = {}

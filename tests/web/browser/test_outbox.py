@@ -541,7 +541,7 @@ def test_what_waits_of_a_person_let_in_no_more_is_read_and_thrown_away_by_who_an
     page.goto(f"{bench.at}/jobs/{JOB}/")
     page.locator("outbox-panel summary").click()
     expect(page.locator("[data-others]")).to_have_text("2 entries of Ines wait for the next sign-in of Ines")
-    expect(page.locator("[data-left] li")).to_have_count(0)  # she is let in: they are hers
+    expect(page.locator("[data-left] li")).to_have_count(0)  # her account is enabled: they are hers
 
     bench.closed = {"ines"}
     page.reload()
@@ -550,7 +550,7 @@ def test_what_waits_of_a_person_let_in_no_more_is_read_and_thrown_away_by_who_an
         expect(page.locator("[data-others]")).to_have_text("2 entries of Ines wait for the next sign-in of Ines")
         expect(page.locator("[data-left] li")).to_have_count(0)
         return
-    expect(page.locator("[data-left] .notice")).to_contain_text("2 entries of Ines, who is let in no more: nobody can send them")
+    expect(page.locator("[data-left] .notice")).to_contain_text("2 entries of Ines, whose account is disabled: nobody can send them")
     rows = page.locator("[data-left] li")
     expect(rows).to_have_count(2)
     expect(rows.first.locator("[data-values]")).to_contain_text("air c19")

@@ -1,5 +1,5 @@
 /* <outbox-panel>: one quiet line, "All sent" or what waits on this device; opened, it lists what waits, why, and what can be done.
-   What somebody else wrote down here is only counted; but what waits of a person who is let in no more could wait for ever, so
+   What somebody else wrote down here is only counted; but what waits of a person whose account is disabled could wait for ever, so
    an inspector or a manager reads it here and throws it away.
    A row stands as long as its entry does, so that a tap meets what it was meant for, and a photo that is shown stays shown.
    Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.
@@ -115,7 +115,7 @@ class OutboxPanel extends HTMLElement {
     (this.list.querySelector(`[data-key="${CSS.escape(its)}"] button:not([hidden])`) || this.querySelector("summary")).focus();
   }
 
-  /* What waits of people who are let in no more, person by person, with what can be done. */
+  /* What waits of people whose accounts are disabled, person by person, with what can be done. */
   leave(left) {
     const names = [...new Set(left.map((item) => item.person))];
     const stand = left.map((item) => `${item.key}/${item.seq}/${item.state}`).join(" ");
