@@ -232,6 +232,7 @@ def test_slow_clients_hold_up_nobody_else(tmp_path, tls):
         assert bench.stop() == 0
 
 
+@pytest.mark.release
 def test_a_head_that_does_not_come_is_cut_after_ten_seconds_and_a_head_too_long_is_refused(tmp_path):
     with serving(tmp_path, "--workers", "1", "--threads", "2") as bench:
         slow = from_elsewhere(bench.port)

@@ -66,6 +66,7 @@ def test_the_wheel_judges_and_verifies_the_example_that_it_carries(clean):
     ran(bin / "soundedge", "verify", "first-job/out/certificate.pdf", cwd=place, code=5)  # no keys, so no signature
 
 
+@pytest.mark.release
 def test_the_example_is_not_laid_over_a_job(clean):
     bin, place = clean
     (place / "mine").mkdir()

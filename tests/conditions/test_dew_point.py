@@ -85,6 +85,7 @@ def test_dew_points_above_zero_agree_with_humid_air_of_coolprop_within_0_06_k():
             assert ours == pytest.approx(theirs, abs=0.06), (air_c, rh_pct)
 
 
+@pytest.mark.release
 def test_dew_points_above_zero_agree_with_the_ashrae_formulation_within_0_05_k():
     """psychrolib 2.5, ASHRAE Handbook Fundamentals 2017, chapter 1."""
     import psychrolib

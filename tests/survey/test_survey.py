@@ -52,7 +52,7 @@ def hand_held(number: int):
     )
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_hand_held_chips_are_right_to_one_per_cent_in_the_middle_and_five_at_the_tail():
     """20 rendered chips (or 5), 60 to 900 mm², tilt below 45°, 12 taps with 0.15 mm jitter, suggested edge taken over.
 

@@ -99,6 +99,41 @@ def test_a_stranger_who_types_a_name_at_the_sign_in_stops_no_signature_of_that_p
     assert "soundedge shop unlock" in again.content.decode()
 
 
+def test_a_stranger_shuts_nobody_out_at_an_enrolled_device_and_nobody_there_elsewhere(shop):
+    right, wrong = ({"login": shop.login("technician"), "password": word} for word in (PASSWORDS["technician"], WRONG))
+    stranger, tablet = shop.client(None, device=False), shop.client(None)
+    for _ in range(6):
+        stranger.post("/sign-in/", wrong)
+    assert stranger.post("/sign-in/", right).status_code == 429
+    for _ in range(4):
+        assert tablet.post("/sign-in/", wrong).status_code == 401
+    assert tablet.post("/sign-in/", right).status_code == 302
+    assert stranger.post("/sign-in/", right).status_code == 429  # gets no more guesses by what happens at the tablet
+
+    from soundedge.services.people import accounts
+
+    accounts.unlock(shop.accounts["technician"])
+    at_tablet = shop.client(None)
+    for _ in range(5):
+        at_tablet.post("/sign-in/", wrong)
+    assert at_tablet.post("/sign-in/", right).status_code == 429
+    assert shop.client(None, device=False).post("/sign-in/", right).status_code == 302
+    accounts.unlock(shop.accounts["technician"])
+    assert shop.client(None).post("/sign-in/", right).status_code == 302
+
+
+def test_the_secret_of_another_shops_device_counts_nothing_apart(shop):
+    from .installation import new_shop
+
+    other = new_shop(roles=("manager",))
+    for _ in range(5):
+        client = shop.client(None, device=False)
+        client.cookies["__Host-device"] = other.token
+        client.post("/sign-in/", {"login": shop.login("auditor"), "password": WRONG})
+    right = {"login": shop.login("auditor"), "password": PASSWORDS["auditor"]}
+    assert shop.client(None, device=False).post("/sign-in/", right).status_code == 429
+
+
 def test_at_the_machine_both_counts_are_forgotten(shop):
     from soundedge.basis.errors import BenchError
     from soundedge.services.people import accounts

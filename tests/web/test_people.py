@@ -157,7 +157,7 @@ def seen_of(shop, person):
 
 
 @pytest.mark.parametrize("door", ["page", "api"])
-def test_who_is_enabled_again_signs_with_a_new_key_and_no_session_of_their_comes_back(shop, manager, door):
+def test_who_is_enabled_again_signs_with_a_new_key_and_no_session_of_theirs_comes_back(shop, manager, door):
     from soundedge.services.desk.register import register
 
     before, key = shop.client("technician"), register(shop.data).people["tech"].key

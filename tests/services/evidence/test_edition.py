@@ -254,7 +254,7 @@ def test_an_open_job_at_the_desk_says_by_which_rules_it_is_judged(tmp_path, monk
 
     assert state(data, NUMBER).rules == "Opened under rules edition 1; while it is open it is judged by edition 2."
     assert jobs.open_job(data, bench.ODILE, bench.opening(NUMBER), id=f"open-{NUMBER}", now=at("06:40")) == NUMBER
-    play(data)
+    play(data, skip=lambda kind, body: False)  # now, by the rules of now: not as another test has played it
     sealed = issue.certificate(data, NUMBER, now=at("12:40"))
     (tmp_path / "certificate.pdf").write_bytes(sealed.pdf)
     raw = jobs.record(data, NUMBER)

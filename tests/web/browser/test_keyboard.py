@@ -146,7 +146,7 @@ def test_a_damage_and_a_reading_are_written_down_with_keys_alone(keys, live):
     hands.output("Stored in the record")
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_film_is_read_and_a_hold_point_signed_with_keys_alone(keys, live, shop):
     hands = keys("inspector")
     page = hands.page

@@ -54,7 +54,7 @@ def values(page):
     return page.locator("outbox-panel [data-values]")
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_a_heat_log_is_read_put_right_and_written_down_again(tablet, shop):
     before = bodies(shop, "heat.logged")
     page = tablet.go(f"/jobs/{WORK}/heat/")
@@ -98,7 +98,7 @@ def test_a_heat_log_is_read_put_right_and_written_down_again(tablet, shop):
     assert [[(float(row["reading_c"]), float(row["emissivity_set"])) for row in one["readings"]] for one in new] == [[(180, 0.95), (231, 0.95)]]
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_a_long_heat_log_that_was_not_taken_is_told_by_its_ends_and_its_extremes(tablet, shop):
     before = len(bodies(shop, "heat.logged"))
     page = tablet.go(f"/jobs/{WORK}/heat/")
@@ -154,7 +154,7 @@ def test_a_damage_comes_back_with_its_photo_its_edge_and_its_words(tablet, gate,
     expect(panel(page)).to_have_text("All sent")
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_a_picture_keeps_its_photo_when_its_words_are_put_right(tablet, shop):
     page = tablet.go(f"/jobs/{WORK}/survey/")
 

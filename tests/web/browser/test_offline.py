@@ -185,7 +185,7 @@ def photograph(page):
     expect(page.locator("[data-says='kept']")).to_contain_text("Kept on this device")
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_a_job_of_which_only_its_own_page_was_opened_is_worked_without_network_in_every_step(tablet, gate, shop):
     sign_in(tablet, shop, "technician")
     page = tablet.go(f"/jobs/{WORK}/")
@@ -256,7 +256,7 @@ def test_pages_of_a_session_that_has_ended_are_not_shown_to_who_comes_next(table
     assert WORK not in page.content()
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_a_board_left_open_says_when_it_is_told_nothing_more(tablet, shop):
     sign_in(tablet, shop, "technician")
     page = tablet.go("/")
@@ -289,7 +289,7 @@ def test_a_release_without_network_is_refused_in_one_sentence(tablet, gate, shop
     assert PASSWORDS["inspector"] not in kept
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_a_signature_on_a_page_that_others_have_overtaken_shows_what_they_added(hands, tablet, live, gate, shop):
     sign_in(tablet, shop, "inspector")
     page = tablet.go(f"/jobs/{READY}/release/")

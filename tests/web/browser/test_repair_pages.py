@@ -69,6 +69,7 @@ def test_the_page_has_no_fault_for_a_glove_or_a_reading_voice(context, live, ste
     assert faults_of(page) == []
 
 
+@pytest.mark.release
 def test_the_map_to_print_has_no_fault_either(context, live):
     assert faults_of(opened(context, live, f"/jobs/{WORK}/buildup/1/map/")) == []
 
@@ -185,6 +186,7 @@ def test_the_watch_is_said_in_words_minute_by_minute(laptop, live):
     expect(clock).to_contain_text("The time of the fire watch ended")
 
 
+@pytest.mark.release
 def test_the_gun_is_typed_and_the_estimate_says_what_decides(context, live):
     page = opened(context, live, f"/jobs/{EMPTY}/heat/")
     form = page.locator("entry-form[kind='heat.planned']")
@@ -196,6 +198,7 @@ def test_the_gun_is_typed_and_the_estimate_says_what_decides(context, live):
     expect(says).to_contain_text("The contact probe on the back decides")
 
 
+@pytest.mark.release
 def test_the_card_is_worked_out_while_the_page_says_how_far_it_is(laptop, live):
     page = opened(laptop, live, f"/jobs/{WORK}/heat/")
     page.click("heat-planner [data-work]")
@@ -206,6 +209,7 @@ def test_the_card_is_worked_out_while_the_page_says_how_far_it_is(laptop, live):
     assert given.value.suggested_filename == "heat-card.pdf"
 
 
+@pytest.mark.release
 def test_the_heat_log_outlives_a_reload_and_becomes_one_entry(context, live, shop):
     before = len(in_record(shop, WORK, "heat.logged"))
     page = opened(context, live, f"/jobs/{WORK}/heat/")

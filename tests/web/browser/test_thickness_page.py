@@ -122,6 +122,7 @@ def test_a_gloved_finger_gives_exactly_the_readings_it_tapped(context, live, sho
     assert film.body.instrument == "G7" and film.by == "insp"
 
 
+@pytest.mark.release
 def test_the_last_reading_can_be_taken_back_over_the_edge_of_a_spot(context, live):
     page = opened(context, live, PATH)
     for text in ("1309", "1303", "1294", "88"):
@@ -133,6 +134,7 @@ def test_the_last_reading_can_be_taken_back_over_the_edge_of_a_spot(context, liv
     assert drafted(page) == {"R1": [1309, 1303, 1300]}
 
 
+@pytest.mark.release
 def test_the_keys_stay_on_the_hand_that_was_chosen(context, live):
     page = opened(context, live, PATH)
     right = page.locator(".pad-keys").bounding_box()["x"]
@@ -246,6 +248,7 @@ def test_without_web_serial_there_is_no_button_for_a_cable(browser, live, shared
     context.close()
 
 
+@pytest.mark.release
 def test_the_draft_survives_a_reload_and_is_not_another_persons(context, browser, live, shared):
     page = opened(context, live, PATH)
     tap(page, "1309")
@@ -352,6 +355,7 @@ def test_a_place_tapped_on_the_map_goes_with_the_spot(context, live, shop):
     assert (spot.x, spot.y) == (x, y)
 
 
+@pytest.mark.release
 def test_an_answer_that_comes_takes_neither_the_focus_nor_a_tap_away(laptop, live, shop):
     page = opened(laptop, live, shop.path)
     page.keyboard.type("1301\n1299\n1298\n1300\n")
@@ -374,6 +378,7 @@ def test_an_answer_that_comes_takes_neither_the_focus_nor_a_tap_away(laptop, liv
     assert page.evaluate(DRAFT)["at"] == 0
 
 
+@pytest.mark.release
 def test_with_the_keyboard_alone(laptop, live, shop):
     page = opened(laptop, live, shop.path)
     page.keyboard.type("1301\n1299\n")
@@ -384,6 +389,7 @@ def test_with_the_keyboard_alone(laptop, live, shop):
     assert stored(shop)[0].body.spots[0].readings_um == [1301, 1299]
 
 
+@pytest.mark.release
 def test_in_mil_for_a_person_of_us_units(laptop, live):
     page = opened(laptop, live, PATH)
     page.get_by_text("Gauge, unit, readings to a spot").click()
@@ -395,6 +401,7 @@ def test_in_mil_for_a_person_of_us_units(laptop, live):
     expect(page.locator(".pad-value")).to_contain_text(re.compile(r"51[.,]5\s*mil"))
 
 
+@pytest.mark.release
 @pytest.mark.parametrize("size", PHONE_FIRST)
 def test_no_fault_of_access_with_an_empty_and_a_full_pad(browser, live, shared, size):
     context = signed_in(browser, live, shared.client("inspector"), SIZES[size])

@@ -303,19 +303,26 @@ def password_good(password: str, *, login: str = "", name: str = "") -> None:
 
 
 def unlock(account: Account) -> None:
-    """Forget the wrong passwords that closed an account, at sign-in and where the password is asked again.
+    """Forget the wrong passwords that closed an account: at every sign-in and device, and where the password is asked again.
 
     Raises
     ------
     Refused
         The person was disabled: it is not wrong passwords that keep them out.
     """
-    from axes.utils import reset
+    from axes.models import AccessAttempt
+    from django.db.models import Q
 
     if not account.is_active:
         raise Refused("login", say("people.account_disabled", name=account.name))
-    for counted in (account.login, _again(account)):
-        reset(username=counted)
+    AccessAttempt.objects.filter(Q(username=account.login) | Q(username__endswith=f":{account.login}")).delete()
+
+
+def forget_wrong(counted: str) -> None:
+    """A right password forgets the wrong ones before it, where they were typed and nowhere else."""
+    from axes.utils import reset
+
+    reset(username=counted)
 
 
 # ------------------------------------------------------------------ inside
@@ -352,7 +359,6 @@ def _account(shop: Shop, person: dict[str, Any], *, login: str, by: Actor | None
 def _right(account: Account, password: str) -> bool:
     """Whether it is the person's password, asked in their own session. After five wrong ones, none is looked at for a while."""
     from axes.handlers.proxy import AxesProxyHandler
-    from axes.utils import reset
     from django.http import HttpRequest
 
     asked = HttpRequest()
@@ -364,7 +370,7 @@ def _right(account: Account, password: str) -> bool:
     if not account.check_password(password[: PASSWORD_MAX + 1]):
         AxesProxyHandler.user_login_failed(type(account), name, asked)
         return False
-    reset(username=name["username"])
+    forget_wrong(name["username"])
     return True
 
 

@@ -82,6 +82,18 @@ def device_with(shop: Shop, token: str) -> Device | None:
     return Device.objects.filter(shop=shop, token_sha256=digest_of(token), revoked_at=None).first()
 
 
+def counted_under(login: str, token: str) -> str:
+    """What wrong passwords for a sign-in name are counted under: the name; at an enrolled device of the person's shop, that too.
+
+    So nobody elsewhere shuts out the technician at the tablet, and nobody at the tablet shuts them out elsewhere. A sign-in name
+    has no colon: nobody can type such a count.
+    """
+    from ...store.accounts.models import Device
+
+    held = token and Device.objects.filter(token_sha256=digest_of(token), revoked_at=None, shop__accounts__login=login).first()
+    return f"{held.shop_id}.{held.name}:{login}" if held else login
+
+
 def photos_left(device: Device, *, now: datetime) -> int:
     """Bytes of photos that the device may still send today (UTC).
 

@@ -31,8 +31,10 @@ def sign_in(request: Any) -> HttpResponse:
         name, password = request.POST.get("login", "").strip().casefold(), request.POST.get("password", "")
         account = None
         if accounts.can_be_login(name):  # no account is called otherwise, and a database may not hold it
-            account = authenticate(request, username=name, login=name, password=password[: accounts.PASSWORD_MAX])
+            counted = devices.counted_under(name, request.COOKIES.get(DEVICE_COOKIE, ""))
+            account = authenticate(request, username=name, login=counted, password=password[: accounts.PASSWORD_MAX])
         if account is not None:
+            accounts.forget_wrong(counted)
             begin(request, account)
             return HttpResponseRedirect("/password/" if account.one_time else _there(request, request.POST.get("next", "")))
         if getattr(request, "axes_locked_out", False):
