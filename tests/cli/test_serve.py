@@ -186,7 +186,7 @@ def test_what_the_log_keeps_is_json_in_utc_without_secrets_or_claims_of_the_clie
     assert "hunter" not in raw and "203.0.113.9" not in raw
 
 
-@pytest.mark.parametrize("tls", [False, True])
+@pytest.mark.parametrize("tls", [pytest.param(False, marks=pytest.mark.release), True])
 def test_slow_clients_hold_up_nobody_else(tmp_path, tls):
     """80 connections from one address begin a request and do not end it; another address is answered at once."""
     with serving(tmp_path, "--workers", "1", "--threads", "8", *(["--tls"] if tls else [])) as bench:

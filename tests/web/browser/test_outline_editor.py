@@ -335,6 +335,7 @@ def touch(sheet, kind, *points):
         {"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)]})
 
 
+@pytest.mark.release
 def test_the_magnifier_is_never_under_the_finger_and_shows_the_very_pixel(phone):
     phone.open(plain())
     for place in [(5, 5), (595, 5), (300, 225), (5, 445), (595, 445)]:
@@ -363,6 +364,7 @@ def test_a_still_finger_slides_under_the_magnifier_and_places_where_it_lifts(pho
     assert phone.value["outline_px"][0] == pytest.approx([300 + 30 / scale, 200 + 10 / scale], abs=1.0)
 
 
+@pytest.mark.release
 def test_two_fingers_make_the_photo_larger_and_leave_no_point(phone):
     phone.open(plain())
     before = phone.run("return editor.sight.scale")
@@ -404,6 +406,7 @@ def test_a_long_press_deletes_a_point(phone):
     assert len(phone.value["outline_px"]) == 3
 
 
+@pytest.mark.release
 def test_wheel_and_drag_move_the_photo_and_the_place_under_the_mouse_stays(desk):
     desk.open(plain())
     x, y = (round(c) for c in desk.at((200, 150)))  # a wheel tells whole pixels
@@ -456,6 +459,7 @@ def test_the_whole_outline_can_be_made_by_keys(desk):
     assert desk.run("return editor.loupeBox !== null")
 
 
+@pytest.mark.release
 def test_tab_goes_through_the_points_and_then_on(desk):
     desk.open(plain())
     desk.run("editor.value = {outline_px: given}", SQUARE)
@@ -470,7 +474,7 @@ def test_tab_goes_through_the_points_and_then_on(desk):
 
 
 # ------------------------------------------------------------------ pixels
-@pytest.mark.parametrize("mark", range(1, 9))
+@pytest.mark.parametrize("mark", [6, *(pytest.param(mark, marks=pytest.mark.release) for mark in (1, 2, 3, 4, 5, 7, 8))])
 def test_pixels_are_those_of_the_upright_photo_as_the_survey_room_turns_it(desk, mark):
     from soundedge.survey.photo import decode
 
@@ -495,6 +499,7 @@ def test_pixels_are_those_of_the_upright_photo_as_the_survey_room_turns_it(desk,
     assert seen == pytest.approx([x, y], abs=0.2)
 
 
+@pytest.mark.release
 def test_taps_on_a_smaller_copy_are_pixels_of_the_original(desk):
     small = cv2.resize(cv2.imdecode(np.frombuffer(plain(), np.uint8), 1), (300, 225), interpolation=cv2.INTER_AREA)
     desk.open(render.photo_bytes(small), editor_width=600, editor_height=450)
@@ -512,7 +517,7 @@ def test_a_picture_that_is_no_copy_of_the_photo_is_refused_in_words(desk):
     expect(desk.status).to_contain_text("no copy of this photo")
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_fifty_megapixels_stay_quick(desk):
     x = np.arange(8160, dtype=np.uint8)[None].repeat(6120, 0)
     raw = cv2.imencode(".jpg", x, [cv2.IMWRITE_JPEG_QUALITY, 40])[1].tobytes()
@@ -556,6 +561,7 @@ def test_a_suggestion_is_shown_beside_and_taken_or_not(desk):
     assert desk.value == mine
 
 
+@pytest.mark.release
 def test_without_network_the_suggestion_is_said_to_be_unavailable(desk):
     desk.open(plain(), editor_snap="/snap")
     for point in SQUARE:
@@ -653,6 +659,7 @@ def test_taps_through_the_editor_measure_as_the_same_taps_typed_by_hand(sheet, t
     assert shown["length_mm"] == pytest.approx(answers[0]["length_mm"], rel=0.002)
 
 
+@pytest.mark.release
 def test_close_up_the_taps_are_the_typed_ones_to_the_tenth(desk, tmp_path):
     from soundedge.services.survey import survey
 
