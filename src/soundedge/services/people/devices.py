@@ -83,10 +83,10 @@ def device_with(shop: Shop, token: str) -> Device | None:
 
 
 def counted_under(login: str, token: str) -> str:
-    """What wrong passwords for a sign-in name are counted under: the name; at an enrolled device of the person's shop, that too.
+    """What wrong passwords for a sign-in name are counted under: the name, and at an enrolled device of the shop that as well.
 
-    So nobody elsewhere shuts out the technician at the tablet, and nobody at the tablet shuts them out elsewhere. A sign-in name
-    has no colon: nobody can type such a count.
+    So nobody elsewhere shuts out the technician at the tablet, and nobody at the tablet shuts them out elsewhere. Nobody can
+    type such a count: a sign-in name has no colon.
     """
     from ...store.accounts.models import Device
 
