@@ -21,7 +21,7 @@ from soundedge.basis.errors import BenchError
 from soundedge.job.kinds import REPAIR_STEPS
 from soundedge.record.replay import insist
 from soundedge.record.verify import verify
-from soundedge.services.desk import enter, issue, jobs, sign
+from soundedge.services.desk import enter, jobs, sign
 from soundedge.services.desk import register as reg
 from soundedge.services.desk.shop_place import shop_key_folder
 from soundedge.services.evidence import person_keys
@@ -237,7 +237,6 @@ def the_shops_keys(monkeypatch):
     seeds = _seeds()
     monkeypatch.setattr(sign, "_seed", lambda data, person, words: seeds[person.id])
     monkeypatch.setattr(sign, "ready", lambda *a, **k: None)
-    assert issue.letters(27) == "AA"
 
 
 def run(histories, steps):

@@ -4,6 +4,7 @@ import lzma
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -269,3 +270,14 @@ def _forget(monkeypatch):
 
     for name in ("_outcomes", "_states"):
         monkeypatch.setattr(module, name, Cache(100))
+
+
+def test_the_twenty_seventh_page_after_a_release_goes_on_with_two_letters():
+    number, released = "KBW-2026-040", {"verdict": "released", "certificate": "KBW-2026-040-Z"}
+    job = SimpleNamespace(the=lambda kind: SimpleNamespace(number=number))
+    outcome = SimpleNamespace(verdict="released", blocked_by=[], job=job)
+    said = {n: records.next_judgement([SimpleNamespace(body=released)] * n, outcome, now=at("12:00")) for n in (0, 1, 26, 27)}
+
+    assert [said[n].body["certificate"] for n in said] == [number, f"{number}-A", f"{number}-Z", f"{number}-AA"]
+    assert said[0].id == "judged-1" and said[27].id == "judged-28" and said[27].body["supersedes"] == f"{number}-Z"
+    assert "supersedes" not in said[0].body

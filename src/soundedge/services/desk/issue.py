@@ -19,7 +19,6 @@ from ...basis.sentences import say
 from ...job import edition
 from ...job.edition import judged_by
 from ...job.judge import Outcome
-from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.write import document
 from ...store.blobs import Blobs
@@ -27,7 +26,7 @@ from ..evidence import keyring
 from ..evidence.certificate_page import certificate as page
 from ..evidence.keyring import Keys
 from ..evidence.originals import Originals
-from ..evidence.records import BENCH, Record, judgement, released_by_other, said_by, says_now
+from ..evidence.records import BENCH, Record, next_judgement, released_by_other, said_by, says_now
 from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
 from . import book, roles
 from .actor import Actor
@@ -159,11 +158,7 @@ def word_of(entries: Sequence[Entry], outcome: Outcome, *, now: datetime) -> Sai
     last = entries[-1]
     if last.kind == "job.judged" and (said_by(last) == says_now(outcome) or released_by_other(entries) is last):
         return None
-    count = sum(entry.kind == "job.judged" for entry in entries)
-    released = [entry for entry in entries if entry.kind == "job.judged" and entry.body["verdict"] == "released"]
-    revision = letters(len(released)) if released else ""
-    made = judgement(outcome, now=now, revision=revision, supersedes=released[-1].body["certificate"] if released else None)
-    return Said(f"judged-{count + 1}", made.kind, made.by, made.at, plain(made.body))
+    return next_judgement([entry for entry in entries if entry.kind == "job.judged"], outcome, now=now)
 
 
 def _not_by_other_rules(ledger: Any, job: str) -> None:
@@ -177,15 +172,6 @@ def _not_by_other_rules(ledger: Any, job: str) -> None:
     word = released_by_other(list(ledger.record(job).entries))
     if word is not None:
         raise Refused("rules", say("desk.released_by_other_edition", number=job, told=edition.told(judged_by(word.body))))
-
-
-def letters(number: int) -> str:
-    """A, B, … Z, AA, AB, …: the revision after so many released pages."""
-    out = ""
-    while number > 0:
-        number, rest = divmod(number - 1, 26)
-        out = chr(ord("A") + rest) + out
-    return out
 
 
 def _judged(data: Path, job: str, now: datetime, on_head: str | None) -> tuple[Record, list[str]]:

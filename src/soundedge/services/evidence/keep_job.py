@@ -27,7 +27,7 @@ from ...store.ledger import Ledger
 from .ledger_place import open_ledger
 from .new_part import check_new_part
 from .originals import Originals
-from .records import BENCH, Record, facts_of, judgement, released_by_other, said_by, says_now
+from .records import BENCH, Record, facts_of, next_judgement, released_by_other, said_by, says_now
 from .shop_chain import write
 
 CLOCK_SLACK_S = 2.0  # two machines of one shop may differ by that much; own estimate
@@ -66,11 +66,7 @@ def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome
             word = edition.told(edition.judged_by(judged[-1].body))
             raise Refused("rules", say("evidence.released_by_other_edition", number=number, told=word))
         if fresh or not judged or said_by(judged[-1]) != says_now(outcome):
-            released = [entry for entry in judged if entry.body["verdict"] == "released"]
-            revision = chr(ord("A") + len(released) - 1) if released else ""
-            replaced = released[-1].body["certificate"] if released else None
-            last = judgement(outcome, now=now, revision=revision, supersedes=replaced)
-            fresh.append(Said(f"judged-{len(judged) + 1}", last.kind, last.by, last.at, last.body))
+            fresh.append(next_judgement(judged, outcome, now=now))
         if fresh:
             ledger.append(number, fresh, now=now, on_head=kept[-1].digest if kept else None)
         return _as_record(ledger.record(number))

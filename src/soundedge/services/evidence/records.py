@@ -61,6 +61,27 @@ def judgement(outcome: Outcome, *, now: datetime, revision: str = "", supersedes
     return Said("judged", "job.judged", BENCH, now, body)
 
 
+def next_judgement(judged: Sequence[Entry], outcome: Outcome, *, now: datetime) -> Said:
+    """The bench's word after those it has given: what replaces a released page is its next revision."""
+    released = [entry for entry in judged if entry.body["verdict"] == "released"]
+    made = judgement(outcome, now=now, revision=letters(len(released)),
+                     supersedes=released[-1].body["certificate"] if released else None)
+    return replace(made, id=f"judged-{len(judged) + 1}")
+
+
+def letters(number: int) -> str:
+    """A, B, … Z, AA, AB, …: the revision after so many released pages; nothing before the first.
+
+    >>> letters(0), letters(2), letters(27)
+    ('', 'B', 'AA')
+    """
+    out = ""
+    while number > 0:
+        number, rest = divmod(number - 1, 26)
+        out = chr(ord("A") + rest) + out
+    return out
+
+
 def record_of(
     events: Sequence[Event], outcome: Outcome, *, now: datetime, revision: str = "", supersedes: str | None = None
 ) -> Record:
