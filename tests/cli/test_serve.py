@@ -161,6 +161,7 @@ def no_answer_names_its_server(port, *requests):
         assert not any(line.lower().startswith(b"server:") for line in head.split(b"\r\n")), head
 
 
+@pytest.mark.release
 def test_a_code_for_the_first_start_counts_only_once_started_anew(tmp_path):
     with serving(tmp_path, "--workers", "1") as bench:
         first = re.search(r"^ +([a-z2-9-]{24})$", bench.said, re.M)[1]

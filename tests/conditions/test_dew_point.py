@@ -120,6 +120,7 @@ def test_below_zero_the_dew_point_is_over_supercooled_water():
     assert 0 < worst < 0.06
 
 
+@pytest.mark.release
 def test_the_frost_point_agrees_with_psychrolib_within_0_1_k():
     """psychrolib takes relative humidity against ice below 0 °C air, so its humidity is given as vapour pressure."""
     import psychrolib

@@ -347,6 +347,6 @@ def test_the_qr_code_reads_back():
     import numpy as np
 
     pdf = certificate_pdf(sample.certificate())
-    found = [cv2.QRCodeDetector().detectAndDecode(np.array(p.convert("L")))[0] for p in looking.printed(pdf, dots=150)]
+    found = [cv2.QRCodeDetectorAruco().detectAndDecode(np.array(p.convert("L")))[0] for p in looking.printed(pdf, dots=150)]
 
     assert sample.certificate().qr_text in found

@@ -264,7 +264,7 @@ def code(floor, tmp_path):
     pdf = floor / "out" / "certificate.pdf"
     subprocess.run(["pdftoppm", "-r", "200", "-gray", "-png", str(pdf), str(tmp_path / "page")], check=True)
     for file in sorted(tmp_path.glob("page*.png"), reverse=True):
-        text = cv2.QRCodeDetector().detectAndDecode(cv2.imread(str(file)))[0]
+        text = cv2.QRCodeDetectorAruco().detectAndDecode(cv2.imread(str(file)))[0]
         if text:
             return text
     raise AssertionError("no square code was found on any page")

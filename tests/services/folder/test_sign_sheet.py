@@ -53,6 +53,7 @@ def test_two_signatures_release_the_job_and_a_stranger_checks_them(shop, tmp_pat
     assert "checked against keys at hand and good: 2 of 2" in answer["sentence"]
 
 
+@pytest.mark.release
 def test_without_the_persons_key_it_says_so(shop, tmp_path):
     put(shop, "holiday")
     run_job(shop[0], tmp_path / "out", data=shop[1], now=LATER)
@@ -116,6 +117,7 @@ def test_each_fault_is_named(shop, changes, error):
         put(shop, what, **changes)
 
 
+@pytest.mark.release
 def test_a_second_release_is_refused(shop):
     put(shop, "holiday")
     put(shop, "release", now=RELEASED)

@@ -172,7 +172,7 @@ def test_film_is_read_and_a_hold_point_signed_with_keys_alone(keys, live, shop):
     expect(page.locator("#surface")).to_contain_text("Signed by Ines Okafor")
 
 
-@pytest.mark.slow
+@pytest.mark.release
 @pytest.mark.parametrize("size", [pytest.param("phone", marks=pytest.mark.release), "laptop"])
 def test_the_way_of_the_focus_is_seen_everywhere_and_ends(keys, live, size):
     """From the head to the foot of the long pages, and back again: no trap, and downwards."""
