@@ -9,7 +9,7 @@ from .set_up import BENCH_BOND_C, BENCH_SURFACE_C, benchmark
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("peer", [fipy_benchmark, skfem_benchmark])
+@pytest.mark.parametrize("peer", [pytest.param(fipy_benchmark, marks=pytest.mark.release), skfem_benchmark])
 def test_a_general_purpose_library_agrees(peer):
     bond, surface = peer(dt=4.0)
     run = march(*benchmark(), Program(end_s=600))
