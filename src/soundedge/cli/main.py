@@ -4,6 +4,7 @@
     2   the request cannot be used; the message says why and what to do
     3   an answer that holds the job, or a measurement that was refused
     4   a certificate or record that does not say what it said
+    5   a certificate whose record holds, and nothing shows that the page belongs to it
 
 ``soundedge ask ROOM`` is answered here without waking the other commands: it is asked by programs, often.
 """

@@ -111,8 +111,9 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     signature = check_signature(raw, name, at_hand, inside, found)
     again = replayed(inside["record.json"], persons=at_hand.persons)
     held, number = again.held, str(again.word["certificate"])
-    for text in _not_printed((TITLES.get(again.verdict, ""), number, held.digest[:32]), pages, name):
-        raise RecordBroken("page", say("evidence.page_text_missing", name=name, text=text))
+    missing = _not_printed((TITLES.get(again.verdict, ""), number, held.digest[:32]), pages, name)
+    if missing:
+        raise RecordBroken("page", say("evidence.page_text_missing", name=name, text=missing[0]))
     last = list(held.entries())[-1]
     proofs = [check_place(name, last, at_hand, inside, found), check_bytes(raw, name, held.digest, at_hand, inside, found)]
     check_witness(proofs, at_hand, inside, found)
