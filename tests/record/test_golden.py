@@ -13,8 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from soundedge.job.edition import PROGRAM, RULES_EDITION
 from soundedge.job.typed import events_of
-from soundedge.record.replay import insist
+from soundedge.record.replay import insist, rules_edition
 from soundedge.record.verify import verify
 from soundedge.record.write import document, write
 from soundedge.services.evidence.check_document import given
@@ -70,7 +71,9 @@ def test_a_record_that_was_written_once_states_the_verdict_it_stated(name, tmp_p
     told = verify_file(tmp_path / "record.json")
 
     assert (told["verdict"], told["record_sha256"], told["head"]) == (vector["verdict"], vector["sha256"], vector["head"])
-    assert "Judged again by the procedure inside it is what it says" in told["sentence"]
+    made_by = rules_edition(verify(raw(f"{name}.json.xz")).entries())
+    assert ("Judged again by the procedure inside it is what it says" if made_by == RULES_EDITION
+            else f"It was judged by rules edition {made_by}; judging again needs version {PROGRAM[made_by]}") in told["sentence"]
 
 
 @pytest.mark.parametrize("name", CERTIFICATES)

@@ -34,16 +34,18 @@ from ..shopfloor import later
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 GOLDEN = Path(__file__).parents[2] / "record" / "golden"
-ONE = "It was judged by rules edition 1; judging again needs version 0.1 of this program."
+NOW, THEN = edition.RULES_EDITION, edition.RULES_EDITION + 1
+ONE = f"It was judged by rules edition {NOW}; judging again needs version {edition.PROGRAM[NOW]} of this program."
+FIRST = "It was judged by rules edition 1; judging again needs version 0.1 of this program."
 
 
 @pytest.fixture
 def second(monkeypatch):
-    """From here on the rules of today are edition 2."""
+    """From here on the rules of today are the next edition."""
 
     def begin(strict=False):
-        monkeypatch.setattr(edition, "RULES_EDITION", 2)
-        monkeypatch.setattr(edition, "PROGRAM", {1: "0.1", 2: "0.2"})
+        monkeypatch.setattr(edition, "RULES_EDITION", THEN)
+        monkeypatch.setattr(edition, "PROGRAM", edition.PROGRAM | {THEN: "0.99"})
         _forget(monkeypatch)
         if strict:
             monkeypatch.setattr(records, "judge_job", _stricter)
@@ -54,7 +56,7 @@ def second(monkeypatch):
 def _stricter(events, **how):
     """Rules under which no job is released."""
     outcome = judge_job(events, **how)
-    block = Block("release", "made_up", "A rule of edition 2 asks for more.", "Ask.", "test")
+    block = Block("release", "made_up", "A rule of the next edition asks for more.", "Ask.", "test")
     return replace(outcome, verdict="held", because=block.because, blocked_by=[*outcome.blocked_by, block])
 
 
@@ -147,10 +149,11 @@ def test_a_record_of_an_older_edition_is_checked_for_everything_else(nozzle, tmp
 
     said = told(raw, tmp_path)
 
-    assert ONE in said["sentence"] and "Judged again" not in said["sentence"] and said["verdict"] == "held"
+    one = FIRST if absent else ONE
+    assert one in said["sentence"] and "Judged again" not in said["sentence"] and said["verdict"] == "held"
     assert run(["verify", str(tmp_path / "record.json")]) == 0
-    assert ONE in capsys.readouterr().out
-    assert show_job(tmp_path / "record.json")["because"] == ONE
+    assert one in capsys.readouterr().out
+    assert show_job(tmp_path / "record.json")["because"] == one
     bad = bytearray(raw)
     bad[len(raw) // 2] ^= 1
     with pytest.raises(RecordBroken):
@@ -167,7 +170,7 @@ def test_a_record_of_a_newer_edition_needs_a_newer_program_and_is_checked_for_ev
 
     said = told(newer, tmp_path)
 
-    assert "judged by rules edition 7, and this program knows editions up to 1: judging again needs a newer version" in (
+    assert f"judged by rules edition 7, and this program knows editions up to {NOW}: judging again needs a newer version" in (
         said["sentence"])
     assert said["verdict"] == "held" and replayed(newer).outcome is None
 
@@ -191,7 +194,7 @@ def test_duties_are_replayed_in_a_release_of_an_older_edition(tmp_path, second):
                                  for e in entries], now=later(0)).raw
     second(strict=True)
 
-    assert f"{ONE} Rules R1, R2, R3, R4, R5, R7 were kept" in told(raw, tmp_path)["sentence"]
+    assert f"{FIRST} Rules R1, R2, R3, R4, R5, R7 were kept" in told(raw, tmp_path)["sentence"]
     with pytest.raises(RecordBroken, match="Rule R1 was not kept"):
         told(own, tmp_path)
 
@@ -205,8 +208,8 @@ def test_an_open_job_of_an_older_edition_goes_on_and_its_new_judgement_says_by_w
     run_job(nozzle / "dosing-nozzle", tmp_path / "out", data=data, now=later(5))
 
     raw = exported(data, "KBW-2026-019")
-    assert bodies(raw, "job.opened")[0]["rules"] == 1
-    assert [body["rules"] for body in bodies(raw, "job.judged")] == [1, 2]
+    assert bodies(raw, "job.opened")[0]["rules"] == NOW
+    assert [body["rules"] for body in bodies(raw, "job.judged")] == [NOW, THEN]
     assert "Judged again by the procedure inside it" in told(raw, tmp_path)["sentence"]
 
 
@@ -243,7 +246,7 @@ def test_a_release_of_an_older_edition_stands_at_the_desk_until_something_comes_
                   on_head=head, now=at("13:00"))
 
     opened = state(data, NUMBER)
-    assert opened.verdict == "held" and opened.rules.startswith("Opened under rules edition 1")
+    assert opened.verdict == "held" and opened.rules.startswith(f"Opened under rules edition {NOW}")
     assert since(data, NUMBER, digests).counts is False
     assert issue.at_hand(data, NUMBER, now=at("13:01")) is None
 
@@ -253,13 +256,13 @@ def test_an_open_job_at_the_desk_says_by_which_rules_it_is_judged(tmp_path, monk
     bench.opened(data)
     second()
 
-    assert state(data, NUMBER).rules == "Opened under rules edition 1; while it is open it is judged by edition 2."
+    assert state(data, NUMBER).rules == f"Opened under rules edition {NOW}; while it is open it is judged by edition {THEN}."
     assert jobs.open_job(data, bench.ODILE, bench.opening(NUMBER), id=f"open-{NUMBER}", now=at("06:40")) == NUMBER
     play(data, skip=lambda kind, body: False)  # now, by the rules of now: not as another test has played it
     sealed = issue.certificate(data, NUMBER, now=at("12:40"))
     (tmp_path / "certificate.pdf").write_bytes(sealed.pdf)
     raw = jobs.record(data, NUMBER)
-    assert bodies(raw, "job.opened")[0]["rules"] == 1 and bodies(raw, "job.judged")[-1]["rules"] == 2
+    assert bodies(raw, "job.opened")[0]["rules"] == NOW and bodies(raw, "job.judged")[-1]["rules"] == THEN
     assert "Judged again by the procedure inside it is what it says: released" in verify_file(
         tmp_path / "certificate.pdf")["sentence"]
 
