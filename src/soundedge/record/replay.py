@@ -3,7 +3,8 @@
 The bench holds people to these rules while they work. Here they are replayed from the verified entries,
 without the trade rooms and without the program that let the work go on:
 
-    R1  whoever released did no repair step and answered no engineering review; steps they voided count too
+    R1  what is judged released was released by somebody, who did no repair step and answered no engineering review; steps they
+        voided count too
     R2  every hold point of the procedure is signed, after what it covers and before what follows, by an
         inspector qualified that day, and never for their own work
     R3  every instrument used was in calibration when it was used
@@ -107,10 +108,11 @@ def replay(held: Verified, *, files: Collection[str] | None = None) -> Replay:
     try:
         standing, voided, faults, corrections = _fold(entries)
         job = _Job(standing, voided)
-        judged = job.of("job.judged")
-        released = bool(job.of("release.signed")) and bool(judged) and judged[-1].body.get("verdict") == "released"
+        judged = [entry for entry in entries if entry.kind == "job.judged"]
+        released = bool(judged) and judged[-1].body.get("verdict") == "released"
         rules = (
-            _r1(job), _r2(job), _r3(job), _r4(job), _r5(job), _r6(held), _r7(entries, job, faults), _r8(standing, files),
+            _r1(job, released), _r2(job), _r3(job), _r4(job), _r5(job), _r6(held), _r7(entries, job, faults),
+            _r8(standing, files),
         )
         late = tuple(_late(entries))
     except (TypeError, ValueError, AttributeError, KeyError, OverflowError) as fault:
@@ -255,8 +257,10 @@ def _broken(rule: str, event: _Event | None, because: str) -> Rule:
     return Rule(rule, BROKEN, because, event.name if event else "")
 
 
-def _r1(job: _Job) -> Rule:
+def _r1(job: _Job, released: bool) -> Rule:
     release = job.last("release.signed")
+    if release is None and released:
+        return _broken("R1", None, say("record.release_not_signed"))
     if release is None:
         return Rule("R1", NOT_ASKED, "Nobody has signed a release.")
     who = job.name(release.by)

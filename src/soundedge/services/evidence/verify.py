@@ -101,7 +101,7 @@ def _record(raw: bytes, at_hand: Given) -> dict[str, Any]:
     if verify(raw).job == SHOP:
         return {"job": SHOP, "sentence": shop_chain(raw)}
     again = replayed(raw, persons=at_hand.persons)
-    found = Found([again.held.core, _rules(again)], [READ_RIGHT, WRITTEN_ANEW])
+    found = Found([again.held.core, _rules(again)], [*_not_judged(again), READ_RIGHT, WRITTEN_ANEW])
     return _plain(again) | said_since(_since(again.held, at_hand), found)
 
 
@@ -120,7 +120,7 @@ def _certificate(raw: bytes, name: str, at_hand: Given) -> dict[str, Any]:
     asked = _since(held, at_hand)
     why = untied(raw, name, held.digest, signature=signature, by_proof=proofs[1] is not None and keys_known(at_hand, inside),
                  issued=asked.issued if asked else (), key_named=at_hand.named)
-    found.not_checked.insert(0, READ_RIGHT)
+    found.not_checked[:0] = [*_not_judged(again), READ_RIGHT]
     page = why or f"Certificate {number} holds and names its record.{'' if signature else ' The page is not signed.'}"
     found.checked[:0] = [page, held.core, _rules(again)]
     told = {"certificate": number, "page_proved": why is None} | ({"page_because": why} if why else {})
@@ -136,6 +136,11 @@ def _rules(again: Replayed) -> str:
     if held.signed:
         said += f" Personal signatures checked against keys at hand and good: {held.signatures_checked} of {held.signed}."
     return f"{said} {insist(held).sentence}" if again.verdict == "released" else said
+
+
+def _not_judged(again: Replayed) -> list[str]:
+    """What a record by another edition of the rules is not asked."""
+    return [] if again.outcome is not None else ["whether the rules by which it was judged give that verdict"]
 
 
 def _since(held: Verified, at_hand: Given) -> Since | None:
