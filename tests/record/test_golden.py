@@ -72,8 +72,9 @@ def test_a_record_that_was_written_once_states_the_verdict_it_stated(name, tmp_p
 
     assert (told["verdict"], told["record_sha256"], told["head"]) == (vector["verdict"], vector["sha256"], vector["head"])
     made_by = rules_edition(verify(raw(f"{name}.json.xz")).entries())
-    assert ("Judged again by the procedure inside it is what it says" if made_by == RULES_EDITION
-            else f"It was judged by rules edition {made_by}; judging again needs version {PROGRAM[made_by]}") in told["sentence"]
+    again = ("Judged again by the procedure inside it is what it says" if made_by == RULES_EDITION
+             else f"It was judged by rules edition {made_by}; judging again needs version {PROGRAM[made_by]}")
+    assert again in told["sentence"]
 
 
 @pytest.mark.parametrize("name", CERTIFICATES)
