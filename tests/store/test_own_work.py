@@ -60,7 +60,7 @@ def forbidden(facts, record):
     lining = Event("lining", "lining.identified", "sheet", DAY, SimpleNamespace(polymer="ectfe"))
     step = release(SimpleNamespace(job=fold([lining, *events]), rule_book="rule book"))
     standing, voided, _, _ = _fold(verify(record).entries())
-    return bool({block.rule for block in step.blocks} & set(OWN)) or _r1(_Job(standing, voided)).answer == BROKEN
+    return bool({block.rule for block in step.blocks} & set(OWN)) or _r1(_Job(standing, voided), False).answer == BROKEN
 
 
 count = iter(range(10**6))

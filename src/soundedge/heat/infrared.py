@@ -49,12 +49,16 @@ def band_radiance_w_m2sr(temperature_c: float, band_um: tuple[float, float] = (8
 @lru_cache(maxsize=4096)  # the rows of a log are read again each time its job is judged
 def temperature_of_c(radiance: float, band_um: tuple[float, float] = (8.0, 14.0)) -> float:
     """The black-surface temperature of a band radiance, °C; to 10⁻⁹ K, −250 to 3 000 °C."""
-    from scipy.optimize import brentq  # half a second to load: only who reads an infrared value waits for it
-
     low, high = -250.0, 3000.0
     if not band_radiance_w_m2sr(low, band_um) <= radiance <= band_radiance_w_m2sr(high, band_um):
         raise OutOfRange("infrared", say("heat.radiance_without_temperature"))
-    return float(brentq(lambda t: band_radiance_w_m2sr(t, band_um) - radiance, low, high, xtol=1e-10))
+    for _ in range(64):
+        middle = 0.5 * (low + high)
+        if band_radiance_w_m2sr(middle, band_um) < radiance:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
 
 
 def reading_c(
