@@ -48,7 +48,7 @@ def band_radiance_w_m2sr(temperature_c: float, band_um: tuple[float, float] = (8
 
 @lru_cache(maxsize=4096)  # the rows of a log are read again each time its job is judged
 def temperature_of_c(radiance: float, band_um: tuple[float, float] = (8.0, 14.0)) -> float:
-    """The black-surface temperature of a band radiance, °C; to 10⁻⁹ K, −250 to 3 000 °C."""
+    """The black-surface temperature of a band radiance, °C; bisection to 10⁻⁹ K, −250 to 3 000 °C."""
     low, high = -250.0, 3000.0
     if not band_radiance_w_m2sr(low, band_um) <= radiance <= band_radiance_w_m2sr(high, band_um):
         raise OutOfRange("infrared", say("heat.radiance_without_temperature"))
