@@ -131,6 +131,10 @@ class PaperBench:
         if path == "/sign-out/":
             self.person = ""
             return 200, b"<!doctype html><html lang=en><title>Sign in</title><h1>Signed out</h1></html>", "text/html; charset=utf-8"
+        if path == "/sign-in/":
+            return 200, b"<!doctype html><html lang=en><title>Sign in</title><h1>Sign in</h1></html>", "text/html; charset=utf-8"
+        if not self.person:
+            return 302, b"", "text/plain", [("Location", "/sign-in/")]
         return 200, self.page().encode(), "text/html; charset=utf-8"
 
     def page(self) -> str:

@@ -246,7 +246,9 @@ def test_sign_out_wipes_the_pages_and_keeps_the_outbox(tablet, bench):
 
 
 def test_a_page_that_comes_after_its_person_has_signed_out_is_not_kept(tablet, bench):
-    page, other = opened(tablet, bench), opened(tablet, bench)
+    page = opened(tablet, bench)
+    until(page, "document.documentElement.dataset.offlineReady", "yes")  # until then a page comes past the worker
+    other = opened(tablet, bench)
     asked, let_go = threading.Event(), threading.Event()
 
     def fault(method, path, n):
