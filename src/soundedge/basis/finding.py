@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
@@ -24,6 +24,10 @@ from .unit_table import printed
 
 Verdict = Literal["conforms", "does_not_conform", "indeterminate", "not_measured"]
 Sense = Literal["at_least", "at_most"]
+Scope = Literal["all", "each"]
+
+# what a guarded decision asks its probability of, in the words of a page
+SCOPES = {"all": "all readings together", "each": "each place by itself"}
 
 _WORST_FIRST: tuple[Verdict, ...] = ("does_not_conform", "not_measured", "indeterminate", "conforms")
 
@@ -60,10 +64,17 @@ class Decision:
     ``guarded``: it conforms when the conformance probability is at least ``probability``, fails when
     the probability of *not* conforming is at least that, and is indeterminate between
     (JCGM 106:2012, 8.3, guarded acceptance and guarded rejection together).
+    ``scope``: whether that probability is asked of all places together or of each by itself, where there are several.
     """
 
     rule: Literal["simple", "guarded"] = "simple"
     probability: float = 0.95
+    scope: Scope = "all"
+
+    def asked(self) -> dict[str, Any]:
+        """As it stands in a request or a procedure; the usual scope is left out, as older records have it."""
+        plain: dict[str, Any] = {"rule": self.rule, "probability": self.probability}
+        return plain if self.scope == "all" else plain | {"scope": self.scope}
 
 
 class DecisionRequest(BaseModel):
@@ -75,10 +86,11 @@ class DecisionRequest(BaseModel):
     probability: Annotated[
         float, Quantity("Probability of a right decision", above=0.5, below=1, next_move="0.95 is usual.")
     ] = 0.95
+    scope: Scope = "all"
 
     def plain(self) -> Decision:
         """The same as a plain value."""
-        return Decision(self.rule, self.probability)
+        return Decision(self.rule, self.probability, self.scope)
 
 
 SIMPLE = Decision("simple")
@@ -119,11 +131,12 @@ def judge(
     sense: Sense,
     source: str,
     next_move: str,
-    u: float | None = 0.0,
+    u: float | None = None,
     unit: str = "",
     decision: Decision = SIMPLE,
     name: str | None = None,
     strict: bool = False,
+    p_conforms: float | None = None,
 ) -> Finding:
     """Compare one value with one limit.
 
@@ -136,13 +149,16 @@ def judge(
     limit, sense
         The limit, in the same unit, and whether the value must be at least or at most that.
     u : float or None
-        Standard uncertainty; None when nobody stated one, which a guarded decision cannot accept.
+        Standard uncertainty; None when nobody stated one: then no probability is given, the reason says so, and a guarded
+        decision is indeterminate. 0 only for what is exact, as a number of repairs.
     strict : bool
         The limit itself does not conform ("less than 20 %").
     unit : str
         The finding keeps it as given; its sentences print it: µm for um, mm² for mm2.
     name : str, optional
         What the value is called in the reason; the rule's name with spaces if left out.
+    p_conforms : float, optional
+        The probability where it does not follow from a normal curve of width ``u``: few readings, Student's t.
 
     Returns
     -------
@@ -164,7 +180,7 @@ def judge(
     if strict and value == limit:
         met = False
     as_written: Verdict = "conforms" if met else "does_not_conform"
-    p = None if u is None else conformance_probability(value, u, limit, sense)
+    p = None if u is None else conformance_probability(value, u, limit, sense) if p_conforms is None else p_conforms
     if strict and u == 0:
         p = 1.0 if met else 0.0
     verdict: Verdict = as_written
@@ -173,7 +189,7 @@ def judge(
     if decision.rule == "guarded":
         if p is None:
             verdict = "indeterminate"
-            because += " Its uncertainty was not stated, so the guarded rule cannot decide."
+            because += " Its uncertainty is not known, so the guarded rule cannot decide."
         elif p >= decision.probability:
             verdict = "conforms"
         elif 1.0 - p >= decision.probability:
@@ -185,6 +201,8 @@ def judge(
                 f" With standard uncertainty {u:.2g}{tail} the probability that it conforms is "
                 f"{100 * p:.1f} %; the procedure asks for {100 * decision.probability:g} %."
             )
+    elif p is None:
+        because += " Its uncertainty is not known."
     move = next_move if verdict != "conforms" else "Go on."
     return Finding(
         rule=rule, value=value, u=u, limit=limit, sense=sense, unit=unit, as_written=as_written,

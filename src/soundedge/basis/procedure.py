@@ -14,6 +14,7 @@ the same as JSON in a request):
     [decision]
     rule = "guarded"                     # or "simple"
     probability = 0.95
+    scope = "all"                        # all readings together, or "each" place by itself
 
     [limits.bare_area_mm2_max]
     value = 900
@@ -222,7 +223,7 @@ def plain_procedure(procedure: Procedure) -> dict[str, Any]:
             "id": procedure.id, "title": procedure.title, "edition": procedure.edition,
             "approver": procedure.approver, "approved_on": procedure.approved_on, "example": procedure.example,
         },
-        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+        "decision": procedure.decision.asked(),
         "limits": {
             key: {"value": limit.value, "unit": LIMITS[key].unit, "source": limit.source, "edition": limit.edition,
                   "approver": limit.approver}

@@ -6,6 +6,7 @@ import json
 
 import click
 
+from ..basis.finding import SCOPES
 from ..basis.quantity import shown
 from ..services.procedure import check_procedure
 from .flags import answer_options, tell
@@ -31,7 +32,8 @@ def check(file: str, as_json: bool) -> int:
     if head["example"]:
         tell("  ! This is an example. It is not a procedure anybody has approved for real work.")
     rule = found["decision"]
-    tell(f"  decision rule: {rule['rule']}" + (f" at {rule['probability']:g}" if rule["rule"] == "guarded" else ""))
+    guarded = f" at {rule['probability']:g}, {SCOPES[rule.get('scope', 'all')]}" if rule["rule"] == "guarded" else ""
+    tell(f"  decision rule: {rule['rule']}{guarded}")
     for limit in found["limits"]:
         tell(f"  {limit['name']:<46} {shown(limit['value']):>9} {limit['unit']:<6} [{limit['source']}]")
     if found["not_set"]:

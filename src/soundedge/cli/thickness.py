@@ -35,6 +35,8 @@ _FILM = "film_um"
 @click.option("--level", type=click.IntRange(1, 5), default=3, show_default=True, help="Restriction level of SSPC-PA "
                                                                                        "2.")
 @click.option("--guarded", type=float, metavar="PROBABILITY", help="Guarded decision at this probability: 0.95.")
+@click.option("--scope", type=click.Choice(["all", "each"]), default="all", show_default=True,
+              help="Whether that probability is asked of all readings together or of each place by itself.")
 @click.option("--profile", type=quantity_type(_FILM, "Profile correction"), help="Profile correction to subtract: "
                                                                                  "25um.")
 @click.option("--base-metal", type=quantity_type(_FILM, "Base-metal reading"), help="Base-metal reading to subtract: "
@@ -82,7 +84,7 @@ def command(file: str | None, as_json: bool, preview: bool, chart: str | None, o
     if given["governing"]:
         request["governing"] = given["governing"]
     if given["guarded"] is not None:
-        request["decision"] = {"rule": "guarded", "probability": given["guarded"]}
+        request["decision"] = {"rule": "guarded", "probability": given["guarded"], "scope": given["scope"]}
     if given["area_mm2"] is not None:
         request["area_m2"] = given["area_mm2"] / 1e6
     answer = ask("thickness", request)

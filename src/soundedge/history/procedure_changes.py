@@ -28,7 +28,7 @@ def compare_procedures(one: Procedure, other: Procedure) -> list[Difference]:
     found: list[Difference] = []
     for key in ("id", "title", "edition", "approver", "approved_on", "example"):
         _differ(found, key, getattr(one, key), getattr(other, key))
-    for key in ("rule", "probability"):
+    for key in ("rule", "probability", "scope"):
         _differ(found, f"decision.{key}", getattr(one.decision, key), getattr(other.decision, key))
     for key, rule in LIMITS.items():
         _differ(found, key, one.value(key), other.value(key), rule.unit)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from ..basis.finding import shown_to
+from ..basis.finding import SCOPES, shown_to
 from ..basis.materials import shown_name
 from ..basis.on_paper import when, words
 from ..basis.quantity import shown
@@ -165,7 +165,7 @@ def _procedure(outcome: Outcome) -> tuple[tuple[str, str], ...]:
     rule = procedure.decision
     asked = "the plain value decides (simple)"
     if rule.rule == "guarded":
-        asked = f"guarded: right with at least {100 * rule.probability:g} % probability"
+        asked = f"guarded: right with at least {100 * rule.probability:g} % probability, {SCOPES[rule.scope]}"
     rows = [
         ("Procedure", procedure.id + (" — EXAMPLE" if procedure.example else "")),
         ("Title", procedure.title),

@@ -28,7 +28,7 @@ def check_procedure(name: str) -> dict[str, Any]:
             "id": procedure.id, "title": procedure.title, "edition": procedure.edition,
             "approver": procedure.approver, "approved_on": procedure.approved_on, "example": procedure.example,
         },
-        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+        "decision": procedure.decision.asked(),
         "limits": [
             {"limit": key, "name": LIMITS[key].name, "value": limit.value, "unit": LIMITS[key].unit,
              "source": procedure.cite(key)}

@@ -8,7 +8,10 @@ from .rule_book import Where
 
 
 class RuleAnswer(AnswerPart):
-    """One rule: its verdict under the decision rule, the simple and the guarded verdict, and its reasons."""
+    """One rule: its verdict under the decision rule, the simple and the guarded verdict, and its reasons.
+
+    ``p_each_min``: each place by itself; ``p_all``: all together; ``p_conforms``: the one that decides by the rule's scope.
+    """
 
     verdict: Verdict
     because: str
@@ -16,6 +19,8 @@ class RuleAnswer(AnswerPart):
     simple: Verdict
     guarded: Verdict
     p_conforms: float | None
+    p_each_min: float | None
+    p_all: float | None
     findings: list[Finding]
     notes: list[str]
     title: str

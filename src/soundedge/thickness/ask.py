@@ -35,7 +35,7 @@ from .moments import TwoLevel, mean, sd, two_level
 from .plan import search_spots
 from .rule_book import rule
 from .rules import Film, Judged, Spot, judge_rule, settled
-from .uncertainty import Term, budget, gauge_u_um, resolution_u_um
+from .uncertainty import Term, budget, combined, gauge_u_um, resolution_u_um
 
 
 def judge_film(request: FilmRequest) -> FilmAnswer:
@@ -72,15 +72,17 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     level = two_level(groups)
 
     def u_shared(film_um: float) -> float:
-        return budget(_shared_terms(request, film_um + minus)).u
+        return combined(_shared_terms(request, film_um + minus))
+
+    own = [Term(t.name, t.u_um, t.df or float("inf")) for t in request.uncertainty if not t.shared]
+    own.append(Term("repeatability", gauge.repeatability_um))
 
     def u_reading(film_um: float) -> float:
-        own = [Term(t.name, t.u_um) for t in request.uncertainty if not t.shared]
-        own.append(Term("repeatability", gauge.repeatability_um))
-        return budget([*_shared_terms(request, film_um + minus), *own]).u
+        return combined([*_shared_terms(request, film_um + minus), *own])
 
     film = Film(spots, limits.min_um, limits.max_um, limits.nominal_um, request.restriction_level, request.area_m2,
-                request.share_strict, _out_of_gauge(request), u_reading, u_shared)
+                request.share_strict, _out_of_gauge(request), u_reading, u_shared, budget(own).df,
+                budget(_shared_terms(request, reference + minus)).df, u_known=u_reading(reference) > 0)
     governing, why = _governing(request)
     names = list(dict.fromkeys([*request.rules, governing]))
     judged = {name: judge_rule(name, film, request.decision.plain()) for name in names}
@@ -161,7 +163,7 @@ def _governing(request: FilmRequest) -> tuple[str, str]:
 
 def _rule_answer(one: Judged) -> RuleAnswer:
     return RuleAnswer(verdict=one.verdict, because=one.because, next_move=one.next_move, simple=one.simple,
-                      guarded=one.guarded, p_conforms=one.p_conforms, findings=list(one.findings), notes=list(one.notes),
+                      guarded=one.guarded, p_conforms=one.p_conforms, p_each_min=one.p_each_min, p_all=one.p_all, findings=list(one.findings), notes=list(one.notes),
                       title=one.title, edition=one.edition, source=one.source, read=one.read)
 
 

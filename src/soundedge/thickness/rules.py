@@ -14,12 +14,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from ..basis.finding import SIMPLE, Decision, Finding, Verdict, judge, worst
 from ..basis.quantity import shown
 from ..basis.sources import cite
+from .joint import Counted, Figure, all_together, alone, each_alone
 from .moments import mean, sd, two_level
 from .rule_book import Bound, Cells, Where, rule, title
 
@@ -39,7 +40,8 @@ class Spot:
 class Film:
     """All a rule may look at. ``out_of_gauge`` names the spots with a reading the gauge is not made for.
     ``u_reading_um`` and ``u_shared_um`` give the standard uncertainty of one reading, and of the part all
-    readings share, at a film in µm."""
+    readings share, at a film in µm; ``own_df`` and ``shared_df`` the degrees of freedom of what a reading has of its own and
+    of the shared part. With ``u_known`` False nobody stated any of it: no probability is given."""
 
     spots: Sequence[Spot]
     min_um: float | None = None
@@ -51,6 +53,19 @@ class Film:
     out_of_gauge: frozenset[str] = frozenset()
     u_reading_um: Callable[[float], float] = lambda film_um: 0.0
     u_shared_um: Callable[[float], float] = lambda film_um: 0.0
+    own_df: float = math.inf
+    shared_df: float = math.inf
+    u_known: bool = True
+
+    def figure(self, value_um: float, low_um: float | None, high_um: float | None, own_u: float | None = None,
+               own_df: float | None = None) -> Figure:
+        """A film with its limits and what is known of it; a single reading when no uncertainty of its own is given."""
+        shared = self.u_shared_um(value_um)
+        if own_u is None:
+            own_u, own_df = math.sqrt(max(0.0, self.u_reading_um(value_um) ** 2 - shared**2)), self.own_df
+            own_u = 0.0 if own_u < 1e-6 * shared else own_u
+        return Figure(settled(value_um), own_u, own_df or math.inf, shared, -math.inf if low_um is None else settled(low_um),
+                      math.inf if high_um is None else settled(high_um))
 
     def read(self, where: Where | None = None) -> list[Spot]:
         """The spots that hold readings."""
@@ -68,7 +83,8 @@ class Film:
 @dataclass(frozen=True)
 class Judged:
     """One rule's answer. ``verdict`` follows the decision rule; ``simple`` and ``guarded`` stand beside it.
-    ``p_conforms`` is a lower bound of the chance that the rule is truly met; None when nothing was compared.
+    ``p_each_min`` is the lowest probability that one place meets the rule by itself, ``p_all`` that all do together, and
+    ``p_conforms`` the one of them that decides; None when nothing was compared or nobody stated an uncertainty.
     ``unread`` are reasons why the rule cannot be answered yet."""
 
     rule: str
@@ -76,6 +92,8 @@ class Judged:
     simple: Verdict
     guarded: Verdict
     p_conforms: float | None
+    p_each_min: float | None
+    p_all: float | None
     because: str
     next_move: str
     findings: tuple[Finding, ...]
@@ -99,31 +117,35 @@ class _Sheet:
         self.unstated: list[tuple[str, str]] = []
         self.notes: list[str] = []
         self.failing: list[str] = []
+        self.figures: list[Figure] = []
+        self.counted: list[Counted] = []
 
-    def compare(self, what: str, name: str, value: float, limit: float, sense: str, u: float, move: str,
-                strict: bool = False) -> bool:
-        """Add one comparison; says whether the plain value meets the limit."""
-        given: dict[str, Any] = {"limit": settled(limit), "sense": sense, "u": u, "unit": "um", "next_move": move,
-                                 "source": self.source, "name": name, "strict": strict}
-        value = settled(value)
+    def compare(self, what: str, name: str, figure: Figure, move: str) -> None:
+        """Add the comparison of one figure with its one limit."""
+        limit, sense = (figure.low, "at_least") if math.isfinite(figure.low) else (figure.high, "at_most")
+        known = self.film.u_known or figure.own_u > 0
+        given: dict[str, Any] = {
+            "limit": limit, "sense": sense, "unit": "um", "next_move": move, "source": self.source, "name": name,
+            "u": math.hypot(figure.own_u, figure.shared_u) if known else None,
+            "p_conforms": alone(figure, self.film.shared_df) if known else None}
         guarded = Decision("guarded", self.decision.probability)
-        plain = judge(what, value, decision=SIMPLE, **given)
-        self.pairs.append((plain, judge(what, value, decision=guarded, **given)))
-        return plain.as_written == "conforms"
+        self.pairs.append((judge(what, figure.value, decision=SIMPLE, **given),
+                           judge(what, figure.value, decision=guarded, **given)))
 
     def done(self) -> Judged:
         """Everything put together."""
         simple = worst([plain.verdict for plain, _ in self.pairs] + ["not_measured"] * bool(self.missing)
                        + ["indeterminate"] * bool(self.unstated))
-        p = None
+        each = whole = p = None
         guarded: Verdict = simple
-        if self.pairs:
-            # all readings share the gauge's error, so the lower sides stand or fall together, and so do the upper
-            low = min((f.p_conforms or 0.0 for f, _ in self.pairs if f.sense == "at_least"), default=1.0)
-            high = min((f.p_conforms or 0.0 for f, _ in self.pairs if f.sense == "at_most"), default=1.0)
-            p = max(0.0, low + high - 1.0)
+        figures = [*self.figures, *(f for one in self.counted for f in one.figures)]
+        if self.pairs and (self.film.u_known or any(figure.own_u for figure in figures)):
+            whole = all_together(self.figures, self.counted, self.film.shared_df)
+            each = min([each_alone(figures, self.film.shared_df), *(f.p_conforms for f, _ in self.pairs if f.p_conforms is not None)])
+            each = max(each, whole)  # the same integral, so what is left is its last digit
+            p = whole if self.decision.scope == "all" else each
             asked = self.decision.probability
-            if 1.0 - min(low, high) >= asked:
+            if 1.0 - p >= asked:
                 guarded = "does_not_conform"
             elif self.missing:
                 guarded = "not_measured"
@@ -131,12 +153,15 @@ class _Sheet:
                 guarded = "indeterminate"
             else:
                 guarded = "conforms"
+        elif self.pairs and not self.missing:
+            guarded = "indeterminate"
         is_guarded = self.decision.rule == "guarded"
         verdict = guarded if is_guarded else simple
         findings = tuple(pair[is_guarded] for pair in self.pairs)
         because, move = self._reason(verdict, findings)
+        because += self._chances(each, whole)
         return Judged(
-            self.rule, verdict, simple, guarded, p, because, move, findings, tuple(self.notes), title(self.rule),
+            self.rule, verdict, simple, guarded, p, each, whole, because, move, findings, tuple(self.notes), title(self.rule),
             self.held.edition, self.source, self.held.read, tuple(dict.fromkeys(self.failing)),
         )
 
@@ -151,8 +176,18 @@ class _Sheet:
             return f"All {len(findings)} comparisons of this rule hold; the closest: {tight.because}", "Go on."
         if picked:
             return " ".join(f.because for f in picked), picked[0].next_move
-        return "Each comparison holds by itself, but not all of them together at the probability asked for.", \
-            "Read more places, or use a gauge with a tighter tolerance."
+        if verdict == "does_not_conform":
+            return "No place fails by itself, but that all of them conform is ruled out at the probability asked for.", _NARROW
+        return "Each comparison holds by itself, but not all of them together at the probability asked for.", _NARROW
+
+    def _chances(self, each: float | None, whole: float | None) -> str:
+        """Each place alone and all together, and which of the two decides."""
+        if each is None or whole is None:
+            return ""
+        decides = [", which decides" * (self.decision.rule == "guarded" and self.decision.scope == scope)
+                   for scope in ("each", "all")]
+        return (f" Probability of conforming: each place alone at least {_percent(each)}{decides[0]}; "
+                f"all together {_percent(whole)}{decides[1]}.")
 
 
 def settled(value_um: float) -> float:
@@ -194,6 +229,7 @@ def judge_rule(name: str, film: Film, decision: Decision = SIMPLE) -> Judged:
     if judged:
         for bound in (*held.below, *held.above):
             _beyond(sheet, judged, bound)
+        _readings(sheet, judged)
     _set_aside(sheet, film)
     if held.note:
         sheet.notes.append(held.note)
@@ -205,6 +241,18 @@ def judge_rule(name: str, film: Film, decision: Decision = SIMPLE) -> Judged:
     return sheet.done()
 
 
+def _percent(p: float) -> str:
+    """A probability on paper; one that is not 1 never looks like it.
+
+    >>> _percent(0.23018), _percent(0.99999), _percent(1.0)
+    ('23.0 %', 'above 99.9 %', '100 %')
+    """
+    if p in (0.0, 1.0):
+        return f"{100 * p:.0f} %"
+    return "above 99.9 %" if p > 0.9995 else "below 0.1 %" if p < 0.0005 else f"{100 * p:.1f} %"
+
+
+_NARROW = "Read more places, or use a gauge with a tighter tolerance."
 _BUILD_UP = "Read the place again beside the old one; if it stays thin, build it up or repair it."
 _DRESS = "Read the place again; if it stays thick, dress it down within the procedure."
 _PLACE = {"repair": "on the repair itself", "overlap": "on the overlap ring", "parent": "on the parent ring outside it"}
@@ -267,46 +315,55 @@ def _means(sheet: _Sheet, film: Film, cells: Cells) -> None:
     """Lowest and highest spot mean, lowest and highest area mean, each against its share of minimum and maximum."""
     spots = film.read()
     means = [(mean(spot.readings_um), spot) for spot in spots]
-    within = two_level([spot.readings_um for spot in spots]).within_sd or 0.0
+    whole = two_level([spot.readings_um for spot in spots])
+    within = whole.within_sd or 0.0
 
-    def u_spot(value: float, spot: Spot) -> float:
-        return math.hypot(within / math.sqrt(len(spot.readings_um)), film.u_shared_um(value))
+    def limits(low_pct: float | None, high_pct: float | None) -> tuple[float | None, float | None]:
+        return (None if low_pct is None or film.min_um is None else film.min_um * low_pct / 100,
+                None if high_pct is None or film.max_um is None else film.max_um * high_pct / 100)
 
-    if film.min_um is not None and cells.spot_min_pct is not None:
+    def of_spot(value: float, spot: Spot, low: float | None, high: float | None) -> Figure:
+        return film.figure(value, low, high, within / math.sqrt(len(spot.readings_um)), whole.within_df)
+
+    floor, ceiling = limits(cells.spot_min_pct, cells.spot_max_pct)
+    if floor is not None or ceiling is not None:
+        sheet.figures += [of_spot(value, spot, floor, ceiling) for value, spot in means]
+    if floor is not None:
         low, spot = min(means, key=lambda pair: pair[0])
-        limit = film.min_um * cells.spot_min_pct / 100
-        sheet.failing += [s.id for m, s in means if settled(m) < settled(limit)]
+        sheet.failing += [s.id for m, s in means if settled(m) < settled(floor)]
         sheet.compare(
-            "lowest_spot", f"The lowest spot mean ('{spot.id}', limit {cells.spot_min_pct:g} % of the minimum)", low, limit,
-            "at_least", u_spot(low, spot),
+            "lowest_spot", f"The lowest spot mean ('{spot.id}', limit {cells.spot_min_pct:g} % of the minimum)",
+            of_spot(low, spot, floor, None),
             "Measure single spots at 1.5 m in each direction until two in a row conform; what lies between is the "
             "nonconforming area.")
-    if film.max_um is not None and cells.spot_max_pct is not None:
+    if ceiling is not None:
         high, spot = max(means, key=lambda pair: pair[0])
-        limit = film.max_um * cells.spot_max_pct / 100
-        sheet.failing += [s.id for m, s in means if settled(m) > settled(limit)]
+        sheet.failing += [s.id for m, s in means if settled(m) > settled(ceiling)]
         sheet.compare(
-            "highest_spot", f"The highest spot mean ('{spot.id}', limit {cells.spot_max_pct:g} % of the maximum)", high,
-            limit, "at_most", u_spot(high, spot), _DRESS)
+            "highest_spot", f"The highest spot mean ('{spot.id}', limit {cells.spot_max_pct:g} % of the maximum)",
+            of_spot(high, spot, None, ceiling), _DRESS)
     areas: dict[str, list[Spot]] = {}
     for spot in spots:
         areas.setdefault(spot.area, []).append(spot)
     figures = []
     for name, members in areas.items():
         level = two_level([spot.readings_um for spot in members])
-        figures.append((level.mean, name, level.u_mean or within))
+        known = level.u_mean is not None
+        figures.append((level.mean, name, level.u_mean if known else within, level.df if known else whole.within_df))
 
     def label(name: str) -> str:
         return f" of area '{name}'" if len(areas) > 1 else ""
 
-    if film.min_um is not None and cells.area_min_pct is not None:
-        low, name, scatter = min(figures)
-        sheet.compare("lowest_area", f"The mean{label(name)}", low, film.min_um * cells.area_min_pct / 100, "at_least",
-                      math.hypot(scatter, film.u_shared_um(low)), "Build the area up, or divide it and judge each part.")
-    if film.max_um is not None and cells.area_max_pct is not None:
-        high, name, scatter = max(figures)
-        sheet.compare("highest_area", f"The mean{label(name)}", high, film.max_um * cells.area_max_pct / 100, "at_most",
-                      math.hypot(scatter, film.u_shared_um(high)), _DRESS)
+    floor, ceiling = limits(cells.area_min_pct, cells.area_max_pct)
+    if floor is not None or ceiling is not None:
+        sheet.figures += [film.figure(value, floor, ceiling, u, df) for value, _, u, df in figures]
+    if floor is not None:
+        low, name, u, df = min(figures)
+        sheet.compare("lowest_area", f"The mean{label(name)}", film.figure(low, floor, None, u, df),
+                      "Build the area up, or divide it and judge each part.")
+    if ceiling is not None:
+        high, name, u, df = max(figures)
+        sheet.compare("highest_area", f"The mean{label(name)}", film.figure(high, None, ceiling, u, df), _DRESS)
     if sheet.held.small and any(len(members) < sheet.held.spots_per_area for members in areas.values()):
         sheet.notes.append(sheet.held.small)
 
@@ -317,9 +374,9 @@ def _mean_of_all(sheet: _Sheet, film: Film, bound: Bound) -> None:
         return
     average = mean(film.readings())
     level = two_level([spot.readings_um for spot in film.read()])
-    sheet.compare("mean", "The mean of the readings", average, stated * bound.pct / 100, "at_least",
-                  math.hypot(level.u_mean or 0.0, film.u_shared_um(average)),
-                  "Build the film up; a mean 1.5 to 2 standard deviations above nominal usually passes.")
+    figure = film.figure(average, stated * bound.pct / 100, None, level.u_mean or 0.0, level.df)
+    sheet.figures.append(figure)
+    sheet.compare("mean", "The mean of the readings", figure, "Build the film up; a mean 1.5 to 2 standard deviations above nominal usually passes.")
 
 
 def _beyond(sheet: _Sheet, spots: Sequence[Spot], bound: Bound) -> None:
@@ -336,7 +393,7 @@ def _beyond(sheet: _Sheet, spots: Sequence[Spot], bound: Bound) -> None:
     n = len(ordered)
     beyond = [spot.id for spot in spots for value in spot.readings_um if sign * (settled(value) - settled(limit)) > 0]
     at = "" if bound.pct == 100 else f"{shown(bound.pct)} % of "
-    sense, side, end = ("at_most", "above", "highest") if over else ("at_least", "below", "lowest")
+    side, end = ("above", "highest") if over else ("below", "lowest")
     if bound.none_may:
         value, spot = ordered[0]
         sheet.failing += beyond
@@ -356,7 +413,30 @@ def _beyond(sheet: _Sheet, spots: Sequence[Spot], bound: Bound) -> None:
         name = (f"{len(beyond)} of {n} readings lie {side} {at}{_WHOLE[bound.of]} and {may}; the reading that decides (spot "
                 f"'{spot}')")
         key = f"share_{side}_{f'{bound.pct:g}_pct_of_' if at else ''}{bound.of}"
-    sheet.compare(key, name, value, limit, sense, film.u_reading_um(value), _DRESS if over else _BUILD_UP)
+    figure = film.figure(value, None, limit) if over else film.figure(value, limit, None)
+    sheet.compare(key, name, figure, _DRESS if over else _BUILD_UP)
+
+
+def _readings(sheet: _Sheet, spots: Sequence[Spot]) -> None:
+    """Every reading with the limits none may be beyond, and how many may lie beyond the others."""
+    film, held = sheet.film, sheet.held
+
+    def limits(bounds: Sequence[Bound], none_may: bool) -> list[tuple[float, Bound]]:
+        return [(stated * bound.pct / 100, bound) for bound in bounds
+                if bound.none_may is none_may and (stated := film.limit(bound.of)) is not None]
+
+    low = max((limit for limit, _ in limits(held.below, True)), default=None)
+    high = min((limit for limit, _ in limits(held.above, True)), default=None)
+    values = [value for spot in spots for value in spot.readings_um]
+    figures = tuple(film.figure(value, low, high) for value in values)
+    counts = [(limit, bound, bounds is held.below) for bounds in (held.below, held.above)
+              for limit, bound in limits(bounds, False)]
+    for limit, bound, below in counts:
+        allowed = bound.may(len(values), or_equal=film.share_strict is False)
+        sheet.counted.append(Counted(figures, settled(limit), allowed, below))
+        figures = tuple(replace(figure, low=-math.inf, high=math.inf) for figure in figures)  # their limits count once
+    if not counts and (low is not None or high is not None):
+        sheet.figures += figures
 
 
 def _set_aside(sheet: _Sheet, film: Film) -> None:

@@ -45,6 +45,11 @@ class Budget:
         return self.k95 * self.u
 
 
+def combined(terms: Sequence[Term]) -> float:
+    """u of independent terms: the root of the sum of their squares (JCGM 100:2008, 5.1.2)."""
+    return math.sqrt(math.fsum(term.u * term.u for term in terms))
+
+
 def budget(terms: Sequence[Term]) -> Budget:
     """Combine independent terms.
 
@@ -62,7 +67,7 @@ def budget(terms: Sequence[Term]) -> Budget:
     u² = Σ u_i² (JCGM 100:2008, 5.1.2); ν_eff = u⁴/Σ(u_i⁴/ν_i), the Welch–Satterthwaite formula (G.4.1);
     k95 is Student's t at ν_eff cut down to a whole number (G.4.2), never below 1.
     """
-    u = math.sqrt(math.fsum(term.u * term.u for term in terms))
+    u = combined(terms)
     below = math.fsum(term.u**4 / term.df for term in terms if term.u and math.isfinite(term.df))
     df = u**4 / below if below else math.inf
     whole = math.inf if math.isinf(df) else max(1.0, math.floor(df + 1e-9))

@@ -73,7 +73,7 @@ def rules(case: Case) -> dict[str, Any]:
     }
     request: dict[str, Any] = {
         "limits": limits,
-        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
+        "decision": procedure.decision.asked(),
     }
     choices = procedure.choices
     if "thickness_rules" in choices:
