@@ -348,7 +348,7 @@ class _Judged:
                 source=cite(SOURCE[held.species]),
             )]
         found = judge("soluble_salts", held.mg_m2, limit=limit, sense="at_most", unit="mg/m²", next_move=move,
-                      source=self.source("salts_mg_m2_max"), u=None if fault else 0.0)
+                      source=self.source("salts_mg_m2_max"))
         if fault is not None:
             verdict: Verdict = "does_not_conform" if found.as_written == "does_not_conform" else "indeterminate"
             found = found.model_copy(update={
@@ -366,7 +366,7 @@ class _Judged:
             answer.notes.append(f"No limit for salts was given; they were not judged. {unknown}")
             return []
         found = judge("soluble_salts", stated_mg_m2, limit=limit, sense="at_most", unit="mg/m²", next_move=move,
-                      source=self.source("salts_mg_m2_max"), u=None)
+                      source=self.source("salts_mg_m2_max"))
         if found.verdict == "conforms" and 5 * stated_mg_m2 > limit:
             found = found.model_copy(update={
                 "verdict": "indeterminate", "because": f"{found.because} {unknown} It could be five times as much.",

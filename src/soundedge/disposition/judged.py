@@ -225,12 +225,13 @@ def _film(repair: Repair, members: list[Defect], procedure: Procedure) -> None:
 
 def _areas(repair: Repair, procedure: Procedure, unjudged: dict[str, str]) -> None:
     """Bare area and footprint against their limits, with the uncertainty of the outline."""
-    edge_u = edge_u_mm(repair.shape.bare, repair.u_bare_mm2)
+    bare_u = _stated(repair.u_bare_mm2, procedure)
+    edge_u = edge_u_mm(repair.shape.bare, bare_u)
     footprint = repair.shape.footprint
     footprint_u = None if edge_u is None or footprint is None else edge_u * footprint.length
     move = "Measure it better, or ask the lining engineer: above the limit the engineer decides."
     for rule, key, area, u in (
-        ("bare_area", "bare_area_mm2_max", repair.shape.bare_mm2, repair.u_bare_mm2),
+        ("bare_area", "bare_area_mm2_max", repair.shape.bare_mm2, bare_u),
         ("footprint_area", "footprint_area_mm2_max", repair.shape.footprint_mm2, footprint_u),
     ):
         if key not in procedure.limits:
@@ -245,6 +246,11 @@ def _areas(repair: Repair, procedure: Procedure, unjudged: dict[str, str]) -> No
             ))
     if "bare_area_mm2_max" not in procedure.limits and "footprint_area_mm2_max" not in procedure.limits:
         repair.facts.add("no_area_limit")
+
+
+def _stated(u: float | None, procedure: Procedure) -> float | None:
+    """An outline's uncertainty of 0 is none that anybody stated; only the guarded rule takes the request at its word."""
+    return u or (None if procedure.decision.rule == "simple" else u)
 
 
 def _keep_out(repair: Repair, procedure: Procedure, part: Part, unjudged: dict[str, str]) -> None:
@@ -272,7 +278,7 @@ def _keep_out(repair: Repair, procedure: Procedure, part: Part, unjudged: dict[s
         repair.facts.add("no_feather")
     else:
         repair.findings.append(judge(
-            "keep_out", repair.keep_out_mm, u=edge_u_mm(repair.shape.bare, repair.u_bare_mm2),
+            "keep_out", repair.keep_out_mm, u=edge_u_mm(repair.shape.bare, _stated(repair.u_bare_mm2, procedure)),
             limit=procedure.need(key), sense="at_least", unit="mm", decision=procedure.decision,
             source=procedure.cite(key),
             name=f"Distance from the footprint of {repair.name} to the {str(repair.nearest).replace('_', ' ')}",
@@ -333,7 +339,7 @@ def _same_spot(repair: Repair, procedure: Procedure, history: Sequence[Earlier],
         return
     allowed = procedure.need(most)
     repair.findings.append(judge(
-        "same_spot_repairs", float(count), limit=allowed, sense="at_most", source=procedure.cite(most),
+        "same_spot_repairs", float(count), u=0.0, limit=allowed, sense="at_most", source=procedure.cite(most),
         name=f"Number of earlier repairs at the place of {repair.name}",
         next_move="Find the cause; the engineer decides.",
     ))
@@ -370,7 +376,7 @@ def _part_rules(
     key = "repairs_per_part_max"
     if key in procedure.limits:
         findings.append(judge(
-            "repairs_per_part", float(len(history) + len(to_make)), limit=procedure.need(key), sense="at_most",
+            "repairs_per_part", float(len(history) + len(to_make)), u=0.0, limit=procedure.need(key), sense="at_most",
             source=procedure.cite(key), name="Number of repairs on the part, earlier ones counted",
             next_move="Ask the lining engineer: one more repair, or a new lining.",
         ))

@@ -64,7 +64,7 @@ def fume(request: FumeRequest) -> FumeAnswer:
     found, cautions = [], [FUME_METER_DECIDES, NO_TOBACCO]
     if r.surface_c is not None:
         hot = judge("surface_fume", r.surface_c, limit=held.value, sense="at_most", strict=True, unit="°C",
-                    u=r.tol_surface_k / 3**0.5, name=f"{polymer.name} surface", source=source,
+                    u=r.tol_surface_k / 3**0.5 or None, name=f"{polymer.name} surface", source=source,
                     next_move="Take the heat away, leave the fume, and go back with exhaust at the spot and less heat.")
         verdict: Verdict = hot.as_written
         if verdict == "conforms" and r.surface_c + r.tol_surface_k >= held.value:

@@ -232,7 +232,7 @@ def _repeats(request: SessionRequest, repeats: int) -> Finding:
     named = request.procedure is not None and "repeats_max" in request.procedure.limits
     limit = request.procedure.need("repeats_max") if named and request.procedure else REPEATS_MAX
     found = judge(
-        "repeats", float(repeats), limit=limit, sense="at_most", name="The number of high-voltage passes over this zone",
+        "repeats", float(repeats), u=0.0, limit=limit, sense="at_most", name="The number of high-voltage passes over this zone",
         source=request.procedure.cite("repeats_max") if named and request.procedure else
         cite("common_practice", "one pass; each leaves charge and wears the film"),
         next_move="Do not test it again; ask the maker whether the film was harmed.",

@@ -294,7 +294,7 @@ def judge_study(request: StudyRequest) -> StudyAnswer:
         judge("grr_pct", share, limit=30.0, sense="at_most", unit="%", source=source,
               name="The gauge's share of the total spread",
               next_move="Find the larger of repeatability and reproducibility and work on that one first."),
-        judge("ndc", float(one.ndc), limit=5.0, sense="at_least", source=source, name="The number of classes the "
+        judge("ndc", float(one.ndc), u=0.0, limit=5.0, sense="at_least", source=source, name="The number of classes the "
                                                                                       "gauge tells apart",
               next_move="Use a finer gauge, or average several readings."),
     ]
