@@ -106,7 +106,7 @@ def test_very_many_readings_are_grouped_and_answer_alike():
     together = all_together(figures)
     assert 0 < together < math.exp(apart / 2)
     dice = np.random.default_rng(2)
-    drawn = np.mean([((value + 20 * dice.normal() + 6 * dice.normal(size=5000) >= 1030)).all() for _ in range(4000)])
+    drawn = np.mean([(value + 20 * dice.normal() + 6 * dice.normal(size=5000) >= 1030).all() for _ in range(4000)])
     assert together == pytest.approx(drawn, abs=0.03)
 
 

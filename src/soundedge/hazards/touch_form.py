@@ -61,7 +61,8 @@ def touch(request: TouchRequest) -> TouchAnswer:
     r = request
     low, high = threshold_c(r.surface, r.contact_s)
     warm = judge(
-        "burn_threshold", r.temperature_c, limit=low, sense="at_most", strict=True, unit="°C", u=r.tol_temperature_k / 3**0.5 or None,
+        "burn_threshold", r.temperature_c, limit=low, sense="at_most", strict=True, unit="°C",
+        u=r.tol_temperature_k / 3**0.5 or None,
         name=f"The {r.surface.replace('_', ' ')} surface, for {r.contact_s:g} s on bare skin,", source=cite("iso_13732_1"),
         next_move="Gloves, a sign and a barrier; measure again when it has cooled.",
     )

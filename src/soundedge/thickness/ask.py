@@ -163,7 +163,8 @@ def _governing(request: FilmRequest) -> tuple[str, str]:
 
 def _rule_answer(one: Judged) -> RuleAnswer:
     return RuleAnswer(verdict=one.verdict, because=one.because, next_move=one.next_move, simple=one.simple,
-                      guarded=one.guarded, p_conforms=one.p_conforms, p_each_min=one.p_each_min, p_all=one.p_all, findings=list(one.findings), notes=list(one.notes),
+                      guarded=one.guarded, p_conforms=one.p_conforms, p_each_min=one.p_each_min, p_all=one.p_all,
+                      findings=list(one.findings), notes=list(one.notes),
                       title=one.title, edition=one.edition, source=one.source, read=one.read)
 
 

@@ -141,7 +141,8 @@ class _Sheet:
         figures = [*self.figures, *(f for one in self.counted for f in one.figures)]
         if self.pairs and (self.film.u_known or any(figure.own_u for figure in figures)):
             whole = all_together(self.figures, self.counted, self.film.shared_df)
-            each = min([each_alone(figures, self.film.shared_df), *(f.p_conforms for f, _ in self.pairs if f.p_conforms is not None)])
+            singly = [f.p_conforms for f, _ in self.pairs if f.p_conforms is not None]
+            each = min([each_alone(figures, self.film.shared_df), *singly])
             each = max(each, whole)  # the same integral, so what is left is its last digit
             p = whole if self.decision.scope == "all" else each
             asked = self.decision.probability
@@ -376,7 +377,8 @@ def _mean_of_all(sheet: _Sheet, film: Film, bound: Bound) -> None:
     level = two_level([spot.readings_um for spot in film.read()])
     figure = film.figure(average, stated * bound.pct / 100, None, level.u_mean or 0.0, level.df)
     sheet.figures.append(figure)
-    sheet.compare("mean", "The mean of the readings", figure, "Build the film up; a mean 1.5 to 2 standard deviations above nominal usually passes.")
+    sheet.compare("mean", "The mean of the readings", figure,
+                  "Build the film up; a mean 1.5 to 2 standard deviations above nominal usually passes.")
 
 
 def _beyond(sheet: _Sheet, spots: Sequence[Spot], bound: Bound) -> None:
