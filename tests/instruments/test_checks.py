@@ -207,3 +207,13 @@ def test_the_bare_command_says_what_it_lacks(capsys):
         main(["instruments"])
 
     assert left.value.code == 3 and "nothing is known of any gauge" in capsys.readouterr().out
+
+
+def test_a_good_check_leaves_its_error_and_the_shims_to_the_readings():
+    """ASTM D7091 (memory): the errors of gauge and standard combine as √(2² + 3²) = 3.6 %. A check that passes is not a gauge
+    without an error, and a check on a shim that nobody knows has no probability."""
+    found = ask([check(6, 1020) | {"u_reference_um": 30}, check(16, 1062)])
+
+    assert found.known_u_pct == {"G7": pytest.approx(3.60555, abs=1e-5)}
+    assert [(f.u, f.p_conforms is None) for f in found.findings] == [(pytest.approx(3.0), False), (None, True)]
+    assert "uncertainty is not known" in found.findings[1].because

@@ -483,3 +483,16 @@ def test_entries_of_a_record_that_contradict_each_other_hold_the_job_and_those_o
         assert outcome.verdict == "held"
         assert [(b.step, b.rule) for b in outcome.blocked_by] == [("conditions", "contradiction")]
         assert "same moment" in outcome.blocked_by[0].because
+
+
+def test_the_check_before_the_readings_goes_into_their_uncertainty():
+    def asked(change):
+        return judged(change).steps["thickness"].asked[0]["gauge"]
+
+    gauge = asked(entry("gauge_check", 0, reading_um=1029.9, u_reference_um=5))
+    assert gauge["check"] == {"reference_um": sheet()["gauge_check"][0]["reference_um"], "reading_um": 1029.9,
+                              "u_reference_um": 5}
+    far = judged(entry("gauge_check", 0, reading_um=1029.9)).steps["thickness"]
+    near = judged(lambda typed: None).steps["thickness"]
+    assert far.findings[0].u > near.findings[0].u
+    assert "check" not in asked(without("gauge_check"))

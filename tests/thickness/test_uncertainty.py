@@ -5,6 +5,8 @@ import math
 import pytest
 
 from soundedge.basis.finding import conformance_probability
+from soundedge.basis.question import answer
+from soundedge.thickness.ask import FORMS
 from soundedge.thickness.chances import student_quantile
 from soundedge.thickness.risk import risks
 from soundedge.thickness.uncertainty import Term, budget, gauge_u_um, resolution_u_um
@@ -112,3 +114,45 @@ def test_a_shared_term_does_not_average_down():
     many = budget([Term("scatter", 20 / math.sqrt(1e6)), Term("gauge", 17.3, shared=True)])
 
     assert many.u < few.u and many.u >= 17.3
+
+
+def on_the_shim(**check):
+    """A film of 1030 µm against 1000, with a gauge of 3 % that showed 1029.9 on the shim of 1000: within its tolerance."""
+    return answer(FORMS, {
+        "spots": [{"id": str(i), "readings_um": [1030, 1030, 1030]} for i in range(5)], "limits": {"min_um": 1000},
+        "gauge": {"tol_pct": 1, "check": {"reference_um": 1000, "reading_um": 1029.9}} | check,
+        "rules": ["every_reading"], "decision": {"rule": "guarded"}})
+
+
+def test_the_error_a_check_found_is_not_dropped():
+    """ASTM D7091 (memory): errors of gauge and standard are combined, √(2² + 3²) = 3.6 %, or the gauge is adjusted."""
+    blind, known = on_the_shim(check=None), on_the_shim()
+
+    assert blind.verdict == "conforms" and known.verdict == "indeterminate"
+    u = 1030 * math.hypot(1 / math.sqrt(3), 2.99) / 100
+    assert known.findings[0].u == pytest.approx(u, rel=1e-9)
+    assert known.findings[0].p_conforms == pytest.approx(0.5 * math.erfc(-30 / u / math.sqrt(2)), abs=1e-9)
+    assert any("+3 %" in said and "added to the uncertainty" in said for said in known.cautions)
+    shared = {line.name: line.shared for line in known.budget}
+    assert shared["known error of the gauge"]
+
+
+def test_or_it_is_taken_off_every_reading():
+    found = on_the_shim(known_error="correct")
+
+    assert found.min_um == pytest.approx(1030 / 1.0299) and "known error of the gauge" not in {b.name for b in found.budget}
+    assert found.findings[0].p_conforms < 0.6
+
+
+def test_the_shim_has_its_own_uncertainty():
+    gauge = {"tol_pct": 2 * math.sqrt(3), "check": {"reference_um": 1000, "reading_um": 1000, "u_reference_um": 30}}
+
+    found = on_the_shim(**gauge)
+
+    assert found.findings[0].u == pytest.approx(1030 * 0.0360555, rel=1e-6)   # √(2² + 3²) %
+
+
+def test_a_reading_in_the_gauges_range_stays_in_it_when_its_error_is_taken_off():
+    found = on_the_shim(known_error="correct", range_min_um=1025, range_max_um=2000)
+
+    assert not [note for note in found.sanity if note.check == "gauge_range"]

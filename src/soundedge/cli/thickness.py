@@ -45,6 +45,12 @@ _FILM = "film_um"
                                                                                                  "uncertainty.")
 @click.option("--tol-pct", type=float, default=3.0, show_default=True, help="Gauge tolerance, ± % of the reading.")
 @click.option("--tol", type=quantity_type(_FILM, "Gauge tolerance"), help="Gauge tolerance added to that: 2um.")
+@click.option("--repeatability", type=quantity_type(_FILM, "Repeatability"), help="Standard deviation of the gauge on one "
+                                                                                "place: 6um.")
+@click.option("--check", nargs=2, type=quantity_type(_FILM, "Check on a shim"), metavar="SHIM SHOWN",
+              help="The gauge on its shim before the readings: 1000um 1012um.")
+@click.option("--known-error", type=click.Choice(["add", "correct"]), default="add", show_default=True,
+              help="Add the error that check found to the shared uncertainty, or take it off every reading.")
 @click.option("--area", "area_mm2", type=quantity_type("area_mm2", "Inspected area"), help="Inspected area, for the "
                                                                                            "counts.")
 @click.option("--preview", is_flag=True, help="Show how the file is understood and stop.")
@@ -77,8 +83,11 @@ def command(file: str | None, as_json: bool, preview: bool, chart: str | None, o
         raise Missing("limits", say("cli.film_limit_missing"))
     request: dict[str, Any] = {
         "spots": spots, "limits": limits, "restriction_level": given["level"], "correction": _correction(given),
-        "gauge": {"tol_pct": given["tol_pct"], "tol_um": given["tol"] or 0.0},
+        "gauge": {"tol_pct": given["tol_pct"], "tol_um": given["tol"] or 0.0, "known_error": given["known_error"],
+                  "repeatability_um": given["repeatability"] or 0.0},
     }
+    if given["check"]:
+        request["gauge"]["check"] = {"reference_um": given["check"][0], "reading_um": given["check"][1]}
     if given["rules"]:
         request["rules"] = list(given["rules"])
     if given["governing"]:

@@ -45,6 +45,7 @@ class CheckRequest(Request):
     reference_um: ReferenceUm
     reading_um: ReadingUm
     tol_pct: TolerancePct | None = None
+    u_reference_um: Annotated[float, Quantity("Uncertainty of the shim", "um", at_least=0, at_most=1000)] | None = None
 
 
 class ReadingRequest(Request):
@@ -110,7 +111,11 @@ class DueAnswer(AnswerPart):
 
 
 class ChecksAnswer(Answer):
-    """What falls, what is not proven yet, and who comes first."""
+    """What falls, what is not proven yet, and who comes first.
+
+    ``known_u_pct``: the error a gauge showed at its last good check, with the shim's uncertainty, in % of a reading. A check
+    within its tolerance says that the gauge may be used, not that it has no error: this belongs to all its readings.
+    """
 
     suspect: list[str]
     suspect_because: dict[str, str]
@@ -119,6 +124,7 @@ class ChecksAnswer(Answer):
     jobs_unproven: list[str]
     certificates_held: list[str]
     last_good: dict[str, Instant | None]
+    known_u_pct: dict[str, float]
     triage: list[TriageAnswer]
     calibration: list[DueAnswer]
     verdict: Verdict
@@ -140,7 +146,7 @@ def judge_checks(request: ChecksRequest) -> ChecksAnswer:
         tol = check.tol_pct if check.tol_pct is not None else request.tol_pct
         findings.append(judge(
             "check_error_pct", round(100 * abs(check.reading_um - check.reference_um) / check.reference_um, 9), limit=tol,
-            sense="at_most", unit="%", source=source,
+            sense="at_most", unit="%", source=source, u=_shim_pct(check),
             name=f"The error of {check.instrument} on {check.reference_um:g} µm at {check.at:%Y-%m-%d %H:%M}",
             next_move="Clean the probe, check again; if it still fails, take the gauge out of use and hold every "
                       "reading "
@@ -155,7 +161,7 @@ def judge_checks(request: ChecksRequest) -> ChecksAnswer:
     return ChecksAnswer(
         findings=findings, suspect=found.suspect, suspect_because=found.because, unproven=found.unproven,
         jobs_held=found.jobs_held, jobs_unproven=found.jobs_unproven, certificates_held=found.certificates_held,
-        last_good=found.last_good,
+        last_good=found.last_good, known_u_pct=_known(request, found.last_good),
         triage=[TriageAnswer(
             job=t.job, min_um=t.min_um, corrected_min_um=t.corrected_min_um,
             corrected_min_offset_um=t.corrected_min_offset_um,
@@ -165,6 +171,20 @@ def judge_checks(request: ChecksRequest) -> ChecksAnswer:
         cautions=["A corrected value says who comes first. It never clears a reading: measure again with a good gauge."]
         if found.suspect else [],
     )
+
+
+def _shim_pct(check: CheckRequest) -> float | None:
+    """The shim's own uncertainty in % of its thickness; None when nobody stated one."""
+    return None if not check.u_reference_um else 100 * check.u_reference_um / check.reference_um
+
+
+def _known(request: ChecksRequest, last_good: dict[str, datetime | None]) -> dict[str, float]:
+    """By gauge, what its last good check leaves to every reading, in %: the error found and the shim's uncertainty."""
+    return {
+        name: max(math.hypot(100 * (c.reading_um / c.reference_um - 1), _shim_pct(c) or 0.0)
+                  for c in request.checks if c.instrument == name and c.at == at)
+        for name, at in last_good.items() if at is not None
+    }
 
 
 def _due(request: ChecksRequest) -> list[DueAnswer]:

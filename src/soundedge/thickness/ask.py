@@ -64,7 +64,8 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         raise Contradiction(
             "correction.value_um",
             say("thickness.correction_above_mean", correction_um=minus, mean_um=mean(shown_um)))
-    spots = [Spot(s.id, tuple(settled(v - minus) for v in s.readings_um), s.where, s.area, len(s.superseded_um))
+    gain = _gain(request)
+    spots = [Spot(s.id, tuple(settled(v * gain - minus) for v in s.readings_um), s.where, s.area, len(s.superseded_um))
              for s in request.spots]
     groups = [spot.readings_um for spot in spots if spot.readings_um]
     values = [value for group in groups for value in group]
@@ -93,7 +94,7 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
     whole = budget([term for term in terms if term.u])
     notes = sanity.look(
         [(spot.id, spot.readings_um) for spot in spots], min_um=reference, gauge_min_um=gauge.range_min_um,
-        gauge_max_um=gauge.range_max_um, taken_off_um=minus,
+        gauge_max_um=gauge.range_max_um, taken_off_um=minus, gain=gain,
         edge_mm={s.id: s.edge_mm for s in request.spots if s.edge_mm is not None},
         place={s.id: (s.x, s.y) for s in request.spots if s.x is not None and s.y is not None},
         agree_pct=request.agree_pct)
@@ -143,12 +144,22 @@ def _fence(shown_um: list[float], reference: float) -> None:
 
 
 def _shared_terms(request: FilmRequest, shown_um: float) -> list[Term]:
-    gauge, correction = request.gauge, request.correction
+    gauge, correction, check = request.gauge, request.correction, request.gauge.check
     terms = [Term("gauge tolerance", gauge_u_um(shown_um, gauge.tol_pct, gauge.tol_um), shared=True),
              Term("display step", resolution_u_um(gauge.resolution_um), shared=True),
              Term(correction.kind.replace("_", " "), correction.u_um, correction.df or float("inf"), shared=True)]
+    if check is not None:  # both grow with the film, as the gauge's tolerance does
+        error = check.reading_um - check.reference_um if gauge.known_error == "add" else 0.0
+        terms += [Term(name, abs(u) * shown_um / check.reference_um, shared=True)
+                  for name, u in (("known error of the gauge", error), ("shim", check.u_reference_um))]
     terms += [Term(t.name, t.u_um, t.df or float("inf"), shared=True) for t in request.uncertainty if t.shared]
     return [term for term in terms if term.u]
+
+
+def _gain(request: FilmRequest) -> float:
+    """What a reading is multiplied by so that the gauge would have shown the shim right; 1 unless that was asked for."""
+    check = request.gauge.check
+    return check.reference_um / check.reading_um if check and request.gauge.known_error == "correct" else 1.0
 
 
 def _governing(request: FilmRequest) -> tuple[str, str]:
@@ -295,6 +306,13 @@ def _cautions(request: FilmRequest) -> list[str]:
                     "both.")
     if correction.kind == "profile" and correction.value_um not in rule("iso_19840").profile_um:
         said.append(f"A profile correction of {shown(correction.value_um)} µm is none of 10, 25, 40 µm (ISO 19840).")
+    check = request.gauge.check
+    if check is not None and check.reading_um != check.reference_um:
+        off = 100 * (check.reading_um / check.reference_um - 1)
+        done = ("added to the uncertainty all readings share" if request.gauge.known_error == "add"
+                else "taken off every reading")
+        said.append(f"On the shim of {shown(check.reference_um)} µm the gauge showed {shown(check.reading_um)} µm, "
+                    f"{off:+.2g} %. That is {done}; adjusting the gauge on the shim is better.")
     if correction.kind != "none" and correction.u_um == 0:
         said.append("The uncertainty of the correction was not stated; it is shared by all readings and does not "
                     "average down.")

@@ -64,8 +64,20 @@ class CorrectionRequest(Request):
         return self
 
 
+class GaugeCheckRequest(Request):
+    """The gauge on a shim of known thickness, before the readings; ``u_reference_um`` is the shim's standard uncertainty."""
+
+    reference_um: Annotated[float, Quantity("A reference thickness", "um", above=0, at_most=50_000, next_move=_UM)]
+    reading_um: Annotated[float, Quantity("A reading on the shim", "um", above=0, at_most=50_000, next_move=_UM)]
+    u_reference_um: SmallUm = 0.0
+
+
 class GaugeRequest(Request):
-    """The gauge: tolerance (half-width), and what else is known of it."""
+    """The gauge: tolerance (half-width), and what else is known of it.
+
+    The error that ``check`` found belongs to every reading: it is added to the shared uncertainty, or (``known_error`` is
+    ``correct``) taken off each reading in proportion.
+    """
 
     tol_pct: Annotated[float, Quantity("Gauge tolerance", "%", at_least=0, at_most=50)] = 3.0
     tol_um: SmallUm = 0.0
@@ -74,6 +86,8 @@ class GaugeRequest(Request):
     range_min_um: ReadingUm | None = None
     range_max_um: ReadingUm | None = None
     id: Word | None = None
+    check: GaugeCheckRequest | None = None
+    known_error: Literal["add", "correct"] = "add"
 
     @model_validator(mode="after")
     def _a_range(self) -> GaugeRequest:

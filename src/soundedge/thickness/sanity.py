@@ -37,6 +37,7 @@ def look(
     gauge_min_um: float | None = None,
     gauge_max_um: float | None = None,
     taken_off_um: float = 0.0,
+    gain: float = 1.0,
     edge_mm: dict[str, float] | None = None,
     edge_mm_min: float = 25.0,
     place: dict[str, tuple[float, float]] | None = None,
@@ -53,6 +54,8 @@ def look(
         The range the gauge is made for, of what it shows.
     taken_off_um : float
         The correction already taken off the readings.
+    gain : float
+        What they were multiplied by before that, for an error the gauge is known to have.
     edge_mm : dict of spot id to distance from the nearest edge in mm, optional
     place : dict of spot id to (x, y) in mm, optional
     agree_pct : float, optional
@@ -66,7 +69,7 @@ def look(
     notes += outliers(spots)
     if min_um:
         notes += wrong_unit(spots, min_um)
-    notes += out_of_range(spots, gauge_min_um, gauge_max_um, taken_off_um)
+    notes += out_of_range(spots, gauge_min_um, gauge_max_um, taken_off_um, gain)
     notes += repeats(spots)
     notes += terminal_digits(spots)
     for spot, gap in (edge_mm or {}).items():
@@ -137,7 +140,8 @@ def beyond(shown_um: float, low_um: float | None, high_um: float | None) -> bool
     return (low_um is not None and shown_um < low_um) or (high_um is not None and shown_um > high_um)
 
 
-def out_of_range(spots: Spots, low_um: float | None, high_um: float | None, taken_off_um: float = 0.0) -> list[Note]:
+def out_of_range(spots: Spots, low_um: float | None, high_um: float | None, taken_off_um: float = 0.0,
+                 gain: float = 1.0) -> list[Note]:
     """Readings the gauge is not made for, and negative films after correction."""
     notes = []
     for spot, values in spots:
@@ -145,7 +149,7 @@ def out_of_range(spots: Spots, low_um: float | None, high_um: float | None, take
             if value < 0:
                 notes.append(Note("negative", (spot,), f"Spot '{spot}' is {value:g} µm after the correction.",
                                   "Check the correction: was the gauge already adjusted on the rough steel?", True))
-            elif beyond(shown := round(value + taken_off_um, 9), low_um, high_um):
+            elif beyond(shown := round((value + taken_off_um) / gain, 9), low_um, high_um):
                 limits = f"{low_um or 0:g} to {high_um:g}" if high_um is not None else f"{low_um:g} and more"
                 notes.append(Note(
                     "gauge_range", (spot,), f"{shown:g} µm in spot '{spot}' is outside the gauge's range, {limits} µm.",

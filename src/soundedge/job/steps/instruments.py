@@ -90,7 +90,7 @@ def _checks(case: Case, step: Step, film: Any) -> None:
     request = {
         "checks": [
             {"instrument": gauge, "at": e.at.isoformat(), "reference_um": e.body.reference_um,
-             "reading_um": e.body.reading_um}
+             "reading_um": e.body.reading_um, "u_reference_um": e.body.u_reference_um}
             for e in checks
         ],
         "tol_pct": tolerance,

@@ -56,11 +56,25 @@ def thickness(case: Case, disposition: Step) -> Step:
 def question(case: Case, film: Any) -> dict[str, Any]:
     """The request to the thickness room."""
     gauge = case.job.instruments.get(film.body.instrument)
+    known = {"tol_pct": gauge.tol_pct, "tol_um": gauge.tol} if gauge else {"tol_pct": 0.0}
     return {
         "spots": [spot.model_dump(exclude_none=True) for spot in film.body.spots],
         "correction": film.body.correction.model_dump(),
-        "gauge": {"tol_pct": gauge.tol_pct if gauge else 0.0, "tol_um": gauge.tol if gauge else 0.0},
+        "gauge": known | _check_before(case, film),
     } | rules(case)
+
+
+def _check_before(case: Case, film: Any) -> dict[str, Any]:
+    """The gauge on its shim, as last checked before these readings; of several shims the one it was farthest off on."""
+    checks = [e for e in case.job.of("gauge.checked") if e.body.instrument == film.body.instrument and e.at <= film.at]
+    if not checks:
+        return {}
+    last = max(e.at for e in checks)
+    body = max((e.body for e in checks if e.at == last), key=lambda b: abs(b.reading_um / b.reference_um - 1))
+    if not body.reading_um:
+        return {}
+    return {"check": {"reference_um": body.reference_um, "reading_um": body.reading_um,
+                      "u_reference_um": body.u_reference_um or 0.0}}
 
 
 def rules(case: Case) -> dict[str, Any]:
