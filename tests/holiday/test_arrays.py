@@ -4,13 +4,15 @@ import numpy as np
 import pytest
 
 from bench.arrays.windows import breakdown_many_v, windows
-from soundedge.holiday.air import air_density
+from soundedge.holiday.air import air_density, moist_factor
+from soundedge.holiday.gap import AirGap
 from soundedge.holiday.strength import Strength
 from soundedge.holiday.window import window
 
 STRENGTHS = [
     Strength.of([(750.0, 20.0)]),
-    Strength.of([(25.4, 80.0), (3000.0, 14.5)]),
+    Strength.of([(254.0, 79.0), (3180.0, 21.0)]),       # far apart: held down by the law
+    Strength.of([(3175.0, 10.2)]),                     # a plate: carried up to the cap
     Strength.of([(100.0, 40.0), (300.0, 30.0), (900.0, 20.0)]),
     Strength.of([(300.0, 20.0), (900.0, 22.0)]),       # rising: never scaled up beyond
 ]
@@ -25,7 +27,9 @@ def test_it_agrees_with_one_by_one_over_more_than_one_block(strength):
     low, high, empty = windows(least, most, c, kpa, strength, 0.5)
 
     for i in [*range(0, n, 397), n - 1]:
-        one = window(least[i], most[i], density=air_density(c[i], kpa[i]), strength=strength, fraction=0.5)
+        density = air_density(c[i], kpa[i])
+        air = AirGap(density, density, moist_factor(c[i], None, density))
+        one = window(least[i], most[i], air=air, strength=strength, fraction=0.5)
         assert low[i] == pytest.approx(one.low_v, rel=1e-12)
         assert high[i] == pytest.approx(one.high_v, rel=1e-12)
         assert bool(empty[i]) == one.empty

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from soundedge.basis.errors import Unreadable
 from soundedge.cli.holiday import command
 
-USUAL = ["--film", "620um:880um", "--polymer", "ectfe", "--strength", "20kV/mm@750um", "--stated", "4kV",
+USUAL = ["--film", "620um:880um", "--polymer", "ectfe", "--strength", "20kV/mm@750um", "--stated", "5kV",
          "--altitude", "300m"]
 
 

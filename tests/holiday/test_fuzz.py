@@ -97,8 +97,13 @@ def test_an_honest_request_is_answered_and_its_parts_agree(a, b, kv, at, c, kpa,
                            "air": {"c": c, "kpa": kpa}, "stated_voltage_v": volts})
 
     assert found.low_v >= found.air_gap_v > 0
+    assert 0 < found.proven_from_v < found.low_v
+    if at < 100:        # film thinner than any lining
+        assert found.high_v is None and found.verdict != "conforms"
+        return
     assert found.window_empty == (found.low_v > found.high_v)
-    assert found.high_v <= 0.5 * kv * min(a, b) * (1 + 1e-9)
+    assert found.high_v <= 0.5 * max(kv, 30) * min(a, b) * (1 + 1e-9)
+    assert found.suggested_v is None or (found.suggested_v % 50 == 0 and found.low_v <= found.suggested_v <= found.high_v)
     if found.verdict == "conforms" and found.method == "high_voltage":
         assert found.low_v <= volts <= found.high_v
     if volts is None:

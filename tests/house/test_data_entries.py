@@ -53,7 +53,8 @@ def test_a_planted_polymer_is_known_in_every_room(planted):
 
     assert answers["hazards"]["fume_c"] == 310 and answers["hazards"]["verdict"] == "indeterminate"
     # 12 kV/mm at 3 mm comes down with exponent 0.5 only for thicker film: 0.5 · 12 kV/mm · 620 µm
-    assert answers["holiday"]["high_v"] == pytest.approx(3720)
+    # half of 12 kV/mm at 3 mm, carried to 620 µm with the careful exponent of the published law
+    assert answers["holiday"]["high_v"] == pytest.approx(0.5 * 12 * (3000 / 620) ** 0.36 * 620)
     assert answers["buildup"]["powder_g"] == pytest.approx(answers["buildup"]["fused_volume_mm3"] * 1.5e-3 / 0.8, rel=1e-3)
     assert answers["heat"]["findings"][0]["limit"] == 222
     assert answers["heat, dose"]["dose_s"] == pytest.approx(60)  # at its own reference of 260 °C

@@ -50,7 +50,7 @@ PROPERTIES: dict[str, Property] = {
     "fume_c": Property("temperature from which it fumes", 150.0, 600.0),
     "toxic_fume_c": Property("temperature from which the fume is toxic", 150.0, 700.0),
     "dielectric_strength_kv_mm": Property("dielectric strength", 1.0, 300.0),
-    "dielectric_strength_thin_kv_mm": Property("dielectric strength of thin film", 1.0, 400.0),
+    "dielectric_strength_thin_kv_mm": Property("dielectric strength of film", 1.0, 400.0),
     "relative_permittivity": Property("relative permittivity", 1.5, 15.0),
     "degradation_energy_j_mol": Property("activation energy of degradation", 5.0e4, 6.0e5),
     "degradation_reference_c": Property("reference temperature of degradation", 100.0, 600.0),

@@ -106,6 +106,9 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
     rows = [
         ("method", answer["method"].replace("_", " ")),
         ("lowest that finds holes", f"{volts(answer['low_v'])}  ({answer['low_from']})"),
+        *([("only with a coupon's proof", f"{volts(answer['proven_from_v'])} to {volts(answer['low_v'])}  "
+                                          "(the published models disagree)")]
+          if answer["proven_from_v"] < answer["low_v"] else []),
         ("highest for sound film",
          "not known" if answer["high_v"] is None else f"{volts(answer['high_v'])}  ({answer['high_from']})"),
     ]

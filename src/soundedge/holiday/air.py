@@ -12,6 +12,8 @@ import math
 
 STANDARD_KPA = 101.325
 STANDARD_K = 293.15
+WEATHER_SHARE = 0.03    # what high pressure adds to the standard atmosphere of a height (own estimate)
+HUMID_SHARE = 0.03      # water in the air of a test site moves a smooth gap by no more than that
 
 
 def air_density(air_c: float, air_kpa: float) -> float:
@@ -77,9 +79,21 @@ def water_g_m3(air_c: float, rh_pct: float) -> float:
 def humidity_factor(water: float, density: float) -> float:
     """By what factor moist air is stronger in a smooth gap: 1 + 0.002·(h/δ − 8.5) (IEC 60052).
 
-    ``water`` is in g/m³. The effect stays within ±3 %, so it is told and not applied.
+    ``water`` is in g/m³. The effect stays within ±3 %.
 
     >>> round(humidity_factor(25, 1.0), 3)
     1.033
     """
     return 1.0 + 0.002 * (water / density - 8.5)
+
+
+def moist_factor(air_c: float, rh_pct: float | None, density: float) -> float:
+    """The factor to reckon with: that of the humidity read, or of saturated air when none was; 1 to 1.03.
+
+    Dry air is not credited: a hygrometer at the bench does not know the air in the hole.
+
+    >>> round(moist_factor(20, None, 1.0), 3), moist_factor(20, 30, 1.0), moist_factor(45, None, 1.0)
+    (1.017, 1.0, 1.03)
+    """
+    factor = humidity_factor(water_g_m3(air_c, 100.0 if rh_pct is None else rh_pct), density)
+    return min(max(factor, 1.0), 1.0 + HUMID_SHARE)

@@ -10,7 +10,7 @@ from ..basis.finding import Finding, Verdict
 from ..basis.question import Answer
 
 Method = Literal["high_voltage", "wet_sponge", "not_applicable"]
-Position = Literal["too_low", "inside", "too_high"]
+Position = Literal["too_low", "between_models", "inside", "too_high"]
 Against = Literal["below", "inside", "above", "unknown"]
 
 
@@ -41,7 +41,8 @@ class RuleAnswer(_Plain):
 
 
 class Stated(_Plain):
-    """What the stated voltage does. ``position`` is None when the upper side is unknown or no gap must be jumped.
+    """What the stated voltage does. ``position`` is None when the upper side is unknown or no gap must be jumped;
+    ``between_models`` when the published models disagree whether it jumps, and a coupon must tell.
 
     ``bridges_um``: the longest straight hole it can be relied on to jump. ``residual_least_um``,
     ``residual_most_um``: how thin the film left under a blind hole must be for it to be found.
@@ -59,10 +60,16 @@ class Stated(_Plain):
 
 
 class StrengthUsed(_Plain):
-    """The strength behind ``high_v``: kind is given, procedure, held (our table) or none."""
+    """The strength behind ``high_v``: kind is given, procedure, held (our table) or none.
+
+    ``estimate``: the points do not carry the value, a published thickness law does; ``kv_mm`` is then the careful end
+    of its band and ``kv_mm_most`` the other.
+    """
 
     kind: str
     kv_mm: float | None
+    kv_mm_most: float | None
+    estimate: bool | None
     at_um: float
     between_points: bool | None
     fraction: float
@@ -72,12 +79,26 @@ class StrengthUsed(_Plain):
 
 
 class AirUsed(_Plain):
-    """The air the voltages are for."""
+    """The air the voltages are for, and what the lowest voltage has on top of the highest model.
+
+    ``class_pct``: what the tables behind the models are good for. ``weather_pct``: pressure and humidity that were
+    not read.
+    """
 
     c: float
     kpa: float
     density: float
     humidity_factor: float | None
+    class_pct: float
+    weather_pct: float
+
+
+class GapModel(_Plain):
+    """One published breakdown model over the thickest film, for the air as stated."""
+
+    id: str
+    voltage_v: float
+    source: str
 
 
 class Estimate(_Plain):
@@ -85,8 +106,6 @@ class Estimate(_Plain):
 
     path_um: float
     path_v: float
-    second_opinion_v: float
-    streamer_v: float
     tip_radius_um: float | None
     tip_v: float | None
     area_factor: float | None
@@ -101,7 +120,7 @@ class Piece(_Plain):
     to_um: float
     low_v: float
     high_v: float
-    suggested_v: float | None
+    suggested_v: float
 
 
 class Note(_Plain):
@@ -113,7 +132,11 @@ class Note(_Plain):
 
 
 class FilmAnswer(Answer):
-    """The window, every rule beside it, and what the stated voltage proves. Cautions come first."""
+    """The window, every rule beside it, and what the stated voltage proves. Cautions come first.
+
+    ``air_gap_v`` is the highest of ``models`` with the tables' class and the weather. From ``proven_from_v`` (the
+    lowest of them, or the procedure's demand) up to ``low_v`` a setting counts only with a coupon's proof.
+    """
 
     cautions: list[str]
     verdict: Verdict
@@ -122,6 +145,8 @@ class FilmAnswer(Answer):
     high_v: float | None
     window_empty: bool | None
     air_gap_v: float
+    proven_from_v: float
+    models: list[GapModel]
     low_from: str
     high_from: str
     suggested_v: float | None

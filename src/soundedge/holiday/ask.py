@@ -4,7 +4,7 @@
 >>> a = answer(FORMS, {"film_um": {"min": 620, "max": 880}, "strength": [{"kv_mm": 20, "at_um": 750}],
 ...                    "stated_voltage_v": 3000})
 >>> round(a.low_v), round(a.high_v), a.stated.position, a.verdict
-(3935, 6200, 'too_low', 'does_not_conform')
+(4438, 6200, 'too_low', 'does_not_conform')
 """
 
 from __future__ import annotations

@@ -6,9 +6,10 @@
 
 from __future__ import annotations
 
-from ..basis.finding import Finding, judge
+from ..basis.finding import Finding
 from ..basis.quantity import shown
 from ..basis.sources import cite
+from .plain import judge_plain
 
 LEL_PCT_MAX = 10.0
 
@@ -36,7 +37,7 @@ def usual_cautions(lel_pct: float | None) -> list[str]:
 
 def vapour_finding(lel_pct: float, limit_pct: float | None, source: str) -> Finding:
     """Is a spark allowed at all at this share of the lower explosive limit?"""
-    return judge(
+    return judge_plain(
         "flammable_vapour", lel_pct, limit=LEL_PCT_MAX if limit_pct is None else limit_pct, sense="at_most", unit="%",
         name="Vapour, as a share of the lower explosive limit,",
         source=source if limit_pct is not None else cite("common_practice", "10 % of the lower explosive limit"),

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from .gap import uniform_gap_v
 from .given import Film, FilmRequest
 from .one_film import one_film
 from .rules import rule
@@ -49,7 +48,7 @@ def window_chart(request: FilmRequest, readings_um: Sequence[float] = ()) -> dic
     curves: list[dict[str, Any]] = []
     for i in range(_POINTS + 1):
         t = first + (last - first) * i / _POINTS
-        edges.append(_point("finds holes (air gap)", t, uniform_gap_v(t, held.density)))
+        edges.append(_point("finds holes (air gap)", t, held.air.surest_v(t)))
         if held.strength is not None:
             edges.append(_point("sound film bears", t, held.fraction * held.strength.breakdown_v(t)))
         for name, (key, _) in _RULES.items():

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from ..basis.quantity import shown
 from .answers import Note
-from .gap import uniform_gap_v
+from .gap import AirGap
 from .given import FilmRequest
 from .rules import INCH_JUMP_UM, JUMP_UM, rule, straddles_jump
 from .setting import Setting
+from .strength import FILM_TO_UM, LAW_LEAST, LAW_MOST
 from .window import WET_SPONGE_UM, Window
 
 
@@ -18,6 +19,12 @@ def film_notes(request: FilmRequest, held: Setting, w: Window, method: str) -> l
         *_about_strength(request, held),
         *_about_air(request, held, w),
         *_about_electrode(request, held, w),
+        Note(
+            name="dark_hole",
+            because="A short gap that no daylight reaches may need up to a fifth more than the tables say: an electron "
+                    "must be there to begin with.",
+            next_move="Go slowly over corners and under covers, and drill the coupon's hole where it is as dark.",
+        ),
         Note(
             name="definition",
             because="Here a holiday is a hole open to the steel. One standard also counts thin spots and inclusions, "
@@ -81,19 +88,24 @@ def _about_strength(request: FilmRequest, held: Setting) -> list[Note]:
                     "for this grade and thickness.",
             next_move=f"Get the maker's value at about {shown(film.min)} µm; it then governs.",
         ))
-    thinnest, thickest = known.points[0][0], known.points[-1][0]
-    if film.min > thickest:
-        out.append(Note(
-            name="strength_from_thinner_film",
-            because=f"The strength was given at {shown(thickest)} µm at most; for {shown(film.min)} µm it was brought down "
-                    f"with the power law, exponent {max(known.exponent_beyond(), 0.0):.2g}.",
-            next_move="Get a value at the film's own thickness.",
-        ))
-    elif film.min < thinnest:
+    thinnest = known.points[0][0]
+    if film.min < thinnest <= FILM_TO_UM:
         out.append(Note(
             name="strength_from_thicker_film",
-            because=f"The strength was given at {shown(thinnest)} µm; thinner film is stronger, but it is not scaled up.",
+            because=f"The strength was given at {shown(thinnest)} µm; thinner film is stronger, but what film bore is not "
+                    "scaled up.",
             next_move="A value at the film's own thickness would widen the window.",
+        ))
+    elif known.by_law(film.min):
+        given = " and ".join(f"{kv:.3g} kV/mm at {shown(at)} µm" for at, kv in known.points)
+        most = known.most_at(film.min)
+        band = f"; the law's other end is {most:.3g}" if f"{most:.3g}" != f"{known.at(film.min):.3g}" else ""
+        out.append(Note(
+            name="strength_by_law",
+            because=f"The strength at {shown(film.min)} µm, {known.at(film.min):.3g} kV/mm, is an estimate: carried from "
+                    f"{given} by the published thickness law, exponent {LAW_LEAST} to {LAW_MOST}, at its careful end{band}. "
+                    "It is never above what film of the polymer bore.",
+            next_move="Get the maker's value at the film's own thickness.",
         ))
     return out
 
@@ -101,11 +113,12 @@ def _about_strength(request: FilmRequest, held: Setting) -> list[Note]:
 def _about_air(request: FilmRequest, held: Setting, w: Window) -> list[Note]:
     out = []
     if abs(held.density - 1.0) > 0.02:
-        level = uniform_gap_v(request.film_um.max, 1.0)
+        level = AirGap(1.0, 1.0, 1.0).lowest_v(request.film_um.max)
         out.append(Note(
             name="air_density",
-            because=f"The air is {100 * held.density:.1f} % of standard density, so the hole needs {w.air_gap_v:.0f} V instead "
-                    f"of {level:.0f} V. The film's own strength does not change with the air.",
+            because=f"The air is {100 * held.density:.1f} % of standard density, so by the lowest model the hole needs "
+                    f"{held.air.lowest_v(request.film_um.max):.0f} V instead of {level:.0f} V. "
+                    "The film's own strength does not change with the air.",
             next_move="Take the window of this place, not that of another site.",
         ))
     if request.air.rh_pct is not None and request.air.rh_pct > 85:
@@ -123,14 +136,14 @@ def _about_electrode(request: FilmRequest, held: Setting, w: Window) -> list[Not
     if request.electrode == "wire_brush":
         out.append(Note(
             name="brush_tips",
-            because="Fine wire tips spark below the uniform-field voltage, which is why the thin branch of 525√mil works "
+            because="Fine wire tips spark below the smooth-electrode voltage, which is why the thin branch of 525√mil works "
                     "with a good brush. A worn brush does not, so the window does not count on it.",
             next_move="Prove a lower setting on a coupon, or stay in the window.",
         ))
     else:
         out.append(Note(
             name="blunt_electrode",
-            because="A blunt electrode has no sharp tips: it needs at least the uniform-field voltage.",
+            because="A blunt electrode has no sharp tips: it needs the smooth-electrode voltage.",
             next_move="Keep it in contact; a gap under it adds about 3.6 V for each µm.",
         ))
     lifted = request.path

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..basis.finding import worst
+from ..basis.sources import cite
 from . import cautions as care
 from .air import humidity_factor, water_g_m3
 from .answers import (
@@ -10,6 +11,7 @@ from .answers import (
     AirUsed,
     Estimate,
     FilmAnswer,
+    GapModel,
     Method,
     Piece,
     Position,
@@ -18,7 +20,7 @@ from .answers import (
     StrengthUsed,
 )
 from .findings import film_findings, is_sponge_voltage
-from .gap import bridged_um, second_opinion_v, streamer_gap_v, uniform_gap_v
+from .gap import MODELS, TABLE_CLASS
 from .given import Film, FilmRequest
 from .notes import film_notes
 from .rules import Rule, rules
@@ -41,14 +43,14 @@ def one_film(request: FilmRequest) -> FilmAnswer:
     held = setting(request)
     film = request.film_um
     w = window(
-        film.min, film.max, density=held.density, strength=held.strength, fraction=held.fraction,
+        film.min, film.max, air=held.air, strength=held.strength, fraction=held.fraction,
         demand=lambda least, most: held.demand(least, most, film.nominal),
     )
     against = obstacles(request.state.model_dump())
     method: Method = "high_voltage" if film.max > WET_SPONGE_UM else "wet_sponge"
     if any(one.bars and (method == "high_voltage" or one.sponge_too) for one in against):
         method = "not_applicable"
-    split = _split(film, held) if w.empty else []
+    split = _split(film, held) if w.high_v is not None and not w.settable else []
     findings = film_findings(request, held, w, method, split, against)
     answer = FilmAnswer(
         cautions=care.usual_cautions(request.lel_pct),
@@ -59,6 +61,8 @@ def one_film(request: FilmRequest) -> FilmAnswer:
         high_v=w.high_v,
         window_empty=w.empty,
         air_gap_v=w.air_gap_v,
+        proven_from_v=w.floor_v,
+        models=[GapModel(id=key, voltage_v=model(film.max, held.density), source=cite(key)) for key, model in MODELS.items()],
         low_from=_low_from(w, held, film),
         high_from=_high_from(held, film),
         suggested_v=suggested_v(w.low_v, w.high_v) if method == "high_voltage" else None,
@@ -80,18 +84,19 @@ def _split(film: Film, held: Setting) -> list[Piece]:
     assert held.strength is not None
     out = []
     for start, end in pieces(
-        film.min, film.max, density=held.density, strength=held.strength, fraction=held.fraction, demand=held.demand
+        film.min, film.max, air=held.air, strength=held.strength, fraction=held.fraction, demand=held.demand
     ):
-        part = window(start, end, density=held.density, strength=held.strength, fraction=held.fraction, demand=held.demand)
-        assert part.high_v is not None
-        out.append(Piece(from_um=start, to_um=end, low_v=part.low_v, high_v=part.high_v,
-                         suggested_v=suggested_v(part.low_v, part.high_v)))
+        part = window(start, end, air=held.air, strength=held.strength, fraction=held.fraction, demand=held.demand)
+        volts = suggested_v(part.low_v, part.high_v)
+        if part.high_v is None or volts is None:
+            return []
+        out.append(Piece(from_um=start, to_um=end, low_v=part.low_v, high_v=part.high_v, suggested_v=volts))
     return out
 
 
 def _low_from(w: Window, held: Setting, film: Film) -> str:
     if w.low_v == w.air_gap_v:
-        return "the air in a straight hole through the thickest film"
+        return "the air in a straight hole through the thickest film, by the highest published model"
     if held.fixed_v == w.low_v:
         return f"the procedure: {held.fixed_source}"
     assert held.governing is not None
@@ -101,8 +106,9 @@ def _low_from(w: Window, held: Setting, film: Film) -> str:
 def _high_from(held: Setting, film: Film) -> str:
     if held.strength is None:
         return held.strength_source
-    return (f"{held.fraction:g} of {held.strength.at(film.min):.3g} kV/mm over the thinnest film; "
-            f"{held.strength_source}")
+    law = ", an estimate by the thickness law" if held.strength.by_law(film.min) else ""
+    return (f"{held.fraction:g} of {held.strength.at(film.min):.3g} kV/mm over the thinnest film{law}; "
+            f"{held.source_at(film.min)}")
 
 
 def _stated(request: FilmRequest, held: Setting, w: Window, method: str) -> Stated | None:
@@ -110,14 +116,14 @@ def _stated(request: FilmRequest, held: Setting, w: Window, method: str) -> Stat
     if volts is None:
         return None
     film = request.film_um
-    bridges = bridged_um(volts, held.density)
+    bridges = held.air.bridged_um(volts)
     least, most = held.strength.residual_um(volts) if held.strength else (None, None)
     if least is not None and most is not None:
         least, most = min(least, film.min), min(most, film.min)  # the film left cannot exceed the film there is
     position: Position | None = None
     if not (method == "wet_sponge" and is_sponge_voltage(volts)):
         if volts < w.low_v:
-            position = "too_low"
+            position = "too_low" if volts < w.floor_v else "between_models"
         elif w.high_v is not None:
             position = "too_high" if volts > w.high_v else "inside"
     return Stated(
@@ -129,11 +135,13 @@ def _stated(request: FilmRequest, held: Setting, w: Window, method: str) -> Stat
         residual_least_um=least,
         residual_most_um=most,
         stored_mj_m2=care.stored_mj_m2(volts, film.min, held.permittivity) if held.permittivity else None,
-        proves=_proves(position, volts, film, bridges, most, method),
+        proves=_proves(position, volts, film, bridges, most, method, w.high_v is not None),
     )
 
 
-def _proves(position: str | None, volts: float, film: Film, bridges: float, most: float | None, method: str) -> str:
+def _proves(
+    position: str | None, volts: float, film: Film, bridges: float, most: float | None, method: str, top_known: bool
+) -> str:
     if method == "not_applicable":
         return "Nothing: the method is not applicable to this film as it is."
     if method == "wet_sponge" and is_sponge_voltage(volts):
@@ -141,6 +149,10 @@ def _proves(position: str | None, volts: float, film: Film, bridges: float, most
     if position == "too_low":
         return (f"Nothing about this film: {volts:.0f} V can be relied on to jump {bridges:.0f} µm of air at most, and "
                 f"the film is up to {film.max:g} µm thick.")
+    if position == "between_models":
+        tail = "" if top_known else " Whether sound film stands the voltage is not known."
+        return (f"Nothing until a coupon proves it: the published models disagree whether {volts:.0f} V jumps a hole "
+                f"through {film.max:g} µm. Prove it on a coupon with a pinhole through the thickest film.{tail}")
     if position is None:
         return "That a straight hole sparks; whether sound film stands the voltage is not known."
     if position == "too_high":
@@ -185,19 +197,23 @@ def _strength_used(film: Film, held: Setting) -> StrengthUsed:
     return StrengthUsed(
         kind=held.strength_kind,
         kv_mm=known.at(film.min) if known else None,
+        kv_mm_most=known.most_at(film.min) if known else None,
+        estimate=known.by_law(film.min) if known else None,
         at_um=film.min,
         between_points=known.covers(film.min) if known else None,
         fraction=held.fraction,
         fraction_source=held.fraction_source,
         breakdown_v=known.breakdown_v(film.min) if known else None,
-        source=held.strength_source,
+        source=held.source_at(film.min),
     )
 
 
 def _air_used(request: FilmRequest, held: Setting) -> AirUsed:
     rh = request.air.rh_pct
     factor = None if rh is None else humidity_factor(water_g_m3(request.air.c, rh), held.density)
-    return AirUsed(c=request.air.c, kpa=held.air_kpa, density=held.density, humidity_factor=factor)
+    weather = held.air.densest / held.air.density * held.air.moist - 1.0
+    return AirUsed(c=request.air.c, kpa=held.air_kpa, density=held.density, humidity_factor=factor,
+                   class_pct=100.0 * TABLE_CLASS, weather_pct=100.0 * weather)
 
 
 def _estimate(request: FilmRequest, held: Setting, w: Window) -> Estimate:
@@ -211,9 +227,7 @@ def _estimate(request: FilmRequest, held: Setting, w: Window) -> Estimate:
     weaker = area_factor(request.area_m2, request.weibull_beta) if request.area_m2 else None
     return Estimate(
         path_um=path_um,
-        path_v=uniform_gap_v(path_um, held.density),
-        second_opinion_v=second_opinion_v(request.film_um.max, held.density),
-        streamer_v=streamer_gap_v(request.film_um.max, held.density),
+        path_v=held.air.surest_v(path_um),
         tip_radius_um=tip_um,
         tip_v=tip_gap_v(path_um, held.density, tip_um) if tip_um else None,
         area_factor=weaker,

@@ -14,7 +14,8 @@ from ..basis.sources import cite
 from . import cautions as care
 from .answers import Again, FilmAnswer, Place, SessionAnswer, Status, ZoneResult
 from .coverage import Covered, covered
-from .session_given import Pass, SessionRequest, TestedZone
+from .plain import judge_plain
+from .session_given import Coupon, Pass, SessionRequest, TestedZone
 from .setting import setting
 from .sheet import session_sheet
 from .zones import zone_answer
@@ -63,14 +64,14 @@ def _zone_result(request: SessionRequest, zone: TestedZone) -> ZoneResult:
     seen = _covered(zone, passes)
 
     voids = _voids(request, zone, passes, measured, window)
-    findings = [found for found in window.findings if found.rule != "flammable_vapour"]
+    findings = _by_coupon(request, zone, window, lowest)
     findings += [finding for finding in (
         _travel(request, passes), _coverage(passes, seen), _repeats(request, repeats), _vapour(request)
     ) if finding is not None]
     if measured and window.high_v is not None and max(measured) > window.high_v and max(measured) != lowest:
-        findings.append(judge("test_voltage_high", max(measured), limit=window.high_v, sense="at_most", unit="V",
-                              name="The highest voltage measured", source=window.high_from,
-                              next_move="Ask the maker whether the film was harmed."))
+        findings.append(judge_plain("test_voltage_high", max(measured), limit=window.high_v, sense="at_most", unit="V",
+                                    name="The highest voltage measured", source=window.high_from,
+                                    next_move="Ask the maker whether the film was harmed."))
     status, because, move = _status(request, zone, passes, sparks, voids, window, measured, seen, findings)
     permittivity = setting(request).permittivity
     stored = None
@@ -121,11 +122,12 @@ def _voids(
     set_v = ", ".join(sorted({f"{shown(one.set_v)} V" for one in passes}))
     if not measured:
         out.append(f"The voltage was not measured at the electrode for the setting {set_v}: a dial is not a measurement.")
-    elif min(measured) < window.low_v and not (window.method == "wet_sponge"):
+    elif min(measured) < window.proven_from_v and not (window.method == "wet_sponge"):
         assert window.stated is not None
         out.append(
             f"{shown(min(measured))} V at the electrode is below the window: a hole through the thickest film, "
-            f"{shown(zone.film_um.max)} µm, needs {window.low_v:.0f} V. It finds holes through film up to "
+            f"{shown(zone.film_um.max)} µm, needs {window.low_v:.0f} V, and {window.proven_from_v:.0f} V by the lowest of "
+            "the published models or rules. It finds holes through film up to "
             f"{window.stated.bridges_um:.0f} µm only."
         )
     if measured:
@@ -172,21 +174,37 @@ def _status(
         where = f", among them {places}" if places else ""
         return ("incomplete", f"Only {seen.pct:.1f} % of the zone was covered{where}.",
                 "Test the places left out, and only those.")
-    opens = [f for f in findings if f.verdict != "conforms"]
-    if not opens:
-        opens = [f for f in _coupon_findings(request, zone, measured) if f.verdict != "conforms"]
+    opens = [f for f in findings if f.verdict != "conforms"] or _coupon_findings(request, zone, measured)
     if opens:
         return "unproven", opens[0].because, opens[0].next_move
     if window.method == "wet_sponge":
         return "passed", f"No hole called at {min(measured):.0f} V with the wet sponge, over the whole zone.", "Go on."
-    return ("passed", f"No spark at {min(measured):.0f} V, inside the window of {window.low_v:.0f} to {window.high_v:.0f} V, "
+    by = "inside the window of" if min(measured) >= window.low_v else "proved on the coupon, below the window of"
+    return ("passed", f"No spark at {min(measured):.0f} V, {by} {window.low_v:.0f} to {window.high_v:.0f} V, "
             "over the whole zone.", "Do not test it again at high voltage.")
 
 
+def _proof(request: SessionRequest, zone: TestedZone, at_v: float, within: float) -> Coupon | None:
+    """The coupon whose hole, through film as thick as the zone's thickest, sparked at this voltage or below."""
+    return next((one for one in request.coupons if one.found and one.film_um >= zone.film_um.max
+                 and one.voltage_v <= (1.0 + within) * at_v), None)
+
+
+def _by_coupon(request: SessionRequest, zone: TestedZone, window: FilmAnswer, lowest: float | None) -> list[Finding]:
+    """The window's findings; what the published models leave open is decided once a coupon has sparked at the setting."""
+    proof = None if lowest is None else _proof(request, zone, lowest, SAME_SETTING)
+    out = [found for found in window.findings if found.rule != "flammable_vapour"]
+    if proof is None or lowest is None or window.high_v is None or lowest > window.high_v:
+        return out
+    decided = (f"The coupon decided: its hole through {shown(proof.film_um)} µm sparked at {shown(proof.voltage_v)} V.")
+    return [found.model_copy(update={
+        "verdict": "conforms", "next_move": "Go on.", "source": cite("cfr_49_180_407", "the coupon"),
+        "because": f"{found.because} {decided}"})
+        if found.rule in ("test_voltage_low", "window") and found.verdict == "indeterminate" else found for found in out]
+
+
 def _coupon_findings(request: SessionRequest, zone: TestedZone, measured: list[float]) -> list[Finding]:
-    proofs = [one for one in request.coupons
-              if one.found and one.film_um >= zone.film_um.max and one.voltage_v <= (1.0 + METER_SHARE) * min(measured)]
-    if proofs:
+    if _proof(request, zone, min(measured), METER_SHARE) is not None:
         return []
     return [Finding(
         rule="coupon", value=None, limit=zone.film_um.max, sense="at_least", unit="um", as_written="not_measured",
@@ -210,7 +228,7 @@ def _travel(request: SessionRequest, passes: list[Pass]) -> Finding | None:
     known = [one.travel_m_s for one in passes]
     fastest = None if None in known else max(v for v in known if v is not None)
     named = request.procedure is not None and "travel_m_s_max" in request.procedure.limits
-    return judge(
+    return judge_plain(
         "travel", fastest, limit=_travel_max(request), sense="at_most", unit="m/s", name="The electrode's travel",
         source=request.procedure.cite("travel_m_s_max") if named and request.procedure else
         cite("common_practice", "0.3 m/s (1 ft/s)"),
@@ -221,7 +239,7 @@ def _travel(request: SessionRequest, passes: list[Pass]) -> Finding | None:
 def _coverage(passes: list[Pass], seen: Covered | None) -> Finding | None:
     if not passes:
         return None
-    return judge(
+    return judge_plain(
         "coverage", None if seen is None else seen.pct, limit=100.0 - LEFT_OUT_PCT_MAX, sense="at_least", unit="%",
         name="The covered share of the zone", source=cite("common_practice", "100 %, strips overlapping"),
         next_move="Test the places left out.",

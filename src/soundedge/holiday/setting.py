@@ -8,11 +8,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..basis.materials import material
+from ..basis.quantity import shown
 from ..basis.sources import cite
-from .air import STANDARD_KPA, air_density, pressure_at_kpa
+from .air import STANDARD_KPA, WEATHER_SHARE, air_density, moist_factor, pressure_at_kpa
+from .gap import AirGap
 from .given import Ground, OwnRule
 from .rules import Branch, Rule, rule
-from .strength import Strength
+from .strength import Strength, film_cap, lining_points
 
 FRACTION = 0.5
 
@@ -22,7 +24,7 @@ class Setting:
     """``strength_kind``: given (a maker's value), procedure, held (our table) or none."""
 
     air_kpa: float
-    density: float
+    air: AirGap
     strength: Strength | None
     strength_kind: str
     strength_source: str
@@ -32,6 +34,17 @@ class Setting:
     fixed_v: float | None
     fixed_source: str
     permittivity: float | None
+
+    @property
+    def density(self) -> float:
+        """Relative density of the air as stated."""
+        return self.air.density
+
+    def source_at(self, film_um: float) -> str:
+        """Where the strength at a thickness comes from: the points, and the law where they do not carry it."""
+        if self.strength is None or not self.strength.by_law(film_um):
+            return self.strength_source
+        return f"{self.strength_source}; {cite('strength_exponents')}"
 
     def demand(self, least_um: float, most_um: float, nominal_um: float | None = None) -> float:
         """Voltage the procedure's own rule asks for in a zone, V; 0 when it asks for none."""
@@ -52,6 +65,8 @@ def setting(given: Ground) -> Setting:
     kpa = given.air.kpa if given.air.kpa is not None else (
         STANDARD_KPA if given.air.altitude_m is None else pressure_at_kpa(given.air.altitude_m)
     )
+    density = air_density(given.air.c, kpa)
+    by_height = given.air.kpa is None and given.air.altitude_m is not None
     strength, kind, source = _strength(given)
     procedure = given.procedure
     fraction, fraction_source = FRACTION, cite("own_estimate", "0.5 of the strength")
@@ -62,7 +77,11 @@ def setting(given: Ground) -> Setting:
     held = material(given.polymer).values if given.polymer else {}
     return Setting(
         air_kpa=kpa,
-        density=air_density(given.air.c, kpa),
+        air=AirGap(
+            density=density,
+            densest=density * (1.0 + WEATHER_SHARE if by_height else 1.0),
+            moist=moist_factor(given.air.c, given.air.rh_pct, density),
+        ),
         strength=strength,
         strength_kind=kind,
         strength_source=source,
@@ -76,26 +95,33 @@ def setting(given: Ground) -> Setting:
 
 
 def _strength(given: Ground) -> tuple[Strength | None, str, str]:
-    if given.strength:
-        return Strength.of((p.at_um, p.kv_mm) for p in given.strength), "given", "the request (maker's value)"
+    held, cited = _held(given)
     chosen = given.procedure.choices.get("strength") if given.procedure else None
-    if isinstance(chosen, dict) and given.polymer is not None:
-        chosen = chosen.get(given.polymer)
-    elif isinstance(chosen, dict):
-        chosen = None
-    if chosen:
+    if isinstance(chosen, dict):
+        chosen = chosen.get(given.polymer) if given.polymer is not None else None
+    if given.strength:
+        points, kind, source = [(p.at_um, p.kv_mm) for p in given.strength], "given", "the request (maker's value)"
+    elif chosen:
         assert given.procedure is not None
-        return Strength.of((p.at_um, p.kv_mm) for p in chosen), "procedure", given.procedure.id
-    if given.polymer:
-        held = material(given.polymer).values
-        points, cited = [], []
-        for key in ("dielectric_strength_kv_mm", "dielectric_strength_thin_kv_mm"):
-            if key in held:
-                points.append((float(held[key].at.split()[0]), held[key].value))
-                cited.append(cite(held[key].source, f"at {held[key].at.replace('um', 'µm')}"))
-        if points:
-            return Strength.of(points), "held", "; ".join(cited)
-    return None, "none", "no strength was given and none is held for this polymer"
+        points, kind, source = [(p.at_um, p.kv_mm) for p in chosen], "procedure", given.procedure.id
+    else:
+        points, kind, source = held, "held", "; ".join(cited)
+    if not points:
+        return None, "none", "no strength was given and none is held for this polymer"
+    if not (lining := lining_points(points)):
+        return None, "none", (f"the strength was given for film of {shown(max(at for at, _ in points))} µm only, and "
+                              "what so thin a film bears is carried to no lining")
+    return Strength.of(lining, film_cap(held)), kind, source
+
+
+def _held(given: Ground) -> tuple[list[tuple[float, float]], list[str]]:
+    values = material(given.polymer).values if given.polymer else {}
+    points, cited = [], []
+    for key in ("dielectric_strength_kv_mm", "dielectric_strength_thin_kv_mm"):
+        if key in values:
+            points.append((float(values[key].at.split()[0]), values[key].value))
+            cited.append(cite(values[key].source, f"at {values[key].at.replace('um', 'µm')}"))
+    return points, cited
 
 
 def _governing(given: Ground) -> Rule | None:

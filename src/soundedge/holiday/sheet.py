@@ -41,6 +41,9 @@ def film_sheet(answer: FilmAnswer, *, electrode: str, polymer: str | None) -> di
             ]},
             {"heading": "Voltage", "rows": [
                 ["Lowest that finds holes", f"{answer.low_v:.0f} V, from {answer.low_from}"],
+                *([["Only with a coupon's proof", f"{answer.proven_from_v:.0f} to {answer.low_v:.0f} V: the published models "
+                                                  "disagree whether it jumps a hole through the thickest film"]]
+                  if answer.proven_from_v < answer.low_v else []),
                 ["Highest that leaves sound film alone",
                  "not known" if answer.high_v is None else f"{answer.high_v:.0f} V, from {answer.high_from}"],
                 ["Suggested setting", "none" if answer.suggested_v is None else f"{answer.suggested_v:.0f} V"],

@@ -31,7 +31,7 @@ def all_zones(request: ZonesRequest) -> ZonesAnswer:
         zones=found,
         low_v=low_v,
         high_v=high_v,
-        one_voltage_serves_all=None if high_v is None else low_v <= high_v,
+        one_voltage_serves_all=None if high_v is None else suggested_v(low_v, high_v) is not None,
         settings=settings,
         without_setting=without,
         notes=_notes(request, found, low_v, high_v, settings),
@@ -54,24 +54,29 @@ def zone_answer(ground: Ground, zone: Zone, stated_voltage_v: float | None) -> F
 def fewest_settings(found: list[FilmAnswer]) -> tuple[list[OneVoltage], list[str]]:
     """The fewest voltages that serve every zone with a window, and the zones no voltage serves.
 
-    Windows are taken by their upper end; each group is as large as its windows still overlap.
+    Windows are taken by their upper end; each group is as large as a detector can still be set for all of it.
     """
-    open_zones = [one for one in found if one.method == "high_voltage" and one.window_empty is False]
+    open_zones = [one for one in found if one.suggested_v is not None]
     without = [str(one.zone) for one in found if one not in open_zones]
     groups: list[list[FilmAnswer]] = []
     for one in sorted(open_zones, key=lambda zone: zone.high_v or 0.0):
-        fits = next((group for group in groups if one.low_v <= min(z.high_v or 0.0 for z in group)), None)
+        fits = next((group for group in groups if _shared(*group, one)[2] is not None), None)
         if fits is None:
             groups.append([one])
         else:
             fits.append(one)
     out = []
     for group in groups:
-        low, high = max(z.low_v for z in group), min(z.high_v or 0.0 for z in group)
-        volts = suggested_v(low, high)
-        assert volts is not None and low <= volts <= high
+        low, high, volts = _shared(*group)
+        assert volts is not None
         out.append(OneVoltage(voltage_v=volts, low_v=low, high_v=high, zones=[str(z.zone) for z in group]))
     return out, without
+
+
+def _shared(*zones: FilmAnswer) -> tuple[float, float, float | None]:
+    """The window that all of these zones share, and its setting."""
+    low, high = max(zone.low_v for zone in zones), min(zone.high_v or 0.0 for zone in zones)
+    return low, high, suggested_v(low, high)
 
 
 def _named(zone: str | None, finding: Finding) -> Finding:
@@ -82,13 +87,13 @@ def _notes(
     request: ZonesRequest, found: list[FilmAnswer], low_v: float, high_v: float | None, settings: list[OneVoltage]
 ) -> list[Note]:
     out = []
-    if high_v is not None and low_v > high_v:
+    if high_v is not None and suggested_v(low_v, high_v) is None:
         plan = "; ".join(f"{', '.join(one.zones)} at {one.voltage_v:.0f} V" for one in settings)
         out.append(Note(
             name="zones_apart",
             because=f"No one voltage serves all zones: one needs {low_v:.0f} V and one may bear {high_v:.0f} V only.",
-            next_move=f"Split the zones: {plan}. Keep the electrode inside its zone." if plan else
-            "Split the zones or change the method.",
+            next_move=(f"Split the zones: {plan}. Keep the electrode inside its zone." if plan else
+                       "No zone has a setting of its own: see what each zone asks for."),
         ))
     thin = min(found, key=lambda one: one.film_um["min"])
     for one in found:
