@@ -36,6 +36,11 @@ def test_it_says_in_words_when_the_window_is_empty_or_open():
     assert all(one["line"] != "sound film bears" for one in unknown["layer"][0]["data"]["values"])
 
 
+def test_it_says_from_where_on_a_coupon_proves_a_setting():
+    """The lowest of the gap models over 880 µm, 24.22·δd + 6.08·√δd: 3.93 kV."""
+    assert "from 3.93 kV with a coupon's proof" in window_chart(request())["title"]["subtitle"]
+
+
 def test_the_window_in_the_chart_is_the_window_of_the_answer():
     spec = window_chart(request())
     box = spec["layer"][4]["data"]["values"][0]

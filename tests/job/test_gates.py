@@ -224,6 +224,11 @@ GATES = {
     "voltage below the window is void, not passed": (
         entry("holiday", 0, voltage_v=3000, verified_v=3000), "held", ["holiday_void"]),
     "voltage at the electrode never measured": (entry("holiday", 0, verified_v=None), "held", ["holiday_void"]),
+    # 6 kV over the overlap: by 24.22·δd + 6.08·√δd it needs 5.7 kV, by the highest gap model 6.4 kV
+    "between the gap models, coupon found": (entry("holiday", 0, voltage_v=6000, verified_v=6000), "released", []),
+    "between the gap models, no coupon": (
+        entry("holiday", 0, voltage_v=6000, verified_v=6000, coupon_um=None, coupon_hole_found=None), "held",
+        ["holiday_unproven"]),
     "voltage above the window": (entry("holiday", 0, voltage_v=20000, verified_v=20000), "held", ["holiday_unproven"]),
     "not grounded": (entry("holiday", 0, grounded=False), "held", ["holiday_void"]),
     "wet": (entry("holiday", 0, wet=True), "held", ["holiday_void"]),

@@ -65,7 +65,9 @@ def test_all_cautions_of_high_voltage_stand_before_the_first_voltage(measured, i
     text = page(measured, "technician", f"{JOB}/holiday/")
     for line in usual_cautions(0.0)[:2]:
         assert text.index(line) < text.index("The test voltage over this film")
-    assert text.count('class="caution"') == 6 and "5448" in text and "ASTM D5162" in text
+    assert text.count('class="caution"') == 6 and "ASTM D5162-2021" in text
+    # 1333 µm at most: the lowest gap model, 24.22·δd + 6.08·√δd, and the highest with class and weather
+    assert "from 5448 V with a coupon" in text and "6070 V" in text
 
 
 def test_a_stated_voltage_in_the_address_is_judged_without_scripts(measured, installation, in_installation):

@@ -115,7 +115,8 @@ def _subtitle(found: Any) -> str:
     if found.window_empty:
         return "No voltage serves this film: the window is empty."
     top = "not known" if found.high_v is None else f"{found.high_v / 1000:.2f} kV"
-    text = f"Window {found.low_v / 1000:.2f} kV to {top}."
+    proof = f"; from {found.proven_from_v / 1000:.2f} kV with a coupon's proof" if found.proven_from_v < found.low_v else ""
+    text = f"Window {found.low_v / 1000:.2f} kV to {top}{proof}."
     if found.stated is None:
         return text
     return f"{text} Stated {found.stated.voltage_v / 1000:.2f} kV: {VERDICT_WORDS[found.verdict]}."

@@ -63,8 +63,18 @@ def holiday(case: Case, thickness: Step) -> Step:
     step.because = step.blocks[0].because if step.blocks else (
         f"Tested at {volts}, measured at the electrode: no holiday in {_named(plain['zones'])}. It proves that no straight "
         "hole is open to the steel where the electrode touched; nothing about bond or thickness."
+        + _by_coupon(plain["zones"])
     )
     return step
+
+
+def _by_coupon(zones: list[dict[str, Any]]) -> str:
+    """What the certificate says of a voltage on which the published models disagree and the coupon decided."""
+    decided = [zone for zone in zones if zone["voltage_v"] < zone["low_v"]]
+    if not decided:
+        return ""
+    return (f" Over {_named(decided)} the published models disagree whether that voltage jumps a hole; a pinhole through a "
+            "coupon of the thickest film sparked at it.")
 
 
 def _still_open(case: Case, step: Step, earlier: list[Any]) -> None:
