@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -230,3 +231,15 @@ def test_the_array_form_gives_the_same_numbers():
     one_by_one = [dew_point_c(t, rh) for t, rh in GRID]
 
     assert dew_points_c([t for t, _ in GRID], [rh for _, rh in GRID]) == pytest.approx(one_by_one, abs=1e-12)
+
+
+@pytest.mark.parametrize("rh_pct", [1.0, 1.5, 2.0, 2.5, 3.0, 10.0, 60.0, 99.0])
+def test_the_uncertainty_in_the_corners_of_humidity_is_that_of_a_simulation(rh_pct):
+    """JCGM 101, 200 000 draws, every value within ± 2 % of humidity, ± 0.5 K of air and of steel equally likely."""
+    draw = np.random.default_rng(11)
+    pct = draw.uniform(max(rh_pct - 2.0, 0.0), min(rh_pct + 2.0, 100.0), 200_000)
+    air, steel = 20.0 + draw.uniform(-0.5, 0.5, 200_000), draw.uniform(-0.5, 0.5, 200_000)
+    gamma = np.log(np.maximum(pct, 1e-12) / 100.0) + 17.62 * air / (243.12 + air)
+    margins = steel - 243.12 * gamma / (17.62 - gamma)
+
+    assert margin_u_k(20.0, rh_pct, tol_air_k=0.5, tol_rh_pct=2.0, tol_steel_k=0.5) == pytest.approx(margins.std(), rel=0.03)

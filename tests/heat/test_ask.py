@@ -2,11 +2,13 @@
 
 import json
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import BenchError, Contradiction, Missing, OutOfRange, Unknown
+from soundedge.basis.materials import material
 from soundedge.basis.question import answer, pick, schemas
 from soundedge.heat.ask import FORMS
 from soundedge.services.ask import ask
@@ -40,22 +42,120 @@ def usual():
 
 def test_the_agreed_keys_are_there(usual):
     assert AGREED <= set(usual)
-    assert usual["band_pct"] == [-30, 60]
+    assert usual["band_pct"][0] < -30 and usual["band_pct"][1] > 60  # a gun that nobody tried: wider than ±25 % of the jet
 
 
-def test_a_glossy_surface_over_08_pvdf_is_a_bond_near_104(usual):
-    assert usual["gloss_bond_c"] == pytest.approx(104, abs=3)
-    assert usual["gloss_at_s"] == pytest.approx(320, rel=0.07)  # a separate implementation, 85 mm away
+def test_gloss_and_times_against_a_separate_implementation(laminar_middle):
+    told = ask("heat", case(fusion_c=185))
+
+    assert told["gloss_bond_c"] == pytest.approx(104, abs=3)
+    assert told["gloss_at_s"] == pytest.approx(320, rel=0.07)  # 85 mm away
+    assert told["bond_reaches_fusion"] is True
+    assert 900 < told["bond_fusion_at_s"] < 1900
+    assert told["surface_at_fusion_c"] == pytest.approx(243.5, abs=3)  # its surface at bond 185
+    assert told["overheats_first"] is None
+    assert 2500 < told["cool_to_touch_s"] < 4200
 
 
-def test_12_mm_fuses_after_a_good_quarter_of_an_hour(usual):
-    assert usual["bond_reaches_fusion"] is True
-    assert 900 < usual["bond_fusion_at_s"] < 1900
-    assert usual["surface_at_fusion_c"] == pytest.approx(243.5, abs=3)  # separate implementation: surface at bond 185
-    assert usual["overheats_first"] is None
+def test_with_a_measured_middle_the_usual_gun_burns_the_surface_before_the_bond_fuses(usual):
+    """Nu 145 at Re 23 000 (Baughn and Shimizu 1989) brought to Re 4 650: h = 64.5 · 0.0472/0.034 = 89.5 W/m²K. By hand
+    q = 89.5·(500 − 176) − 0.9·σ·(449⁴ − 293⁴) = 27.3 kW/m², and 176 − q·0.0008/0.2 = 67 °C."""
+    assert usual["gun"]["h_axis_w_m2k"] == pytest.approx(89.5, abs=0.5)
+    assert usual["gloss_bond_c"] == pytest.approx(67, abs=3)
+    assert usual["verdict"] == "does_not_conform" and usual["overheats_first"] == "repair_surface"
     assert usual["first_mistake"] == "cold_bond_under_gloss"
-    assert usual["verdict"] == "conforms"
-    assert 2500 < usual["cool_to_touch_s"] < 4200
+    assert usual["p_both"] < 0.5
+
+
+def test_the_bond_at_gloss_is_a_band_that_a_trial_narrows(usual):
+    """The closed form over the same doubts, 4000 draws: 5 and 95 % of 176 − q·d/k."""
+    draw = np.random.default_rng(5)
+    n = 4000
+    h = 89.5 * np.exp(0.35 * draw.standard_normal(n))
+    air = 490 + 40 * draw.standard_normal(n)
+    film = np.exp(0.08 * draw.standard_normal(n)) / np.exp(0.08 * draw.standard_normal(n))
+    bond = 176 - (h * (air - 176) - 0.91 * 5.670374e-8 * (449.15**4 - 293.15**4)) * 0.0008 / 0.2 * film
+    tried = ask("heat", case(gun={"calibration_factor": 1.0, "calibration_u": 0.08}))
+
+    assert usual["gloss_bond_c_high"] == pytest.approx(np.percentile(bond, 95), abs=12)
+    assert usual["gloss_bond_c_low"] <= max(np.percentile(bond, 5), 20) + 12
+    assert "soundedge heat trial" in usual["cautions"][0] and not usual["tried"]
+    assert tried["tried"] and "as its trial" in tried["cautions"][0]
+    for low, high in (("gloss_bond_c_low", "gloss_bond_c_high"),):
+        assert tried[high] - tried[low] < 0.5 * (usual[high] - usual[low])
+    assert all(a["u"] < 0.7 * b["u"] for a, b in zip(tried["findings"], usual["findings"]))
+
+
+def test_the_findings_of_one_run_stand_or_fall_together():
+    """A gun too weak for the bond burns nothing: both at once is less likely than the worse of the two alone, and a procedure
+    that asks for certainty gets none from two findings that hold one at a time."""
+    told = ask("heat", case(part={"plate_mm": 6}, gun={"air_c": 420}, procedure={
+        "decision": {"rule": "guarded", "probability": 0.6}, "limits": {"fusion_c_min": 186, "surface_c_max": 270}}))
+
+    assert told["p_both"] <= min(f["p_conforms"] for f in told["findings"]) + 0.1
+    assert told["verdict"] != "conforms"
+
+
+def test_the_radius_is_asked_for_and_said_what_it_does(usual):
+    """Without it a wide doubt stands; a smaller disc gets hotter. A marched disc of the named radius says the same."""
+    part = {key: value for key, value in CASE["part"].items() if key != "radius_mm"}
+    unsaid = ask("heat", CASE | {"part": part})
+    radius = unsaid["radius"]
+    smaller = ask("heat", case(part={"radius_mm": radius["smaller_mm"]}))
+
+    assert radius["given"] is False and radius["used_mm"] == 150 and usual["radius"]["given"] is True
+    assert radius["smaller_bond_c"] > unsaid["bond_max_c"] > radius["larger_bond_c"]
+    assert smaller["bond_max_c"] == pytest.approx(radius["smaller_bond_c"], abs=3)
+    assert any("part.radius_mm" in line for line in unsaid["cautions"])
+    assert not any("part.radius_mm" in line for line in usual["cautions"])
+    assert unsaid["findings"][0]["u"] > usual["findings"][0]["u"]
+
+
+# Melting and fusing of fluoropolymer coatings: the standard ECTFE grade melts at 240 to 242 °C in the trade's tables (common
+# practice, no source), another at 220 to 227 °C and is fused at 250 to 280 °C (a coating processor's ECTFE page); FEP at 360
+# to 390 °C, PFA at 380 to 400 °C, ETFE at 300 to 325 °C (a processor's table of properties; all second hand).
+@pytest.mark.parametrize(("polymer", "melt_class", "melts", "fused"), [
+    ("ectfe", None, (240, 242), (250, 280)), ("ectfe", "low_melt", (220, 227), (250, 280)),
+    ("etfe", None, (255, 280), (300, 325)), ("fep", None, (257, 263), (360, 390)), ("pfa", None, (302, 310), (380, 400))])
+def test_molten_is_one_temperature_and_flow_and_wetting_another(polymer, melt_class, melts, fused):
+    film = material(polymer).of_class(melt_class)
+    log = [{"time_s": 60.0 * i, "reading_c": film.melted_c + 0.5, "aimed_at": "back_contact"} for i in range(4)]
+    told = ask("heat", {"lining": {"polymer": polymer, "thickness_mm": 0.8, "melt_class": melt_class}, "log": log,
+                        "heated_from": "front"})
+
+    assert melts[0] <= film.value("melt_c") <= melts[1] < film.melted_c <= film.value("fusion_c")
+    assert fused[0] <= film.value("fusion_c") <= fused[1]
+    assert told["melted_c"] == film.melted_c < told["fusion_c"]
+    assert told["verdict"] == "does_not_conform" and any("molten is no bond" in line for line in told["cautions"])
+
+
+def test_an_unknown_grade_is_planned_on_the_higher_melting_one():
+    unsaid, low = (ask("heat", case(lining={"polymer": "ectfe"} | said)) for said in ({}, {"melt_class": "low_melt"}))
+
+    assert unsaid["melted_c"] == 258 and low["melted_c"] == 240
+    assert unsaid["fusion_c"] == 260 and low["fusion_c"] == 250
+    assert any("242 °C (standard) or 224 °C (low melt)" in line for line in unsaid["cautions"])
+    assert not any("melt_class" in line for line in low["cautions"])
+    with pytest.raises(Unknown, match=r"no melting class 'high_melt' here\. Known: standard and low_melt"):
+        ask("heat", case(lining={"polymer": "ectfe", "melt_class": "high_melt"}))
+
+
+def test_the_procedures_fusion_decides_and_one_below_melting_is_said():
+    low = ask("heat", case(lining={"polymer": "ectfe"}, procedure={"limits": {"fusion_c_min": 245}}))
+
+    assert low["fusion_c"] == 245 and any("lies below where ECTFE" in line for line in low["cautions"])
+
+
+def test_glossy_at_200_to_350_f_is_placed_as_it_is(usual):
+    """Heat until the film is glossy, 200 to 350 °F: common practice, no source. 350 °F are 177 °C, where PVDF shines, so the
+    top of it is the surface at gloss; the bond under it is then near the bottom of it or colder. It proves melting on top,
+    no bond, and for ECTFE and hotter films not even that."""
+    top_c, bottom_c = (350 - 32) / 1.8, (200 - 32) / 1.8
+
+    assert material("pvdf").value("melt_to_c") == pytest.approx(top_c, abs=2)
+    assert usual["gloss_bond_c"] < bottom_c < usual["fusion_c"]
+    assert material("ectfe").of_class("low_melt").value("melt_from_c") > top_c
+    assert any("no proof of a bond" in line for line in usual["cautions"])
 
 
 def test_it_says_that_no_trial_stands_behind_it_and_what_decides(usual):
@@ -73,7 +173,7 @@ def test_a_wide_wall_is_never_and_needs_preheat():
     assert told["bond_reaches_fusion"] is False
     assert told["bond_fusion_at_s"] is None
     assert told["bond_max_c"] == pytest.approx(152, abs=5)  # separate implementation: 152 °C after two hours
-    assert 140 <= told["preheat_needed_c"] <= 185
+    assert 140 <= told["preheat_needed_c"] <= 186
     assert told["verdict"] == "does_not_conform"
     assert "Never" in told["because"]
 
@@ -189,7 +289,7 @@ def test_a_missing_emissivity_is_asked_for():
 
 def test_every_form_is_found_by_its_mark():
     assert [form.name for form in FORMS] == [
-        "gloss_rule", "infrared", "gun_label", "plate_test", "dose", "log", "plan", "readings", "heat"]
+        "gloss_rule", "infrared", "gun_label", "plate_test", "trial", "dose", "log", "plan", "readings", "heat"]
     assert pick(FORMS, CASE).name == "heat"
     assert pick(FORMS, CASE | {"plan": {}}).name == "plan"
     assert schemas(FORMS)["request"]["anyOf"]
@@ -261,9 +361,9 @@ def test_the_command_prints_verdict_and_reason(capsys):
         main(["heat", "--plate", "12mm", "--lining", "0.8mm", "pvdf", "--gun", "2000W,500C"])
     said = capsys.readouterr().out
 
-    assert left.value.code == 0
-    assert "bond line at 104 °C" in said
-    assert "conforms" in said
+    assert left.value.code == 3
+    assert "bond line at 68 °C (24 to 12" in said
+    assert "does not conform" in said
     assert "no physical trial" in said
 
 
@@ -272,7 +372,7 @@ def test_the_command_takes_mil_and_fahrenheit_and_refuses_half_a_gun(capsys):
 
     with pytest.raises(SystemExit) as left:
         main(["heat", "--plate", "0.5in", "--lining", "30mil", "pvdf", "--gun", "2kW,932F", "--json"])
-    assert left.value.code == 0
+    assert left.value.code == 3
     assert json.loads(capsys.readouterr().out)["bond_reaches_fusion"] is True
     with pytest.raises(SystemExit) as left:
         main(["heat", "--plate", "12mm", "--lining", "0.8mm", "pvdf", "--gun", "2000W"])
@@ -286,7 +386,7 @@ def test_the_preheat_it_asks_for_passes_its_own_estimate(change):
     cold = ask("heat", case(**change))
     warm = ask("heat", case(**change, part_start_c=cold["preheat_needed_c"]))
 
-    assert cold["verdict"] == "does_not_conform" and 20 < cold["preheat_needed_c"] <= 185
+    assert cold["verdict"] == "does_not_conform" and 20 < cold["preheat_needed_c"] <= 186
     assert warm["verdict"] == "conforms" and warm["overheats_first"] is None
 
 
@@ -307,7 +407,7 @@ def test_a_gun_too_far_away_is_brought_nearer_and_a_cool_one_turned_up(capsys):
     far, cool = ask("heat", case(gun={"distance_mm": 1000})), ask("heat", case(gun={"air_c": 180}))
 
     assert far["next_moves"][0].startswith("Come nearer: at 1000 mm the air has cooled to")
-    assert cool["next_moves"][0].startswith("Set the air well above 185 °C")
+    assert cool["next_moves"][0].startswith("Set the air well above 186 °C")
     assert far["preheat_needed_c"] is None and cool["preheat_needed_c"] is None
 
     from soundedge.cli.main import main

@@ -165,7 +165,7 @@ def test_numpy_is_the_way_of_a_cold_process():
 
 # --- what a person may count on -------------------------------------------------------------------------------------
 
-def test_gloss_says_the_same_of_every_plate():
+def test_gloss_says_the_same_of_every_plate(laminar_middle):
     """Doubling the plate must not move the bond at gloss by more than 3 K (the study: 105, 104, 104 °C)."""
     bonds = []
     for mm in (6.0, 12.0, 24.0):
@@ -178,7 +178,7 @@ def test_gloss_says_the_same_of_every_plate():
 
 
 @pytest.mark.parametrize(("mm", "expected_s"), [(6.0, 360), (12.0, 910), (20.0, 1710), (25.0, 2230)])
-def test_bare_steel_reaches_170_when_an_independent_run_of_the_same_physics_does(mm, expected_s):
+def test_bare_steel_reaches_170_when_an_independent_run_of_the_same_physics_does(mm, expected_s, laminar_middle):
     """Against a separate implementation (other grid, other time stepping, h 61 in place of 62): within 7 %."""
     run = heated(dish=True, plate_mm=mm, distance_mm=85.0)
 

@@ -30,7 +30,8 @@ RECORDS = {vector["name"]: vector for vector in VECTORS["records"]}
 CERTIFICATES = {vector["name"]: vector for vector in VECTORS["certificates"]}
 PERSONS = {key: base64.b64decode(value) for key, value in VECTORS["persons"].items()}
 # what later versions write down besides; everything else stays as it was
-ADDED = {"job.opened": ("rules", "program"), "heat.planned": ("estimate",)}
+ADDED = {"job.opened": ("rules", "program"), "heat.planned": ("estimate",),
+         "lining.identified": ("melt_class",)}
 ADDED_TO_SURVEY = ("asked",)
 
 

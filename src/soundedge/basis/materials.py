@@ -11,7 +11,7 @@ True
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple
@@ -22,6 +22,9 @@ from .sentences import say
 from .sources import sources
 
 _FILE = Path(__file__).with_name("materials.toml")
+MELTED_ABOVE_K = 10.0
+"""Above the end of melting, for the last crystals and the probe's error (own estimate)."""
+
 
 class Property(NamedTuple):
     """What a maker is asked for, and the widest range any solid on a lined part can have: not a tolerance but a fence
@@ -45,7 +48,7 @@ PROPERTIES: dict[str, Property] = {
     "melt_from_c": Property("where melting begins", 60.0, 1600.0),
     "melt_to_c": Property("where melting ends", 80.0, 1700.0),
     "latent_heat_j_kg": Property("heat of fusion", 1.0e3, 4.0e5),
-    "fusion_c": Property("coldest bond that fuses", 90.0, 450.0),
+    "fusion_c": Property("coldest bond at which it flows and wets steel", 90.0, 450.0),
     "surface_limit_c": Property("hottest surface it may have", 90.0, 500.0),
     "fume_c": Property("temperature from which it fumes", 150.0, 600.0),
     "toxic_fume_c": Property("temperature from which the fume is toxic", 150.0, 700.0),
@@ -85,13 +88,35 @@ class Value:
 @dataclass(frozen=True)
 class Material:
     """A material by key: ``kind`` is metal or polymer, ``shown`` what pages and paper call it, ``values`` by property name
-    with unit in the name."""
+    with unit in the name. Where grades melt apart, ``melt_class`` names the higher-melting class, whose the values are, and
+    ``other_classes`` holds what differs in the others."""
 
     key: str
     name: str
     kind: str
     shown: Said
     values: dict[str, Value]
+    melt_class: str | None = None
+    other_classes: dict[str, dict[str, Value]] = field(default_factory=dict)
+
+    def of_class(self, melt_class: str | None) -> Material:
+        """The same with the values of one melting class; of the higher-melting one when it is not said.
+
+        >>> [material("ectfe").of_class(name).value("melt_c") for name in (None, "standard", "low_melt")]
+        [242.0, 242.0, 224.0]
+        """
+        if melt_class is None or melt_class == self.melt_class:
+            return self
+        if melt_class not in self.other_classes:
+            known = [name for name in (self.melt_class, *self.other_classes) if name]
+            raise Unknown("melt_class", say("basis.melt_class_unknown", material=self.name, given=melt_class, known=known))
+        return replace(self, values=self.values | self.other_classes[melt_class], melt_class=melt_class,
+                       other_classes={})
+
+    @property
+    def melted_c(self) -> float:
+        """Where it is molten through: the end of melting and ``MELTED_ABOVE_K``. Flow and wetting ask for ``fusion_c``."""
+        return self.value("melt_to_c") + MELTED_ABOVE_K
 
     def value(self, what: str) -> float:
         """The number alone; Unknown when this material does not hold it."""
@@ -162,9 +187,13 @@ def load_materials(text: str) -> dict[str, Material]:
         values = {
             what: _value(key, entry["kind"], what, given)
             for what, given in entry.items()
-            if what not in ("name", "kind", "shown")
+            if what not in ("name", "kind", "shown", "melt_class", "other_classes")
         }
-        held[key] = Material(key, name, entry["kind"], said, values)
+        others = {
+            each: {what: _value(f"{key}.{each}", entry["kind"], what, given) for what, given in those.items()}
+            for each, those in entry.get("other_classes", {}).items()
+        }
+        held[key] = Material(key, name, entry["kind"], said, values, entry.get("melt_class"), others)
     return held
 
 

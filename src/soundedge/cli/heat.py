@@ -11,18 +11,23 @@ from ..basis.sentences import say
 from ..basis.units import quantity
 from ..services.ask import ask
 from .flags import answer_options, quantity_type, show
+from .people import DATA_IF_ANY
 
 _GUN = (("power_w", "power_w", "Gun power"), ("air_c", "temperature_c", "Gun air"),
         ("outlet_mm", "length_mm", "Gun outlet"), ("distance_mm", "length_mm", "Gun distance"))
 
 
-@click.command("heat")
-@click.option("--plate", required=True, type=quantity_type("length_mm", "Plate"), help="Steel thickness: 12mm, 0.5in.")
-@click.option("--lining", required=True, nargs=2, metavar="THICKNESS POLYMER", help="Film: 0.8mm pvdf.")
-@click.option("--gun", required=True, metavar="POWER,AIR[,OUTLET[,DISTANCE]]", help="2000W,500C or 2000W,500C,34mm,60mm.")
+@click.group("heat", invoke_without_command=True)
+@click.option("--plate", type=quantity_type("length_mm", "Plate"), help="Steel thickness: 12mm, 0.5in.")
+@click.option("--lining", nargs=2, metavar="THICKNESS POLYMER", help="Film: 0.8mm pvdf.")
+@click.option("--gun", metavar="POWER,AIR[,OUTLET[,DISTANCE]]", help="2000W,500C or 2000W,500C,34mm,60mm.")
+@click.option("--gun-name", help="A gun the shop has tried (soundedge heat trial --keep); its trial narrows the band.")
+@DATA_IF_ANY
+@click.option("--melt-class", type=click.Choice(["standard", "low_melt", "high_melt"]),
+              help="Where grades of the polymer melt apart; the higher-melting one if left out.")
 @click.option("--material", default="carbon_steel", show_default=True, help="The metal.")
-@click.option("--radius", default="150mm", show_default=True, type=quantity_type("length_mm", "Radius of the part"),
-              help="Disc that stands for the part; 500mm for a wall.")
+@click.option("--radius", type=quantity_type("length_mm", "Radius of the part"),
+              help="Disc of steel that is heated along; 500mm for a wall. 150mm is assumed if left out, and doubted.")
 @click.option("--spot", default="30mm", show_default=True, type=quantity_type("length_mm", "Spot"), help="Bare spot, across.")
 @click.option("--start", type=quantity_type("temperature_c", "Part at the start"),
               help="Preheated part; as the air if left out.")
@@ -34,14 +39,24 @@ _GUN = (("power_w", "power_w", "Gun power"), ("air_c", "temperature_c", "Gun air
 @click.option("--card", type=click.Path(dir_okay=False), help="With --plan: write the one-page work card here (PDF).")
 @click.option("--number", default="work card", help="Number printed on the card.")
 @answer_options
-def command(plate: float, lining: tuple[str, str], gun: str, material: str, radius: float, spot: float,
+@click.pass_context
+def command(ctx: click.Context, plate: float | None, lining: tuple[str, str] | None, gun: str | None, gun_name: str | None,
+            data: str | None, melt_class: str | None, material: str, radius: float | None, spot: float,
             start: float | None, air: float, back: str, planned: bool, procedure: str | None, card: str | None, number: str,
-            as_json: bool) -> int:
+            as_json: bool) -> int | None:
     """What the steel does under the hot-air gun: glossy when, fused when, burnt when, what preheat."""
+    if ctx.invoked_subcommand is not None:
+        return None
+    for name, given in (("--plate", plate), ("--lining", lining), ("--gun", gun)):
+        if given is None:
+            raise click.UsageError(f"Missing option '{name}'.", ctx)
+    assert lining is not None and gun is not None
     request: dict[str, Any] = {
-        "part": {"material": material, "plate_mm": plate, "radius_mm": radius},
-        "lining": {"thickness_mm": quantity(lining[0], "length_mm", what="Lining"), "polymer": lining[1]},
-        "gun": _gun(gun), "ambient_c": air, "part_start_c": air if start is None else start, "back": back,
+        "part": {"material": material, "plate_mm": plate} | ({} if radius is None else {"radius_mm": radius}),
+        "lining": {"thickness_mm": quantity(lining[0], "length_mm", what="Lining"), "polymer": lining[1]}
+        | ({} if melt_class is None else {"melt_class": melt_class}),
+        "gun": _named(_gun(gun), gun_name, data), "ambient_c": air,
+        "part_start_c": air if start is None else start, "back": back,
         "spot_d_mm": spot,
     }
     if procedure:
@@ -56,6 +71,60 @@ def command(plate: float, lining: tuple[str, str], gun: str, material: str, radi
         for move in answer["next_moves"]:
             click.echo(f"  next: {move}")
     return 0 if answer["verdict"] == "conforms" else 3
+
+
+@command.command("trial")
+@click.argument("form", required=False, type=click.Path(dir_okay=False))
+@click.option("--gun", required=True, metavar="POWER,AIR[,OUTLET[,DISTANCE]]", help="As it is set: 2000W,500C,34mm,60mm.")
+@click.option("--air", default="20C", show_default=True, type=quantity_type("temperature_c", "Air around"), help="Air around.")
+@click.option("--blank", type=click.Path(dir_okay=False), help="Write the empty form here (CSV).")
+@click.option("--keep", metavar="NAME", help="Keep what the form gave for the shop under the gun's name.")
+@DATA_IF_ANY
+@answer_options
+def trial_command(form: str | None, gun: str, air: float, blank: str | None, keep: str | None, data: str | None,
+                  as_json: bool) -> int:
+    """An afternoon with three plates and one gun: the plan and the form, or what the typed form gave."""
+    from datetime import UTC, datetime
+    from pathlib import Path
+
+    from ..services import heat_trial
+    from ..services.files import write_whole
+
+    setting = _gun(gun)
+    if keep and (form is None or data is None):
+        raise click.UsageError("--keep needs a typed form and --data, the shop's data folder.")
+    answer = heat_trial.trial(setting, ambient_c=air, form=None if form is None else Path(form))
+    rows = [] if answer["calibration_factor"] is None else [
+        ("factor on the model's jet", f"{answer['calibration_factor']:.2f}"),
+        ("known to", f"{100 * answer['calibration_u']:.0f} % (untried: {100 * answer['untried_u']:.0f} %)"),
+        *((f"plate of {one['plate_mm']:g} mm", f"{one['factor']:.2f}, readings within {one['misfit_k']:.1f} K")
+          for one in answer["plates"])]
+    show(answer, as_json, rows, title=answer["because"], cautions=answer["cautions"])
+    if form is None and not as_json:
+        for number, step in enumerate(answer["plan"], 1):
+            click.echo(f"  {number}. {step}")
+    if blank:
+        write_whole(Path(blank), ("\n".join(answer["form"]) + "\n").encode())
+        if not as_json:
+            click.echo(f"The form is in {blank}")
+    if keep and data is not None:
+        heat_trial.keep(Path(data), keep, setting, answer, now=datetime.now(UTC))
+        if not as_json:
+            click.echo(f"Kept as {keep}: soundedge heat … --gun-name {keep}")
+    return 0
+
+
+def _named(gun: dict[str, float], name: str | None, data: str | None) -> dict[str, Any]:
+    """The gun with what its trial gave."""
+    if name is None:
+        return dict(gun)
+    if data is None:
+        raise click.UsageError("--gun-name needs --data, the shop's data folder.")
+    from pathlib import Path
+
+    from ..services.heat_trial import as_tried
+
+    return as_tried(Path(data), gun | {"name": name})
 
 
 def _plan(request: dict[str, Any], card: str | None, number: str, as_json: bool) -> int:
@@ -97,9 +166,13 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
     fine = answer["bond_reaches_fusion"] and answer["overheats_first"] is None
     preheat = "none" if fine else "alone does not help"
     low, high = answer["band_pct"]
+    between = "" if answer["gloss_bond_c_low"] is None else (
+        f" ({answer['gloss_bond_c_low']:.0f} to {answer['gloss_bond_c_high']:.0f} °C)")
     return [
-        ("surface turns glossy", f"{at(answer['gloss_at_s'])}, bond line then {hot(answer['gloss_bond_c'])}"),
+        ("surface turns glossy", f"{at(answer['gloss_at_s'])}, bond line then {hot(answer['gloss_bond_c'])}{between}"),
         ("bond line fuses", f"{at(answer['bond_fusion_at_s'])} (from {answer['fusion_c']:g} °C)"),
+        ("bond line molten through", f"from {answer['melted_c']:g} °C, {at(answer['bond_melted_at_s'])}"),
+        ("fused and nothing burnt", f"{100 * answer['p_both']:.0f} % of the ensemble"),
         ("bond line at most", hot(answer["bond_max_c"])),
         ("surface when it fuses", f"{hot(answer['surface_at_fusion_c'])} (limit {answer['surface_limit_c']:g} °C)"),
         ("lining around the spot", hot(answer["neighbour_max_c"])),

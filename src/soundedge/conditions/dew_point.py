@@ -121,12 +121,22 @@ def margin_worst_k(
 def margin_u_k(air_c: float, rh_pct: float, *, tol_air_k: float, tol_rh_pct: float, tol_steel_k: float) -> float:
     """Standard uncertainty of the margin when any value within each tolerance is equally likely. [K]
 
-    Each u = tol/√3, put together as a root of squares (JCGM 100:2008, 4.3.7 and 5.1.2). How far air and humidity
-    move the dew point is taken from the formula at both ends of the tolerance, half of the span: the slope alone
-    would be wrong in very dry air.
+    Put together as a root of squares (JCGM 100:2008, 4.3.7 and 5.1.2). What air and humidity do to the dew point is
+    counted out over their whole tolerance: at 1 to 3 % of humidity the tolerance reaches down to dry air, where the dew
+    point runs away downwards and neither the slope nor half of the span is its scatter (JCGM 101:2008). No humidity
+    below 0 and above 100 %.
     """
-    low_pct = max(rh_pct - tol_rh_pct, rh_pct / 2.0, 1e-9)
-    high_pct = min(rh_pct + tol_rh_pct, 100.0)
-    by_air = (dew_point_c(air_c + tol_air_k, rh_pct) - dew_point_c(air_c - tol_air_k, rh_pct)) / 2.0
-    by_rh = max(0.0, dew_point_c(air_c, high_pct) - dew_point_c(air_c, low_pct)) / 2.0
-    return math.hypot(tol_steel_k, by_air, by_rh) / math.sqrt(3.0)
+    low_pct, high_pct = max(rh_pct - tol_rh_pct, 0.0), min(rh_pct + tol_rh_pct, 100.0)
+    by_air = _scatter([dew_point_c(t, rh_pct) for t in _likely(air_c - tol_air_k, air_c + tol_air_k)])
+    by_rh = _scatter([dew_point_c(air_c, pct) for pct in _likely(low_pct, high_pct)])
+    return math.hypot(tol_steel_k / math.sqrt(3.0), by_air, by_rh)
+
+
+def _likely(low: float, high: float, n: int = 40) -> list[float]:
+    """Values equally likely between two ends, the middles of ``n`` equal parts."""
+    return [low + (high - low) * (i + 0.5) / n for i in range(n)]
+
+
+def _scatter(values: list[float]) -> float:
+    mean = sum(values) / len(values)
+    return math.sqrt(sum((value - mean) ** 2 for value in values) / len(values))

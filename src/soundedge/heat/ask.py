@@ -16,6 +16,7 @@ from .ask_gun import GunLabelAnswer, PlateTestAnswer, gun_label_work, plate_test
 from .ask_log import LogAnswer, log_work
 from .ask_plan import PlanAnswer, plan_work
 from .ask_readings import LearnAnswer, learn_work
+from .ask_trial import TrialAnswer, TrialRequest, trial_work
 from .given import (
     DoseRequest,
     GlossRequest,
@@ -33,6 +34,7 @@ FORMS: tuple[Form, ...] = (
     Form("infrared", InfraredRequest, InfraredAnswer, infrared_work, marked_by="infrared"),
     Form("gun_label", GunLabelRequest, GunLabelAnswer, gun_label_work, marked_by="gun_label"),
     Form("plate_test", PlateTestRequest, PlateTestAnswer, plate_test_work, marked_by="plate_test"),
+    Form("trial", TrialRequest, TrialAnswer, trial_work, marked_by="trial"),
     Form("dose", DoseRequest, DoseAnswer, dose_work, marked_by="dose"),
     Form("log", LogRequest, LogAnswer, log_work, marked_by="log"),
     Form("plan", PlanRequest, PlanAnswer, plan_work, marked_by="plan"),

@@ -10,7 +10,7 @@ from ..basis.procedure import Procedure
 from ..basis.question import Answer
 from ..basis.sentences import say
 from ..basis.sources import cite
-from .answers import U_SURFACE_K, cautions, minutes, p10_p50_p90
+from .answers import cautions, minutes, p10_p50_p90
 from .ask_log import DWELL_S
 from .given import PlanRequest
 
@@ -28,6 +28,7 @@ class PlanAnswer(Answer):
 
     verdict: Verdict
     possible: bool
+    p_both: float | None
     because: str
     set_points: dict[str, float]
     first_layer_at_s: float | None
@@ -45,6 +46,8 @@ class PlanAnswer(Answer):
     card: dict[str, Any] | None
     charts: dict[str, Any] | None = None
     band_pct: list[float]
+    melted_c: float
+    fusion_c: float
     cautions: list[str]
 
 
@@ -68,14 +71,15 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
               "outlet_mm": best.outlet_mm, "power_w": best.power_w, "first_layer_at_bond_c": window.start_c,
               "hold_away_above_c": window.pause_c, "layers": float(window.layers),
               "between_layers_s": window.dwell_s + 15.0, "dwell_s": window.dwell_s}
-    share = 0.4 if case.h_factor != 1.0 else 1.0
+    doubt = found.sure
     findings = [
-        judge("bond_dwell", out.dwell_s, limit=window.dwell_s, sense="at_least", unit="s", u=None,
+        judge("bond_dwell", out.dwell_s, limit=window.dwell_s, sense="at_least", unit="s",
+              u=None if doubt is None else doubt.u_dwell_s,
               name="Shortest time of a bond above fusion (estimate)", source=held.cite("dwell_s_min")
               if "dwell_s_min" in held.limits else cite("own_estimate", "time for powder to flow together"),
               next_move="Preheat the part, or choose one of the alternatives."),
         judge("surface_limit", round(out.hottest_c, 2), limit=window.limit_c, sense="at_most", unit="°C",
-              u=U_SURFACE_K * share, name="Hottest polymer surface (estimate)",
+              u=None if doubt is None else doubt.u_hottest_k, name="Hottest polymer surface (estimate)",
               next_move="Turn the air down and preheat the part.", source=held.cite("surface_c_max")
               if "surface_c_max" in held.limits else cite("common_practice", case.film.name)),
     ]
@@ -97,7 +101,7 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
             "neighbour_at_planned_time_c": p10_p50_p90(s.neighbour_c),
             "p_going_by_the_clock": s.p_by_the_clock, "p_going_by_readings": s.p_by_readings,
             "says": "Model-inferred over the stated priors, no physical trial. " + (
-                "" if s.calibrated else "Calibrate the gun on a plate first: it removes most of the doubt."),
+                "" if s.calibrated else "Try the gun on plates first (soundedge heat trial): it removes most of the doubt."),
         }
     card = charts = None
     if found.possible:
@@ -113,7 +117,8 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
     if found.possible:
         verdict = worst([f.verdict for f in findings if f.rule == "surface_limit"] + ["conforms"])
     return PlanAnswer(
-        findings=findings, verdict=verdict, possible=found.possible, because=because, set_points=points,
+        findings=findings, verdict=verdict, possible=found.possible,
+        p_both=None if doubt is None else doubt.p_by_readings, because=because, set_points=points,
         first_layer_at_s=out.first_layer_s, end_s=out.end_s if found.possible else None, shortest_dwell_s=out.dwell_s,
         hottest_surface_c=out.hottest_c, hottest_where=out.hottest_where,
         thermal_dose_s=None if out.run is None else float(out.run.dose_s.max()),
@@ -121,5 +126,17 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
         alternatives=[Trial(change=w, works=g, because=b) for w, g, b in found.alternatives],
         surer=None if found.surer is None else {
             "part_start_c": found.surer.start_c, "air_c": found.surer.gun_c, "distance_mm": found.surer.distance_mm},
-        sure=sure, card=card, charts=charts, band_pct=[-15.0, 20.0] if case.h_factor != 1.0 else [-30.0, 60.0],
+        sure=sure, card=card, charts=charts, band_pct=_band_pct(found),
+        melted_c=case.film.melted_c, fusion_c=window.fusion_c,
         cautions=cautions(best))
+
+
+def _band_pct(found: Any) -> list[float]:
+    """How much sooner or later than planned the first layer may go on, %: P10 and P90 of the ensemble."""
+    from .spread import MOST_PCT, UNTOLD_PCT
+
+    at = found.outcome.first_layer_s
+    if found.sure is None or not at:
+        return list(UNTOLD_PCT)
+    low, _, high = found.sure.first_layer_s
+    return [min(round(100.0 * (low / at - 1.0)), 0.0), max(min(round(100.0 * (high / at - 1.0)), MOST_PCT), 0.0)]

@@ -33,6 +33,9 @@ E_BACK = 0.8
 K_POWDER_W_MK = 0.05
 
 
+# How well a factor is known that somebody gives without its doubt (own estimate).
+TRIED_DOUBT = 0.12
+
 # What the model must know of a polymer.
 NEEDED = (
     "density_kg_m3", "conductivity_w_mk", "conductivity_melt_w_mk", "heat_capacity_j_kgk", "heat_capacity_melt_j_kgk",
@@ -43,7 +46,11 @@ NEEDED = (
 
 @dataclass(frozen=True)
 class Case:
-    """One part under one gun. Millimetres, °C, watts; ``None`` takes the material's own value."""
+    """One part under one gun. Millimetres, °C, watts; ``None`` takes the material's own value.
+
+    ``h_factor`` is what a trial of this gun gave against the model's jet, ``h_doubt`` the width of its logarithm (None: as
+    wide as the jet's own, or ``TRIED_DOUBT`` where a factor was given); ``radius_doubt`` that of the part's radius.
+    """
 
     material: str
     plate_mm: float
@@ -63,7 +70,10 @@ class Case:
     feather_mm: float = 10.0
     fusion_c: float | None = None
     surface_limit_c: float | None = None
+    melt_class: str | None = None
     h_factor: float = 1.0
+    h_doubt: float | None = None
+    radius_doubt: float = 0.2
 
     @cached_property
     def steel(self) -> Material:
@@ -72,8 +82,8 @@ class Case:
 
     @cached_property
     def film(self) -> Material:
-        """The polymer, as held."""
-        return material(self.polymer, kind="polymer")
+        """The polymer, as held, of its melting class; of the higher-melting one when that is not said."""
+        return material(self.polymer, kind="polymer").of_class(self.melt_class)
 
     def checked(self) -> Case:
         """The same case, after every name in it has been looked up and the gun's label has been balanced."""
@@ -91,6 +101,18 @@ class Case:
         """The gun's jet on the plate."""
         return jet(power_w=self.power_w, air_c=self.gun_c, outlet_mm=self.outlet_mm, distance_mm=self.distance_mm,
                    ambient_c=self.ambient_c, flow_l_min=self.flow_l_min, flow_at=self.flow_at, spread=spread)
+
+    @property
+    def tried(self) -> bool:
+        """Whether this gun was tried on plates."""
+        return self.h_factor != 1.0 or self.h_doubt is not None
+
+    @property
+    def h_width(self) -> float:
+        """Width of the logarithm of h: of the trial, else of the jet."""
+        if self.h_doubt is not None:
+            return self.h_doubt
+        return TRIED_DOUBT if self.tried else self.blow().doubt
 
     def section(self, *, dish: bool, layers: int = 0, rings: int = 16, slices: int = 4, old_cells: int = 3) -> Section:
         """The cells of this part, with a bare dish or with the film whole."""

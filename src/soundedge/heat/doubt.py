@@ -10,16 +10,17 @@ The doubts are priors, stated here with their widths; whoever has measured one o
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import fields
 from statistics import NormalDist
 
 import numpy as np
 
-from .case import Doubt
-from .jet import SPREAD
+from .case import Case, Doubt
+from .jet import H_DOUBT, SPREAD
 
 # name → (kind, centre, width): "factor" is lognormal with that width of the logarithm, "shift" is normal.
 PRIORS: dict[str, tuple[str, float, float]] = {
-    "h": ("factor", 1.0, 0.25),
+    "h": ("factor", 1.0, H_DOUBT),
     "air_k": ("shift", -10.0, 40.0),
     "spread": ("shift", SPREAD, 0.8),
     "k_film": ("factor", 1.0, 0.08),
@@ -29,10 +30,24 @@ PRIORS: dict[str, tuple[str, float, float]] = {
     "back": ("factor", 1.0, 0.30),
     "e_film": ("shift", 0.01, 0.025),
 }
-"""Own estimates: jet ±25 %, air 10 K under the label ± 40 K, entrainment 4 ± 0.8 outlet diameters, conductivity and
+"""Own estimates: jet by its logarithm (``jet.H_DOUBT``),
+air 10 K under the label ± 40 K, entrainment 4 ± 0.8 outlet diameters, conductivity and
 film 8 %, plate 2 %, steel's heat 4 %, back 30 %, emissivity ± 0.025."""
+TRIED_AIR_K = 10.0
+"""Air of a gun that was tried with this setting, K: what its thermostat leaves (own estimate)."""
 NAMES = tuple(PRIORS)
 _PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23)
+
+
+def priors_of(case: Case) -> dict[str, tuple[str, float, float]]:
+    """The priors for this gun: its own width of h; where it was tried, the air's doubt lies in that already."""
+    own = PRIORS | {"h": ("factor", 1.0, case.h_width)}
+    return own | {"air_k": ("shift", 0.0, TRIED_AIR_K)} if case.tried else own
+
+
+def beside(plain: Doubt, many: Doubt) -> Doubt:
+    """Members one after the other: first those without doubt, then the others."""
+    return Doubt(**{f.name: np.concatenate([getattr(plain, f.name), getattr(many, f.name)]) for f in fields(Doubt)})
 
 
 def sample(members: int, priors: Mapping[str, tuple[str, float, float]] = PRIORS) -> Doubt:

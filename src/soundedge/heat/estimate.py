@@ -1,12 +1,12 @@
 """Can this gun fuse this repair on this steel, how long does it take, and which mistake comes first?
 
 Two marches: the film whole (what the surface says about the bond line) and the dish bare (what the lining around
-the spot suffers while the steel warms). A third cools it down again.
+the spot suffers while the steel warms). A third cools it down again; ``spread`` says how far off all that may be.
 
 >>> case = Case(material="carbon_steel", plate_mm=12, polymer="pvdf", film_mm=0.8, power_w=2000, gun_c=500)
 >>> told = estimate(case)
->>> 100 < told.gloss_bond_c < 107, told.reaches, told.overheats
-(True, True, None)
+>>> 60 < told.gloss_bond_c < 90, told.reaches, told.overheats
+(True, True, 'repair_surface')
 """
 
 from __future__ import annotations
@@ -20,11 +20,10 @@ import numpy as np
 from .case import H_BACK_W_M2K, H_IDLE_W_M2K, Case, values
 from .march import NEVER, Program, Run, march
 from .rules import gloss_bond_c, highest_useful_air_c
+from .spread import Spread, fate, spread
 
 PATIENCE_S = 7200.0
 """What does not happen in two hours is called never."""
-BAND_PCT = (-30, 60)
-"""How far real times may lie from an uncalibrated estimate, %: own estimate from the spread of jet and part."""
 TOUCH_C = 43.0
 """Contact of any length: ISO 13732-1 (memory)."""
 LOOK_S = (60.0, 120.0, 300.0, 600.0, 900.0, 1200.0, 1800.0, 2700.0, 3600.0, 5400.0, 7200.0)
@@ -53,8 +52,10 @@ class Estimate:
     cool_s: float | None
     back_at_fusion_c: float | None
     best_air_c: float | None
+    melted_s: float | None
     whole: Run
     bare: Run
+    spread: Spread
 
 
 def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True, cool: bool = True) -> Estimate:
@@ -80,10 +81,9 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
     dish = case.section(dish=True)
     bare = march(dish, values(case, dish), heating)
 
-    gloss = whole.when(whole.surface, melt)
-    fused, bare_fused = whole.when(whole.bond_min, need), bare.when(bare.bond_min, need)
+    own = fate(case, whole, bare, 0)
+    gloss, fused, bare_fused = own.gloss_s, own.fusion_s, own.bare_fusion_s
     over, over_ring = whole.when(whole.joint_max, limit), bare.when(bare.sound_max, limit)
-    neighbour = bare.at(bare.sound_max, bare_fused) if bare_fused is not None else float(bare.sound_max.max())
     first = [(t, name) for t, goal, name in ((over_ring, bare_fused, "neighbour_lining"), (over, fused, "repair_surface"))
              if t is not None and (goal is None or t < goal or t == 0.0)]  # at 0: the part starts too hot already
     overheats: Literal["neighbour_lining", "repair_surface"] | None = None
@@ -104,13 +104,13 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
         mistake = "burnt_neighbour" if overheats == "neighbour_lining" else "burnt_surface"
     return Estimate(
         gloss_s=gloss,
-        gloss_bond_c=None if gloss is None else whole.at(whole.bond, gloss),
+        gloss_bond_c=own.gloss_bond_c,
         gloss_rule_c=gloss_bond_c(**shared, melt_c=melt, k_w_mk=k) if melts else None,
         limit_bond_c=gloss_bond_c(**shared, melt_c=limit, k_w_mk=k_mean) if air > limit else None,
-        reaches=reaches, fusion_s=fused, bond_max_c=float(whole.bond_min.max()),
-        surface_at_fusion_c=None if fused is None else whole.at(whole.joint_max, fused),
+        reaches=reaches, fusion_s=fused, bond_max_c=own.bond_max_c,
+        surface_at_fusion_c=own.surface_at_fusion_c,
         bare_fusion_s=bare_fused, bare_max_c=float(bare.bond_min.max()),
-        neighbour_c=neighbour, neighbour_limit_s=over_ring, surface_limit_s=over,
+        neighbour_c=own.neighbour_c, neighbour_limit_s=over_ring, surface_limit_s=over,
         overheats=overheats, first_mistake=mistake,
         preheat_c=_preheat_c(case, patience_s)
         if preheat and (not reaches or overheats) and hot_enough and case.start_c < need else None,
@@ -119,7 +119,7 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
         best_air_c=highest_useful_air_c(
             surface_limit_c=limit, bond_needed_c=need, thickness_mm=case.film_mm, k_w_mk=k_mean, h_w_m2k=h,
             emissivity=case.film.value("emissivity"), surroundings_c=case.ambient_c),
-        whole=whole, bare=bare,
+        melted_s=whole.when(whole.bond_min, case.film.melted_c), whole=whole, bare=bare, spread=spread(case, own, patience_s),
     )
 
 
@@ -183,4 +183,4 @@ def lost_w_m2k(case: Case, at_c: float) -> float:
     return H_IDLE_W_M2K + case.film.value("emissivity") * rad + back
 
 
-__all__ = ["BAND_PCT", "LOOK_S", "NEVER", "PATIENCE_S", "TOUCH_C", "Case", "Estimate", "estimate", "lost_w_m2k"]
+__all__ = ["LOOK_S", "NEVER", "PATIENCE_S", "TOUCH_C", "Case", "Estimate", "estimate", "lost_w_m2k"]

@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema, model_vali
 from ..basis.errors import BenchError
 from ..basis.materials import Metal, Polymer
 from ..basis.procedure import Procedure, read_procedure
-from ..basis.quantity import Instant, NotThat, Quantity
+from ..basis.quantity import Instant, NotThat, Quantity, Word
 from ..basis.question import Request, refuse
 from ..basis.sentences import say
 from .case import Case
@@ -42,8 +42,12 @@ DwellS = Annotated[float, Quantity("Time above fusion", "s", at_least=0, at_most
 TimeS = Annotated[float, Quantity("Time", "s", at_least=0, at_most=86400, next_move="Seconds from the gun's start.")]
 HFactor = Annotated[float, Quantity("Calibration factor of the gun", "", at_least=0.2, at_most=4,
                                     next_move="1 is an uncalibrated gun; a plate test gives it.")]
+HDoubt = Annotated[float, Quantity("Doubt of the calibration factor", "", at_least=0.01, at_most=1,
+                                   next_move="A share: 0.1 is ten per cent of the factor.")]
 HW = Annotated[float, Quantity("Heat transfer coefficient", "W/m²K", above=0, at_most=2000,
                                next_move="Hot-air guns give 30 to 300.")]
+HeatedFrom = Literal["front", "back", "both"]
+MeltClass = Literal["standard", "low_melt", "high_melt"]
 Aim = Literal["polymer", "painted_dot", "ground_steel", "back_contact"]
 
 
@@ -62,23 +66,33 @@ ProcedureRequest = Annotated[
 ]
 
 
+RADIUS_MM = 150.0
+RADIUS_GIVEN, RADIUS_NOT_GIVEN = 0.2, 0.5
+"""Width of the logarithm of the radius of the disc that stands for the part, as given and as assumed (own estimate)."""
+
+
 class Part(Request):
-    """The steel: what it is, how thick, and the radius of the disc that stands for the part."""
+    """The steel: what it is, how thick, and the radius of the disc that stands for the part (``RADIUS_MM`` if not said)."""
 
     material: Metal = "carbon_steel"
     plate_mm: PlateMm
-    radius_mm: RadiusMm = 150.0
+    radius_mm: RadiusMm | None = None
 
 
 class Lining(Request):
-    """The film: which polymer, how thick."""
+    """The film: which polymer, how thick; ``melt_class`` where its grades melt apart (ECTFE, ETFE, PVDF copolymer)."""
 
     polymer: Polymer
     thickness_mm: FilmMm
+    melt_class: MeltClass | None = None
 
 
 class Gun(Request):
-    """The gun in its own terms. ``flow_l_min`` is checked against power and air: its label must be possible."""
+    """The gun in its own terms. ``flow_l_min`` is checked against power and air: its label must be possible.
+
+    ``calibration_factor`` and ``calibration_u`` are what a trial of this gun gave, and how sure of it (``heat trial``);
+    ``name`` is the shop's, and changes nothing.
+    """
 
     power_w: PowerW
     air_c: GunC
@@ -86,7 +100,9 @@ class Gun(Request):
     distance_mm: DistanceMm = 60.0
     flow_l_min: FlowLMin | None = None
     flow_at: Literal["cold", "hot"] | None = None
+    name: Word | None = None
     calibration_factor: HFactor = 1.0
+    calibration_u: HDoubt | None = None
 
 
 class HeatRequest(Request):
@@ -113,18 +129,21 @@ class HeatRequest(Request):
             A metal or polymer that is not held.
         """
         held: Procedure = self.procedure or Procedure()
+        radius_mm = self.part.radius_mm or RADIUS_MM
         own = {
             "fusion_c": self.fusion_c if self.fusion_c is not None else held.value("fusion_c_min"),
             "surface_limit_c": self.surface_limit_c if self.surface_limit_c is not None
             else held.value("surface_c_max"),
         }
         return Case(
-            material=self.part.material, plate_mm=self.part.plate_mm, radius_mm=self.part.radius_mm,
-            polymer=self.lining.polymer, film_mm=self.lining.thickness_mm, power_w=self.gun.power_w,
-            gun_c=self.gun.air_c, outlet_mm=self.gun.outlet_mm, distance_mm=max(self.gun.distance_mm, 1.0),
-            flow_l_min=self.gun.flow_l_min, flow_at=self.gun.flow_at, h_factor=self.gun.calibration_factor,
+            material=self.part.material, plate_mm=self.part.plate_mm, radius_mm=radius_mm,
+            polymer=self.lining.polymer, melt_class=self.lining.melt_class, film_mm=self.lining.thickness_mm,
+            power_w=self.gun.power_w, gun_c=self.gun.air_c, outlet_mm=self.gun.outlet_mm,
+            distance_mm=max(self.gun.distance_mm, 1.0), flow_l_min=self.gun.flow_l_min, flow_at=self.gun.flow_at,
+            h_factor=self.gun.calibration_factor,
+            h_doubt=self.gun.calibration_u, radius_doubt=RADIUS_GIVEN if self.part.radius_mm else RADIUS_NOT_GIVEN,
             ambient_c=self.ambient_c, start_c=self.part_start_c, back=self.back,
-            spot_d_mm=min(self.spot_d_mm, 1.6 * self.part.radius_mm),
+            spot_d_mm=min(self.spot_d_mm, 1.6 * radius_mm),
             feather_mm=min(held.value("feather_mm", 10.0) or 10.0, 60.0), **own,
         ).checked()
 
@@ -307,10 +326,12 @@ class PlateTestRequest(Request):
 class LogRequest(Request):
     """``{"log": [rows]}``: the heat log after the work. ``log`` null or empty is answered not_measured.
 
+    ``heated_from``: a probe on the back is a lower bound of the bond line only when all the heat came from the front.
     ``gun`` lets a log of polymer readings alone be judged by the gloss rule.
     """
 
     log: list[LogRow] | None
+    heated_from: HeatedFrom | None = None
     lining: Lining | None = None
     gun: Gun | None = None
     procedure: ProcedureRequest | None = None

@@ -24,7 +24,7 @@ from ..basis.errors import NotEnough
 from ..basis.materials import material
 from ..basis.sentences import say
 from .case import E_BACK, H_BACK_W_M2K, Case, values
-from .doubt import NAMES, from_normals, normals, percentiles
+from .doubt import NAMES, from_normals, normals, percentiles, priors_of
 from .infrared import reading_c, true_c
 from .march import Program, Run, Values, march
 from .plan import PATIENCE_S, Window
@@ -172,11 +172,12 @@ def learn(
     first = layers_laid_s[0] if len(layers_laid_s) else 1e30
     program = Program(end_s=end, lay_start_s=first, lay_every_s=max(every, 1.0), finish_s=1e29, share=0.06,
                       longest_s=15.0, longest_laying_s=2.0)
+    priors = priors_of(case)
     places = [_between(section.middles_mm, _radius(one, case)) for one in kept]
     truth, sigma = np.array([_true(one, case) for one in kept]).T
 
     def foretell(z: np.ndarray) -> tuple[np.ndarray, Run, list[np.ndarray]]:
-        tracks = _march_tracks(section, values(case, section, from_normals(z)), program)
+        tracks = _march_tracks(section, values(case, section, from_normals(z, priors)), program)
         run, surfaces, backs, steels = tracks
         out = np.empty((len(z), len(kept)))
         for j, (one, (ring, part)) in enumerate(zip(kept, places)):
@@ -213,11 +214,11 @@ def learn(
     share = w / w.sum()
     p_ready = float(share @ np.array([t is not None for t in ready]))
     times = np.array([2.0 * PATIENCE_S + end if t is None else t for t in ready])
-    prior_run = _march_tracks(section, values(case, section, from_normals(normals(32, width))), program)[0]
+    prior_run = _march_tracks(section, values(case, section, from_normals(normals(32, width), priors)), program)[0]
     prior = np.array([prior_run.at(prior_run.bond_min, now, i) for i in range(32)])
     residual = (truth - y[0]) / np.hypot(sigma, 1.0)
     contradictions = _contradictions(kept, seen, truth, residual)
-    doubt = from_normals(cloud)
+    doubt = from_normals(cloud, priors)
     flux = doubt.h * (case.gun_c + doubt.air_k - 150.0) / max(case.gun_c - 160.0, 1.0)
     now_p, ring_p = percentiles(bond_now, w), percentiles(ring_now, w)
     later_p = percentiles(bond_later, w)

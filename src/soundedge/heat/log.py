@@ -1,12 +1,15 @@
 """What does the heat log prove after the work: did the bond line fuse, and was the surface kept below its limit?
 
-A probe on the back is a lower bound of the bond line while the front is heated. A polymer reading is an upper bound:
-a surface that never reached fusion proves a cold bond; one that did proves nothing without the back or the gun.
+Heat runs down from the face it goes in by. Heated from the front, the back is a lower bound of the bond line and the
+polymer's surface an upper one; heated from the back it is the other way round; from both, only the hotter of the two bounds
+it, from above. A lower bound above fusion proves a hot bond, an upper one below fusion a cold one; nothing else does.
 
 >>> rows = [Row(0, 40, "back_contact"), Row(300, 95, "back_contact"), Row(310, 205, "polymer")]
->>> told = judge_log(rows, fusion_c=185, limit_c=260, dwell_s=60)
->>> told.bond_high_c, told.bond_dwell_s
-(95.0, 0.0)
+>>> told = judge_log(rows, fusion_c=185, limit_c=260, dwell_s=60, heated_from="front")
+>>> told.how, told.bond_high_c, told.bond_dwell_s
+('back', 95.0, 0.0)
+>>> judge_log(rows, fusion_c=185, limit_c=260, dwell_s=60, heated_from="back").how
+'surface'
 """
 
 from __future__ import annotations
@@ -35,12 +38,13 @@ class Row:
 
 @dataclass(frozen=True)
 class LogTold:
-    """What the log says, °C and s; None where nothing in it says it. ``how`` names what stands for the bond line:
-    back, dot, surface_less_gap or nothing."""
+    """What the log says, °C and s; None where nothing in it says it. ``how`` names what stands for the bond line: back,
+    surface, dot, surface_less_gap or nothing; ``bound``: whether that is a lower bound of it, or the steel itself."""
 
     how: str
     bond_high_c: float | None
     bond_dwell_s: float | None
+    bound: bool
     surface_high_c: float | None
     surface_over_s: float
     longest_gap_s: float
@@ -51,8 +55,8 @@ class LogTold:
 
 
 def judge_log(
-    rows: Sequence[Row], *, fusion_c: float, limit_c: float, dwell_s: float, around_c: float = 20.0,
-    bond_under: Callable[[float], float] | None = None,
+    rows: Sequence[Row], *, fusion_c: float, limit_c: float, dwell_s: float, heated_from: str | None = None,
+    around_c: float = 20.0, bond_under: Callable[[float], float] | None = None,
 ) -> LogTold:
     """Read a heat log.
 
@@ -63,8 +67,10 @@ def judge_log(
     fusion_c, limit_c, dwell_s : float
         The procedure's window.
     bond_under : callable, optional
-        Surface °C → bond °C with the gun blowing (the gloss rule of that gun and film). Used only when neither back
-        nor dot was read.
+        Surface °C → bond °C with the gun blowing (the gloss rule of that gun and film). Used only when the front was
+        heated and neither back nor dot was read.
+    heated_from : "front", "back", "both" or None
+        The face the heat went in by; None when nobody said: then the back is no lower bound.
 
     Returns
     -------
@@ -82,12 +88,17 @@ def judge_log(
     for row in ordered:
         if row.aimed_at in tracks:
             tracks[row.aimed_at].append((row.time_s, true(row)))
-    surface = tracks["polymer"]
-    if tracks["back_contact"]:
-        how, bond = "back", tracks["back_contact"]
+    surface, back = tracks["polymer"], tracks["back_contact"]
+    bound = True
+    if back and heated_from == "front":
+        how, bond = "back", back
+    elif surface and heated_from == "back":
+        how, bond = "surface", surface
     elif tracks["painted_dot"]:
         how, bond = "dot", tracks["painted_dot"]
-    elif surface and bond_under is not None:
+    elif back:
+        how, bond, bound = "back", back, False
+    elif surface and bond_under is not None and heated_from != "both":
         how, bond = "surface_less_gap", [(t, bond_under(y)) for t, y in surface]
     else:
         how, bond = "nothing", []
@@ -98,6 +109,7 @@ def judge_log(
         how=how,
         bond_high_c=max((y for _, y in bond), default=None),
         bond_dwell_s=time_above(bond, fusion_c) if bond else None,
+        bound=bound,
         surface_high_c=max((y for _, y in surface), default=None),
         surface_over_s=time_above(surface, limit_c),
         longest_gap_s=max((b - a for a, b in pairwise(times)), default=0.0),

@@ -19,7 +19,7 @@ import numpy as np
 
 from .case import Case, Doubt, values
 from .compiled import run_one
-from .doubt import percentiles, sample
+from .doubt import percentiles, priors_of, sample
 from .march import Program, Run, Values, march
 from .section import Section
 
@@ -31,6 +31,8 @@ BACK_OFF_K = 10.0
 """The gun is held away this far below the surface limit."""
 START_ABOVE_K = 15.0
 """The first layer goes on this far above fusion: cold powder takes some of it away."""
+TRIED_FIRST = 4
+"""So many settings are marched with all their layers before hotter starts are looked at."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +137,8 @@ def judge_run(case: Case, window: Window, section: Section, run: Run) -> Outcome
 
 @dataclass(frozen=True)
 class Sure:
-    """How sure, over the stated priors: P10, P50, P90 and probabilities from ``members`` members."""
+    """How sure, over the stated priors: P10, P50, P90 and probabilities from ``members`` members; standard uncertainties
+    of the shortest dwell [s] and the hottest lining [K] when the work goes by readings."""
 
     members: int
     first_layer_s: tuple[float, float, float]
@@ -143,13 +146,15 @@ class Sure:
     neighbour_c: tuple[float, float, float]
     p_by_the_clock: float
     p_by_readings: float
+    u_dwell_s: float
+    u_hottest_k: float
     calibrated: bool
 
 
 @dataclass(frozen=True)
 class Found:
     """A plan, or never. ``tried`` settings were looked at; ``alternatives`` say what would make it possible; ``surer``
-    is the mildest setting that also holds with a gun a fifth weaker or a quarter stronger."""
+    is the mildest setting that also holds with a gun as much weaker or stronger as its heat is doubted."""
 
     possible: bool
     case: Case
@@ -182,7 +187,7 @@ def plan(case: Case, window: Window, *, members: int = 24, may_set_air: bool = T
     options = _options(case, window, may_set_air, may_preheat)
     ranked, firm, best = _rank(options, window, case)
     chosen, outcome = case, best
-    for option in ranked[:4]:
+    for option in _to_try(ranked):
         trial = repair(option, window)
         if trial.passes or outcome is best:
             chosen, outcome = option, trial
@@ -216,10 +221,19 @@ def _options(case: Case, window: Window, may_set_air: bool, may_preheat: bool) -
     return out
 
 
+def _to_try(ranked: Sequence[Case]) -> list[Case]:
+    """The four best, then the best of every hotter start: a gun held away from hot lining needs more preheat than bare
+    steel alone lets one think."""
+    best = list(ranked[:TRIED_FIRST])
+    hotter = {option.start_c: option for option in reversed(ranked) if not best or option.start_c > best[-1].start_c}
+    return best + [hotter[start] for start in sorted(hotter)]
+
+
 def _rank(options: Sequence[Case], window: Window, case: Case) -> tuple[list[Case], Case | None, Outcome]:
     """Options whose bare steel gets there: mildest preheat first, then the gun as it is set, then the quicker. Also
     the first that gets there with a weaker and a stronger gun too, and what to say when there are none."""
-    spread = [bare([o.but(h_factor=o.h_factor * f) for o in options], window) for f in (1.0, 0.8, 1.25)]
+    far = math.exp(case.h_width)
+    spread = [bare([o.but(h_factor=o.h_factor * f) for o in options], window) for f in (1.0, 1.0 / far, far)]
     scored, best_c = [], -math.inf
     for i, option in enumerate(options):
         at, ring, hottest = spread[0][i]
@@ -292,7 +306,7 @@ def how_sure(case: Case, window: Window, outcome: Outcome, members: int, doubt: 
     By the clock: the first layer goes on at the planned time, whatever the steel is. By readings: it waits for the
     bond, the gun is held away when any lining gets too hot, and every layer and every bond must have its dwell.
     """
-    doubt = doubt or sample(members)
+    doubt = doubt or sample(members, priors_of(case))
     at = outcome.first_layer_s or 0.0
     section = case.section(dish=True, rings=12, slices=3)
     run = march(section, values(case, section, doubt), Program(
@@ -315,5 +329,10 @@ def how_sure(case: Case, window: Window, outcome: Outcome, members: int, doubt: 
     good = done & (held.dwell_s[:, dish.joint].min(axis=1) >= window.dwell_s) & (molten >= window.dwell_s)
     clock = float(w @ ((planned >= window.fusion_c) & (ring_then <= window.limit_c)))
     reading = float(w @ good)
+    dwell, hottest = held.dwell_s[:, dish.joint].min(axis=1), held.hottest_c.max(axis=1)
     return Sure(count, percentiles(times, w), percentiles(planned, w), percentiles(ring_then, w), clock, reading,
-                case.h_factor != 1.0)
+                _sd(dwell, w), _sd(hottest, w), case.tried)
+
+
+def _sd(numbers: np.ndarray, w: np.ndarray) -> float:
+    return float(np.sqrt(w @ (numbers - w @ numbers) ** 2))

@@ -68,6 +68,7 @@ GOOD: dict[str, list[dict[str, Any]]] = {
         {"log": [{"time_s": 0, "reading_c": 230, "aimed_at": "painted_dot"},
                  {"time_s": 60, "reading_c": 250, "aimed_at": "painted_dot"}],
          "lining": {"polymer": "ectfe", "thickness_mm": 1.2}},
+        {"trial": {"gun": PLATE["gun"]}},
     ],
     "thickness": [
         {"spots": [{"id": "1", "readings_um": [1210, 1190], "where": "repair", "x": 1, "y": 2},

@@ -17,12 +17,15 @@ EstimateS = Annotated[float, Quantity("Estimated time", "s", at_least=0, at_most
 
 
 class Gun(Request):
-    """A hot-air gun in its own terms."""
+    """A hot-air gun in its own terms; ``name`` is the shop's, and the last two are what its trial gave."""
 
     power_w: Annotated[float, Quantity("Gun power", "W", above=50, at_most=20000)]
     air_c: Annotated[float, Quantity("Gun air", "°C", above=30, at_most=800)]
     outlet_mm: Annotated[float, Quantity("Gun outlet", "mm", above=2, at_most=300)]
     distance_mm: Annotated[float, Quantity("Gun distance", "mm", at_least=0, at_most=1000)]
+    name: Word | None = None
+    calibration_factor: Annotated[float, Quantity("Calibration factor of the gun", "", at_least=0.2, at_most=4)] | None = None
+    calibration_u: Annotated[float, Quantity("Doubt of the calibration factor", "", at_least=0.01, at_most=1)] | None = None
 
 
 class HeatEstimate(Request):
@@ -33,6 +36,8 @@ class HeatEstimate(Request):
     because: Prose
     gloss_at_s: EstimateS | None = None
     gloss_bond_c: EstimateC | None = None
+    gloss_bond_c_low: EstimateC | None = None
+    gloss_bond_c_high: EstimateC | None = None
     bond_reaches_fusion: bool
     bond_fusion_at_s: EstimateS | None = None
     preheat_needed_c: EstimateC | None = None
@@ -71,9 +76,11 @@ class HeatReading(Request):
 
 
 class HeatLogged(Request):
-    """What the pyrometer or probe showed while the layers were fused."""
+    """What the pyrometer or probe showed while the layers were fused, and from which side the heat came: only when all of it
+    came from the front is the back a lower bound of the bond line."""
 
     readings: list[HeatReading]
+    heated_from: Literal["front", "back", "both"] | None = None
     file: Word | None = None
     instrument: Word | None = None
 
@@ -85,13 +92,27 @@ class HotWorkEnded(Request):
     watched_by: Word
 
 
+FROM = {"front": "the front", "back": "the back", "both": "both sides"}
 _FUSES = frozenset({TECHNICIAN})
 
 
 def _planned(body: HeatPlanned) -> str:
     gun = body.gun
-    return (f"gun {shown(gun.power_w)} W, {shown(gun.air_c)} °C, outlet {shown(gun.outlet_mm)} mm, distance "
+    return (f"gun {_tried(gun)}{shown(gun.power_w)} W, {shown(gun.air_c)} °C, outlet {shown(gun.outlet_mm)} mm, distance "
             f"{shown(gun.distance_mm)} mm, back {words(body.back)}; {_said(body.estimate)}")
+
+
+def _tried(gun: Gun) -> str:
+    """Which gun, and what its trial gave."""
+    if gun.calibration_factor is None:
+        return "" if gun.name is None else f"{gun.name}, "
+    width = "" if gun.calibration_u is None else f" ± {100 * gun.calibration_u:.0f} %"
+    return f"{gun.name or ''} (tried: {gun.calibration_factor:.2f}{width}), ".lstrip()
+
+
+def _logged(body: HeatLogged) -> str:
+    said = f"{len(body.readings)} readings"
+    return said if body.heated_from is None else f"{said}, heated from {FROM[body.heated_from]}"
 
 
 def _said(told: HeatEstimate | None) -> str:
@@ -99,7 +120,7 @@ def _said(told: HeatEstimate | None) -> str:
     if told is None:
         return "estimate not recorded"
     parts = [f"gloss after {told.gloss_at_s:.0f} s" if told.gloss_at_s is not None else "no gloss",
-             f"bond line then {told.gloss_bond_c:.0f} °C" if told.gloss_bond_c is not None else "",
+             f"bond line then {told.gloss_bond_c:.0f} °C{_band(told)}" if told.gloss_bond_c is not None else "",
              f"bond line fuses after {told.bond_fusion_at_s:.0f} s" if told.bond_fusion_at_s is not None else
              "bond line never fuses",
              f"preheat to {told.preheat_needed_c:.0f} °C" if told.preheat_needed_c is not None else "",
@@ -108,12 +129,18 @@ def _said(told: HeatEstimate | None) -> str:
     return f"estimate ({told.model}, {words(told.verdict)}): {', '.join(part for part in parts if part)}"
 
 
+def _band(told: HeatEstimate) -> str:
+    if told.gloss_bond_c_low is None or told.gloss_bond_c_high is None:
+        return ""
+    return f" ({told.gloss_bond_c_low:.0f} to {told.gloss_bond_c_high:.0f} °C)"
+
+
 KINDS = (
     Kind("heat.planned", HeatPlanned, "Heat planned", _planned,
          section="heat_plan", step="heat", roles=frozenset({TECHNICIAN, ENGINEER}), box="4a"),
     Kind("layer.fused", LayerFused, "Layer fused", lambda b: f"layer {b.number}" + (f": {b.remark}" if b.remark else ""),
          section="layer", step="buildup", roles=_FUSES, repair=True, follows=("disposition", "surface"), box="4b"),
-    Kind("heat.logged", HeatLogged, "Heat log", lambda b: f"{len(b.readings)} readings",
+    Kind("heat.logged", HeatLogged, "Heat log", _logged,
          section="heat_log", step="heat", roles=_FUSES, repair=True, measured_with=("infrared", "steel_probe"), box="4c"),
     Kind("hot_work.ended", HotWorkEnded, "Hot work ended", lambda b: f"fire watch until {when(b.fire_watch_until)}",
          section="hot_work_end", step="hazards", roles=_FUSES, repair=True, box="4d"),

@@ -40,14 +40,15 @@ class KeepOut(Request):
 
 
 class PartIdentified(Request):
-    """The part: what it is, of which metal, how thick, how much of it is lined, where not to repair."""
+    """The part: what it is, of which metal, how thick, how much of it is lined, where not to repair. ``radius_mm``: of the
+    disc of steel that is heated along; a larger one takes the heat away."""
 
     name: Word
     tag: Word
     drawing: Word | None = None
     material: Metal
     plate_mm: PlateMm
-    radius_mm: SizeMm = 150.0
+    radius_mm: SizeMm | None = None
     lined_area_mm2: AreaMm2
     keep_out: list[KeepOut] = []
     last_service: Prose | None = None
@@ -55,11 +56,12 @@ class PartIdentified(Request):
 
 
 class LiningIdentified(Request):
-    """The lining as it is: polymer, thickness, grade, and how it was applied."""
+    """The lining as it is: polymer, thickness, grade, which melting class of it, and how it was applied."""
 
     polymer: Polymer
     thickness_um: FilmUm
     grade: Word | None = None
+    melt_class: Literal["standard", "low_melt", "high_melt"] | None = None
     applied: Prose | None = None
     conductive_filler: bool = False
     immersed: bool = False

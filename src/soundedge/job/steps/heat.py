@@ -76,24 +76,36 @@ def question(case: Case, plan: Any, disposition: Step) -> dict[str, Any]:
     """The request to the heat room: part, lining, the largest repair, and the plan; without a gun when none is given."""
     part = case.job.the("part.identified")
     sizes = [r["greatest_dimension_mm"] for a in disposition.answers for r in a.get("repairs", [])]
-    request = {"part": {"material": part.material, "plate_mm": part.plate_mm, "radius_mm": part.radius_mm}} | _asked(case)
+    steel = {"material": part.material, "plate_mm": part.plate_mm}
+    request = {"part": steel | ({} if part.radius_mm is None else {"radius_mm": part.radius_mm})} | _asked(case)
     if sizes:
         request["spot_d_mm"] = max(sizes)
     if plan is not None:
-        request |= {"gun": plan.gun.model_dump(), "ambient_c": plan.ambient_c, "part_start_c": plan.part_start_c,
-                    "back": plan.back}
+        request |= {"gun": plan.gun.model_dump(exclude_none=True), "ambient_c": plan.ambient_c,
+                    "part_start_c": plan.part_start_c, "back": plan.back}
     return request
 
 
 def log_question(case: Case, logs: list[Any], plan: Any) -> dict[str, Any]:
     """The request about the heat log: every reading, and the gun it was planned with, if any."""
     request = {"log": [row.model_dump() for event in logs for row in event.body.readings]} | _asked(case)
-    return request | ({"gun": plan.gun.model_dump(), "ambient_c": plan.ambient_c} if plan is not None else {})
+    if (side := _heated_from(logs, plan)) is not None:
+        request["heated_from"] = side
+    return request | ({"gun": plan.gun.model_dump(exclude_none=True), "ambient_c": plan.ambient_c} if plan is not None else {})
+
+
+def _heated_from(logs: list[Any], plan: Any) -> str | None:
+    """The side the heat came from: as the logs say, all of one side or both; where none says it, as planned."""
+    said = {event.body.heated_from for event in logs} - {None}
+    if said:
+        return said.pop() if len(said) == 1 else "both"
+    return None if plan is None else "both" if plan.back == "second_gun" else "front"
 
 
 def _asked(case: Case) -> dict[str, Any]:
     lining = case.job.the("lining.identified")
-    return {"lining": {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000},
+    film = {"polymer": lining.polymer, "thickness_mm": lining.thickness_um / 1000}
+    return {"lining": film | ({} if lining.melt_class is None else {"melt_class": lining.melt_class}),
             "procedure": case.asked_procedure}
 
 

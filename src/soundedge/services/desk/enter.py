@@ -39,7 +39,7 @@ from . import roles
 from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
 from .correctable import why_not_corrected, why_not_voided
-from .heat_plan import kept_estimate
+from .heat_plan import kept_estimate, with_trial
 from .state import state
 
 AHEAD = timedelta(minutes=5)  # how far a tablet's clock may run ahead; own estimate
@@ -261,7 +261,8 @@ def _estimates(data: Path, job: str, entries: Sequence[Any]) -> dict[str, HeatPl
         name = given.get("id")
         if isinstance(name, str) and name not in there:
             with suppress(BenchError):  # said where the entry is taken
-                found[name] = kept_estimate(stands.outcome, body_of("heat.planned", given.get("body")))
+                plan = with_trial(data, body_of("heat.planned", given.get("body")))
+                found[name] = kept_estimate(stands.outcome, plan)
     return found
 
 

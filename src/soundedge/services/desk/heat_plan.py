@@ -21,7 +21,7 @@ from typing import Any
 
 from cachetools import LRUCache
 
-from ...basis.errors import BenchError, NotEnough, Unknown
+from ...basis.errors import BenchError, Contradiction, NotEnough, Unknown
 from ...basis.sentences import say
 from ...job.judge import Outcome
 from ...job.kinds.heat import HeatEstimate, HeatPlanned
@@ -30,6 +30,7 @@ from ...job.steps.heat import kept, question
 from ..ask import ask
 from ..cache import Cache
 from ..heat import plan
+from ..heat_trial import as_tried
 
 WORKERS = 1  # the machine in the shop serves people meanwhile
 WAITING_MAX = 8
@@ -62,6 +63,15 @@ def kept_estimate(outcome: Outcome, planned: HeatPlanned) -> HeatPlanned:
     return planned.model_copy(update={"estimate": found})
 
 
+def with_trial(data: Path, planned: HeatPlanned) -> HeatPlanned:
+    """A plan whose gun has what the shop's trial of it gave; as it is when that gun was not tried, or at another setting."""
+    try:
+        gun = as_tried(data, planned.gun.model_dump(exclude_none=True))
+    except (Unknown, Contradiction):
+        return planned
+    return planned.model_copy(update={"gun": type(planned.gun).model_validate(gun)})
+
+
 def shown(asked: Any, answer: dict[str, Any]) -> None:
     """The heat room has answered a page: whoever takes over that plan records what was shown."""
     if isinstance(asked, dict) and "gun" in asked and "bond_reaches_fusion" in answer:
@@ -85,7 +95,8 @@ def limits_of(outcome: Outcome) -> tuple[float, float]:
     """Coldest bond that fuses and hottest polymer surface [°C]: the procedure's, else what is held of the polymer."""
     from ...basis.materials import material
 
-    film = material(outcome.job.the("lining.identified").polymer, kind="polymer")
+    lining = outcome.job.the("lining.identified")
+    film = material(lining.polymer, kind="polymer").of_class(lining.melt_class)
     procedure = outcome.case.procedure
     return (
         float(procedure.value("fusion_c_min") or film.value("fusion_c")),

@@ -24,7 +24,7 @@ OPENERS = frozenset({"manager", "engineer", "technician"})
 LINES, FIND_MAX = 50, 80  # jobs on a leaf of the board; signs that are looked for
 # What the sheet of a new job asks of part and lining; the rest is given later or by correction.
 PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "last_service", "decontamination")
-LINING = ("polymer", "thickness_um", "grade", "applied", "conductive_filler", "immersed")
+LINING = ("polymer", "thickness_um", "grade", "melt_class", "applied", "conductive_filler", "immersed")
 
 
 def board(request: Any) -> HttpResponse:

@@ -66,7 +66,7 @@ class HeatLog extends HTMLElement {
 
   async start() {
     try {
-      this.draft = await change_draft(this.job, (held) => held || { began_at: new Date().toISOString(), readings: [], instrument: this.part("instrument").value });
+      this.draft = await change_draft(this.job, (held) => held || { began_at: new Date().toISOString(), readings: [], instrument: this.part("instrument").value, heated_from: this.part("heated").value });
     } catch {
       return this.say("advice", this.word("not_kept"));
     }
@@ -111,13 +111,15 @@ class HeatLog extends HTMLElement {
   async end() {
     const { readings, replaces, at } = this.draft;
     const instrument = replaces ? this.part("instrument").value : this.draft.instrument;
-    const tool = instrument ? [[label_of(this.part("instrument")), instrument]] : [];
+    const side = this.heated();
+    const tool = [["instrument", instrument], ["heated", side]].filter(([, value]) => value).map(
+      ([name]) => [label_of(this.part(name)), name === "heated" ? this.word(`from_${side}`) : instrument]);
     const lines = [...tool, ...readings.map((row, i) => [String(i + 1), this.line(row)])];
     const brief = [...tool, ...this.brief(readings)];
     this.part("yes").disabled = true;
     try {
       await outbox.put({
-        job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}) }, lines, brief, replaces, at,
+        job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}), ...(side ? { heated_from: side } : {}) }, lines, brief, replaces, at,
       });
       await change_draft(this.job, () => null);
     } catch {
@@ -177,17 +179,23 @@ class HeatLog extends HTMLElement {
     this.part("refused").hidden = false;
   }
 
+  /* The side the heat comes from: as it was when the log began, or as it is put right now. */
+  heated() {
+    return this.draft && !this.draft.replaces ? this.draft.heated_from || "" : this.part("heated").value;
+  }
+
   /* The log as it was written down, to be put right; a log that runs now is ended first. */
   async take_back(item) {
     if (this.draft && !this.draft.replaces) return this.say("advice", this.word("end_first"));
-    const { readings = [], instrument = "" } = item.body;
+    const { readings = [], instrument = "", heated_from = "" } = item.body;
     const at = item.answer && item.answer.field === "at" ? undefined : item.at;
     try {
-      this.draft = await change_draft(this.job, () => ({ began_at: item.at, at, readings, instrument, replaces: item.key }));
+      this.draft = await change_draft(this.job, () => ({ began_at: item.at, at, readings, instrument, heated_from, replaces: item.key }));
     } catch {
       return this.say("advice", this.word("not_kept"));
     }
     this.part("instrument").value = instrument;
+    this.part("heated").value = heated_from;
     this.part("refused").hidden = true;
     this.say("advice", word("correct_now"));
     this.show();
@@ -233,7 +241,7 @@ class HeatLog extends HTMLElement {
     this.asked += 1;
     const number = this.asked;
     const readings = this.draft.readings;
-    const log = await ask("heat", { ...this.log_ask, log: readings });
+    const log = await ask("heat", { ...this.log_ask, ...(this.heated() ? { heated_from: this.heated() } : {}), log: readings });
     if (number !== this.asked) return;
     if (log.status === 200) {
       this.part("log-line").replaceChildren(this.querySelector(`:scope > template[data-word="${log.json.verdict}"]`).content.cloneNode(true));
