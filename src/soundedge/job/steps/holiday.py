@@ -11,8 +11,10 @@ from typing import Any
 
 from ...basis.errors import BenchError
 from ...basis.finding import Finding
+from ...basis.procedure import Procedure, plain_procedure
 from ...basis.sources import cite
 from ...holiday.ask import FORMS
+from ...holiday.given import StrengthPoint
 from ...holiday.window import WET_SPONGE_UM
 from ..case import Case, clock
 from ..kinds.holiday import HolidayTested
@@ -151,23 +153,31 @@ BEFORE_A_TEST = HolidayTested.model_construct(electrode="wire_brush", air_c=20.0
 
 def zones_question(case: Case, film: dict[str, Any], test: HolidayTested, *, wet: bool | None = None) -> dict[str, Any]:
     """What all zones share (polymer, strength, air, electrode, procedure), and each zone with its film and its state."""
-    procedure, lining = case.procedure, case.job.the("lining.identified")
+    lining = case.job.the("lining.identified")
     request: dict[str, Any] = {
         "polymer": lining.polymer,
         "electrode": test.electrode if test.electrode != "wet_sponge" else "wire_brush",
         "air": {"c": test.air_c, "kpa": test.kpa},
-        "procedure": {key: case.asked_procedure[key] for key in ("procedure", "limits")},
+        "procedure": own_procedure(case.procedure, lining.polymer),
         "zones": [zone | _service(lining, test.wet if wet is None else wet, zone) for zone in zones_of(film)],
     }
-    points = procedure.choices.get("strength")
-    if isinstance(points, dict):
-        points = points.get(lining.polymer)
-    if points:
-        request["strength"] = [{"kv_mm": p["kv_mm"], "at_um": p["at_um"]} for p in points]
     readings = case.job.of("vapour.read")
     if readings:
         request["lel_pct"] = readings[-1].body.lel_pct
     return request
+
+
+def own_procedure(procedure: Procedure, polymer: str) -> dict[str, Any]:
+    """All that a procedure says of the test, as the holiday room reads it: head, limits (usable share, least voltage), the
+    test-voltage rule and the strength of this polymer's film. A strength's clause stands in the procedure itself."""
+    plain = plain_procedure(procedure)
+    asked: dict[str, Any] = {key: plain[key] for key in ("procedure", "limits", "holiday_rule") if key in plain}
+    points = plain.get("strength")
+    if isinstance(points, dict):
+        points = points.get(polymer)
+    if points:
+        asked["strength"] = [{key: point[key] for key in StrengthPoint.model_fields if key in point} for point in points]
+    return asked
 
 
 def _whole_film(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
