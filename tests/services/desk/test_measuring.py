@@ -7,6 +7,7 @@ import io
 import pytest
 from pypdf import PdfReader
 
+from soundedge.job.judge import judge_job
 from soundedge.services.ask import ask
 from soundedge.services.desk import measuring, paper
 from soundedge.services.desk.entry_fields import fields_of
@@ -19,7 +20,10 @@ def outcome():
 
 
 def test_the_film_question_with_the_readings_is_the_answer_of_the_step(outcome):
-    question, film = measuring.film_question(outcome), outcome.job.last("film.measured").body
+    """As it stood while the film was read: the gauge's check after it did not exist yet."""
+    read = outcome.job.last("film.measured")
+    as_read = judge_job([one for one in outcome.job.events if one.at <= read.at])
+    question, film = measuring.film_question(as_read), read.body
     answer = ask(
         "thickness",
         question["ask"]

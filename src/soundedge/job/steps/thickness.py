@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from ...thickness.ask import FORMS
 from ..case import Case, clock
+from ..fold import Job
+from ..kinds.opening import InstrumentListed
 from ..step import Step
 
 
@@ -55,26 +58,28 @@ def thickness(case: Case, disposition: Step) -> Step:
 
 def question(case: Case, film: Any) -> dict[str, Any]:
     """The request to the thickness room."""
-    gauge = case.job.instruments.get(film.body.instrument)
-    known = {"tol_pct": gauge.tol_pct, "tol_um": gauge.tol} if gauge else {"tol_pct": 0.0}
     return {
         "spots": [spot.model_dump(exclude_none=True) for spot in film.body.spots],
         "correction": film.body.correction.model_dump(),
-        "gauge": known | _check_before(case, film),
+        "gauge": asked_gauge(case.job, film.body.instrument, case.job.instruments.get(film.body.instrument), film.at),
     } | rules(case)
 
 
-def _check_before(case: Case, film: Any) -> dict[str, Any]:
-    """The gauge on its shim, as last checked before these readings; of several shims the one it was farthest off on."""
-    checks = [e for e in case.job.of("gauge.checked") if e.body.instrument == film.body.instrument and e.at <= film.at]
+def asked_gauge(job: Job, name: str, gauge: InstrumentListed | None, at: datetime | None = None) -> dict[str, Any]:
+    """The gauge's tolerance, and how it stood on its shim when last checked before ``at``; None: until now.
+
+    Of several shims of one check the one it was farthest off on.
+    """
+    known = {"tol_pct": float(gauge.tol_pct), "tol_um": float(gauge.tol)} if gauge else {"tol_pct": 0.0}
+    checks = [e for e in job.of("gauge.checked") if e.body.instrument == name and (at is None or e.at <= at)]
     if not checks:
-        return {}
+        return known
     last = max(e.at for e in checks)
     body = max((e.body for e in checks if e.at == last), key=lambda b: abs(b.reading_um / b.reference_um - 1))
     if not body.reading_um:
-        return {}
-    return {"check": {"reference_um": body.reference_um, "reading_um": body.reading_um,
-                      "u_reference_um": body.u_reference_um or 0.0}}
+        return known
+    return known | {"check": {"reference_um": body.reference_um, "reading_um": body.reading_um,
+                              "u_reference_um": body.u_reference_um or 0.0}}
 
 
 def rules(case: Case) -> dict[str, Any]:

@@ -26,7 +26,7 @@ from ...basis.sentences import say
 from ...job.judge import Outcome
 from ...job.kinds.heat import HeatEstimate, HeatPlanned
 from ...job.steps.heat import NOT_RECORDED as NOT_RECORDED
-from ...job.steps.heat import kept, question
+from ...job.steps.heat import kept, log_question, question
 from ..ask import ask
 from ..cache import Cache
 from ..heat import plan
@@ -44,6 +44,13 @@ def request_of(outcome: Outcome) -> dict[str, Any]:
     """The heat question of this job, with the recorded plan's gun if there is one."""
     last = outcome.job.last("heat.planned")
     return question(outcome.case, last.body if last is not None else None, outcome.steps["disposition"])
+
+
+def log_request(outcome: Outcome) -> dict[str, Any]:
+    """The question about this job's heat log, without its readings."""
+    plans = outcome.job.of("heat.planned")
+    request = log_question(outcome.case, outcome.job.of("heat.logged"), plans[-1].body if plans else None)
+    return {key: value for key, value in request.items() if key != "log"}
 
 
 def kept_estimate(outcome: Outcome, planned: HeatPlanned) -> HeatPlanned:

@@ -14,7 +14,7 @@ from ...basis.sentences import say
 from ...job.judge import Outcome
 from ...job.kinds import KINDS
 from ...job.steps.holiday import BEFORE_A_TEST, at_voltage, whole_film_question, zones_question
-from ...job.steps.thickness import map_question
+from ...job.steps.thickness import asked_gauge, map_question
 from ...job.steps.thickness import rules as asked_rules
 from ...thickness.rule_book import rules, title, usual_rules
 from ..ask import ask
@@ -28,16 +28,15 @@ def film_question(outcome: Outcome, book: Any = None) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``ask``: limits, decision, rules as the step asks them; ``gauges``: id → tolerance of every film gauge of job and
-        register; ``per_spot``; ``letters``: zone → first letter of a spot's name; ``min_um`` and ``max_um`` or None.
+        ``ask``: limits, decision, rules as the step asks them; ``gauges``: id → tolerance and last check of every film gauge
+        of job and register; ``per_spot``; ``letters``: zone → first letter of a spot's name; ``min_um``, ``max_um`` or None.
     """
     whole = asked_rules(outcome.case)
     asked_by = [rules()[name] for name in whole.get("rules", usual_rules()) if name in rules()]
     return {
         "ask": whole,
         "gauges": {
-            name: {"tol_pct": float(tool.tol_pct), "tol_um": float(tool.tol)}
-            for name, tool in tools_for("film.measured", outcome, book).items()
+            name: asked_gauge(outcome.job, name, tool) for name, tool in tools_for("film.measured", outcome, book).items()
         },
         "per_spot": max((one.readings_per_spot for one in asked_by), default=1),
         "letters": SPOT_LETTERS,

@@ -29,9 +29,6 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         [answer for asked, answer in zip(step.asked, step.answers, strict=False) if "log" in asked] if step is not None else []
     )
     typed = {key: value for key, value in base.items() if key not in ("gun", "ambient_c", "part_start_c", "back")}
-    log_ask = {"lining": base["lining"], "procedure": base["procedure"]} | {
-        key: base[key] for key in ("gun", "ambient_c") if key in base
-    }
     cooled = job.last("film.cooled")
     limits = heat_plan.limits_of(outcome)
     return {
@@ -39,7 +36,7 @@ def _more(request: Any, outcome: Any, book: Any) -> dict[str, Any]:
         "not_recorded": heat_plan.NOT_RECORDED,
         "ask_typed": typed,
         "ask_plan": base,
-        "ask_log": log_ask,
+        "ask_log": heat_plan.log_request(outcome),
         "plan_values": plans[-1].body.model_dump(exclude={"estimate"}) if plans else {},
         "logs": logs,
         "judged": judged[-1] if judged else {},
