@@ -143,6 +143,16 @@ def student_quantile(p: float, df: float) -> float:
     return _root(lambda t: student_cdf(t, df) - p, 0.0, high)
 
 
+def spread_ratios(nu: int, step: float) -> list[tuple[float, float]]:
+    """Nodes and weights of S = √(χ²_ν/ν), the estimated over the true standard deviation: a trapezoid sum in ln S."""
+    left = -(40.0 / nu + 0.5) if nu < 2000 else -12.0 / math.sqrt(2.0 * nu)
+    right = min(2.3, 12.0 / math.sqrt(2.0 * nu))
+    at = [left + i * step for i in range(int((right - left) / step) + 2)]
+    weights = [math.exp(nu * (u + 0.5 - 0.5 * math.exp(2.0 * u))) for u in at]
+    total = math.fsum(weights)
+    return [(math.exp(u), w / total) for u, w in zip(at, weights)]
+
+
 @lru_cache(maxsize=256)
 def tolerance_factor(n: int, coverage: float = 0.95, confidence: float = 0.95) -> float:
     """k such that mean − k·s lies below the share ``coverage`` of a normal population, at ``confidence``.
@@ -169,18 +179,10 @@ def tolerance_factor(n: int, coverage: float = 0.95, confidence: float = 0.95) -
     assert n >= 2
     nu, z, root_n = n - 1, normal_quantile(coverage), math.sqrt(n)
     width = min(1.0 / math.sqrt(2.0 * nu), 1.0 / (root_n * max(1.0, abs(z))))
-    step = width / 3.5
-    left = -(40.0 / nu + 0.5) if nu < 2000 else -12.0 / math.sqrt(2.0 * nu)
-    right = min(2.3, 12.0 / math.sqrt(2.0 * nu))
-    nodes, weights = [], []
-    for i in range(int((right - left) / step) + 2):
-        u = left + i * step
-        nodes.append(math.exp(u))
-        weights.append(math.exp(nu * (u + 0.5 - 0.5 * math.exp(2.0 * u))))
-    total = math.fsum(weights)
+    spread = spread_ratios(nu, width / 3.5)
 
     def missing(k: float) -> float:
-        return math.fsum(w * normal_cdf(root_n * (k * s - z)) for w, s in zip(weights, nodes)) / total - confidence
+        return math.fsum(w * normal_cdf(root_n * (k * s - z)) for s, w in spread) - confidence
 
     near = z + normal_quantile(confidence) * math.sqrt(1.0 / n + z * z / (2.0 * nu))
     low, high = near, near
