@@ -8,6 +8,8 @@
 
 from __future__ import annotations
 
+import math
+
 from ..basis.errors import Contradiction, NotEnough, OutOfRange
 from ..basis.quantity import shown
 from ..basis.question import Form
@@ -30,6 +32,7 @@ from .ask_plan import (
     weigh_risk,
 )
 from .ask_table import TableAnswer, TableRequest, preview_table
+from .chances import normal_quantile
 from .given import READINGS_MAX, FilmRequest
 from .moments import TwoLevel, mean, sd, two_level
 from .plan import search_spots
@@ -99,10 +102,12 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         place={s.id: (s.x, s.y) for s in request.spots if s.x is not None and s.y is not None},
         agree_pct=request.agree_pct)
     again = _again(spots, notes, judged[governing], film)
-    thin = sum(settled(v) < settled(limits.min_um) for v in values) if limits.min_um is not None else None
-    tolerance = proof.lower_tolerance(values)
+    tolerance = proof.lower_tolerance_of_spots(level, n, u_shared(average))
     worth = _worth(level, n, len(groups))
-    upper = proof.thin_share_upper(thin, n) if thin is not None else None
+    gaps = [settled(v) - settled(limits.min_um) for v in values] if limits.min_um is not None else []
+    u_gaps = u_shared(limits.min_um) if limits.min_um is not None else 0.0
+    upper = proof.thin_share_upper_of_spots(gaps, worth, u_gaps) if gaps else None
+    thin = sum(gap < 0 for gap in gaps) if gaps else None
     return FilmAnswer(
         findings=list(judged[governing].findings),
         n=n, mean_um=average, min_um=min(values), max_um=max(values), sd_um=spread, u_mean_um=whole.u,
@@ -115,8 +120,8 @@ def judge_film(request: FilmRequest) -> FilmAnswer:
         rules_disagree=len({one.verdict for one in judged.values()}) > 1,
         verdict=judged[governing].verdict,
         thin_readings=thin, thin_fraction_upper_95=upper, lower_tolerance_95_95_um=tolerance,
-        readings_worth=worth, more_readings=_more(values, thin, limits.min_um),
-        proves=_proves(n, worth, thin, upper, tolerance, limits.min_um, level.u_mean is None) + _parent_proves(spots),
+        readings_worth=worth, more_readings=_more(values, worth, gaps, u_gaps),
+        proves=_proves(n, worth, thin, upper, tolerance, limits.min_um, len(groups)) + _parent_proves(spots),
         remeasure=list(again), remeasure_because=again,
         search=_search(request, judged),
         sanity=[NoteAnswer(check=x.check, spots=list(x.spots), because=x.because, next_move=x.next_move) for x in notes],
@@ -212,20 +217,22 @@ def _worth(level: TwoLevel, n: int, spots: int) -> float:
     return proof.readings_worth(n, n / spots, alike)
 
 
-def _more(values: list[float], thin: int | None, min_um: float | None) -> dict[str, int | None]:
-    if min_um is None:
+def _more(values: list[float], worth: float, gaps: list[float], u_shared: float) -> dict[str, int | None]:
+    """How many more readings, each at a place of its own. None: no number would do."""
+    if not gaps:
         return {}
-    n = len(values)
     out: dict[str, int | None] = {}
     for share in (0.10, 0.05, 0.01):
-        out[f"to_show_thin_share_below_{share:g}"] = max(0, proof.readings_to_show(share) - n) if thin == 0 else None
-    total = proof.readings_for_tolerance(values, min_um)
-    out["to_lift_tolerance_limit_to_minimum"] = None if total is None else max(0, total - n)
+        needed = proof.worth_to_show(gaps, share, u_shared) if min(gaps) >= 0 else None
+        out[f"to_show_thin_share_below_{share:g}"] = None if needed is None else max(0, math.ceil(needed - worth))
+    # what all readings share stays whatever their number, so the mean must clear the minimum by that first
+    needed = proof.readings_for_tolerance(values, values[0] - gaps[0] + normal_quantile(0.95) * u_shared)
+    out["to_lift_tolerance_limit_to_minimum"] = None if needed is None else max(0, math.ceil(needed - worth))
     return out
 
 
 def _proves(n: int, worth: float, thin: int | None, upper: float | None, tolerance: float | None, min_um: float | None,
-            no_spread: bool) -> list[str]:
+            spots: int) -> list[str]:
     said = []
     if thin is not None and upper is not None and min_um is not None:
         found = "none" if thin == 0 else str(thin)
@@ -234,12 +241,13 @@ def _proves(n: int, worth: float, thin: int | None, upper: float | None, toleran
     if tolerance is not None:
         said.append(f"At 95 % confidence 95 % of the film is at least {tolerance:.0f} µm, if film varies as a normal "
                     "curve.")
-    if no_spread:
+    if n == 1:
         said.append("One reading shows no spread; nothing can be said about other places.")
+    elif spots == 1:
+        said.append("All readings lie in one spot: these figures speak for that spot alone.")
     if worth < 0.9 * n:
-        said.append(f"Readings within a spot are alike: these {n} are worth about {worth:.1f} at different places. "
-                    "Both "
-                    "figures above are too hopeful by that.")
+        said.append(f"Readings within a spot are alike: these {n} are worth about {worth:.1f} at different places. The "
+                    "figures reckon with that, and with the error that all readings share.")
     said.append("A thin place or pinhole that lies wholly between the readings stays unseen at any number; the holiday "
                 "test looks for those.")
     return said

@@ -72,7 +72,7 @@ def beta_share(x: float, a: float, b: float) -> float:
     return front * out
 
 
-def _root(f: Callable[[float], float], low: float, high: float) -> float:
+def root(f: Callable[[float], float], low: float, high: float) -> float:
     """The x between ``low`` and ``high`` where the growing ``f`` crosses 0: bisection with secant steps."""
     f_low, f_high = f(low), f(high)
     for count in range(200):
@@ -117,7 +117,7 @@ def binomial_upper(k: int, n: int, confidence: float = 0.95) -> float:
         return 1.0
     if k == 0:
         return -math.expm1(math.log(1.0 - confidence) / n)
-    return _root(lambda p: beta_share(p, k + 1, n - k) - confidence, k / n, 1.0)
+    return root(lambda p: beta_share(p, k + 1, n - k) - confidence, k / n, 1.0)
 
 
 def student_cdf(t: float, df: float) -> float:
@@ -140,7 +140,7 @@ def student_quantile(p: float, df: float) -> float:
     high = 2.0
     while student_cdf(high, df) < p:
         high *= 2.0
-    return _root(lambda t: student_cdf(t, df) - p, 0.0, high)
+    return root(lambda t: student_cdf(t, df) - p, 0.0, high)
 
 
 def spread_ratios(nu: int, step: float) -> list[tuple[float, float]]:
@@ -192,4 +192,4 @@ def tolerance_factor(n: int, coverage: float = 0.95, confidence: float = 0.95) -
     span = max(0.05, abs(near) * 0.1)
     while missing(low) > 0:
         high, low, span = low, low - span, span * 2
-    return _root(missing, low, high)
+    return root(missing, low, high)

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from .chances import beta_share, binomial_upper, normal_cdf, normal_quantile, spread_ratios, tolerance_factor
+from .chances import beta_share, binomial_upper, normal_cdf, normal_quantile, root, spread_ratios, tolerance_factor
 from .moments import TwoLevel, mean, sd
 
 
@@ -51,7 +51,7 @@ def lower_tolerance(values: Sequence[float], coverage: float = 0.95, confidence:
 
 
 def lower_tolerance_of_spots(
-    level: TwoLevel, spots: int, per_spot: float, u_shared: float = 0.0, coverage: float = 0.95, confidence: float = 0.95
+    level: TwoLevel, readings: int, u_shared: float = 0.0, coverage: float = 0.95, confidence: float = 0.95
 ) -> float | None:
     """The film that at least ``coverage`` of the part has when readings lie in spots and share an error. Unit of the readings.
 
@@ -59,55 +59,68 @@ def lower_tolerance_of_spots(
     ----------
     level : TwoLevel
         Mean, spread between and within the spots.
-    spots, per_spot : int, float
-        Spots, at least 2, and readings in each (the harmonic mean where they differ).
+    readings : int
+        All of them.
     u_shared : float
         Standard uncertainty of the error all readings share.
 
     Returns
     -------
     float or None
-        None for fewer than two spots with two readings somewhere: then nothing tells the two spreads apart.
+        None for a single reading. Several in one spot speak for that spot alone.
 
     Notes
     -----
-    Generalised confidence limit for a one-way random model: Krishnamoorthy & Mathew, Technometrics 46 (2004) 44 (memory). With
-    σ_w² = SS_w/χ²_w and m·σ_b² + σ_w² = SS_b/χ²_b the limit is the quantile 1 − confidence of
-    mean − z·√(σ_b² + σ_w²) + N·√((m·σ_b² + σ_w²)/(J·m) + u²), N normal: a sum over both χ², as exact as their trapezoids.
+    Generalised confidence limit of a one-way random model: Krishnamoorthy & Mathew, Technometrics 46 (2004) 44 (memory). With
+    J spots of m readings, σ_w² = SS_w/χ²_w and m·σ_b² + σ_w² = SS_b/χ²_b, it is the quantile 1 − confidence of
+    mean − z·√(σ_b² + σ_w²) + N·√((m·σ_b² + σ_w²)/(J·m) + u²), N normal. One reading in each spot and u = 0:
+    ``lower_tolerance``. Where spots do not differ at all it is too low: it holds 99 % instead of 95.
     """
-    if spots < 2 or not level.within_df or level.spot_sd is None:
+    if readings < 2 or level.u_mean is None:
         return None
     z = normal_quantile(coverage)
-    within = level.within_ss
-    between = per_spot * level.spot_sd**2 * (spots - 1)
-    rows = []
-    for b, wb in spread_ratios(spots - 1, _step(spots - 1)):
-        both = between / ((spots - 1) * b * b)
-        for w, ww in spread_ratios(level.within_df, _step(level.within_df)):
-            own = within / (level.within_df * w * w)
-            film = max(0.0, (both - own) / per_spot) + own
-            rows.append((wb * ww, level.mean - z * math.sqrt(film), math.hypot(math.sqrt(both / (spots * per_spot)), u_shared)))
-    rows = [row for row in rows if row[0] > 1e-9]
+    rows = [
+        (weight, level.mean - z * math.sqrt(film), math.hypot(u_mean, u_shared))
+        for weight, film, u_mean in _spreads(level, readings)
+    ]
 
     def missing(limit: float) -> float:
         return math.fsum(
             weight * (normal_cdf((limit - middle) / u) if u else float(limit >= middle)) for weight, middle, u in rows
         ) - (1.0 - confidence)
 
-    span = max(1.0, 6.0 * max(row[2] for row in rows if row[0] > 1e-6))
-    low = high = level.mean
+    if level.u_mean == 0 and u_shared == 0 and not level.within_ss:
+        return level.mean
+    span = max(1e-3, max(u for _, _, u in rows))
+    low = high = level.mean - z * math.sqrt((level.between_ss + level.within_ss) / (readings - 1))
     while missing(low) > 0:
         low, span = low - span, span * 2
     while missing(high) < 0:
-        high += span
-    while high - low > 1e-4:
-        middle = (low + high) / 2
-        low, high = (middle, high) if missing(middle) < 0 else (low, middle)
-    return (low + high) / 2
+        high, span = high + span, span * 2
+    return root(missing, low, high)
+
+
+def _spreads(level: TwoLevel, readings: int) -> list[tuple[float, float, float]]:
+    """How likely, σ_b² + σ_w² of the film, and the standard uncertainty of its mean: what the two χ² allow."""
+    spots = level.between_df + 1
+    if not level.between_df or not level.within_df:  # one reading in each spot, or one spot: a single spread
+        nu, variance = readings - 1, (level.between_ss + level.within_ss) / (readings - 1)
+        return [(w, variance / (s * s), math.sqrt(variance / readings) / s) for s, w in spread_ratios(nu, _step(nu) / 3)]
+    each = readings / spots
+    between = each * level.spot_sd**2  # type: ignore[operator]
+    within = level.within_ss / level.within_df
+    rows = []
+    for b, chance_b in spread_ratios(level.between_df, _step(level.between_df)):
+        both = between / (b * b)
+        for w, chance_w in spread_ratios(level.within_df, _step(level.within_df)):
+            if chance_b * chance_w > 1e-9:
+                own = within / (w * w)
+                rows.append((chance_b * chance_w, max(0.0, (both - own) / each) + own, math.sqrt(both / readings)))
+    return rows
 
 
 def _step(nu: int) -> float:
-    return 0.35 / math.sqrt(2.0 * nu)
+    return 0.6 / math.sqrt(2.0 * nu)
 
 
 def thin_share_upper_of_spots(
@@ -130,33 +143,50 @@ def thin_share_upper_of_spots(
     shared error e: so many readings would be thin if the gauge were off by e. It is the p for which the mean of
     I_p(k(e) + 1, worth − k(e)) over e is ``confidence``.
     """
+    held = _thin_if_off(gaps, u_shared)
+    return root(lambda p: _sure(p, held, worth) - confidence, 0.0, 1.0)
+
+
+def _thin_if_off(gaps: Sequence[float], u_shared: float) -> list[tuple[float, float]]:
+    """Share of the readings that would be thin, and how likely that is, over the error the readings share."""
     n = len(gaps)
-    ordered = sorted(gaps)
-    weights: dict[int, float] = {}
-    if u_shared:
-        below = 0.0
-        for k, gap in enumerate(ordered):  # k readings are thin while the error lies between two gaps
-            upto = normal_cdf(gap / u_shared)
-            weights[k] = weights.get(k, 0.0) + upto - below
-            below = upto
-        weights[n] = 1.0 - below
-    else:
-        weights[sum(gap < 0 for gap in gaps)] = 1.0
-    held = [(k * worth / n, weight) for k, weight in weights.items() if weight > 1e-12]
+    if not u_shared:
+        return [(sum(gap < 0 for gap in gaps) / n, 1.0)]
+    rows, below = [], 0.0
+    for k, gap in enumerate(sorted(gaps)):  # k readings are thin while the error lies between two gaps
+        upto = normal_cdf(gap / u_shared)
+        rows.append((k / n, upto - below))
+        below = upto
+    return [(share, weight) for share, weight in [*rows, (1.0, 1.0 - below)] if weight > 1e-12]
 
-    def sure(p: float) -> float:
-        return math.fsum(w * (beta_share(p, k + 1.0, worth - k) if worth - k > 1e-9 else float(p >= 1)) for k, w in held)
 
-    low, high = 0.0, 1.0
-    while high - low > 1e-12:
-        middle = (low + high) / 2
-        low, high = (middle, high) if sure(middle) < confidence else (low, middle)
-    return high
+def _sure(p: float, held: list[tuple[float, float]], worth: float) -> float:
+    """How sure it is that at most the share ``p`` is thin."""
+    return math.fsum(
+        weight * (beta_share(p, share * worth + 1.0, (1 - share) * worth) if share < 1 else float(p >= 1))
+        for share, weight in held
+    )
 
 
 def readings_to_show(share: float, confidence: float = 0.95) -> int:
     """How many readings, none of them thin, show that at most ``share`` of the film is thin: ⌈ln(1−γ)/ln(1−p)⌉."""
     return math.ceil(math.log(1.0 - confidence) / math.log1p(-share) - 1e-12)
+
+
+def worth_to_show(gaps: Sequence[float], share: float, u_shared: float = 0.0, confidence: float = 0.95) -> int | None:
+    """How many independent readings like these would show that at most ``share`` of the film is thin.
+
+    None when no number would (up to a million), because the error that all readings share may hide more than that.
+    """
+    held, low, high = _thin_if_off(gaps, u_shared), 0, 1
+    while _sure(share, held, high) < confidence:
+        low, high = high, high * 2
+        if high > 1_000_000:
+            return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if _sure(share, held, middle) < confidence else (low, middle)
+    return high
 
 
 def readings_for_tolerance(
