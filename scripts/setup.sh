@@ -27,25 +27,9 @@ if [ ! -x .venv/bin/python ] || ! .venv/bin/python -m pip --version >/dev/null 2
     "$python" -m venv .venv >/dev/null 2>&1 || { rm -rf .venv; debian python3-venv; "$python" -m venv .venv; }
 fi
 
-lock=requirements/$what.lock
-stamp=.venv/$what.installed
-sum=$(cat "$lock" pyproject.toml | sha256sum | cut -d' ' -f1)
-if [ "$(cat "$stamp" 2>/dev/null || true)" != "$sum" ]; then
-    echo "Installing from $lock (hashes checked) …"
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes -r "$lock" 2>&1 |
-        grep -v '^WARNING: Location ' || true
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --no-index -e . 2>&1 |
-        grep -v '^WARNING: Location ' || true
-    .venv/bin/soundedge --version >/dev/null
-    [ "$what" = run ] || .venv/bin/python -m pytest --version >/dev/null
-    echo "Compiling the heat estimates …"
-    .venv/bin/python -c 'from soundedge.heat.compiled import wake; wake()'
-    echo "$sum" > "$stamp"
-fi
-
-if [ "$what" = test ]; then
+# Debian's packages for the tests; they come while pip installs.
+system() {
     missing=
-    command -v chromium >/dev/null || missing="$missing chromium"
     command -v pdftotext >/dev/null || missing="$missing poppler-utils"
     command -v qpdf >/dev/null || missing="$missing qpdf"
     command -v socat >/dev/null || missing="$missing socat"
@@ -56,4 +40,30 @@ if [ "$what" = test ]; then
     [ -d /usr/share/doc/opencv-doc ] || missing="$missing opencv-doc"
     # shellcheck disable=SC2086
     [ -z "$missing" ] || debian $missing || echo "Without them some tests fail and say so." >&2
+    # the browser without a window does less; the whole one will do
+    command -v chromium-headless-shell >/dev/null && return
+    if command -v chromium >/dev/null; then
+        [ "$(id -u)" != 0 ] || debian chromium-headless-shell 2>/dev/null || true
+    else
+        debian chromium-headless-shell || debian chromium || echo "Without a browser some tests fail and say so." >&2
+    fi
+}
+
+if [ "$what" = test ]; then system & fi
+lock=requirements/$what.lock
+stamp=.venv/$what.installed
+sum=$(cat "$lock" pyproject.toml | sha256sum | cut -d' ' -f1)
+if [ "$(cat "$stamp" 2>/dev/null || true)" != "$sum" ]; then
+    echo "Installing from $lock (hashes checked) …"
+    # Python compiles what is used when it is used first: all of it takes a minute
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes -r "$lock" 2>&1 |
+        grep -v '^WARNING: Location ' || true
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --no-index -e . 2>&1 |
+        grep -v '^WARNING: Location ' || true
+    .venv/bin/soundedge --version >/dev/null
+    [ "$what" = run ] || .venv/bin/python -m pytest --version >/dev/null
+    echo "Compiling the heat estimates …"
+    .venv/bin/python -c 'from soundedge.heat.compiled import wake; wake()'
+    echo "$sum" > "$stamp"
 fi
+wait

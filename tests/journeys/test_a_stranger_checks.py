@@ -9,11 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from ..chromium import start
+
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "src" / "soundedge" / "record" / "verify.html"
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]
 
 
 @pytest.fixture(scope="module")
@@ -31,12 +30,10 @@ def handed_over(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def page():
-    if not CHROMIUM.exists():
-        pytest.fail("There is no Chromium here. Install it: apt-get install chromium")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+        browser = start(play)
         opened = browser.new_context(offline=True).new_page()
         opened.goto(PAGE.as_uri())
         yield opened

@@ -27,6 +27,7 @@ from soundedge.record.tree import leaf_hash, root
 from soundedge.record.verify import verify
 from soundedge.record.write import document, tail, write
 
+from ..chromium import PROGRAM, start
 from ..tries import share
 from .jobs import DAY, NOW, fact, record, released
 from .test_keys_and_witness import PEOPLE, chained
@@ -34,20 +35,17 @@ from .test_replay import BREAKS
 from .test_verify import NO_MOMENTS
 
 PAGE = Path(__file__).parents[2] / "src" / "soundedge" / "record" / "verify.html"
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]
 ORIGIN, SEED = "kelderbeck-basin.example/ledger", bytes(range(32))
 LOG = key_of(ORIGIN, SEED)
 
-needs_browser = pytest.mark.skipif(not Path(CHROMIUM).exists(), reason="no browser on this machine")
+needs_browser = pytest.mark.skipif(not PROGRAM, reason="no browser on this machine")
 
 
 @pytest.fixture(scope="module")
 def page():
     sync_api = pytest.importorskip("playwright.sync_api")
     with sync_api.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = start(play)
         opened = browser.new_page()
         opened.asked, opened.complaints = [], []
         opened.on("request", lambda request: opened.asked.append(request.url))
@@ -72,8 +70,8 @@ def asked(page, records, persons=None):
     """What the page says of each record, in portions."""
     out = []
     keys = {name: base64.b64encode(key).decode() for name, key in (persons or {}).items()}
-    for start in range(0, len(records), 250):
-        out += page.evaluate(ASK, [[base64.b64encode(raw).decode() for raw in records[start : start + 250]], keys])
+    for first in range(0, len(records), 250):
+        out += page.evaluate(ASK, [[base64.b64encode(raw).decode() for raw in records[first : first + 250]], keys])
     return out
 
 

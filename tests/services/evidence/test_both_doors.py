@@ -28,8 +28,9 @@ from soundedge.record.write import document, write
 from soundedge.services.evidence.records import record_of
 from soundedge.services.folder.contents import read_folder
 
+from ...chromium import start
 from ...job.sheets import EXAMPLES
-from ...record.test_verify_html import CHROMIUM, FLAGS, PAGE, needs_browser
+from ...record.test_verify_html import PAGE, needs_browser
 from . import pdf_attacks as attacks
 
 GOLDEN = Path(__file__).parents[2] / "record" / "golden"
@@ -236,7 +237,7 @@ def command(files, key, capsys):
 def page_for_strangers():
     sync_api = pytest.importorskip("playwright.sync_api")
     with sync_api.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = start(play)
         page = browser.new_page()
         page.goto(PAGE.as_uri())
 

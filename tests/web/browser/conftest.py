@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect, sync_playwright
 
-from .tablet import FLAGS, LAPTOP, PATIENCE_MS, PHONE
+from ...chromium import start
+from .tablet import LAPTOP, PATIENCE_MS, PHONE
 
 # Playwright's loop runs in the thread of the tests while they set up their shops; nothing there is asynchronous.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
@@ -36,8 +36,8 @@ def playwright():
 
 @pytest.fixture(scope="package")
 def browser(playwright):
-    """Debian's Chromium, once for all modules here."""
-    chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS, timeout=180_000)
+    """Chromium, once for all modules here."""
+    chromium = start(playwright)
     yield chromium
     chromium.close()
 

@@ -12,15 +12,6 @@ import pytest
 # The browser's own loop runs in this thread while a test sets up the shop; nothing here is asynchronous.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 LAPTOP = {"viewport": {"width": 1280, "height": 800}}
 PATIENCE_MS = 60_000  # a page has time to say it on a machine with much to do; nothing here is about how long it takes
