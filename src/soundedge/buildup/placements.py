@@ -24,6 +24,7 @@ from shapely.ops import unary_union
 
 from ..basis.errors import OutOfRange
 from ..basis.quantity import shown
+from ..basis.remembered import remembered
 from ..basis.sentences import say
 
 PLACEMENTS_MAX = 3000
@@ -53,6 +54,7 @@ class Placed:
     spill_mm: float
 
 
+@remembered(32, key=lambda footprint, *, d_mm, overlap: (footprint.wkb, d_mm, overlap))
 def place(footprint: Any, *, d_mm: float, overlap: float) -> Placed:
     """Cover a footprint with round placements, outermost ring first.
 

@@ -11,12 +11,14 @@ brush loses it. A coupon with a drilled hole decides.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from .gap import streamer_gap_v
 
 _AVALANCHE = 9.15  # ln of the electrons in an avalanche that turns into a streamer (Petcharaks 1995)
 
 
+@lru_cache(maxsize=4096)  # the same film under the same air is asked for by every reading, and again with every entry
 def tip_gap_v(gap_um: float, density: float, tip_radius_um: float) -> float:
     """Streamer inception of a hyperboloid tip over a plane, at most the uniform value.
 

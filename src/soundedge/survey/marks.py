@@ -11,8 +11,10 @@ Pixel (0, 0) is the *centre* of the first pixel: a mark drawn on pixels 100 to 2
 from __future__ import annotations
 
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
+from ..basis.remembered import remembered
 from .card import MODULES, sheet_of
 
 if TYPE_CHECKING:
@@ -37,6 +39,7 @@ class Mark:
     rms_px: float
 
 
+@remembered(16, key=lambda grey: (grey.shape, grey.dtype.str, sha256(grey.tobytes()).digest()))
 def find_marks(grey: np.ndarray) -> list[Mark]:
     """All marks of our cards in a grey picture, measured at full resolution, sorted by number.
 

@@ -19,6 +19,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ..basis.remembered import remembered
 from .chances import normal_cdf, student_cdf
 
 
@@ -82,6 +83,7 @@ def each_alone(figures: Sequence[Figure], shared_df: float = math.inf) -> float:
     return min((alone(figure, shared_df) for figure in nearest), default=1.0)
 
 
+@remembered(1024, key=lambda figures, counted=(), shared_df=math.inf: (tuple(figures), tuple(counted), shared_df))
 def all_together(figures: Sequence[Figure], counted: Sequence[Counted] = (), shared_df: float = math.inf) -> float:
     """Probability that every figure lies within its limits, and that no more than may be lie beyond a counted limit.
 
