@@ -56,6 +56,39 @@ def test_an_indeterminate_margin_says_what_would_change_it():
     assert "At worst" in dew.because and "Warm the steel" in dew.next_move
 
 
+@pytest.mark.parametrize("values, limits, rule", [
+    # half-widths of 2 % and 0.5 K: by hand, 84 + 2 > 85; 10.2 - 0.5 < 10; 39.8 + 0.5 > 40
+    ({"rh_pct": 84, "steel_c": 30}, {"rh_pct_max": 85}, "relative_humidity"),
+    ({"rh_pct": 83.05, "steel_c": 30}, {"rh_pct_max": 85}, "relative_humidity"),
+    ({"air_c": 10, "rh_pct": 30, "steel_c": 10.2}, {"steel_c_min": 10}, "steel_temperature_min"),
+    ({"steel_c": 39.8}, {"steel_c_max": 40}, "steel_temperature_max"),
+])
+def test_guarded_every_limit_on_air_and_steel_is_decided_by_the_worst_case(values, limits, rule):
+    asked = PLAIN | values | {"limits": {"dew_margin_k": 3.0} | limits}
+    guarded = ask(**asked, decision={"rule": "guarded", "probability": 0.95})
+
+    assert finding(guarded, rule).verdict == guarded.verdict == "indeterminate"
+    assert "At worst" in finding(guarded, rule).because and "better ones" in finding(guarded, rule).next_move
+    assert finding(ask(**asked), rule).verdict == "conforms"  # no guard band is added unasked
+
+
+@given(st.floats(60, 95), st.floats(0, 5))
+def test_guarded_humidity_follows_plain_and_worst_value(rh_pct, tol):
+    found = ask(**PLAIN | {"rh_pct": rh_pct, "steel_c": 30, "tol_rh_pct": tol},
+                decision={"rule": "guarded", "probability": 0.95})
+    expected = "does_not_conform" if rh_pct > 85 else "indeterminate" if rh_pct + tol > 85 else "conforms"
+
+    assert finding(found, "relative_humidity").verdict == expected
+
+
+def test_guarded_humidity_at_its_tolerance_leaves_an_interval_unknown():
+    log = series(("08:00", 20, 84, 28), ("09:00", 20, 84, 28))
+    asked = {"series": log, "limits": {"dew_margin_k": 3.0, "rh_pct_max": 85}}
+
+    assert ask(**asked, decision={"rule": "guarded", "probability": 0.95}).intervals[0].state == "unknown"
+    assert ask(**asked).intervals[0].state == "good"
+
+
 def test_steel_below_the_dew_point_is_said_to_be_wet():
     found = ask(**PLAIN | {"steel_c": 13.0})
 

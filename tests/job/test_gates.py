@@ -130,6 +130,8 @@ GATES = {
     # conditions
     "air too damp at the first layer": (
         entry("air", 1, rh_pct=95), "held", ["dew_margin"]),
+    "too damp only with the hygrometer at its tolerance": (  # 84 % ± 2 % against 85 %
+        every(*(entry("air", place, air_c=21, rh_pct=84, steel_c=30) for place in range(3))), "held", ["relative_humidity"]),
     "no air reading at all": (without("air"), "held", ["air_log"]),
     "air read only long before": (
         every(without("air", 2), without("air", 1), limit("log_gap_min_max", 60)), "held", ["air_during_operation"]),

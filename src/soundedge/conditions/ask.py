@@ -13,10 +13,10 @@ from __future__ import annotations
 
 from datetime import datetime
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 from ..basis.errors import Contradiction, Missing, OutOfRange
-from ..basis.finding import Decision, Finding, Verdict, judge, shown_to, worst
+from ..basis.finding import Decision, Finding, Sense, Verdict, judge, shown_to, worst
 from ..basis.quantity import Instant, instant_text, shown
 from ..basis.question import Answer, AnswerPart, Form
 from ..basis.sentences import say
@@ -174,11 +174,8 @@ class _Judged:
         else:
             answer.notes.append("The limit for the margin above the dew point is null; it was not judged.")
         if limits.rh_pct_max is not None:
-            found.append(judge(
-                "relative_humidity", now.rh_pct, limit=limits.rh_pct_max, sense="at_most", unit="%",
-                u=r.tol_rh_pct / 3**0.5, decision=self.decision, next_move="Dry the air and wait.",
-                source=self.source("rh_pct_max"),
-            ))
+            found.append(self._held("relative_humidity", now.rh_pct, limits.rh_pct_max, "at_most", "%", r.tol_rh_pct,
+                                    "rh_pct_max", "Dry the air and wait."))
         else:
             answer.notes.append("The limit for relative humidity is null; it was not judged.")
         if now.rh_pct <= 1.0:
@@ -199,32 +196,33 @@ class _Judged:
         return found + self._steel(now)
 
     def _dew(self, plain: float, at_worst: float, limit: float, u: float, move: str) -> Finding:
-        found = judge("dew_margin", plain, limit=limit, sense="at_least", unit="K", u=u, next_move=move,
-                      source=self.source("dew_margin_k"), name="Margin above the dew point")
-        verdict: Verdict = found.as_written
-        because = (f"{found.because} At worst, with every instrument off by its tolerance, {shown_to(at_worst, limit)} K.")
+        found = _also_at_worst(judge("dew_margin", plain, limit=limit, sense="at_least", unit="K", u=u, next_move=move,
+                                     source=self.source("dew_margin_k"), name="Margin above the dew point"), at_worst, move)
         if plain < 0:
-            because = f"The steel is below the dew point: it is wet, or will be at once. {because}"
-        elif plain >= limit > at_worst:
-            verdict = "indeterminate"
-            move = f"It holds only if the instruments are right. {move} Or read with better ones."
-        return found.model_copy(update={
-            "verdict": verdict, "because": because, "next_move": "Go on." if verdict == "conforms" else move,
-        })
+            return found.model_copy(update={
+                "because": f"The steel is below the dew point: it is wet, or will be at once. {found.because}"})
+        return found
 
     def _steel(self, now: Reading | None) -> list[Finding]:
-        found = []
         value = None if now is None else now.steel_c
-        u = self.request.tol_steel_k / 3**0.5
-        if self.limits.steel_c_min is not None:
-            found.append(judge("steel_temperature_min", value, limit=self.limits.steel_c_min, sense="at_least",
-                               unit="°C", u=u, decision=self.decision, next_move="Warm the steel.",
-                               source=self.source("steel_c_min"), name="Steel temperature"))
-        if self.limits.steel_c_max is not None:
-            found.append(judge("steel_temperature_max", value, limit=self.limits.steel_c_max, sense="at_most",
-                               unit="°C", u=u, decision=self.decision, next_move="Let the steel cool.",
-                               source=self.source("steel_c_max"), name="Steel temperature"))
+        tol, limits = self.request.tol_steel_k, self.limits
+        found = []
+        if limits.steel_c_min is not None:
+            found.append(self._held("steel_temperature_min", value, limits.steel_c_min, "at_least", "°C", tol,
+                                    "steel_c_min", "Warm the steel.", "Steel temperature"))
+        if limits.steel_c_max is not None:
+            found.append(self._held("steel_temperature_max", value, limits.steel_c_max, "at_most", "°C", tol,
+                                    "steel_c_max", "Let the steel cool.", "Steel temperature"))
         return found
+
+    def _held(self, rule: str, value: float | None, limit: float, sense: Sense, unit: str, tol: float, key: str, move: str,
+              name: str | None = None) -> Finding:
+        """One limit on what an instrument showed; guarded, it is decided as the dew rule is, by the worst case."""
+        found = judge(rule, value, limit=limit, sense=sense, unit=unit, u=tol / 3**0.5, next_move=move,
+                      source=self.source(key), name=name)
+        if value is None or self.decision.rule != "guarded":
+            return found
+        return _also_at_worst(found, value - tol if sense == "at_least" else value + tol, move)
 
     def _say_air(self, now: Reading, plain: float, answer: ConditionsAnswer) -> None:
         frost = answer.frost_point_c
@@ -253,7 +251,8 @@ class _Judged:
         r = self.request
         gap = self.limits.log_gap_min_max
         gap = LOG_GAP_MIN_MAX if gap is None else gap
-        rules = Rules(self.limits.dew_margin_k, self.limits.rh_pct_max, gap, r.tol_air_k, r.tol_rh_pct, r.tol_steel_k)
+        rules = Rules(self.limits.dew_margin_k, self.limits.rh_pct_max, gap, r.tol_air_k, r.tol_rh_pct, r.tol_steel_k,
+                      guarded=self.decision.rule == "guarded")
         found = intervals(log, rules)
         answer.intervals = [
             IntervalAnswer(
@@ -419,6 +418,20 @@ class _Judged:
                 found.append(judge(rule, value, limit=limit, sense="at_most", source=self.source(key),
                                    next_move="Blow off with oil-free dry air or vacuum, and press the tape again."))
         return found
+
+
+def _also_at_worst(found: Finding, at_worst: float, move: str) -> Finding:
+    """It conforms when it does with every instrument off by its tolerance in the unkind direction; when it does on the plain
+    reading alone, it is too close to call."""
+    limit = found.limit or 0.0
+    unit = f" {found.unit}" if found.unit else ""
+    because = f"{found.because} At worst, with every instrument off by its tolerance, {shown_to(at_worst, limit)}{unit}."
+    kept = at_worst >= limit if found.sense == "at_least" else at_worst <= limit
+    changed: dict[str, Any] = {"because": because}
+    if found.as_written == "conforms" and not kept:
+        changed |= {"verdict": "indeterminate",
+                    "next_move": f"It holds only if the instruments are right. {move} Or read with better ones."}
+    return found.model_copy(update=changed)
 
 
 def _first_layer_lies_behind(request: ConditionsRequest) -> None:

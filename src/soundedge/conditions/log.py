@@ -47,7 +47,7 @@ class Reading:
 @dataclass(frozen=True)
 class Rules:
     """What a reading must hold (None: that is not judged), how far apart readings may be, and what the instruments
-    may be off by."""
+    may be off by. ``guarded``: humidity too must hold at the instrument's tolerance, as the margin must."""
 
     dew_margin_k: float | None
     rh_pct_max: float | None
@@ -55,6 +55,7 @@ class Rules:
     tol_air_k: float = 0.0
     tol_rh_pct: float = 0.0
     tol_steel_k: float = 0.0
+    guarded: bool = False
 
 
 @dataclass(frozen=True)
@@ -195,6 +196,11 @@ def _state(a: Reading, b: Reading, minutes: float, plain: tuple[float, float], l
     wettest = max(a.rh_pct, b.rh_pct)
     if rules.rh_pct_max is not None and wettest > rules.rh_pct_max:
         return "bad", f"Humidity was {wettest:g} %; at most {rules.rh_pct_max:g} % is allowed."
+    if rules.guarded and rules.rh_pct_max is not None and wettest + rules.tol_rh_pct > rules.rh_pct_max:
+        return "unknown", (
+            f"It holds on the plain readings only: with the hygrometer at its tolerance, humidity may be "
+            f"{shown_to(wettest + rules.tol_rh_pct, rules.rh_pct_max)} % against {rules.rh_pct_max:g} %."
+        )
     if limit is None:
         return "good", "Humidity holds at both ends." if rules.rh_pct_max is not None else "No limit was given."
     if low < limit:
