@@ -1,5 +1,6 @@
 """No test sees the keys or the language of the person who runs it, and none depends on a clock."""
 
+import gc
 import os
 
 import pytest
@@ -27,6 +28,12 @@ def pytest_addoption(parser):
 def pytest_configure(config):
     """Hypothesis' own ``--hypothesis-profile`` is read after this and wins."""
     settings.load_profile("release" if config.getoption("release") else "change")
+
+
+def pytest_collection_finish():
+    """What was read for all tests stays until the end: nobody looks through it for what could be thrown away."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(trylast=True)

@@ -7,8 +7,6 @@ import pytest
 from . import cover_day
 from .installation import PASSWORDS
 
-pytestmark = pytest.mark.store_contract
-
 WRONG = "someone elses quiet harbour 9"
 SIGNED, UNSIGNED = "KBW-2036-041", "KBW-2036-042"
 FIRST = next(n for n, (_, _, kind, _) in enumerate(cover_day.steps()) if kind == "hold_point.signed")

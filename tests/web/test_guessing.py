@@ -10,8 +10,6 @@ import pytest
 
 from .installation import PASSWORDS, browser, now
 
-pytestmark = pytest.mark.store_contract
-
 WRONG = "not this one at all"
 
 

@@ -12,8 +12,6 @@ import pytest
 from .installation import PASSWORDS
 from .one_job import PROCEDURE
 
-pytestmark = pytest.mark.store_contract
-
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
 HELD = tomllib.loads((Path(__file__).parent / "matrix.toml").read_text(encoding="utf-8"))
 

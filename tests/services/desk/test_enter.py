@@ -17,8 +17,6 @@ from ...tries import tries
 from . import bench
 from .bench import AMARA, INES, JONAS, NORA, NUMBER, ODILE, TOBIAS, at
 
-pytestmark = pytest.mark.store_contract
-
 AIR = {"air_c": 20.1, "rh_pct": 50, "steel_c": 19.0, "instrument": "H2"}
 
 

@@ -26,8 +26,6 @@ from soundedge.store.blobs import Blobs
 from ...hand import copied
 from ..shopfloor import BOTH, ORIGIN, WHY, keys_in, later
 
-pytestmark = pytest.mark.store_contract
-
 JOB = Path(__file__).parents[3] / "examples" / "dosing-nozzle"
 
 

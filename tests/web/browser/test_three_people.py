@@ -25,6 +25,7 @@ COVER = EXAMPLES / "mixer-cover"
 HERE = ZoneInfo("Europe/Berlin")
 JOB = "KBW-2036-101"
 FEW = 3  # so many readings of the heat log at its beginning and its end are answered while they are typed
+OFTEN = 16  # minutes: who has not looked for half an hour is signed out
 PEOPLE = {
     "tove": ("Tove Brandt", "technician"), "ines": ("Ines Okafor", "inspector"), "emil": ("Emil Sato", "engineer"),
 }
@@ -125,9 +126,9 @@ def people(hands, bench):
             bench.later(hop)
             minutes -= hop
             unseen[0] += hop
-            for one in held.values() if only is None or unseen[0] >= 4 else [only]:
+            for one in held.values() if only is None or unseen[0] >= OFTEN else [only]:
                 one.clock()
-            if unseen[0] < 4:
+            if unseen[0] < OFTEN:
                 continue
             unseen[0] = 0
             for one in held.values():
