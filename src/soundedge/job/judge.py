@@ -8,11 +8,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from ..basis.errors import BenchError
+from .asked import Asked
 from .case import Case, case_of
 from .fold import Job, fold
 from .kinds import WHOLE_JOB, Event
@@ -70,7 +70,7 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
     for kind in WHOLE_JOB:
         job.the(kind)
     case = case_of(job, from_record=from_record, estimates=estimates)
-    steps = _ask_all(case)
+    steps = Asked(case).all()
     blocks = _standing([block for step in steps.values() for block in step.blocks])
     kinds = {block.kind for block in blocks}
     verdict: Word = "released"
@@ -100,54 +100,6 @@ def with_estimate(events: Sequence[Event], outcome: Outcome, *, kept: Collection
     given = [replace(event, body=body) if event.id == plan.id else event for event in given]
     case = replace(outcome.case, job=fold(given))
     return given, replace(outcome, case=case, steps=outcome.steps | {"heat": heat(case, before)})
-
-
-def _ask_all(case: Case) -> dict[str, Step]:
-    from .steps.buildup import buildup
-    from .steps.conditions import conditions
-    from .steps.disposition import disposition
-    from .steps.hazards import hazards
-    from .steps.heat import heat
-    from .steps.hold_points import hold_points, release
-    from .steps.holiday import holiday
-    from .steps.instruments import instruments
-    from .steps.survey import survey
-    from .steps.thickness import thickness
-
-    steps: dict[str, Step] = {}
-
-    def ask(name: str, work: Callable[..., Step], *given: Any, **how: Any) -> None:
-        steps[name] = _answered(case, name, work, *given, **how)
-
-    ask("survey", survey)
-    ask("disposition", disposition)
-    # dressing, or leaving it as it is, needs no powder or heat, unless somebody laid layers anyway
-    repaired = steps["disposition"].verdict not in ("dress_only", "use_as_is") or bool(case.job.of("layer.fused"))
-    if repaired:
-        ask("hazards", hazards)
-        ask("conditions", conditions)
-        ask("buildup", buildup, steps["disposition"])
-        ask("heat", heat, steps["disposition"])
-    ask("thickness", thickness, steps["disposition"])
-    ask("instruments", instruments)
-    ask("holiday", holiday, steps["thickness"])
-    ask("hold_points", hold_points, repaired=repaired)
-    ask("release", release)
-    return steps
-
-
-def _answered(case: Case, name: str, work: Callable[..., Step], *given: Any, **how: Any) -> Step:
-    """A step's answer. On a sheet, entries that contradict each other are corrected on the sheet; in a record they stay for
-    good, so they hold the job until one of them is corrected or voided."""
-    try:
-        return work(case, *given, **how)
-    except BenchError as fault:
-        if not case.from_record:
-            raise
-        step = Step(name, because=fault.message)
-        step.hold(fault.kind, fault.message, "Correct or void the entry that is wrong, with the reason.",
-                  "the entries themselves")
-        return step
 
 
 def _standing(blocks: list[Block]) -> list[Block]:
