@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from .flags import VERDICT_SHOWN, answer_options, tell
+from .flags import VERDICT_SHOWN, answer_options, in_words, tell
 
 _WORDS = {"released": "● released", "held": "○ held", "engineering_review": "◐ engineering review", "rejected": "✕ rejected"}
 
@@ -78,6 +78,50 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
         made = [name for name in names if (target / name).is_file()]
         tell(f"Written to {target}: {', '.join(made)}")
     return 0 if outcome["verdict"] == "released" else 3
+
+
+@command.command("may")
+@click.argument("folder", type=click.Path())
+@click.option("--act", default=None, help="Only this act: wipe, grind, heat_on, first_layer, next_layer, spark_on …")
+@click.option("--repair", default=None, help="Only this repair, by its letter.")
+@click.option("--at", default=None, help="The moment, ISO 8601 with its zone; that of the last entry if left out.")
+@click.option("--given", multiple=True, metavar="KEY=VALUE", help="What the act's own entry would say: solvent=acetone, ml=4.")
+@answer_options
+def may(folder: str, act: str | None, repair: str | None, at: str | None, given: tuple[str, ...], as_json: bool) -> int:
+    """Before the act: may it be done now, and if not, what is to be done first? Exit 0, also when the answer is no."""
+    from ..services.folder.job import may_folder
+
+    found = may_folder(Path(folder), at=at, act=act, repair=repair, given=typed_pairs(given))
+    if as_json:
+        tell(json.dumps(found.as_plain(), ensure_ascii=False, indent=1))
+        return 0
+    tell(in_words(found.say))
+    for one in found.acts:
+        _show_act(one)
+    return 0
+
+
+def typed_pairs(pairs: tuple[str, ...]) -> dict[str, Any]:
+    """``ml=4`` as {"ml": 4.0}; what is no number stays text."""
+    held: dict[str, Any] = {}
+    for pair in pairs:
+        key, _, value = pair.partition("=")
+        try:
+            held[key.strip()] = float(value)
+        except ValueError:
+            held[key.strip()] = value.strip()
+    return held
+
+
+def _show_act(one: Any) -> None:
+    mark = {"go": "●", "go_with_warnings": "◐", "no": "○"}[one.answer]
+    name = " ".join(part for part in (one.act, one.zone or one.hold_point, one.repair) if part).replace("_", " ")
+    until = f" until {one.until.at:%Y-%m-%d %H:%M} UTC" if one.until is not None and one.answer != "no" else ""
+    tell(f"  {mark} {name}: {one.answer.replace('_', ' ')}{until}")
+    for point in one.points:
+        if point.weight != "informs":
+            tell(f"    {point.rule} {in_words(point.because)}")
+            tell(f"      → {in_words(point.what)} [{point.by.replace('_', ' ')}]")
 
 
 @command.command("sign")

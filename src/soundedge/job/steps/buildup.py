@@ -44,8 +44,8 @@ def buildup(case: Case, disposition: Step) -> Step:
     if numbers != list(range(1, len(numbers) + 1)):
         step.hold("layer_order", f"The layers are numbered {numbers}; they must run 1, 2, 3 in the order of time.",
                   "Correct the numbers, with the reason.", case.rule_book)
-    _lots(case, step, layers)
-    _fuser(case, step, layers)
+    lots(case, step, layers)
+    fuser(case, step, layers)
     if step.blocks:
         step.verdict = "does_not_conform"
     return step
@@ -75,7 +75,8 @@ def question(case: Case, outline: list[Any]) -> dict[str, Any]:
     return request
 
 
-def _lots(case: Case, step: Step, layers: list[Any]) -> None:
+def lots(case: Case, step: Step, layers: list[Any]) -> None:
+    """Hold what was, or would be, made of a lot that is unknown, of another polymer or out of date."""
     lining = case.job.the("lining.identified")
     held: set[str] = set()
     for layer in layers:
@@ -101,7 +102,8 @@ def _lots(case: Case, step: Step, layers: list[Any]) -> None:
             held.add(name)
 
 
-def _fuser(case: Case, step: Step, layers: list[Any]) -> None:
+def fuser(case: Case, step: Step, layers: list[Any]) -> None:
+    """Hold what was, or would be, fused by somebody who is not qualified for it."""
     lining = case.job.the("lining.identified")
     told: set[str] = set()
     for layer in layers:

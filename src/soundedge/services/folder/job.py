@@ -6,15 +6,17 @@ import contextlib
 import hashlib
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from ...basis.errors import Contradiction, RecordBroken, Unreadable
-from ...basis.quantity import read_instant
+from ...basis.errors import Contradiction, OutOfRange, RecordBroken, Unknown, Unreadable
+from ...basis.quantity import NotThat, read_instant
 from ...basis.sentences import say
+from ...job.acts.may import May, may
+from ...job.acts.point import ACTS
 from ...job.judge import judge_job, with_estimate
 from ...job.typed import events_of
 from ...record.entry import Entry
@@ -95,6 +97,28 @@ def run_job(
     plain = outcome.as_plain() | {"record_sha256": record.digest, "certificate": record.certificate}
     _write(out, {"record.json": record.raw, **sealed.files, "job.json": _json(plain)}, earlier)
     return plain
+
+
+def may_folder(folder: Path, *, at: str | None = None, act: str | None = None, repair: str | None = None,
+               given: Mapping[str, Any] | None = None) -> May:
+    """What may be done now, by the entries in a job folder up to ``at`` (that of the last entry if left out).
+
+    Raises
+    ------
+    BenchError
+        The folder cannot be used, or there is no such act or time.
+    """
+    if act is not None and act not in ACTS:
+        raise Unknown("act", say("acts.unknown", act=act[:40], known=", ".join(ACTS)))
+    try:
+        moment = read_instant(at) if at is not None else None
+    except NotThat as bad:
+        raise Unreadable("at", bad.message) from None
+    events = events_of(read_folder(folder).sheet)
+    if moment is not None and all(event.at > moment for event in events):
+        raise OutOfRange("at", say("acts.before_the_job", at=at))
+    events, _ = with_estimate(events, judge_job(events, estimates=False))
+    return may(events, moment, act=act, repair=repair, given=given)
 
 
 def show_job(path: Path) -> dict[str, Any]:

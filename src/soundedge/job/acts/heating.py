@@ -1,0 +1,89 @@
+"""May the heat go on? Is anything here that burns, will the bond line get there, and can I finish?
+
+    08:47; wiped 08:15, gas 0 % at 08:40, permit to 14:30, plan reaches in 31 min, prepared 07:50   → go
+    the plan says the bond line never gets there                                                    → change the plan, ask again
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from ...basis.materials import material
+from ...basis.sentences import say
+from . import air, of_steps
+from .history import service
+from .hot_work import gas, permit, permit_at
+from .moment import Moment
+from .point import Point, Until
+from .signing import signed_before
+
+
+def heat_on(now: Moment) -> Iterator[Point | Until]:
+    """Gun, second gun, oven, blanket."""
+    yield from permit(now, "A4.1", core=True)
+    yield from gas(now, "A4.3", heat=True)
+    yield from service(now, "A4.5")
+    if not now.layers:
+        yield from of_steps.points(now, "survey", "A4.6", "X", by="technician")
+        yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician")
+        yield from air.surface(now, "A4.6")
+        yield from signed_before(now, "A4.6", "layer.fused")
+        yield from air.clean(now, "A4.11")
+        yield from air.clock(now, "A4.10")
+    yield from estimate(now, "A4.7")
+    yield from preheat(now, "A4.8")
+    yield from _time(now, "A4.10")
+
+
+def estimate(now: Moment, rule: str) -> Iterator[Point]:
+    """What the model said of the plan. It may say no; when it says yes the probe still decides."""
+    plan = now.last("heat.planned")
+    if plan is None:
+        weight = "blocks" if now.case.requires("heat_plan") else "informs"
+        yield Point(rule, "Q", "heat_estimate", "missing", say("acts.plan_missing"), "measure", say("acts.plan_it"),
+                    "technician", weight, source=now.case.rule_book)  # type: ignore[arg-type]
+        return
+    told = plan.body.estimate
+    if told is None or (told.bond_reaches_fusion and told.overheats_first is None):
+        return
+    sure = told.verdict == "does_not_conform"
+    needs = told.preheat_needed_c
+    what = say("acts.plan_change") if needs is None else say("acts.plan_preheat", preheat=needs)
+    yield Point(rule, "Q", "heat_estimate", "failing", told.because, "correct", what, "technician",
+                "blocks" if sure else "warns", source=f"estimate, {told.model}")
+
+
+def preheat(now: Moment, rule: str) -> Iterator[Point]:
+    """A part that is heated as a whole stays below where any lining on it begins to melt."""
+    plan = now.last("heat.planned")
+    if plan is None:
+        return
+    lining = material(now.job.the("lining.identified").polymer)
+    melts = lining.values.get("melt_from_c")
+    if melts is None:
+        return
+    limit = melts.value - (now.limit("preheat_below_melt_k")[0] or 0.0)
+    start = plan.body.part_start_c
+    if start < limit or (start == limit < melts.value):
+        return
+    yield Point(rule, "Q", "part_start", "failing",
+                say("acts.preheat_melts", start=start, polymer=lining.name, limit=limit, melts=melts.value), "ask_engineer",
+                say("acts.preheat_ask"), "engineer", value=start, unit="°C", limit=limit,
+                source=f"{melts.source}, {lining.name}")
+
+
+def _time(now: Moment, rule: str) -> Iterator[Point]:
+    """Whether the heat-up, at its slowest, fits before the permit and the preparation end."""
+    plan, held = now.last("heat.planned"), permit_at(now)
+    told = plan.body.estimate if plan is not None else None
+    if told is None or told.bond_fusion_at_s is None:
+        return
+    reached = now.at + timedelta(seconds=told.bond_fusion_at_s * (1 + told.band_pct[-1] / 100))
+    limit, _ = now.limit("prep_to_layer_min_max")
+    ends = [held.body.until] if held is not None else []
+    if limit is not None and now.prepared is not None and not now.layers:
+        ends.append(now.prepared.at + timedelta(minutes=limit))
+    if ends and now.at <= min(ends) < reached:
+        yield Point(rule, "Q", "time_left", "odd", say("acts.time_short", reached=f"{reached:%H:%M}", end=f"{min(ends):%H:%M}"),
+                    "correct", say("acts.plan_again"), "technician", "warns", source="estimate")

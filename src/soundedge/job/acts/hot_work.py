@@ -1,0 +1,144 @@
+"""May anything be hot, or spark, here and now? The permit, the flammable gas, the solvent.
+
+    gas read 08:40 at 0 %, acetone wiped 09:10, asked 09:15   → the reading is dead: it is from before the solvent
+    the same reading, no solvent, permit until 14:30, open hall → it stands until 14:30
+
+In an open hall a reading stands for the permit's shift, until solvent is used; in an enclosed place for as many minutes as the
+procedure says (``gas_age_min_max``). An estimate never replaces the meter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from ...basis.on_paper import words
+from ...basis.sentences import say
+from ..kinds import Event
+from .moment import Moment, clock_time
+from .point import Point, Until, Weight
+
+LEL_PCT_MAX = 10.0
+LEL_SOURCE = "29 CFR 1915.13: below 10 % of the lower explosive limit"
+PERMIT_SOURCE = "common practice, no source"
+
+
+def permit_at(now: Moment) -> Event | None:
+    """The permit in force at this moment."""
+    held = [event for event in now.job.of("permit.issued") if event.at <= now.at <= event.body.until]
+    return max(held, key=lambda event: event.body.until, default=None)
+
+
+def permit(now: Moment, rule: str, *, core: bool) -> Iterator[Point | Until]:
+    """The hot-work permit: in force here and now. Without one there is no heat."""
+    held = permit_at(now)
+    if held is not None:
+        yield Until(held.body.until, say("acts.until_permit", number=held.body.number))
+        return
+    weight: Weight = "blocks" if core or now.case.requires("permit") else "informs"
+    given = now.job.of("permit.issued")
+    if not given:
+        yield Point(rule, "P", "permit", "missing", say("acts.permit_missing"), "ask", say("acts.permit_ask"), "site_safety",
+                    weight, source=PERMIT_SOURCE)
+        return
+    last = given[-1]
+    if last.at > now.at or last.body.until >= now.at:
+        return
+    yield Point(rule, "P", "permit", "dead",
+                say("acts.permit_ended", number=last.body.number, until=clock_time(last.body.until, now.at)), "ask",
+                say("acts.permit_ask_new"), "site_safety", weight, source=str(last.body.number))
+
+
+def enclosed(now: Moment) -> bool:
+    """Whether the work is in an enclosed place, as the permit or the opening of the part says."""
+    held = permit_at(now) or now.job.last("permit.issued")
+    opened = now.job.last("part.opened")
+    return any(getattr(event.body, "place", None) == "enclosed" for event in (held, opened) if event is not None)
+
+
+def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False) -> Iterator[Point | Until]:
+    """Flammable gas: read after the last solvent, still standing, and low enough. A procedure's reading is that before heat."""
+    read, solvent = now.job.last("vapour.read"), now.job.last("solvent.used")
+    close = enclosed(now)
+    core = close or (solvent is not None and (read is None or read.at <= solvent.at))
+    weight: Weight = "blocks" if core or (heat and now.case.requires("vapour_reading")) else "informs"
+    measure = say("acts.gas_measure")
+
+    def point(state: str, because: str, what: str = measure, verb: str = "measure", of: Weight = weight,
+              **numbers: object) -> Point:
+        return Point(rule, "P", "gas", state, because, verb, what, "gas_tester", of, where="lowest point, spot",  # type: ignore[arg-type]
+                     source=now.case.procedure.cite("lel_pct_max"), **numbers)  # type: ignore[arg-type]
+
+    if read is None:
+        yield point("missing", say("acts.gas_missing_after_solvent", solvent=words(solvent.body.solvent),
+                                   at=clock_time(solvent.at, now.at)) if solvent else say("acts.gas_missing"))
+        return
+    at = clock_time(read.at, now.at)
+    if solvent is not None and read.at <= solvent.at:
+        yield point("dead", say("acts.gas_before_solvent", at=at, solvent=words(solvent.body.solvent),
+                                wiped=clock_time(solvent.at, now.at)))
+        return
+    unproved = _meter(now, read)
+    if unproved:
+        yield point("dead", unproved, say("acts.gas_bump"), of="blocks")
+        return
+    shown, limit, source = _share(read), *_limit(now, spark)
+    if shown > limit:
+        yield Point(rule, "P", "gas", "failing", say("acts.gas_high", pct=shown, at=at, limit=limit), "correct",
+                    say("acts.gas_ventilate"), "technician", value=shown, unit="%", limit=limit,
+                    where="lowest point, spot", source=source)
+        return
+    end = _until(now, read, close)
+    if end is not None and end.at < now.at:
+        yield point("old", say("acts.gas_old", at=at, until=clock_time(end.at, now.at)), say("acts.gas_again"), "read_again",
+                    value=shown, unit="%", limit=limit)
+    elif end is not None:
+        yield end
+
+
+def _share(read: Event) -> float:
+    """What the meter showed, as a share of the explosive limit of the gas that is there."""
+    return float(read.body.lel_pct) * float(getattr(read.body, "factor", None) or 1.0)
+
+
+def _limit(now: Moment, spark: bool) -> tuple[float, str]:
+    for key in ("spark_lel_pct_max", "lel_pct_max") if spark else ("lel_pct_max",):
+        if key in now.case.procedure.limits:
+            return now.case.procedure.need(key), now.case.procedure.cite(key)
+    return LEL_PCT_MAX, LEL_SOURCE
+
+
+def _meter(now: Moment, read: Event) -> str:
+    """Why the meter's word counts for nothing; empty when it counts."""
+    bumps = [event for event in now.job.of("meter.bumped") if getattr(event.body, "instrument", None) == read.body.instrument]
+    if not bumps:
+        return ""
+    last = bumps[-1]
+    exposed = getattr(last.body, "exposed_at", None)
+    if getattr(last.body, "passed", None) is False:
+        return say("acts.meter_failed", meter=read.body.instrument, at=clock_time(last.at, now.at))
+    if exposed is not None and last.at <= exposed:
+        return say("acts.meter_exposed", meter=read.body.instrument, at=clock_time(exposed, now.at))
+    return ""
+
+
+def _until(now: Moment, read: Event, close: bool) -> Until | None:
+    """Until when a reading stands."""
+    if close:
+        minutes, _ = now.limit("gas_age_min_max")
+        if minutes is None:
+            return None
+        return Until(read.at + timedelta(minutes=minutes), say("acts.until_gas_age", minutes=minutes))
+    held = permit_at(now)
+    if held is None:
+        return None
+    shift = now.limit("permit_min_max")[0] or (held.body.until - held.at).total_seconds() / 60
+    if read.at < held.body.until - timedelta(minutes=shift) and read.at < held.at:
+        return Until(max(read.at, _end_before(now, held.at)), say("acts.until_gas_shift"))
+    return Until(held.body.until, say("acts.until_gas_shift"))
+
+
+def _end_before(now: Moment, moment: datetime) -> datetime:
+    """The end of the last permit that ended before."""
+    return max((event.body.until for event in now.job.of("permit.issued") if event.body.until < moment),
+               default=moment - timedelta(seconds=1))

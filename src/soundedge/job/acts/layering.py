@@ -1,0 +1,88 @@
+"""May powder go on? Is the steel hot and was it dry all the way; did the layer below really fuse; what died in the pause?
+
+    bond 249 °C, dry since preparation, 34 min of 240 gone                  → first layer: go
+    layer 2 has 22 s of 30 above fusion, heat still on                      → wait 8 s in the same stretch
+    lunch of 75 min, film 46 °C                                             → read gas and air again; the layers stand
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...basis.sentences import say
+from ..kinds import Event
+from ..kinds.heat import LayerFused
+from ..step import Step
+from ..steps import buildup
+from . import air, of_steps
+from .hot_work import gas, permit
+from .moment import Moment
+from .point import Point, Until
+from .signing import signed_before
+
+
+def first_layer(now: Moment) -> Iterator[Point | Until]:
+    """First powder on steel."""
+    yield from permit(now, "A4.1", core=True)
+    yield from gas(now, "A4.3", heat=True)
+    yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician")
+    yield from signed_before(now, "A4.6", "layer.fused")
+    yield from air.surface(now, "A4.6")
+    yield from hot_enough(now, "A5.1")
+    yield from air.clean(now, "A5.2")
+    yield from air.dry_now(now, "A5.3")
+    yield from air.clock(now, "A5.4")
+    yield from powder(now, "A5.5")
+
+
+def next_layer(now: Moment) -> Iterator[Point | Until]:
+    """Powder on a fused layer."""
+    yield from permit(now, "A6.5", core=True)
+    yield from gas(now, "A6.5", heat=True)
+    yield from hot_enough(now, "A6.4")
+    planned = now.planned_layers
+    if planned is not None and len(now.layers) >= planned and now.film is None:
+        yield Point("A6.4", "Q", "layers", "failing", say("acts.layers_done", n=len(now.layers), planned=planned), "measure",
+                    say("acts.layers_measure"), "inspector", "informs", value=len(now.layers), limit=planned,
+                    source=now.case.rule_book)
+    yield from powder(now, "A6.4")
+
+
+def restart(now: Moment) -> Iterator[Point | Until]:
+    """Heat again after a pause."""
+    yield from permit(now, "A7.1", core=True)
+    yield from gas(now, "A7.1", heat=True)
+    yield from air.dry_now(now, "A7.2")
+    if not now.layers:
+        yield from air.clean(now, "A7.3")
+        yield from air.clock(now, "A7.3")
+
+
+def hot_enough(now: Moment, rule: str) -> Iterator[Point]:
+    """The bond line, as it was measured just now: what was not measured informs, what is too cold waits."""
+    need, source = now.limit("fusion_c_min")
+    most, top = now.limit("surface_c_max")
+    bond, surface = now.given.get("bond_c"), now.given.get("surface_c")
+    if bond is not None and need is not None and bond < need:
+        yield Point(rule, "Q", "bond", "failing", say("acts.bond_cold", bond=bond, need=need), "correct",
+                    say("acts.bond_heat_on"), "technician", value=bond, unit="°C", limit=need, source=source)
+    elif bond is None and need is not None:
+        yield Point(rule, "Q", "bond", "missing", say("acts.bond_not_read"), "measure", say("acts.bond_read", need=need),
+                    "technician", "informs", limit=need, unit="°C", source=source)
+    if surface is not None and most is not None and surface > most:
+        yield Point(rule, "Q", "surface_heat", "failing", say("acts.surface_hot", surface=surface, most=most), "stop",
+                    say("acts.surface_draw_back"), "technician", value=surface, unit="°C", limit=most, source=top)
+
+
+def powder(now: Moment, rule: str) -> Iterator[Point]:
+    """The lot that is to be used, and who uses it, when they are named."""
+    lot = now.given.get("lot")
+    if lot is None:
+        return
+    body = LayerFused(number=len(now.layers) + 1, lot=str(lot))
+    asked = Event("asked", "layer.fused", now.by, now.at, body)
+    step = Step("buildup")
+    buildup.lots(now.case, step, [asked])
+    buildup.fuser(now.case, step, [asked])
+    for block in step.blocks:
+        yield of_steps.point(step, block, rule, "Q", by="technician", fact=block.rule)

@@ -1,0 +1,180 @@
+"""What may be done now, on every repair of this job, and which act comes next? One true sentence first.
+
+    after the last layer, film still warm    → "Not yet: measure the film on repair A. The film was at 62 °C …"
+
+``done`` are the recorded acts, each judged at its own time with what was known then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from ...basis.sentences import Sentence, say
+from ..kinds import HOLD_POINTS, Event
+from .before import answered
+from .moment import Moment, letters_of, moment
+from .point import Act
+from .signing import open_points
+from .sparking import ZONES, passed
+
+CALLED = {
+    "open_part": "open the part", "wipe": "wipe with solvent", "grind": "grind", "heat_on": "switch on the heat",
+    "first_layer": "lay the first layer", "next_layer": "lay the next layer", "restart": "heat again after the pause",
+    "sand": "sand the film", "check_gauge": "check the gauge", "measure_film": "measure the film",
+    "release": "sign the release", "return_to_service": "return it to service",
+    "disposition": "sign the disposition", "surface": "sign the prepared surface", "film": "sign the film",
+    "holiday": "sign the holiday test",
+    "repair": "test the repair for holidays", "overlap": "test the overlap for holidays",
+    "parent": "test the film around it for holidays",
+}
+_LEAD = {"stop": "Stop", "ask_engineer": "Ask the engineer first", "ask_owner": "Ask the owner first"}
+# Entry → the act it records.
+DONE = {"surface.prepared": "grind", "solvent.used": "wipe", "layer.fused": "layer", "gauge.checked": "check_gauge",
+        "film.measured": "measure_film", "holiday.tested": "spark_on", "hold_point.signed": "sign", "release.signed": "release"}
+
+
+@dataclass(frozen=True)
+class May:
+    """The answers of one job at one moment. ``say`` is the one sentence of the act that comes next."""
+
+    job: str
+    at: datetime
+    next: Act | None
+    say: Sentence
+    acts: tuple[Act, ...]
+    done: tuple[Act, ...] = ()
+
+    def as_plain(self) -> dict[str, Any]:
+        """What ``job may`` prints with ``--json``, and what the API answers."""
+        first = self.next.first if self.next is not None else None
+        return {
+            "job": self.job, "at": self.at.isoformat(),
+            "next": {"act": self.next.act if self.next else None, "repair": self.next.repair if self.next else None,
+                     "answer": self.next.answer if self.next else None,
+                     "by": first.by if first else "technician", "say": self.say},
+            "acts": [act.as_plain() for act in self.acts], "done": [act.as_plain() for act in self.done],
+        }
+
+
+def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | None = None, act: str | None = None,
+        given: Mapping[str, Any] | None = None, done: bool = True, from_record: bool = False) -> May:
+    """Every act that is still to come, on every repair, and the one that is next.
+
+    Parameters
+    ----------
+    at : datetime, optional
+        The moment; that of the last entry if left out.
+    repair, act : str, optional
+        Only this repair, only this act; an act that is named is answered even when it is not its turn.
+    given : mapping, optional
+        What the act's own entry would say.
+    done : bool
+        Judge what was done as well.
+    """
+    acted = [event.at for event in events if event.kind in DONE or event.by not in ("sheet", "bench")]
+    at = at or max(acted, default=max(event.at for event in events))
+    whole = moment(events, at, given=given, from_record=from_record)
+    letters: list[str | None] = list(letters_of(whole.step("disposition"))) or [None]
+    due: list[Act] = []
+    acts: list[Act] = []
+    for letter in letters:
+        if repair is not None and letter != repair:
+            continue
+        now = moment(events, at, repair=letter, given=given, from_record=from_record) if len(letters) > 1 else replace(
+            whole, repair=letter)
+        steps = list(_to_come(now))
+        wanted = steps if act is None else [step for step in steps if step[0] == act] or _named(act)
+        answers = {step: answered(now, *step) for step in wanted}
+        acts += answers.values()
+        if steps and act is None:
+            due.append(answers[steps[0]])
+    if act is None or not due:
+        final = answered(whole, "release")
+        if act is None and (final.answer == "no" or whole.step("release").blocks):
+            due.append(final)
+            acts.append(final)
+    first = min(due if act is None else acts, key=lambda one: _ORDER.index(one.act), default=None)
+    number = whole.job.the("job.opened").number
+    past = tuple(judged_done(events, from_record)) if done else ()
+    return May(number, at, first, said(first, several=len(letters) > 1), tuple(acts), past)
+
+
+def _named(act: str) -> list[tuple[str, str | None, str | None]]:
+    """An act that is asked for by name, though it is not the turn of it."""
+    if act == "spark_on":
+        return [(act, zone, None) for zone in ZONES]
+    return [(act, None, point) for point in (HOLD_POINTS if act == "sign" else (None,))]
+
+
+_ORDER = ("open_part", "grind", "wipe", "heat_on", "first_layer", "restart", "next_layer", "check_gauge", "measure_film",
+          "sand", "sign", "spark_on", "release", "return_to_service")
+
+
+def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
+    """The acts still to come on one repair, in the order of the trade: act, zone, hold point."""
+    unsigned = open_points(now)
+    tested = passed(now) if now.film is not None else set()
+    if now.asked.repaired:
+        if not now.layers:
+            if now.prepared is None:
+                yield "grind", None, None
+            yield from (("sign", None, point) for point in ("disposition", "surface") if point in unsigned)
+            yield "heat_on", None, None
+            yield "first_layer", None, None
+        planned = now.planned_layers
+        if now.film is None and (planned is None or len(now.layers) < planned):
+            yield "next_layer", None, None
+    elif "disposition" in unsigned:
+        yield "sign", None, "disposition"
+    if now.film is None:
+        yield "measure_film", None, None
+    if "film" in unsigned:
+        yield "sign", None, "film"
+    read = {spot.where for spot in now.film.body.spots if spot.readings_um} if now.film is not None else set(ZONES)
+    yield from (("spark_on", zone, None) for zone in ZONES if zone in read and zone not in tested)
+    if "holiday" in unsigned:
+        yield "sign", None, "holiday"
+
+
+def judged_done(events: Sequence[Event], from_record: bool = False) -> Iterator[Act]:
+    """Each recorded act with the answer it would have had at its own time, its own entry left out."""
+    first: set[str | None] = set()
+    for event in events:
+        act = DONE.get(event.kind)
+        if act is None:
+            continue
+        letter = getattr(event.body, "repair", None)
+        if act == "layer":
+            act = "next_layer" if letter in first else "first_layer"
+            first.add(letter)
+        given = event.body.model_dump(exclude_none=True)
+        now = moment(events, event.at, repair=letter, given=given, by=event.by, before=event.id, from_record=from_record)
+        point = getattr(event.body, "hold_point", None)
+        for zone in (event.body.zones or ["repair"]) if act == "spark_on" else [None]:
+            yield answered(now, act, zone, point, entry=event.id)
+
+
+def said(act: Act | None, *, several: bool = False) -> Sentence:
+    """The one sentence of an act: what is open and the one move, or that it may be done and until when."""
+    if act is None:
+        return say("acts.next_nothing")
+    on = say("acts.on_repair", repair=act.repair) if act.repair and several else ""
+    called = label(act)
+    first = act.first
+    if act.answer == "no" and first is not None:
+        if first.verb in _LEAD:
+            return say("acts.next_stop", lead=_LEAD[first.verb], because=first.because, what=first.what)
+        return say("acts.next_no", act=called, on=on, because=first.because, what=first.what)
+    if first is not None:
+        return say("acts.next_warned", act=called, on=on, because=first.because, what=first.what)
+    if act.until is not None:
+        return say("acts.next_until", act=called, on=on, until=f"{act.until.at:%H:%M}", because=act.until.because)
+    return say("acts.next_go", act=called, on=on)
+
+
+def label(act: Act) -> str:
+    """What an act is called in English: *switch the heat on*, *sign the film*."""
+    return CALLED[act.hold_point or act.zone or act.act]

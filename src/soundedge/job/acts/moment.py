@@ -1,0 +1,131 @@
+"""What is known at one moment: the entries up to then, the procedure, and what the steps say of them.
+
+    layer fused 09:05, film read 11:30, asked 10:00   → the film was not read yet
+
+A fact counts from its own time, not from when it was typed. An entry without a repair's letter speaks for the only repair; with
+several repairs it speaks for the whole part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+
+from ..asked import Asked
+from ..case import Case, case_of
+from ..fold import Job, fold
+from ..kinds import Event
+from ..step import Step
+
+WHOLE_PART = ("solvent.used", "vapour.read", "permit.issued", "meter.bumped")  # air and permit serve every repair there
+HEATED = ("layer.fused", "heat.logged")  # what makes the film warm again
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A job at one moment, asked for one repair. ``given`` is what the act's own entry would say, ``by`` who would do it."""
+
+    case: Case
+    at: datetime
+    repair: str | None = None
+    given: Mapping[str, Any] = field(default_factory=dict)
+    by: str = ""
+
+    @property
+    def job(self) -> Job:
+        """The entries that count at this moment."""
+        return self.case.job
+
+    @cached_property
+    def asked(self) -> Asked:
+        """The steps, asked when they are wanted."""
+        return Asked(self.case)
+
+    def step(self, name: str) -> Step:
+        """What one step says."""
+        return self.asked.step(name)
+
+    def of(self, *kinds: str) -> list[Event]:
+        """The entries of these kinds that speak for this repair."""
+        return [event for event in self.job.of(*kinds) if speaks_for(event, self.repair)]
+
+    def last(self, *kinds: str) -> Event | None:
+        """The latest of them."""
+        found = self.of(*kinds)
+        return found[-1] if found else None
+
+    def limit(self, key: str) -> tuple[float | None, str]:
+        """A limit of the procedure, and where it stands."""
+        return self.case.procedure.value(key), self.case.procedure.cite(key)
+
+    @cached_property
+    def layers(self) -> list[Event]:
+        """The layers of this repair."""
+        return self.of("layer.fused")
+
+    @cached_property
+    def prepared(self) -> Event | None:
+        """The last preparation before the first layer."""
+        first = self.layers[0].at if self.layers else None
+        found = [event for event in self.of("surface.prepared") if first is None or event.at <= first]
+        return found[-1] if found else None
+
+    @cached_property
+    def last_heat(self) -> datetime | None:
+        """When this repair was last heated, as far as the entries say."""
+        return max((event.at for event in self.of(*HEATED)), default=None)
+
+    @cached_property
+    def film(self) -> Event | None:
+        """The last readings that are of the film as it is now: after the last layer and the last sanding."""
+        film, changed = self.last("film.measured"), self.last("layer.fused", "film.sanded")
+        return None if film is None or (changed is not None and film.at < changed.at) else film
+
+    @cached_property
+    def planned_layers(self) -> int | None:
+        """How many layers the plan of this repair has; None without a plan."""
+        answers = self.step("buildup").answers
+        repairs = [one for one in repairs_of(self.step("disposition")) if one.get("outline_mm")]
+        counts = [answer["layers"] for one, answer in zip(repairs, answers, strict=False)
+                  if self.repair is None or self.repair in one["members"]]
+        return max(counts, default=None)
+
+
+def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, given: Mapping[str, Any] | None = None,
+           by: str = "", before: str = "", from_record: bool = False) -> Moment:
+    """The job as it was known at ``at``; ``before`` names an entry that, with all later ones, is not looked at."""
+    known: list[Event] = []
+    seen: set[str] = set()
+    events = [event for event in events if event.kind in WHOLE_PART or speaks_for(event, repair)]
+    for event in events:
+        if event.id == before or event.at > at:
+            continue
+        if event.kind in ("entry.corrected", "entry.voided") and event.body.entry not in seen:
+            continue
+        seen.add(event.id)
+        known.append(event)
+    return Moment(case_of(fold(known), from_record=from_record, estimates=False), at, repair, given or {}, by)
+
+
+def speaks_for(event: Event, repair: str | None) -> bool:
+    """Whether an entry is about a repair: it names it, or names none."""
+    named = getattr(event.body, "repair", None)
+    return named is None or repair is None or named == repair
+
+
+def repairs_of(disposition: Step) -> list[dict[str, Any]]:
+    """The repairs that the disposition found, each with its members."""
+    return [repair for answer in disposition.answers for repair in answer.get("repairs", [])]
+
+
+def letters_of(disposition: Step) -> list[str]:
+    """The letter of each repair: that of its first damage."""
+    return [str(repair["members"][0]) for repair in repairs_of(disposition) if repair.get("members")]
+
+
+def clock_time(moment: datetime, now: datetime) -> str:
+    """A moment as it is said on the same day, ``08:40``; on another day with its date."""
+    return f"{moment:%H:%M}" if moment.date() == now.date() else f"{moment:%Y-%m-%d %H:%M}"

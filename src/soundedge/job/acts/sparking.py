@@ -1,0 +1,86 @@
+"""May the voltage go on? Which zone, by which method, at which voltage, and is the air clear?
+
+    overlap 1150 to 1330 µm, film signed, gas 0 %       → go: between the zone's lowest and highest voltage
+    overlap 640 to 1900 µm                              → no: the lowest voltage is above the highest; split the zone on the map
+    a zone without readings                             → no window, so it is not sparked: measure it
+
+The window is the holiday room's, asked with all that the procedure says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from ...basis.sentences import say
+from ...holiday.ask import FORMS
+from ..steps.holiday import BEFORE_A_TEST, zones_question
+from . import of_steps
+from .gauging import cold
+from .hot_work import gas
+from .moment import Moment
+from .point import Point, Until, Weight
+from .signing import signed_before
+
+ZONES = ("repair", "overlap", "parent")
+
+
+def spark_on(now: Moment, zone: str) -> Iterator[Point | Until]:
+    """The test of one zone."""
+    yield from gas(now, "A11.1", spark=True)
+    yield from cold(now, "A11.3")
+    if now.film is None:
+        yield Point("A11.4", "Q", "film", "missing", say("acts.zone_not_measured", zone=zone), "measure",
+                    say("acts.zone_measure"), "inspector", source=now.case.rule_book)
+        return
+    yield from of_steps.points(now, "thickness", "A11.4", "Q", by="inspector", fact="film")
+    yield from signed_before(now, "A11.13", "holiday.tested")
+    held = windows(now)
+    if zone not in held:
+        yield Point("A11.4", "Q", "film", "missing", say("acts.zone_not_measured", zone=zone), "measure",
+                    say("acts.zone_measure"), "inspector", source=now.case.rule_book)
+        return
+    yield from _window(now, held[zone])
+    yield from last_test(now, zone)
+
+
+def windows(now: Moment) -> dict[str, dict[str, Any]]:
+    """Each zone that was measured, with its window; empty when nothing was."""
+    answers = now.step("thickness").answers
+    if now.film is None or not answers:
+        return {}
+    request = zones_question(now.case, answers[0], BEFORE_A_TEST)
+    if not request["zones"]:
+        return {}
+    plain = now.case.ask(FORMS, request).model_dump(mode="json")
+    return {str(one["zone"]): one for one in plain["zones"]}
+
+
+def passed(now: Moment) -> set[str]:
+    """The zones whose test stands."""
+    return {str(zone["zone"]) for answer in now.step("holiday").answers for zone in answer.get("zones", [])
+            if zone.get("status") == "passed"}
+
+
+def last_test(now: Moment, zone: str) -> Iterator[Point]:
+    """Why this zone is tested again: what the last test of it was worth. A hole is closed by a layer, not by another test."""
+    for block in now.step("holiday").blocks:
+        if block.because.startswith(f"Zone {zone}:") or (block.rule == "no_holiday" and block.kind == "rejected"):
+            weight: Weight = "blocks" if block.kind == "rejected" else "warns"
+            yield of_steps.point(now.step("holiday"), block, "A11.7", "Q", by="inspector", fact="voltage", weight=weight)
+
+
+def _window(now: Moment, zone: dict[str, Any]) -> Iterator[Point]:
+    low, high = zone["low_v"], zone["high_v"]
+    if zone["method"] == "high_voltage" and low is not None and high is not None and low > high:
+        yield Point("A11.6", "Q", "window", "failing", say("acts.window_empty", zone=str(zone["zone"]), low=low, high=high),
+                    "correct", say("acts.window_split"), "inspector", value=low, unit="V", limit=high,
+                    source=now.case.rule_book)
+        return
+    volts = now.given.get("voltage_v")
+    if volts is not None and low is not None and volts < low:
+        yield Point("A11.7", "Q", "voltage", "failing", say("acts.voltage_low", volts=volts, low=low), "correct",
+                    say("acts.voltage_set"), "inspector", value=volts, unit="V", limit=low, source=now.case.rule_book)
+    elif volts is not None and high is not None and volts > high:
+        yield Point("A11.7", "Q", "voltage", "failing", say("acts.voltage_high", volts=volts, high=high), "correct",
+                    say("acts.voltage_set"), "inspector", value=volts, unit="V", limit=high, source=now.case.rule_book)

@@ -1,0 +1,69 @@
+"""What may be done now: the released cover with one thing changed, and the first sentence a hurried person reads."""
+
+from datetime import timedelta
+
+import pytest
+
+from soundedge.job.acts.before import before
+from soundedge.job.acts.may import may
+from soundedge.job.typed import events_of
+
+from .test_gates import at, sheet
+
+
+def heat(typed, when="08:47", **how):
+    """The answer before the heat is switched on."""
+    return before(events_of(typed), "heat_on", at=at(when), **how)
+
+
+def test_a_chip_done_well_may_be_heated_until_the_preparation_runs_out():
+    found = heat(sheet())
+
+    assert found.answer == "go" and found.until.at == at("07:50") + timedelta(minutes=240)
+
+
+def test_a_gas_reading_from_before_the_solvent_counts_no_more_and_is_measured_again():
+    typed = sheet()
+    typed["vapour"][0]["at"] = at("08:10")
+    found = heat(typed)
+
+    assert (found.answer, found.first.rule, found.first.state, found.first.verb) == ("no", "A4.3", "dead", "measure")
+
+
+def test_no_permit_is_asked_for_and_one_that_ended_is_dead():
+    typed = sheet()
+    typed["permit"][0]["until"] = at("08:40")
+    assert (heat(typed).first.fact, heat(typed).first.state) == ("permit", "dead")
+
+    del typed["permit"]
+    assert (heat(typed).first.rule, heat(typed).first.verb) == ("A4.1", "ask")
+
+
+def test_gas_above_the_limit_is_put_right():  # 29 CFR 1915.13(b): below 10 % of the lower explosive limit
+    typed = sheet()
+    typed["vapour"][0]["lel_pct"] = 10.4
+    assert (heat(typed).first.state, heat(typed).first.verb) == ("failing", "correct")
+
+
+def test_three_millilitres_of_acetone_in_a_nozzle_are_too_much_and_the_plan_is_changed():
+    found = before(events_of(sheet()), "wipe", at=at("08:12"), given={"solvent": "acetone", "ml": 3, "space_l": 50})
+
+    assert (found.answer, found.first.rule, found.first.verb) == ("no", "A3.2", "correct")
+    assert found.first.value == pytest.approx(76, abs=8)  # 3 ml · 791 g/l in 50 l at 24 l/mol, of 2.5 % by volume
+
+
+def test_film_that_was_not_read_cold_is_measured_and_warm_film_waits():
+    typed = sheet()
+    typed["cooled"][0]["film_c"] = 62
+    found = before(events_of(typed), "measure_film", at=at("11:28"))
+    assert (found.first.rule, found.first.verb) == ("A10.1", "wait_until")
+
+    del typed["cooled"]
+    assert before(events_of(typed), "measure_film", at=at("11:28")).first.verb == "measure"
+
+
+@pytest.mark.parametrize(("name", "starts"), [
+    ("pump-casing", "Ask the engineer first."), ("dosing-nozzle", "Not yet: switch on the heat."),
+])
+def test_the_first_words_for_an_example(name, starts):
+    assert may(events_of(sheet(name)), done=False).say.startswith(starts)
