@@ -50,10 +50,9 @@ def permit(now: Moment, rule: str, *, core: bool) -> Iterator[Point | Until]:
 
 
 def enclosed(now: Moment) -> bool:
-    """Whether the work is in an enclosed place, as the permit or the opening of the part says."""
+    """Whether the work is in an enclosed place, as the permit says."""
     held = permit_at(now) or now.job.last("permit.issued")
-    opened = now.job.last("part.opened")
-    return any(getattr(event.body, "place", None) == "enclosed" for event in (held, opened) if event is not None)
+    return held is not None and getattr(held.body, "place", None) == "enclosed"
 
 
 def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False) -> Iterator[Point | Until]:
@@ -77,10 +76,6 @@ def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False) -> I
     if solvent is not None and read.at <= solvent.at:
         yield point("dead", say("acts.gas_before_solvent", at=at, solvent=words(solvent.body.solvent),
                                 wiped=clock_time(solvent.at, now.at)))
-        return
-    unproved = _meter(now, read)
-    if unproved:
-        yield point("dead", unproved, say("acts.gas_bump"), of="blocks")
         return
     shown, limit, source = _share(read), *_limit(now, spark)
     if shown > limit:
@@ -106,20 +101,6 @@ def _limit(now: Moment, spark: bool) -> tuple[float, str]:
         if key in now.case.procedure.limits:
             return now.case.procedure.need(key), now.case.procedure.cite(key)
     return LEL_PCT_MAX, LEL_SOURCE
-
-
-def _meter(now: Moment, read: Event) -> str:
-    """Why the meter's word counts for nothing; empty when it counts."""
-    bumps = [event for event in now.job.of("meter.bumped") if getattr(event.body, "instrument", None) == read.body.instrument]
-    if not bumps:
-        return ""
-    last = bumps[-1]
-    exposed = getattr(last.body, "exposed_at", None)
-    if getattr(last.body, "passed", None) is False:
-        return say("acts.meter_failed", meter=read.body.instrument, at=clock_time(last.at, now.at))
-    if exposed is not None and last.at <= exposed:
-        return say("acts.meter_exposed", meter=read.body.instrument, at=clock_time(exposed, now.at))
-    return ""
 
 
 def _until(now: Moment, read: Event, close: bool) -> Until | None:

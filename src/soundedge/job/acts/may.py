@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from ...basis.sentences import Sentence, say
-from ..kinds import HOLD_POINTS, Event
+from ..kinds import HOLD_POINTS, KINDS, Event
 from .before import answered
 from .moment import Moment, letters_of, moment
 from .point import Act
@@ -31,10 +31,6 @@ CALLED = {
     "parent": "test the film around it for holidays",
 }
 _LEAD = {"stop": "Stop", "ask_engineer": "Ask the engineer first", "ask_owner": "Ask the owner first"}
-# Entry → the act it records.
-DONE = {"surface.prepared": "grind", "solvent.used": "wipe", "layer.fused": "layer", "gauge.checked": "check_gauge",
-        "film.measured": "measure_film", "holiday.tested": "spark_on", "hold_point.signed": "sign", "release.signed": "release"}
-
 
 @dataclass(frozen=True)
 class May:
@@ -74,7 +70,7 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
     done : bool
         Judge what was done as well.
     """
-    acted = [event.at for event in events if event.kind in DONE or event.by not in ("sheet", "bench")]
+    acted = [event.at for event in events if KINDS[event.kind].act or event.by not in ("sheet", "bench")]
     at = at or max(acted, default=max(event.at for event in events))
     whole = moment(events, at, given=given, from_record=from_record)
     letters: list[str | None] = list(letters_of(whole.step("disposition"))) or [None]
@@ -143,8 +139,8 @@ def judged_done(events: Sequence[Event], from_record: bool = False) -> Iterator[
     """Each recorded act with the answer it would have had at its own time, its own entry left out."""
     first: set[str | None] = set()
     for event in events:
-        act = DONE.get(event.kind)
-        if act is None:
+        act = KINDS[event.kind].act
+        if not act:
             continue
         letter = getattr(event.body, "repair", None)
         if act == "layer":

@@ -17,10 +17,9 @@ from typing import Any
 from ..asked import Asked
 from ..case import Case, case_of
 from ..fold import Job, fold
-from ..kinds import Event
+from ..kinds import KINDS, Event
 from ..step import Step
 
-WHOLE_PART = ("solvent.used", "vapour.read", "permit.issued", "meter.bumped")  # air and permit serve every repair there
 HEATED = ("layer.fused", "heat.logged")  # what makes the film warm again
 
 
@@ -80,8 +79,8 @@ class Moment:
 
     @cached_property
     def film(self) -> Event | None:
-        """The last readings that are of the film as it is now: after the last layer and the last sanding."""
-        film, changed = self.last("film.measured"), self.last("layer.fused", "film.sanded")
+        """The last readings that are of the film as it is now: after the last layer."""
+        film, changed = self.last("film.measured"), self.last("layer.fused")
         return None if film is None or (changed is not None and film.at < changed.at) else film
 
     @cached_property
@@ -99,7 +98,7 @@ def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, 
     """The job as it was known at ``at``; ``before`` names an entry that, with all later ones, is not looked at."""
     known: list[Event] = []
     seen: set[str] = set()
-    events = [event for event in events if event.kind in WHOLE_PART or speaks_for(event, repair)]
+    events = [event for event in events if KINDS[event.kind].part_wide or speaks_for(event, repair)]
     for event in events:
         if event.id == before or event.at > at:
             continue

@@ -73,7 +73,7 @@ KINDS = (
          section="cooled", step="thickness", roles=LOOKING, measured_with=("infrared", "steel_probe", "air_meter"), box="4e"),
     Kind("gauge.checked", GaugeChecked, "Gauge checked on a shim",
          lambda b: f"{b.instrument}: shim {shown(b.reference_um)} µm, shown {shown(b.reading_um)} µm",
-         section="gauge_check", step="instruments", roles=LOOKING, measured_with=("film_gauge",), box="5a"),
+         section="gauge_check", act="check_gauge", step="instruments", roles=LOOKING, measured_with=("film_gauge",), box="5a"),
     Kind("film.measured", FilmMeasured, "Film measured", _measured,
-         section="film", step="thickness", roles=LOOKING, covered_by="film", measured_with=("film_gauge",), box="5b"),
+         section="film", act="measure_film", step="thickness", roles=LOOKING, covered_by="film", measured_with=("film_gauge",), box="5b"),
 )

@@ -39,9 +39,9 @@ class PermitIssued(Request):
 KINDS = (
     Kind("solvent.used", SolventUsed, "Solvent used",
          lambda b: f"{shown(b.ml)} ml {b.solvent} in {shown(b.space_l)} l, {shown(b.air_changes_per_h)} air changes/h",
-         section="solvent", step="hazards", roles=frozenset({TECHNICIAN}), box="3d"),
+         section="solvent", act="wipe", part_wide=True, step="hazards", roles=frozenset({TECHNICIAN}), box="3d"),
     Kind("vapour.read", VapourRead, "Flammable gas read", lambda b: f"{shown(b.lel_pct)} % of the lower explosive limit",
-         section="vapour", step="hazards", roles=LOOKING, measured_with=("vapour_meter",), box="3e"),
+         section="vapour", part_wide=True, step="hazards", roles=LOOKING, measured_with=("vapour_meter",), box="3e"),
     Kind("permit.issued", PermitIssued, "Hot-work permit", lambda b: f"{b.number}, until {when(b.until)}",
-         section="permit", step="hazards", roles=EVERYBODY, box="3a"),
+         section="permit", part_wide=True, step="hazards", roles=EVERYBODY, box="3a"),
 )

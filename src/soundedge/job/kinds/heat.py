@@ -139,7 +139,7 @@ KINDS = (
     Kind("heat.planned", HeatPlanned, "Heat planned", _planned,
          section="heat_plan", step="heat", roles=frozenset({TECHNICIAN, ENGINEER}), box="4a"),
     Kind("layer.fused", LayerFused, "Layer fused", lambda b: f"layer {b.number}" + (f": {b.remark}" if b.remark else ""),
-         section="layer", step="buildup", roles=_FUSES, repair=True, follows=("disposition", "surface"), box="4b"),
+         section="layer", act="layer", step="buildup", roles=_FUSES, repair=True, follows=("disposition", "surface"), box="4b"),
     Kind("heat.logged", HeatLogged, "Heat log", _logged,
          section="heat_log", step="heat", roles=_FUSES, repair=True, measured_with=("infrared", "steel_probe"), box="4c"),
     Kind("hot_work.ended", HotWorkEnded, "Hot work ended", lambda b: f"fire watch until {when(b.fire_watch_until)}",

@@ -63,6 +63,10 @@ class Kind:
         Why it may not be corrected, or voided; empty when it may.
     signature : callable or None
         What a person signed, in words; None when it is no signature and no decision.
+    act : str
+        The act it records, before which is asked whether it may be done (job/acts).
+    part_wide : bool
+        Whether it serves every repair of the part, whatever repair is asked about.
     """
 
     name: str
@@ -86,6 +90,8 @@ class Kind:
     not_corrected: Sentence | None = None
     not_voided: Sentence | None = None
     signature: Callable[[Any], str] | None = None
+    act: str = ""
+    part_wide: bool = False
 
 
 @dataclass(frozen=True)

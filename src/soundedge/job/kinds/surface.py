@@ -49,7 +49,7 @@ KINDS = (
          lambda b: f"air {shown(b.air_c)} °C, humidity {shown(b.rh_pct)} %, steel {shown(b.steel_c)} °C",
          section="air", step="conditions", roles=LOOKING, measured_with=("air_meter", "steel_probe"), box="1a"),
     Kind("surface.prepared", SurfacePrepared, "Surface prepared", lambda b: b.method,
-         section="prepared", step="conditions", roles=frozenset({TECHNICIAN}), repair=True, covered_by="surface", box="3b"),
+         section="prepared", act="grind", step="conditions", roles=frozenset({TECHNICIAN}), repair=True, covered_by="surface", box="3b"),
     Kind("surface.checked", SurfaceChecked, "Surface checked", _checked,
          section="surface", step="conditions", roles=LOOKING, covered_by="surface",
          measured_with=("salt_meter", "profile_gauge"), box="3c"),
