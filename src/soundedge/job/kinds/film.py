@@ -75,5 +75,6 @@ KINDS = (
          lambda b: f"{b.instrument}: shim {shown(b.reference_um)} µm, shown {shown(b.reading_um)} µm",
          section="gauge_check", act="check_gauge", step="instruments", roles=LOOKING, measured_with=("film_gauge",), box="5a"),
     Kind("film.measured", FilmMeasured, "Film measured", _measured,
-         section="film", act="measure_film", step="thickness", roles=LOOKING, covered_by="film", measured_with=("film_gauge",), box="5b"),
+         section="film",
+         act="measure_film", step="thickness", roles=LOOKING, covered_by="film", measured_with=("film_gauge",), box="5b"),
 )
