@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 
+from soundedge.basis.errors import Unknown
 from soundedge.job.acts.before import before
 from soundedge.job.acts.may import may
 from soundedge.job.typed import events_of
@@ -62,8 +63,18 @@ def test_film_that_was_not_read_cold_is_measured_and_warm_film_waits():
     assert before(events_of(typed), "measure_film", at=at("11:28")).first.verb == "measure"
 
 
+@pytest.mark.parametrize("act", ["open_part", "sand", "return_to_service", "paint"])
+def test_an_act_that_is_not_answered_is_refused_in_words_and_never_let_through(act):
+    with pytest.raises(Unknown, match=r"Ask the engineer|Known:"):
+        before(events_of(sheet()), act, at=at("11:28"))
+
+
 @pytest.mark.parametrize(("name", "starts"), [
     ("pump-casing", "Ask the engineer first."), ("dosing-nozzle", "Not yet: switch on the heat."),
 ])
 def test_the_first_words_for_an_example(name, starts):
     assert may(events_of(sheet(name)), done=False).say.startswith(starts)
+
+
+def test_what_is_not_asked_is_said_with_every_answer():
+    assert "Not asked here: last service" in may(events_of(sheet()), done=False).as_plain()["not_asked"]

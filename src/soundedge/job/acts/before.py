@@ -78,4 +78,6 @@ def _asked(act: str, zone: str | None, hold_point: str | None) -> Callable[[Mome
         if point not in HOLD_POINTS:
             raise Unknown("hold_point", say("acts.hold_point_unknown", point=point[:40], known=", ".join(HOLD_POINTS)))
         return lambda now: signing.sign(now, point)
+    if act not in ASKED:
+        raise Unknown("act", say("acts.not_answered", act=act.replace("_", " ")))
     return ASKED[act]

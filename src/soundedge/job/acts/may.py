@@ -30,6 +30,7 @@ CALLED = {
     "repair": "test the repair for holidays", "overlap": "test the overlap for holidays",
     "parent": "test the film around it for holidays",
 }
+NOT_ASKED = say("acts.not_asked")
 _LEAD = {"stop": "Stop", "ask_engineer": "Ask the engineer first", "ask_owner": "Ask the owner first"}
 
 @dataclass(frozen=True)
@@ -52,6 +53,7 @@ class May:
                      "answer": self.next.answer if self.next else None,
                      "by": first.by if first else "technician", "say": self.say},
             "acts": [act.as_plain() for act in self.acts], "done": [act.as_plain() for act in self.done],
+            "not_asked": NOT_ASKED,
         }
 
 
