@@ -89,7 +89,6 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
 @answer_options
 def may(folder: str, act: str | None, repair: str | None, at: str | None, given: tuple[str, ...], as_json: bool) -> int:
     """Before the act: may it be done now, and if not, what is to be done first? Exit 0, also when the answer is no."""
-    from ..job.acts.may import NOT_ASKED
     from ..services.folder.job import may_folder
 
     found = may_folder(Path(folder), at=at, act=act, repair=repair, given=typed_pairs(given))
@@ -99,7 +98,7 @@ def may(folder: str, act: str | None, repair: str | None, at: str | None, given:
     tell(in_words(found.say))
     for one in found.acts:
         _show_act(one)
-    tell(in_words(NOT_ASKED))
+    tell(in_words(found.not_asked))
     return 0
 
 

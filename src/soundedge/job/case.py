@@ -5,7 +5,8 @@ What a procedure may *require* beyond the gates that always apply:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -44,10 +45,15 @@ class Case:
     procedure: Procedure
     from_record: bool = False
     estimates: bool = True  # whether models that decide nothing are asked as well, for the page
+    answers: dict[tuple[int, str], Any] = field(default_factory=dict, compare=False, repr=False)  # what rooms have said already
 
     def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:
-        """A room's answer; from a record, the procedure's numbers are decimal strings and are read as such."""
-        return answer(forms, request, from_record=self.from_record)
+        """A room's answer; from a record, the procedure's numbers are decimal strings and are read as such. A room is pure:
+        the same question is asked once, also at another moment of the same job."""
+        key = (id(forms), json.dumps(request, sort_keys=True, default=str))
+        if key not in self.answers:
+            self.answers[key] = answer(forms, request, from_record=self.from_record)
+        return self.answers[key]
 
     @property
     def asked_procedure(self) -> dict[str, Any]:
@@ -78,8 +84,10 @@ class Case:
         return ", ".join(part for part in (self.procedure.id, self.procedure.edition) if part)
 
 
-def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> Case:
-    """The case of a job; the procedure is the one written into the job when it was opened.
+def case_of(job: Job, *, from_record: bool = False, estimates: bool = True,
+            answers: dict[tuple[int, str], Any] | None = None) -> Case:
+    """The case of a job; the procedure is the one written into the job when it was opened. ``answers`` are those of another
+    case of the same record, which are not asked again.
 
     Raises
     ------
@@ -96,7 +104,7 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True) -> C
                     say("job.procedure_asks_unknown", procedure=procedure.id, key=name, value=what, known=', '.join(known)),
                 )
     _shapes(procedure)
-    return Case(job, procedure, from_record, estimates)
+    return Case(job, procedure, from_record, estimates, {} if answers is None else answers)
 
 
 def _shapes(procedure: Procedure) -> None:

@@ -43,6 +43,7 @@ class May:
     say: Sentence
     acts: tuple[Act, ...]
     done: tuple[Act, ...] = ()
+    not_asked: Sentence = NOT_ASKED
 
     def as_plain(self) -> dict[str, Any]:
         """What ``job may`` prints with ``--json``, and what the API answers."""
@@ -53,12 +54,13 @@ class May:
                      "answer": self.next.answer if self.next else None,
                      "by": first.by if first else "technician", "say": self.say},
             "acts": [act.as_plain() for act in self.acts], "done": [act.as_plain() for act in self.done],
-            "not_asked": NOT_ASKED,
+            "not_asked": self.not_asked,
         }
 
 
 def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | None = None, act: str | None = None,
-        given: Mapping[str, Any] | None = None, done: bool = True, from_record: bool = False) -> May:
+        given: Mapping[str, Any] | None = None, done: bool = True, from_record: bool = False,
+        heard: dict[tuple[int, str], Any] | None = None) -> May:
     """Every act that is still to come, on every repair, and the one that is next.
 
     Parameters
@@ -71,18 +73,21 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
         What the act's own entry would say.
     done : bool
         Judge what was done as well.
+    heard : dict, optional
+        What the rooms have said of this job already (``Case.answers``).
     """
     acted = [event.at for event in events if KINDS[event.kind].act or event.by not in ("sheet", "bench")]
     at = at or max(acted, default=max(event.at for event in events))
-    whole = moment(events, at, given=given, from_record=from_record)
+    heard = {} if heard is None else heard
+    whole = moment(events, at, given=given, from_record=from_record, answers=heard)
     letters: list[str | None] = list(letters_of(whole.step("disposition"))) or [None]
     due: list[Act] = []
     acts: list[Act] = []
     for letter in letters:
         if repair is not None and letter != repair:
             continue
-        now = moment(events, at, repair=letter, given=given, from_record=from_record) if len(letters) > 1 else replace(
-            whole, repair=letter)
+        now = replace(whole, repair=letter, asked_before=whole.asked) if len(letters) == 1 else moment(
+            events, at, repair=letter, given=given, from_record=from_record, answers=heard)
         steps = list(_to_come(now))
         wanted = steps if act is None else [step for step in steps if step[0] == act] or _named(act)
         answers = {step: answered(now, *step) for step in wanted}
@@ -96,7 +101,7 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
             acts.append(final)
     first = min(due if act is None else acts, key=lambda one: _ORDER.index(one.act), default=None)
     number = whole.job.the("job.opened").number
-    past = tuple(judged_done(events, from_record)) if done else ()
+    past = tuple(judged_done(events, from_record, heard)) if done else ()
     return May(number, at, first, said(first, several=len(letters) > 1), tuple(acts), past)
 
 
@@ -137,7 +142,8 @@ def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
         yield "sign", None, "holiday"
 
 
-def judged_done(events: Sequence[Event], from_record: bool = False) -> Iterator[Act]:
+def judged_done(events: Sequence[Event], from_record: bool = False,
+                heard: dict[tuple[int, str], Any] | None = None) -> Iterator[Act]:
     """Each recorded act with the answer it would have had at its own time, its own entry left out."""
     first: set[str | None] = set()
     for event in events:
@@ -149,7 +155,8 @@ def judged_done(events: Sequence[Event], from_record: bool = False) -> Iterator[
             act = "next_layer" if letter in first else "first_layer"
             first.add(letter)
         given = event.body.model_dump(exclude_none=True)
-        now = moment(events, event.at, repair=letter, given=given, by=event.by, before=event.id, from_record=from_record)
+        now = moment(events, event.at, repair=letter, given=given, by=event.by, before=event.id, from_record=from_record,
+                     answers=heard)
         point = getattr(event.body, "hold_point", None)
         for zone in (event.body.zones or ["repair"]) if act == "spark_on" else [None]:
             yield answered(now, act, zone, point, entry=event.id)

@@ -32,6 +32,7 @@ class Moment:
     repair: str | None = None
     given: Mapping[str, Any] = field(default_factory=dict)
     by: str = ""
+    asked_before: Asked | None = None
 
     @property
     def job(self) -> Job:
@@ -41,7 +42,7 @@ class Moment:
     @cached_property
     def asked(self) -> Asked:
         """The steps, asked when they are wanted."""
-        return Asked(self.case)
+        return self.asked_before or Asked(self.case)
 
     def step(self, name: str) -> Step:
         """What one step says."""
@@ -94,8 +95,10 @@ class Moment:
 
 
 def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, given: Mapping[str, Any] | None = None,
-           by: str = "", before: str = "", from_record: bool = False) -> Moment:
-    """The job as it was known at ``at``; ``before`` names an entry that, with all later ones, is not looked at."""
+           by: str = "", before: str = "", from_record: bool = False,
+           answers: dict[tuple[int, str], Any] | None = None) -> Moment:
+    """The job as it was known at ``at``; ``before`` names an entry that, with all later ones, is not looked at. ``answers``
+    are what the rooms have said at other moments of this job."""
     known: list[Event] = []
     seen: set[str] = set()
     events = [event for event in events if KINDS[event.kind].part_wide or speaks_for(event, repair)]
@@ -106,7 +109,7 @@ def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, 
             continue
         seen.add(event.id)
         known.append(event)
-    return Moment(case_of(fold(known), from_record=from_record, estimates=False), at, repair, given or {}, by)
+    return Moment(case_of(fold(known), from_record=from_record, estimates=False, answers=answers), at, repair, given or {}, by)
 
 
 def speaks_for(event: Event, repair: str | None) -> bool:
