@@ -155,6 +155,7 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Lining applied", lining.applied),
         ("Last service", part.last_service),
         ("Decontamination", part.decontamination),
+        ("Opened", when(job.of("job.opened")[0].at)),
         ("Note", opened.note),
     ]
     return tuple((label, text) for label, text in rows if text)
@@ -299,11 +300,13 @@ def _timeline(outcome: Outcome) -> list[Step]:
 
 def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
     lines, tables = [], []
+    film = outcome.job.last("film.measured")
     for answer in outcome.steps["thickness"].answers:
         governing = answer["governing"]
         lines.append(
-            f"Film: {answer['n']} readings after correction, mean {answer['mean_um']:.0f} µm, thinnest "
-            f"{answer['min_um']:.0f} µm. The rule that governs is {words(governing)}: {_named_by(outcome, answer)}"
+            f"Film: {answer['n']} readings {film.body.correction.said if film else ''}, "
+            f"mean {answer['mean_um']:.0f} µm, thinnest {answer['min_um']:.0f} µm. "
+            f"The rule that governs is {words(governing)}: {_named_by(outcome, answer)}"
         )
         lines += [nice(line) for line in answer.get("proves", [])]
         tables.append(Table(

@@ -47,6 +47,18 @@ class Correction(Request):
     value_um: Annotated[float, Quantity("Correction", "um", at_least=0, at_most=1000)] = 0.0
     u_um: Annotated[float, Quantity("Uncertainty of the correction", "um", at_least=0, at_most=1000)] = 0.0
 
+    @property
+    def made(self) -> bool:
+        """Whether anything was taken off the readings."""
+        return self.kind != "none"
+
+    @property
+    def said(self) -> str:
+        """What was taken off, in words."""
+        if not self.made:
+            return "as the gauge showed them, no correction made"
+        return f"after correction ({self.kind.replace('_', ' ')}, {shown(self.value_um)} µm)"
+
 
 class FilmMeasured(Request):
     """Film thickness: every reading, by spot. ``set_aside`` keeps lines of the file that could not be read."""

@@ -135,6 +135,10 @@ def _band(told: HeatEstimate) -> str:
     return f" ({told.gloss_bond_c_low:.0f} to {told.gloss_bond_c_high:.0f} °C)"
 
 
+def _watched(body: HotWorkEnded) -> str:
+    return f"fire watch until {when(body.fire_watch_until)}, by {body.watched_by}"
+
+
 KINDS = (
     Kind("heat.planned", HeatPlanned, "Heat planned", _planned,
          section="heat_plan", step="heat", roles=frozenset({TECHNICIAN, ENGINEER}), box="4a"),
@@ -142,6 +146,6 @@ KINDS = (
          section="layer", act="layer", step="buildup", roles=_FUSES, repair=True, follows=("disposition", "surface"), box="4b"),
     Kind("heat.logged", HeatLogged, "Heat log", _logged,
          section="heat_log", step="heat", roles=_FUSES, repair=True, measured_with=("infrared", "steel_probe"), box="4c"),
-    Kind("hot_work.ended", HotWorkEnded, "Hot work ended", lambda b: f"fire watch until {when(b.fire_watch_until)}",
+    Kind("hot_work.ended", HotWorkEnded, "Hot work ended", _watched,
          section="hot_work_end", step="hazards", roles=_FUSES, repair=True, box="4d"),
 )

@@ -10,7 +10,8 @@ from ...basis.materials import Metal, Polymer
 from ...basis.quantity import Instant, Prose, Quantity, Word
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
-from ...basis.shape import CoordinateMm, Outline, SizeMm
+from ...basis.shape import CoordinateMm, SizeMm
+from ...disposition.given import KeepOutRequest
 from .kind import ELSEWHERE, EVERYBODY, Kind
 from .values import AreaMm2, Edition, FilmUm, PlateMm, Role
 
@@ -32,13 +33,6 @@ class JobOpened(Request):
     program: Word | None = None
 
 
-class KeepOut(Request):
-    """A surface where no repair is allowed, as an outline on the part."""
-
-    kind: Literal["sealing_face", "edge", "radius", "weld", "seat"]
-    shape_mm: Outline
-
-
 class PartIdentified(Request):
     """The part: what it is, of which metal, how thick, how much of it is lined, where not to repair. ``radius_mm``: of the
     disc of steel that is heated along; a larger one takes the heat away."""
@@ -50,7 +44,7 @@ class PartIdentified(Request):
     plate_mm: PlateMm
     radius_mm: SizeMm | None = None
     lined_area_mm2: AreaMm2
-    keep_out: list[KeepOut] = []
+    keep_out: list[KeepOutRequest] = []
     last_service: Prose | None = None
     decontamination: Prose | None = None
 

@@ -40,8 +40,11 @@ class SurfaceChecked(Request):
 def _checked(body: SurfaceChecked) -> str:
     values = [("profile", body.profile_um, "µm"), ("salts", body.salts_mg_m2, "mg/m²"), ("dust rating", body.dust_rating, ""),
               ("dust size", body.dust_size, "")]
-    return ", ".join(f"{name} {shown(value)} {unit}".strip() if value is not None else f"{name} not measured"
-                     for name, value, unit in values)
+    extract = [f"{shown(value)} {unit}" for value, unit in ((body.salt_us_cm, "µS/cm"), (body.salt_water_ml, "ml water"))
+               if value is not None]
+    said = [f"{name} {shown(value)} {unit}".strip() if value is not None else f"{name} not measured"
+            for name, value, unit in values if value is not None or name != "salts" or not extract]
+    return ", ".join(said + (["salt extract " + " in ".join(extract)] if extract else []))
 
 
 KINDS = (

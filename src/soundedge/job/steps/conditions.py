@@ -10,6 +10,7 @@ from typing import Any
 from ...conditions.ask import FORMS
 from ...conditions.given import ConditionLimits
 from ..case import Case, clock
+from ..kinds.surface import SurfaceChecked
 from ..step import Step
 
 _SURFACE = {
@@ -33,6 +34,7 @@ def conditions(case: Case) -> Step:
         step.lacks("surface_prepared", True, "The preparation of the surface is not recorded.",
                    "Grind back to the sound edge, prepare the steel and record when.", case.rule_book)
     _after_preparation(case, step)
+    _half_a_salt_test(case, step)
     if not log:
         return step
     request = question(case)
@@ -136,8 +138,26 @@ def _surface(case: Case, request: dict[str, Any]) -> None:
         request["dust"] = {"rating": dust[-1].dust_rating}
         if dust[-1].dust_size is not None:
             request["dust"]["size"] = dust[-1].dust_size
-    salts = [c for c in checks if c.salt_us_cm is not None and c.salt_water_ml is not None]
+    salts = [c for c in checks if c.salts_mg_m2 is not None or _extract(c)]
     if salts:
-        request["salts"] = {"rise_us_cm": salts[-1].salt_us_cm, "volume_ml": salts[-1].salt_water_ml}
-        if salts[-1].salts_mg_m2 is not None:
-            request["salts"]["stated_mg_m2"] = salts[-1].salts_mg_m2
+        last = salts[-1]
+        request["salts"] = {"rise_us_cm": last.salt_us_cm, "volume_ml": last.salt_water_ml} if _extract(last) else {}
+        if last.salts_mg_m2 is not None:
+            request["salts"]["stated_mg_m2"] = last.salts_mg_m2
+
+
+def _extract(check: SurfaceChecked) -> bool:
+    """Whether conductivity and water were both written down, so that the salts follow from them."""
+    return check.salt_us_cm is not None and check.salt_water_ml is not None
+
+
+def _half_a_salt_test(case: Case, step: Step) -> None:
+    """Conductivity without its water, or water without conductivity, is no result; that it was read is said."""
+    checks = case.job.of("surface.checked")
+    half = [e for e in checks if (e.body.salt_us_cm is None) != (e.body.salt_water_ml is None) and e.body.salts_mg_m2 is None]
+    if half and half[-1] is checks[-1]:
+        step.hold(
+            "salts_incomplete",
+            f"{half[-1].id} gives only one of conductivity and extraction water; the salts do not follow from it.",
+            "Write down conductivity and water, or the result in mg/m².", case.rule_book,
+        )

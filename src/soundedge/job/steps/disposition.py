@@ -61,7 +61,7 @@ def question(case: Case) -> dict[str, Any]:
         "part": {
             "lined_area_mm2": part.lined_area_mm2,
             "plate_mm": part.plate_mm,
-            "keep_out": [{"kind": k.kind, "shape_mm": [list(p) for p in k.shape_mm]} for k in part.keep_out],
+            "keep_out": [k.model_dump(mode="json", exclude_defaults=True) for k in part.keep_out],
         },
         "defects": defects,
         "history": [event.body.model_dump() for event in job.of("repair.recalled")],

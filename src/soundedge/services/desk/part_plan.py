@@ -52,7 +52,7 @@ def marks_of(outcome: Any, earlier: Iterable[tuple[str, float, float, float]] = 
         Earlier repairs: centre and diameter, mm.
     """
     job = outcome.job
-    marks = [Mark("keep_out", one.kind, [[(p[0], p[1]) for p in one.shape_mm]]) for one in job.the("part.identified").keep_out]
+    marks = [Mark("keep_out", one.kind, _rings(one)) for one in job.the("part.identified").keep_out]
     answers = outcome.steps["disposition"].answers
     for repair in answers[0]["repairs"] if answers else ():
         called = ", ".join(repair["members"])
@@ -66,6 +66,17 @@ def marks_of(outcome: Any, earlier: Iterable[tuple[str, float, float, float]] = 
         marks.append(Mark("found" if body.stage == "as_found" else "prepared", body.id, [_ring(shape)]))
     marks += [Mark("earlier", label, [_circle(x, y, d)]) for label, x, y, d in earlier]
     return marks
+
+
+def _rings(one: Any) -> list[list[Point]]:
+    """The rings of a keep-out: a line is walked there and back, so that nothing is closed that is open."""
+    if one.circle_mm is not None:
+        ring = _circle(one.circle_mm.x, one.circle_mm.y, one.circle_mm.d)
+    else:
+        ring = [(p[0], p[1]) for p in one.shape_mm]
+    if one.drawn_as == "line" and one.circle_mm is None:
+        ring += ring[-2::-1]
+    return [ring, *(_ring(hole) for hole in one.holes_mm)]
 
 
 def around(marks: Sequence[Mark], sorts: Iterable[str] = ORDER, *, share: float = 0.12, least_mm: float = 15.0) -> Box | None:

@@ -100,13 +100,18 @@ def _charts(outcome: Outcome) -> list[Chart]:
 
         charts.append(Chart(
             readings_chart(thickness.answers[0], thickness.asked[0]["limits"]),
-            f"Film readings by spot against the limits. {thickness.because}", "Film by spot, after correction",
+            f"Film readings by spot against the limits. {thickness.because}", f"Film by spot, {_correction(outcome)}",
         ))
         charts += _map(outcome, thickness)
     holiday = outcome.steps["holiday"]
     if holiday.answers and thickness.answers:
         charts += _window(holiday, thickness, outcome.case.from_record)
     return charts
+
+
+def _correction(outcome: Outcome) -> str:
+    film = outcome.job.last("film.measured")
+    return film.body.correction.said if film is not None else ""
 
 
 def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
