@@ -55,6 +55,7 @@ LIMITS: dict[str, Quantity] = {
     "same_spot_radius_mm": Quantity("Radius of the same spot", "mm", at_least=0, at_most=2000),
     "feather_mm": Quantity("Feather", "mm", at_least=0, at_most=500),
     "keep_out_mm": Quantity("Keep-out distance", "mm", at_least=0, at_most=2000),
+    "stop_line_mm_min": Quantity("Least growth left before the keep-out", "mm", at_least=0, at_most=500),
     "merge_gap_factor": Quantity("Merge gap factor", "", at_least=0, at_most=20),
     "pit_depth_mm_max": Quantity("Deepest pit", "mm", at_least=0, at_most=50),
     "plate_mm_max": Quantity("Thickest plate for hot-air repair", "mm", above=0, at_most=500),
@@ -72,8 +73,12 @@ LIMITS: dict[str, Quantity] = {
     "dust_size_max": Quantity("Dust size class", "", at_least=0, at_most=5, whole=True),
     "prep_to_layer_min_max": Quantity("Time from preparation to the first layer", "min", above=0, at_most=10080),
     "log_gap_min_max": Quantity("Longest gap between air readings", "min", above=0, at_most=1440),
+    "air_age_min_max": Quantity("Oldest air reading before an act", "min", above=0, at_most=1440),
     # hazards
     "lel_pct_max": Quantity("Share of the lower explosive limit", "%", above=0, at_most=50),
+    "spark_lel_pct_max": Quantity("Share of the lower explosive limit before a spark", "%", above=0, at_most=50),
+    "gas_age_min_max": Quantity("Oldest gas reading in an enclosed place", "min", above=0, at_most=1440),
+    "wipe_steel_c_max": Quantity("Warmest steel that may be wiped with solvent", "°C", at_least=0, at_most=100),
     "fire_watch_min": Quantity("Fire watch after hot work", "min", at_least=0, at_most=1440),
     "permit_min_max": Quantity("Longest hot-work permit", "min", above=0, at_most=2880),
     # buildup
@@ -85,6 +90,7 @@ LIMITS: dict[str, Quantity] = {
     "fusion_c_min": Quantity("Coldest bond that fuses", "°C", at_least=60, at_most=450),
     "dwell_s_min": Quantity("Time above fusion per layer", "s", at_least=0, at_most=3600),
     "cool_c_max": Quantity("Warmest film that may be measured", "°C", at_least=0, at_most=100),
+    "preheat_below_melt_k": Quantity("Preheat of a whole part below melting", "K", at_least=0, at_most=200),
     # thickness
     "film_um_min": Quantity("Thinnest film", "um", at_least=50, at_most=10000, next_move=_UM),
     "film_um_max": Quantity("Thickest film", "um", at_least=50, at_most=20000, next_move=_UM),
@@ -97,6 +103,7 @@ LIMITS: dict[str, Quantity] = {
     "repeats_max": Quantity("High-voltage passes over one place", "", at_least=1, at_most=50, whole=True),
     # instruments
     "gauge_tol_pct": Quantity("Gauge tolerance on the shim", "%", above=0, at_most=50),
+    "gauge_margin_pct_min": Quantity("Gauge range and shims beyond the film", "%", at_least=0, at_most=100),
     "calibration_days_max": Quantity("Days between calibrations", "d", above=0, at_most=3660),
 }
 

@@ -33,10 +33,13 @@ def check_gauge(now: Moment) -> Iterator[Point | Until]:
                     say("acts.gauge_due", gauge=tool.id, due=f"{tool.calibration_due:%Y-%m-%d}"), "correct",
                     say("acts.gauge_other"), "inspector", source=now.case.rule_book)
     ends, expected = now.given.get("range_um"), now.given.get("film_um")
-    if ends is not None and expected is not None and ends < 1.2 * expected:
+    margin, source = now.limit("gauge_margin_pct_min")
+    beyond = (margin or 0.0) / 100
+    if ends is not None and expected is not None and ends < (1 + beyond) * expected:
         yield Point("A9.1", "Q", "gauge_range", "failing", say("acts.gauge_ends", ends=ends, film=expected), "correct",
-                    say("acts.gauge_probe", low=0.8 * expected, high=1.2 * expected), "inspector", value=ends, unit="um",
-                    limit=1.2 * expected, source="own judgement", mark="own judgement")
+                    say("acts.gauge_probe", low=(1 - beyond) * expected, high=(1 + beyond) * expected), "inspector", value=ends,
+                    unit="um", limit=(1 + beyond) * expected,
+                    source=source if margin is not None else "a reading at the end of the range is no reading")
 
 
 def cold(now: Moment, rule: str) -> Iterator[Point]:
