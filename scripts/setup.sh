@@ -27,6 +27,11 @@ if [ ! -x .venv/bin/python ] || ! .venv/bin/python -m pip --version >/dev/null 2
     "$python" -m venv .venv >/dev/null 2>&1 || { rm -rf .venv; debian python3-venv; "$python" -m venv .venv; }
 fi
 
+install() { # install LOCK : all that stands in it; Python compiles what is used when it is used first (all of it takes a minute)
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-compile --no-deps --require-hashes -r "$1" 2>&1 |
+        grep -v '^WARNING: Location ' || true
+}
+
 # Debian's packages for the tests; they come while pip installs.
 system() {
     missing=
@@ -55,9 +60,17 @@ stamp=.venv/$what.installed
 sum=$(cat "$lock" pyproject.toml | sha256sum | cut -d' ' -f1)
 if [ "$(cat "$stamp" 2>/dev/null || true)" != "$sum" ]; then
     echo "Installing from $lock (hashes checked) …"
-    # Python compiles what is used when it is used first: all of it takes a minute
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes -r "$lock" 2>&1 |
-        grep -v '^WARNING: Location ' || true
+    if [ "$what" = run ]; then
+        install "$lock"
+    else # in two parts side by side: what the bench needs too, and what only the tests need
+        awk 'FNR == NR { if (/^[^ #]/) held[$1] = 1; next }
+             /^[^ #]/ { part = $1 in held ? "bench" : "tests" }
+             part { print > (".venv/" part ".lock") }' requirements/run.lock "$lock"
+        install .venv/tests.lock &
+        tests=$!
+        install .venv/bench.lock
+        wait $tests
+    fi
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --no-index -e . 2>&1 |
         grep -v '^WARNING: Location ' || true
     .venv/bin/soundedge --version >/dev/null
