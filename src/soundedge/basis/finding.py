@@ -199,7 +199,7 @@ def judge(
         if p is not None and u:
             because += (
                 f" With standard uncertainty {u:.2g}{tail} the probability that it conforms is "
-                f"{100 * p:.1f} %; the procedure asks for {100 * decision.probability:g} %."
+                f"{chance(p)}; the procedure asks for {100 * decision.probability:g} %."
             )
     elif p is None:
         because += " Its uncertainty is not known."
@@ -208,6 +208,15 @@ def judge(
         rule=rule, value=value, u=u, limit=limit, sense=sense, unit=unit, as_written=as_written,
         p_conforms=p, verdict=verdict, because=because, next_move=move, source=source,
     )
+
+
+def chance(p: float) -> str:
+    """A probability on paper: a measured thing is never quite sure, so it never looks so.
+
+    >>> chance(0.23018), chance(0.99999), chance(0.0)
+    ('23.0 %', 'above 99.9 %', 'below 0.1 %')
+    """
+    return "above 99.9 %" if p > 0.9995 else "below 0.1 %" if p < 0.0005 else f"{100 * p:.1f} %"
 
 
 def shown_to(value: float, limit: float) -> str:

@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from ..basis.finding import SIMPLE, Decision, Finding, Verdict, judge, worst
+from ..basis.finding import SIMPLE, Decision, Finding, Verdict, chance, judge, worst
 from ..basis.quantity import shown
 from ..basis.sources import cite
 from .joint import Counted, Figure, all_together, alone, each_alone
@@ -187,8 +187,8 @@ class _Sheet:
             return ""
         decides = [", which decides" * (self.decision.rule == "guarded" and self.decision.scope == scope)
                    for scope in ("each", "all")]
-        return (f" Probability of conforming: each place alone at least {_percent(each)}{decides[0]}; "
-                f"all together {_percent(whole)}{decides[1]}.")
+        return (f" Probability of conforming: the least sure place alone {chance(each)}{decides[0]}; "
+                f"all together {chance(whole)}{decides[1]}.")
 
 
 def settled(value_um: float) -> float:
@@ -240,17 +240,6 @@ def judge_rule(name: str, film: Film, decision: Decision = SIMPLE) -> Judged:
             f"{len(beyond)} of {len(judged)} spots (first '{beyond[0]}') hold a reading outside the gauge's own range; that "
             "is no measurement.", "Read them with a probe made for that film."))
     return sheet.done()
-
-
-def _percent(p: float) -> str:
-    """A probability on paper; one that is not 1 never looks like it.
-
-    >>> _percent(0.23018), _percent(0.99999), _percent(1.0)
-    ('23.0 %', 'above 99.9 %', '100 %')
-    """
-    if p in (0.0, 1.0):
-        return f"{100 * p:.0f} %"
-    return "above 99.9 %" if p > 0.9995 else "below 0.1 %" if p < 0.0005 else f"{100 * p:.1f} %"
 
 
 _NARROW = "Read more places, or use a gauge with a tighter tolerance."
