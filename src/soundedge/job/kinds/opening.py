@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import model_validator
+from pydantic import SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from ...basis.materials import Metal, Polymer
 from ...basis.quantity import Instant, Prose, Quantity, Word
@@ -33,6 +33,16 @@ class JobOpened(Request):
     program: Word | None = None
 
 
+class KeepOut(KeepOutRequest):
+    """A surface or a line where no repair is allowed. A record keeps only what was said of it: a plain outline is written as it
+    always was."""
+
+    @model_serializer(mode="wrap")
+    def _as_said(self, plain: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        said: dict[str, Any] = plain(self)
+        return {key: value for key, value in said.items() if (key, value) not in (("holes_mm", []), ("drawn_as", "area"))}
+
+
 class PartIdentified(Request):
     """The part: what it is, of which metal, how thick, how much of it is lined, where not to repair. ``radius_mm``: of the
     disc of steel that is heated along; a larger one takes the heat away."""
@@ -44,7 +54,7 @@ class PartIdentified(Request):
     plate_mm: PlateMm
     radius_mm: SizeMm | None = None
     lined_area_mm2: AreaMm2
-    keep_out: list[KeepOutRequest] = []
+    keep_out: list[KeepOut] = []
     last_service: Prose | None = None
     decontamination: Prose | None = None
 
