@@ -12,8 +12,6 @@ from soundedge.services.evidence.ledger_place import there
 
 from ..postgres import OWNER_URL, another
 
-pytestmark = pytest.mark.store_contract
-
 BENCH = Path(sys.executable).with_name("soundedge")
 
 
@@ -31,6 +29,7 @@ def bench(tmp_path):
     return run
 
 
+@pytest.mark.store_contract
 def test_a_shop_is_opened_with_a_manager_whose_password_is_shown_once(bench):
     made = json.loads(bench("new", "basin-two", "Basin Two", "--manager", "Mara Lindqvist", "--login", "Mara", "--json").stdout)
     assert made["login"] == "mara" and len(made["one_time_password"]) == 19
@@ -39,6 +38,7 @@ def test_a_shop_is_opened_with_a_manager_whose_password_is_shown_once(bench):
     assert made["one_time_password"] not in bench("list").stdout
 
 
+@pytest.mark.store_contract
 def test_a_second_shop_has_its_own_keys_and_ledger(bench, tmp_path):
     for slug in ("basin-one", "basin-two"):
         bench("new", slug, slug, "--manager", f"Mara of {slug}", "--login", f"mara.{slug}")
@@ -54,6 +54,7 @@ def test_a_name_that_is_taken_or_cannot_be_one_is_refused_in_words(bench):
     assert "no account" in bench("unlock", "nobody", due=2).stderr
 
 
+@pytest.mark.store_contract
 def test_a_manager_whom_nobody_can_help_gets_a_new_password_at_the_machine_and_the_ledger_says_so(bench, tmp_path):
     first = json.loads(bench("new", "basin-two", "Two", "--manager", "Mara Lindqvist", "--login", "mara", "--json").stdout)
     again = json.loads(bench("reset", "Mara", "--because", "forgot it,\nno other", "--json").stdout)

@@ -139,7 +139,7 @@ def test_stefan_front():
     assert depth == pytest.approx(0.0814358622, abs=1e-9)  # an open coupling code's example: about 81 % of 0.1 m
 
 
-@pytest.mark.slow
+@pytest.mark.release
 def test_stefan_front_marched():
     """Wall 10 K above melting on wax of 100 mm; melting smeared over 0.04 K."""
     cells = 200

@@ -3,6 +3,7 @@
 import ast
 import re
 from collections.abc import Iterable, Mapping
+from functools import cache
 from pathlib import Path
 
 import soundedge
@@ -12,7 +13,8 @@ STATIC = HOUSE / "web" / "static"
 _JS_IMPORT = re.compile(r"""^(?:import|export)\b[^"';]*["'](\.[^"']+)["']|\bimport\(\s*["'](\.[^"']+)["']\s*\)""", re.M)
 
 
-def doors(text: str, package: tuple[str, ...]) -> set[str]:
+@cache
+def doors(text: str, package: tuple[str, ...]) -> frozenset[str]:
     """Every module a source text imports, as a full dotted name."""
     found = set()
     for node in ast.walk(ast.parse(text)):
@@ -22,7 +24,7 @@ def doors(text: str, package: tuple[str, ...]) -> set[str]:
             base = package[: len(package) - node.level + 1] if node.level else ()
             stem = ".".join((*base, *([node.module] if node.module else ())))
             found |= {f"{stem}.{alias.name}" for alias in node.names}
-    return found
+    return frozenset(found)
 
 
 def opened(room: str = ".") -> set[tuple[str, str]]:

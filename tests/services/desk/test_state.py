@@ -13,8 +13,6 @@ from soundedge.services.evidence.ledger_place import open_ledger
 from . import bench
 from .bench import AMARA, INES, NORA, NUMBER, ODILE, at, standing
 
-pytestmark = pytest.mark.store_contract
-
 WORDS = ("done", "next", "open", "holds", "not_needed")
 
 

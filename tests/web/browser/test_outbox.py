@@ -422,7 +422,7 @@ def test_one_entry_that_breaks_the_bench_does_not_hold_up_the_rest(tablet, bench
     until(page, WAITING, 0)
 
 
-@pytest.mark.parametrize("status", [507, 429])
+@pytest.mark.parametrize("status", [507, pytest.param(429, marks=pytest.mark.release)])
 def test_a_photo_for_which_there_is_no_room_holds_up_no_reading(tablet, bench, status):
     page = opened(tablet, bench)
     bench.dead = True
@@ -530,7 +530,7 @@ def test_a_copy_of_a_page_says_nothing_of_the_clock(tablet, bench):
     expect(page.locator("[data-clock]")).to_be_hidden()
 
 
-@pytest.mark.parametrize("role", ["technician", "manager", "inspector"])
+@pytest.mark.parametrize("role", ["technician", "manager", pytest.param("inspector", marks=pytest.mark.release)])
 def test_what_waits_of_a_person_let_in_no_more_is_read_and_thrown_away_by_who_answers_for_it(tablet, bench, role):
     page = opened(tablet, bench)
     bench.fault = lambda method, path, n: "drop" if path.startswith("/api/") else None
