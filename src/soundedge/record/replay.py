@@ -43,7 +43,8 @@ _COVERS = {
     "film": (("film.measured",), ("holiday.tested",)),
     "holiday": (("holiday.tested",), ("release.signed",)),
 }
-_AFTER_RELEASE = ("release.signed", "job.judged", "certificate.issued", "picture.taken", "entry.corrected", "entry.voided")
+_AFTER_RELEASE = ("release.signed", "job.judged", "certificate.issued", "picture.taken", "entry.corrected", "entry.voided",
+                  "visual.looked", "service.returned", "breach.closed")
 LATE_AFTER = timedelta(minutes=15)
 KEPT, BROKEN, NOT_ASKED = "kept", "broken", "not asked"
 

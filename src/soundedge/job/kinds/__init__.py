@@ -22,7 +22,7 @@ from typing import Any
 from ...basis.errors import BenchError, Unknown
 from ...basis.question import read
 from ...basis.sentences import say
-from . import bench, damage, film, fire, heat, holiday, opening, signatures, surface
+from . import acts, answers, bench, damage, film, fire, heat, holiday, looking, opening, signatures, surface
 from .kind import ELSEWHERE, WRITTEN_BY_THE_BENCH, Event, Kind
 from .values import HOLD_POINTS
 
@@ -35,7 +35,7 @@ __all__ = [
 # In the order in which events of the same moment follow each other.
 KINDS: dict[str, Kind] = {
     kind.name: kind
-    for group in (opening, damage, surface, fire, heat, film, holiday, signatures, bench)
+    for group in (opening, damage, looking, surface, fire, acts, heat, film, holiday, answers, signatures, bench)
     for kind in group.KINDS
 }
 # The job sheet: section → kind.

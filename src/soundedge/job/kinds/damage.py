@@ -12,24 +12,29 @@ from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import Circle, Ellipse, Outline
 from .kind import ENGINEER, EVERYBODY, INSPECTOR, TECHNICIAN, Kind
+from .values import DamageKind
 
 
 class DamageOutlined(Request):
     """Damage as found or as prepared: its shape on the part, with the uncertainty of its area.
 
-    Exactly one of outline, circle, ellipse. From a photo, ``survey`` keeps the room's answer and
+    Exactly one of outline, circle, ellipse. Where it does not reach the steel (``through`` false), ``film_left_um`` is the
+    thinnest film read there. From a photo, ``survey`` keeps the room's answer and
     ``photo_sha256`` the original picture.
     """
 
     id: Word
     stage: Literal["as_found", "as_prepared"]
-    kind: Literal["chip", "crack", "blister", "lifted_edge", "corrosion"] = "chip"
+    kind: DamageKind = "chip"
     outline_mm: Outline | None = None
     circle_mm: Circle | None = None
     ellipse_mm: Ellipse | None = None
     u_area_mm2: Annotated[float, Quantity("Standard uncertainty of the area", "mm2", at_least=0, at_most=1e6)] = 0.0
     through: bool = True
     pit_depth_mm: Annotated[float, Quantity("Pit depth", "mm", at_least=0, at_most=100)] | None = 0.0
+    film_left_um: Annotated[float, Quantity("Film left at the damage", "um", at_least=0, at_most=20000)] | None = None
+    smooth: bool | None = None
+    cause: Prose | None = None
     measured: Literal["typed", "photo"] = "typed"
     photo: Word | None = None
     photo_sha256: Word | None = None
@@ -59,6 +64,7 @@ class PictureTaken(Request):
     file: Word
     sha256: Word
     caption: Prose
+    repair: Word | None = None
 
 
 _SEES = frozenset({TECHNICIAN, INSPECTOR, ENGINEER})

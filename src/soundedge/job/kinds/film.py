@@ -36,6 +36,7 @@ class Spot(Request):
     id: Word
     readings_um: list[Annotated[float, Quantity("Gauge reading", "um", above=-1000, at_most=50000)]]
     where: Literal["repair", "overlap", "parent"] = "repair"
+    repair: Word | None = None
     x: CoordinateMm | None = None
     y: CoordinateMm | None = None
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from ...basis.on_paper import when
 from ...basis.quantity import Instant, Quantity, Word, shown
@@ -27,13 +27,25 @@ class VapourRead(Request):
 
     lel_pct: Percent
     instrument: Word | None = None
+    places: list[Word] | None = None
+    factor: Annotated[float, Quantity("Factor of the meter for this vapour", "", at_least=0.1, at_most=20)] | None = None
+    oxygen_pct: Percent | None = None
+
+
+class MeterBumped(Request):
+    """The gas meter tried on gas of a known share: what the gas was, and what it showed."""
+
+    instrument: Word
+    given_pct: Percent
+    shown_pct: Percent
 
 
 class PermitIssued(Request):
-    """The hot-work permit: number and end."""
+    """The hot-work permit: number and end, and whether the place is an open hall or an enclosed space."""
 
     number: Word
     until: Instant
+    place: Literal["open_hall", "enclosed"] | None = None
 
 
 KINDS = (
@@ -42,6 +54,9 @@ KINDS = (
          section="solvent", act="wipe", part_wide=True, step="hazards", roles=frozenset({TECHNICIAN}), box="3d"),
     Kind("vapour.read", VapourRead, "Flammable gas read", lambda b: f"{shown(b.lel_pct)} % of the lower explosive limit",
          section="vapour", part_wide=True, step="hazards", roles=LOOKING, measured_with=("vapour_meter",), box="3e"),
+    Kind("meter.bumped", MeterBumped, "Gas meter tried",
+         lambda b: f"{b.instrument}: gas of {shown(b.given_pct)} %, shown {shown(b.shown_pct)} %",
+         section="bump", part_wide=True, step="hazards", roles=LOOKING, measured_with=("vapour_meter",), box="7r"),
     Kind("permit.issued", PermitIssued, "Hot-work permit", lambda b: f"{b.number}, until {when(b.until)}",
          section="permit", part_wide=True, step="hazards", roles=EVERYBODY, box="3a"),
 )

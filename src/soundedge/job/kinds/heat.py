@@ -59,10 +59,13 @@ class HeatPlanned(Request):
 
 
 class LayerFused(Request):
-    """One layer, melted through before the next."""
+    """One layer of one repair, melted through before the next: its powder went on at ``started_at``; ``at``, it had fused."""
 
     number: Annotated[int, Quantity("Layer number", "", at_least=1, at_most=200, whole=True)]
     lot: Word
+    repair: Word | None = None
+    started_at: Instant | None = None
+    powder_g: Annotated[float, Quantity("Powder", "g", above=0, at_most=100000)] | None = None
     remark: Prose | None = None
 
 
@@ -76,10 +79,15 @@ class HeatReading(Request):
 
 
 class HeatLogged(Request):
-    """What the pyrometer or probe showed while the layers were fused, and from which side the heat came: only when all of it
-    came from the front is the back a lower bound of the bond line."""
+    """What pyrometer or probe showed while layers of one repair were fused; ``started_at`` is the moment of its second 0.
+
+    ``heated_from`` says from which side the heat came: only when all of it came from the front is the back a lower bound of
+    the bond line.
+    """
 
     readings: list[HeatReading]
+    repair: Word | None = None
+    started_at: Instant | None = None
     heated_from: Literal["front", "back", "both"] | None = None
     file: Word | None = None
     instrument: Word | None = None

@@ -41,6 +41,7 @@ class HolidayTested(Request):
     kpa: Annotated[float, Quantity("Air pressure", "kPa", at_least=50, at_most=110)] = 101.325
     covered_pct: Percent = 100.0
     wet: bool = False
+    repair: Word | None = None
     zones: list[Zone] = []
     holidays: list[Holiday] = []
 

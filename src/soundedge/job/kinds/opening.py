@@ -55,20 +55,27 @@ class PartIdentified(Request):
     radius_mm: SizeMm | None = None
     lined_area_mm2: AreaMm2
     keep_out: list[KeepOut] = []
+    service: Literal["never", "dry", "in_contact", "immersed", "unknown"] | None = None
+    service_stated_by: Word | None = None
     last_service: Prose | None = None
+    last_contact: Instant | None = None
     decontamination: Prose | None = None
 
 
 class LiningIdentified(Request):
-    """The lining as it is: polymer, thickness, grade, which melting class of it, and how it was applied."""
+    """The lining as it is: polymer, thickness, grade, which melting class of it, and how it was applied.
+
+    What nobody said of filler or service is left out.
+    """
 
     polymer: Polymer
     thickness_um: FilmUm
     grade: Word | None = None
     melt_class: Literal["standard", "low_melt", "high_melt"] | None = None
     applied: Prose | None = None
-    conductive_filler: bool = False
-    immersed: bool = False
+    conductive_filler: bool | None = None
+    immersed: bool | None = None
+    primer: Prose | None = None
 
 
 class PersonNamed(Request):

@@ -13,17 +13,24 @@ from .values import HoldPoint
 
 
 class EscalationDecided(Request):
-    """The engineer's answer when the procedure does not allow the repair as it stands."""
+    """The engineer's answer when the procedure does not allow the repair as it stands.
+
+    To repair all the same needs a written ``instruction`` with its ``number``; ``limits`` are the procedure's limits that it
+    replaces, by their keys and in their units. They then govern.
+    """
 
     decision: Literal["repair_as_instructed", "strip_and_reline", "scrap"]
     because: Prose
     instruction: Prose | None = None
+    number: Word | None = None
+    limits: dict[Word, float] | None = None
 
 
 class HoldPointSigned(Request):
     """A hold point, signed by a person for what they reviewed."""
 
     hold_point: HoldPoint
+    repair: Word | None = None
     meaning: Prose
 
 

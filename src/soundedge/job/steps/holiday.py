@@ -207,8 +207,8 @@ def at_voltage(asked: dict[str, Any], voltage_v: float | None) -> dict[str, Any]
 
 def _service(lining: Any, wet: bool, zone: dict[str, Any]) -> dict[str, Any]:
     """The zone's own state: parent film may have been in service, the new patch was not."""
-    state = {"conductive_filler": lining.conductive_filler, "wet": wet,
-             "immersed": lining.immersed and zone["kind"] != "patch"}
+    state = {"conductive_filler": bool(lining.conductive_filler), "wet": wet,
+             "immersed": bool(lining.immersed) and zone["kind"] != "patch"}
     return {"state": state}
 
 

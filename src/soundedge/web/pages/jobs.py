@@ -23,8 +23,9 @@ from ..page import READERS, Page
 OPENERS = frozenset({"manager", "engineer", "technician"})
 LINES, FIND_MAX = 50, 80  # jobs on a leaf of the board; signs that are looked for
 # What the sheet of a new job asks of part and lining; the rest is given later or by correction.
-PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "last_service", "decontamination")
-LINING = ("polymer", "thickness_um", "grade", "melt_class", "applied", "conductive_filler", "immersed")
+PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "service",
+        "service_stated_by", "last_service", "last_contact", "decontamination")
+LINING = ("polymer", "thickness_um", "grade", "melt_class", "applied", "primer", "conductive_filler", "immersed")
 
 
 def board(request: Any) -> HttpResponse:
@@ -110,7 +111,7 @@ def _opening(request: Any) -> dict[str, Any]:
         opening[section] = {}
         for field in fields_of(kind):
             typed = form.get(f"{section}.{field.name}", "").strip()
-            if field.name not in wanted or (not typed and field.type != "flag"):
+            if field.name not in wanted or (not typed and (field.type != "flag" or field.default is None)):
                 continue
             opening[section][field.name] = _value(field, typed, units)
     return opening

@@ -1,7 +1,7 @@
 /* How does a filled form become the body of an entry?
 
    name="air_c"                 the key; "meter.id" nests
-   data-type                    text | number | numbers | flag | choice | choices | json | time | at
+   data-type                    text | texts | number | numbers | flag | choice | choices | json | time | at
    data-factor, data-offset     house value = factor · typed + offset
    data-list="readings"         a group of rows: <template data-row>…</template>, <button data-add>, in each row <button data-remove>;
                                 a field named "." makes each row the plain value
@@ -98,7 +98,7 @@ function value_of(element, found, form) {
   if (kind === "json") {
     try { return JSON.parse(text); } catch { return fault("not_readable"); }
   }
-  return text;
+  return kind === "texts" ? text.split(/\s*;\s*/).filter(Boolean) : text;
 }
 
 function get(body, path) {

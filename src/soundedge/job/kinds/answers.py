@@ -1,0 +1,62 @@
+"""Answers that stand in for a fact: waived, merged, closed. None of them makes a thing measured."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from ...basis.on_paper import words
+from ...basis.quantity import Prose, Word
+from ...basis.question import Request
+from .kind import ENGINEER, LOOKING, MANAGER, Kind
+from .values import Zone
+
+Waivable = Literal["spark", "salts", "dust", "surface_profile", "heat_log", "bond", "visual", "witness_plate"]
+
+
+class FactWaived(Request):
+    """A fact that was not measured, because of ``reason``, accepted by people who may: it stays not measured and is printed.
+
+    The engineer writes it; ``accepted_by`` names the owner or whoever else accepted it, ``basis`` the clause, or the letter
+    with number and date.
+    """
+
+    fact: Waivable
+    repair: Word | None = None
+    zone: Zone | None = None
+    reason: Prose
+    accepted_by: list[Word] = []
+    basis: Prose
+    replaced_by: Prose | None = None
+
+
+class RepairMerged(Request):
+    """One repair took others in: their outlines stay under their own letters, and count as part of it from now on."""
+
+    into: Word
+    took: list[Word]
+    because: Prose
+
+
+class BreachClosed(Request):
+    """What was done against the rules and cannot be undone, answered in writing by whoever may; the report's number."""
+
+    of: Word
+    report: Word
+    because: Prose
+    closed_by: Word
+
+
+def _waived(body: FactWaived) -> str:
+    where = " ".join(part for part in (body.zone, f"of repair {body.repair}" if body.repair else "") if part)
+    return (f"{words(body.fact)}{', ' + where if where else ''}: not done, because {body.reason.rstrip('.')}; "
+            f"{body.basis}" + (f", accepted by {', '.join(body.accepted_by)}" if body.accepted_by else ""))
+
+
+KINDS = (
+    Kind("fact.waived", FactWaived, "Not done, and accepted", _waived,
+         section="waived", step="hold_points", roles=frozenset({ENGINEER}), box="7o"),
+    Kind("repair.merged", RepairMerged, "One repair took in another", lambda b: f"{b.into} took in {', '.join(b.took)}",
+         section="took_in", step="disposition", roles=LOOKING, box="7p"),
+    Kind("breach.closed", BreachClosed, "Breach closed", lambda b: f"{b.of}: {b.report}, by {b.closed_by}",
+         section="breach", step="hold_points", roles=frozenset({ENGINEER, MANAGER}), after_release=True, box="7q"),
+)
