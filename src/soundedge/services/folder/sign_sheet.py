@@ -118,6 +118,7 @@ def _onto_sheet(sheet: Path, event: Event) -> None:
     """The entry as somebody would have typed it, at the end of the sheet."""
     head = "[release]" if event.kind == "release.signed" else "[[sign]]"
     lines = ["", head, f"at = {instant_text(event.at)}", f"by = {json.dumps(event.by)}"]
-    lines += [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in event.body.model_dump().items()]
+    said = event.body.model_dump(exclude_none=True)
+    lines += [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in said.items()]
     text = read_text(sheet, what="The job sheet", field="job.toml")
     write_whole(sheet, (text.rstrip("\n") + "\n" + "\n".join(lines) + "\n").encode())
