@@ -101,6 +101,12 @@ def limit(key, value):
     return lambda typed: typed["job"]["procedure"]["limits"][key].update(value=value)
 
 
+def limit_new(key, value, unit):
+    """A change: a limit that the procedure did not have."""
+    return lambda typed: typed["job"]["procedure"]["limits"].update(
+        {key: {"value": value, "unit": unit, "source": "KBW-LP-04, clause 7.9"}})
+
+
 def spots(change_spot):
     """A change made to the list of spots of the film."""
     return lambda typed: typed["film"][0].update(spots=change_spot(typed["film"][0]["spots"]))
@@ -154,6 +160,26 @@ GATES = {
     "solvent again between layers, without a reading": (again("solvent", 0, at=at("09:10")), "held", ["vapour_reading"]),
     "meter above its limit between layers": (again("vapour", 0, at=at("09:10"), lel_pct=40), "held", ["vapour"]),
     "no permit": (without("permit"), "held", ["permit"]),
+    "no permit, and a procedure that forgot to ask for one": (
+        every(procedure("required", ["heat_log"]), without("permit")), "held", ["permit"]),
+    "a meter reading of three days ago, and today's permit": (
+        every(without("solvent"), entry("vapour", 0, at=at("08:35", -3))), "held", ["vapour_reading"]),
+    "an old meter reading in an enclosed place": (  # 25 min to the first layer, which is the first heat on record
+        every(entry("permit", 0, place="enclosed"), entry("vapour", 0, at=at("08:40")),
+              limit_new("gas_age_min_max", 15, "min")), "held", ["vapour_reading"]),
+    "an enclosed place without a meter reading, and a procedure that asks for none": (
+        every(procedure("required", ["heat_log"]), entry("permit", 0, place="enclosed"), without("solvent"), without("vapour")),
+        "held", ["vapour_reading", "gas_before_spark"]),
+    "a meter that shows too little of this vapour": (  # 4 % shown, 2.6 times as much there: 10.4 %
+        entry("vapour", 0, lel_pct=4, factor=2.6), "held", ["vapour"]),
+    "heat switched on before the meter had read": (
+        also("heat_start", at=at("08:30"), by="ines"), "held", ["vapour_reading"]),
+    "heat switched on before the permit": (
+        every(without("solvent"), entry("vapour", 0, at=at("07:00")), also("heat_start", at=at("07:05"), by="ines")), "held",
+        ["permit"]),
+    "solvent after all heat, and no gas read before the spark": (
+        again("solvent", 0, at=at("10:10"), ml=1), "held", ["gas_before_spark"]),
+    "gas too high at the spark": (again("vapour", 0, at=at("11:58"), lel_pct=12), "held", ["gas_before_spark"]),
     "permit ended before a layer": (entry("permit", 0, until=at("09:20")), "held", ["permit"]),
     "permit for three days": (entry("permit", 0, at=at("07:10", -3)), "held", ["permit_length"]),
     "fire watch too short": (entry("hot_work_end", 0, fire_watch_until=at("10:20")), "held", ["fire_watch"]),
@@ -350,7 +376,10 @@ FREE = {
     "a qualification that ends exactly at this plate": entry(
         "person", 0, qualified_plate_mm_min=12, qualified_plate_mm_max=12),
     "a qualification of an inspector for other plates": entry("person", 1, qualified_plate_mm_max=5),
-    "solvent used when all heat was over, long before the test": again("solvent", 0, at=at("10:10"), ml=1),
+    "solvent used when all heat was over, and gas read before the test": every(
+        again("solvent", 0, at=at("10:10"), ml=1), again("vapour", 0, at=at("11:58"))),
+    "gas read once, in the morning of the permit, in an open hall": every(
+        entry("permit", 0, place="open_hall"), without("solvent"), entry("vapour", 0, at=at("07:12"))),
     "a picture taken after the release": also("picture", at=at("12:50"), by="tobias", file="a.jpg", sha256="0" * 64,
                                               caption="On the pallet"),
     "a value corrected before anybody signed for it": a_correction("07:40"),

@@ -6,7 +6,10 @@ from typing import Any
 
 from ...hazards.ask import FORMS
 from ..case import Case, clock
+from ..rules.gas import Gas, gas_at, permit_at
 from ..step import Step
+
+HOT = ("heat.started", "layer.fused")  # what says that heat was on
 
 
 def hazards(case: Case) -> Step:
@@ -28,37 +31,35 @@ def hazards(case: Case) -> Step:
 
 def _solvent(case: Case, step: Step) -> None:
     job = case.job
-    limit = case.procedure.value("lel_pct_max") or 10.0
-    used = job.of("solvent.used")
-    for event in used:
+    for event in job.of("solvent.used"):
         request = question(case) | event.body.model_dump(exclude_none=True)
         plain = case.ask(FORMS, request).model_dump(mode="json")
         step.asked.append(request)
         step.answers.append(plain)
         step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]
-    read = job.of("vapour.read")
-    heats = [e.at for e in job.of("layer.fused")]
-    if not heats:
-        if read and (not used or read[-1].at >= used[-1].at):
-            _within(case, step, read[-1], limit)
-        elif used:
+    hot = [event.at for event in job.of(*HOT)]
+    for moment in hot:
+        gas = gas_at(case, moment, required=case.requires("vapour_reading"))
+        if gas.state in ("missing", "old"):
+            step.lacks("vapour_reading", True, gas.because, "An estimate does not stand in for the meter: no heat before it "
+                       "has read.", case.procedure.cite("lel_pct_max"))
+            return
+        if gas.state == "high":
+            _high(case, step, gas)
+    read = job.of("solvent.used", "vapour.read")
+    if not hot and read:
+        gas = gas_at(case, read[-1].at, required=False)
+        if gas.state == "missing":
             step.missing.append("vapour_reading")
-        return
-    for heat in heats:
-        solvents = [e for e in used if e.at <= heat]
-        readings = [e for e in read if e.at <= heat and (not solvents or e.at >= solvents[-1].at)]
-        if readings:
-            if _within(case, step, readings[-1], limit):
-                continue
-        elif solvents or case.requires("vapour_reading"):
-            step.lacks(
-                "vapour_reading", True,
-                f"Flammable gas was not measured between the last solvent and the heat at {clock(heat)}."
-                if solvents else f"Flammable gas was not measured before the heat at {clock(heat)}.",
-                "An estimate does not stand in for the meter: no heat before it has read.",
-                case.procedure.cite("lel_pct_max"),
-            )
-        return
+        elif gas.state == "high":
+            _high(case, step, gas)
+
+
+def _high(case: Case, step: Step, gas: Gas) -> None:
+    """The meter did not allow heat; the job is held once for each such reading."""
+    if not any(block.because == gas.because for block in step.blocks):
+        step.hold("vapour", gas.because, "No heat. Ventilate and measure again.", case.procedure.cite("lel_pct_max"),
+                  value=gas.share_pct, limit=gas.limit_pct, unit="%")
 
 
 def question(case: Case) -> dict[str, Any]:
@@ -72,23 +73,11 @@ def question(case: Case) -> dict[str, Any]:
     return asked
 
 
-def _within(case: Case, step: Step, read: Any, limit: float) -> bool:
-    """Whether the meter allowed heat; if not, the job is held."""
-    if read.body.lel_pct <= limit:
-        return True
-    step.hold(
-        "vapour", f"The meter read {read.body.lel_pct:g} % of the explosive limit at {clock(read.at)}; at most "
-        f"{limit:g} % is allowed.", "No heat. Ventilate and measure again.", case.procedure.cite("lel_pct_max"),
-        value=read.body.lel_pct, limit=limit, unit="%",
-    )
-    return False
-
-
 def _permit(case: Case, step: Step) -> None:
-    layers = case.job.of("layer.fused")
+    hot = case.job.of(*HOT)
     permits = case.job.of("permit.issued")
     if not permits:
-        step.lacks("permit", case.requires("permit") and bool(layers), "No hot-work permit is recorded.",
+        step.lacks("permit", bool(hot), "No hot-work permit is recorded.",
                    "No heat without a permit.", case.rule_book)
         return
     longest = case.procedure.value("permit_min_max")
@@ -98,9 +87,10 @@ def _permit(case: Case, step: Step) -> None:
             step.hold("permit_length", f"Permit {permit.body.number} runs for {minutes:g} min; at most {longest:g} min are "
                       "allowed.", "Write a new permit for each shift.", case.procedure.cite("permit_min_max"),
                       value=minutes, limit=longest, unit="min")
-    for layer in layers:
-        if not any(p.at <= layer.at <= p.body.until for p in permits):
-            step.hold("permit", f"Layer {layer.body.number} at {clock(layer.at)} lies outside every hot-work permit.",
+    for event in hot:
+        if permit_at(case.job, event.at) is None:
+            what = f"Layer {event.body.number}" if event.kind == "layer.fused" else "Heat switched on"
+            step.hold("permit", f"{what} at {clock(event.at)} lies outside every hot-work permit.",
                       "Report it; let the engineer decide.", case.rule_book)
             return
 

@@ -18,6 +18,7 @@ from ...holiday.given import StrengthPoint
 from ...holiday.window import WET_SPONGE_UM
 from ..case import Case, clock
 from ..kinds.holiday import HolidayTested
+from ..rules.gas import gas_at
 from ..step import Block, BlockKind, Step
 
 _KIND = {"repair": "patch", "overlap": "overlap", "parent": "parent"}
@@ -47,6 +48,7 @@ def holiday(case: Case, thickness: Step) -> Step:
         )
         step.hold("thickness_first", step.because, "Test again, at a voltage for the film as measured.", case.rule_book)
         return step
+    _gas(case, step, counting)
     request = question(case, thickness.answers[0], tests, counting)
     plain = case.ask(FORMS, request).model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
@@ -90,6 +92,23 @@ def _still_open(case: Case, step: Step, earlier: list[Any]) -> None:
                 "Grind back there, repair and test that zone again.", case.rule_book, "rejected",
                 value=len(test.body.holidays), limit=0,
             )
+            return
+
+
+def _gas(case: Case, step: Step, counting: list[Any]) -> None:
+    """A spark lights what burns: after solvent, or in an enclosed place, flammable gas is measured first."""
+    for test in counting:
+        if test.body.electrode == "wet_sponge":
+            continue
+        gas = gas_at(case, test.at, required=False, spark=True)
+        if gas.state in ("missing", "old"):
+            step.lacks("gas_before_spark", True, gas.because,
+                       "Measure flammable gas at the lowest point and at the spot, then test again.",
+                       case.procedure.cite("lel_pct_max"))
+            return
+        if gas.state == "high":
+            step.hold("gas_before_spark", gas.because, "No spark. Ventilate, measure again, then test.",
+                      case.procedure.cite("lel_pct_max"), value=gas.share_pct, limit=gas.limit_pct, unit="%")
             return
 
 

@@ -1,0 +1,1 @@
+"""One rule each, as a small pure function that the steps ask."""
