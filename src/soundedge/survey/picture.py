@@ -5,9 +5,11 @@ Re-encoded from pixels, so that none of the phone's notes (place, owner, camera)
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import Any
 
 from ..basis.errors import OutOfRange, Refused
+from ..basis.remembered import remembered
 from ..basis.sentences import say
 from .given import SurveyRequest
 
@@ -15,6 +17,11 @@ LONGEST_PX = 1200
 BYTES_MAX = 500_000
 
 
+def _asked(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: int = LONGEST_PX) -> tuple[Any, ...]:
+    return asked.model_dump_json(), longest_px, *((name, sha256(data).digest()) for name, data in sorted(photos.items()))
+
+
+@remembered(16, key=_asked)
 def picture_jpeg(asked: SurveyRequest, photos: dict[str, bytes], *, longest_px: int = LONGEST_PX) -> bytes:
     """The flattened window with outline, holes and a grid of 5 mm, as JPEG of at most 500 kB.
 

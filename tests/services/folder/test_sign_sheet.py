@@ -20,13 +20,20 @@ RELEASED = datetime(2026, 5, 4, 12, 30, tzinfo=UTC)
 LATER = datetime(2026, 5, 4, 13, 0, tzinfo=UTC)
 
 
+@pytest.fixture(scope="module")
+def keys(tmp_path_factory):
+    """The shop's and two people's, made once: each takes its time."""
+    folder = tmp_path_factory.mktemp("made") / "keys"
+    keyring.new("kelderbeck-basin.example/ledger", now=TESTED, folder=folder)
+    person_keys.new_person("tobias", WORD, folder=folder)
+    person_keys.new_person("ines", WORD + "!", folder=folder)
+    return folder
+
+
 @pytest.fixture
-def shop(tmp_path, monkeypatch):
+def shop(tmp_path, monkeypatch, keys):
     """The cover up to its holiday test: the last hold point and the release are not signed yet."""
-    monkeypatch.setenv("SOUNDEDGE_KEYS", str(tmp_path / "keys"))
-    keyring.new("kelderbeck-basin.example/ledger", now=TESTED, folder=tmp_path / "keys")
-    person_keys.new_person("tobias", WORD, folder=tmp_path / "keys")
-    person_keys.new_person("ines", WORD + "!", folder=tmp_path / "keys")
+    monkeypatch.setenv("SOUNDEDGE_KEYS", str(shutil.copytree(keys, tmp_path / "keys")))
     folder = tmp_path / "jobs" / "cover"
     shutil.copytree(COVER, folder)
     shutil.copytree(COVER.parent / "procedures", folder.parent / "procedures")
