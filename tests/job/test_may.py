@@ -117,3 +117,8 @@ def test_the_first_words_for_an_example(name, starts):
 
 def test_what_is_not_asked_is_said_with_every_answer():
     assert "Not asked here: whether the part met product" in may(events_of(sheet()), done=False).as_plain()["not_asked"]
+
+
+def test_a_repair_that_is_not_there_is_refused_and_not_called_done():
+    with pytest.raises(Unknown, match="There is no repair Q"):
+        may(events_of(sheet()), repair="Q", done=False)

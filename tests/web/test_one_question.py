@@ -11,10 +11,12 @@ from datetime import timedelta
 
 import pytest
 
+from soundedge.job.acts.door import may_at
 from soundedge.job.judge import judge_job, with_estimate
 from soundedge.job.kinds import Event, body_of
 from soundedge.record.canonical import canonical, plain
 from soundedge.services.desk import enter, heat_plan
+from soundedge.services.desk.may import may_on
 from soundedge.services.desk.state import state
 
 from . import thin_edge
@@ -147,3 +149,26 @@ def test_what_is_typed_of_a_solvent_is_judged_as_the_record_does(doors, in_insta
     beside = json.loads(html.unescape(re.search(' data-ask="([^"]*)"', text)[1]))
 
     assert "lel_limit_pct" in beside and same(beside | used) == same(folder.steps["hazards"].asked[-1])
+
+
+@pytest.mark.parametrize("clock", ["08:47", "11:28", None])
+def test_folder_desk_and_api_give_one_answer_before_the_act(doors, in_installation, clock):
+    shop, number, folder, _ = doors
+    at = None if clock is None else f"{folder.job.events[0].at:%Y-%m-%d}T{clock}:00+00:00"
+    query = {} if at is None else {"at": at}
+    answer = shop.client("auditor").get(f"/api/v1/jobs/{number}/may", query)
+    assert answer.status_code == 200, answer.content
+    unsigned = [event for event in folder.job.events if event.kind != "hold_point.signed"]  # as it was entered at the desk
+    asked, desk = may_at(unsigned, at).as_plain(), json.loads(json.dumps(may_on(shop.data, number, at=at).as_plain()))
+
+    assert answer.json() == desk
+    assert asked["acts"] and (asked["next"], asked["acts"]) == (desk["next"], desk["acts"])
+
+
+@pytest.mark.parametrize(("key", "value"), [("act", "paint"), ("act", "sand"), ("repair", "Q"), ("at", "soon"),
+                                            ("at", "1999-01-01T00:00:00Z")])
+def test_what_is_not_known_before_an_act_is_refused_and_never_let_through(doors, in_installation, key, value):
+    shop, number, _, _ = doors
+    answer = shop.client("technician").get(f"/api/v1/jobs/{number}/may", {key: value})
+
+    assert answer.status_code == 422 and answer.json()["field"] == key

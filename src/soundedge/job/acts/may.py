@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from ...basis.errors import Unknown
 from ...basis.sentences import Sentence, say
 from ..kinds import HOLD_POINTS, KINDS, Event
 from .before import answered
@@ -75,12 +76,20 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
         Judge what was done as well.
     heard : dict, optional
         What the rooms have said of this job already (``Case.answers``).
+
+    Raises
+    ------
+    Unknown
+        The job has no such repair at that moment.
     """
-    acted = [event.at for event in events if KINDS[event.kind].act or event.by not in ("sheet", "bench")]
+    acted = [event.at for event in events if KINDS[event.kind].acted
+             and (KINDS[event.kind].act or event.by not in ("sheet", "bench"))]
     at = at or max(acted, default=max(event.at for event in events))
     heard = {} if heard is None else heard
     whole = moment(events, at, given=given, from_record=from_record, answers=heard)
     letters: list[str | None] = list(letters_of(whole.step("disposition"))) or [None]
+    if repair is not None and repair not in letters:
+        raise Unknown("repair", say("acts.repair_unknown", repair=repair[:40], known=", ".join(filter(None, letters)) or "—"))
     due: list[Act] = []
     acts: list[Act] = []
     for letter in letters:

@@ -97,13 +97,15 @@ class Moment:
 def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, given: Mapping[str, Any] | None = None,
            by: str = "", before: str = "", from_record: bool = False,
            answers: dict[tuple[int, str], Any] | None = None) -> Moment:
-    """The job as it was known at ``at``; ``before`` names an entry that, with all later ones, is not looked at. ``answers``
-    are what the rooms have said at other moments of this job."""
+    """The job as it was known at ``at``, with the people, instruments and lots listed for it whenever that was.
+
+    ``before`` names an entry that is not looked at. ``answers`` are what the rooms have said at other moments of this job.
+    """
     known: list[Event] = []
     seen: set[str] = set()
     events = [event for event in events if KINDS[event.kind].part_wide or speaks_for(event, repair)]
     for event in events:
-        if event.id == before or event.at > at:
+        if event.id == before or (event.at > at and KINDS[event.kind].acted):
             continue
         if event.kind in ("entry.corrected", "entry.voided") and event.body.entry not in seen:
             continue

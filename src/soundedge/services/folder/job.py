@@ -12,11 +12,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from ...basis.errors import Contradiction, OutOfRange, RecordBroken, Unknown, Unreadable
-from ...basis.quantity import NotThat, read_instant
+from ...basis.errors import Contradiction, RecordBroken, Unreadable
+from ...basis.quantity import read_instant
 from ...basis.sentences import say
-from ...job.acts.may import May, may
-from ...job.acts.point import ACTS
+from ...job.acts.door import may_at
+from ...job.acts.may import May
 from ...job.judge import judge_job, with_estimate
 from ...job.typed import events_of
 from ...record.entry import Entry
@@ -108,17 +108,9 @@ def may_folder(folder: Path, *, at: str | None = None, act: str | None = None, r
     BenchError
         The folder cannot be used, or there is no such act or time.
     """
-    if act is not None and act not in ACTS:
-        raise Unknown("act", say("acts.unknown", act=act[:40], known=", ".join(ACTS)))
-    try:
-        moment = read_instant(at) if at is not None else None
-    except NotThat as bad:
-        raise Unreadable("at", bad.message) from None
     events = events_of(read_folder(folder).sheet)
-    if moment is not None and all(event.at > moment for event in events):
-        raise OutOfRange("at", say("acts.before_the_job", at=at))
     events, _ = with_estimate(events, judge_job(events, estimates=False))
-    return may(events, moment, act=act, repair=repair, given=given)
+    return may_at(events, at, act=act, repair=repair, given=given)
 
 
 def show_job(path: Path) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from ...basis.quantity import read_instant
 from ...basis.sentences import say
 from ...services.desk import board, correctable, issue, jobs, sign
 from ...services.desk import enter as desk
+from ...services.desk.may import may_on
 from ...services.desk.state import plain, state
 from ...services.people import accounts
 from ..page import MANAGER, READERS, WORKERS
@@ -42,6 +43,17 @@ def open_job(request: Any, body: Opening) -> HttpResponse:
 def one_job(request: Any, job: str) -> HttpResponse:
     """The judged job."""
     return JsonResponse(plain(state(request.data, job)))
+
+
+@operation(router, "GET", "/jobs/{job}/may", roles=READERS,
+           summary="Before the act: may it be done, and if not, what is the one next move?")
+def may_now(request: Any, job: str, at: str | None = None, act: str | None = None, repair: str | None = None) -> HttpResponse:
+    """Every act still to come, or one by its name, with all open points; those done, each at its own time.
+
+    ``at``: the moment, ISO 8601 with its zone; that of the last entry if left out. The answer is that of
+    ``soundedge job may --json``.
+    """
+    return JsonResponse(may_on(request.data, job, at=at, act=act, repair=repair).as_plain())
 
 
 @operation(
