@@ -10,6 +10,7 @@ from typing import Any
 
 from ..basis.errors import BenchError
 from .case import Case
+from .odd import MOVE, SOURCE, odd
 from .step import Step
 
 _REPAIR_ONLY = ("hazards", "conditions", "buildup", "heat")
@@ -31,7 +32,7 @@ class Asked:
         """The answer of one step."""
         if name not in self._held:
             work, given, how = self._work(name)
-            self._held[name] = _answered(self.case, name, work, *given, **how)
+            self._held[name] = _asked_back(self.case, _answered(self.case, name, work, *given, **how))
         return self._held[name]
 
     def all(self) -> dict[str, Step]:
@@ -62,6 +63,13 @@ class Asked:
                 "holiday": (holiday, "thickness")}
         work, before = upon[name]
         return work, (self.step(before),), {}
+
+
+def _asked_back(case: Case, step: Step) -> Step:
+    """The step, held by each value of it that is possible but odd, until somebody has answered."""
+    for one in odd(case.job, step.name):
+        step.hold(f"odd_{one.key}", f"{one.entry}: {one.because}", MOVE, SOURCE, value=one.value, unit=one.unit)
+    return step
 
 
 def _answered(case: Case, name: str, work: Callable[..., Step], *given: Any, **how: Any) -> Step:

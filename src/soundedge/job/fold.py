@@ -137,6 +137,8 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
     else:
         spot[last] = change.new
     raw.pop("estimate", None)  # it was of what was corrected
+    if change.field != "confirmed" and not _alike(change.old, change.new):
+        raw.pop("confirmed", None)  # so was the answer to what was odd about it
     return replace(target, body=body_of(target.kind, raw, where=change.entry, from_record=True))
 
 

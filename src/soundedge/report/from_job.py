@@ -156,6 +156,7 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Last service", part.last_service),
         ("Decontamination", part.decontamination),
         ("Opened", when(job.of("job.opened")[0].at)),
+        ("Part values confirmed", part.confirmed),
         ("Note", opened.note),
     ]
     return tuple((label, text) for label, text in rows if text)
@@ -292,10 +293,16 @@ def _done_text(outcome: Outcome) -> tuple[str, ...]:
 def _timeline(outcome: Outcome) -> list[Step]:
     return [
         Step(at=when(event.at), who=outcome.job.name_of(event.by), what=KINDS[event.kind].label,
-             detail=KINDS[event.kind].line(event.body), lot=getattr(event.body, "lot", "") or "")
+             detail=_detail(event), lot=getattr(event.body, "lot", "") or "")
         for event in outcome.job.events
         if KINDS[event.kind].line is not ELSEWHERE
     ]
+
+
+def _detail(event: Any) -> str:
+    """What an entry says in one line, and the answer that was given where a value of it was odd."""
+    answer = getattr(event.body, "confirmed", None)
+    return KINDS[event.kind].line(event.body) + (f"; confirmed: {answer}" if answer else "")
 
 
 def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:

@@ -11,6 +11,7 @@ from soundedge.basis.errors import BenchError, Refused, Unknown, Unreadable
 from soundedge.job.kinds import KINDS
 from soundedge.services.desk import enter, issue, jobs, roles
 from soundedge.services.desk import register as reg
+from soundedge.services.desk.state import state
 from soundedge.services.evidence.ledger_place import open_ledger
 
 from ...tries import tries
@@ -357,3 +358,16 @@ def test_what_was_stored_is_what_the_ledger_verifies(data):
     with open_ledger(data, make=False) as ledger:
         assert "holds" in ledger.verify()
     assert jobs.record(data, NUMBER) and BenchError
+
+
+def test_an_odd_value_is_taken_asked_back_and_freed_by_the_answer_of_its_entry(data):
+    """66 °F is 18.9 °C by the definition of the scale; in air of 20.1 °C and before any heat, 66 °C is not likely."""
+    def asked_back():
+        return [block.because for block in state(data, NUMBER).outcome.blocked_by if block.rule == "odd_steel_c"]
+
+    send(data, air(1, steel_c=66.0))
+    assert len(asked_back()) == 1 and "°F (18.9 °C)" in asked_back()[0]
+
+    send(data, air(2, "07:10", steel_c=66.0, confirmed="Out of the drying oven, read with two probes."), when="08:05")
+    assert len(asked_back()) == 1  # the first entry is still unanswered, the second is not asked about
+    assert record(data)[-1].body["confirmed"] == "Out of the drying oven, read with two probes."

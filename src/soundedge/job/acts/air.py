@@ -18,6 +18,7 @@ from ...basis.quantity import read_instant
 from ...basis.sentences import say
 from ...conditions.ask import FORMS
 from ..steps.conditions import question
+from . import of_steps
 from .moment import Moment, clock_time
 from .point import Point, Until
 
@@ -65,6 +66,7 @@ def clean(now: Moment, rule: str) -> Iterator[Point | Until]:
         yield Point(rule, "Q", "air_log", "missing", say("acts.air_missing"), "measure", say("acts.air_read"), "technician",
                     source=now.case.procedure.cite("dew_margin_k"))
         return
+    yield from of_steps.points(now, "conditions", rule, "Q", by="technician", only=lambda block: block.rule.startswith("odd_"))
     start = now.prepared.at
     since = [one for one in answer.intervals if read_instant(one.end) > start]
     lowest = min(since, key=lambda one: one.margin_low_k, default=None)

@@ -42,6 +42,8 @@ def point(step: Step, block: Block, rule: str, cls: Class, *, by: str, fact: str
 def _state(step: Step, block: Block, by: str) -> tuple[State, Verb, str]:
     if step.name == "hold_points":
         return ("missing" if block.absent else "dead"), "ask", "inspector"
+    if block.rule.startswith("odd_"):
+        return "odd", "read_again", by
     if block.absent:
         return "missing", "measure", by
     if block.kind in _KIND:

@@ -28,6 +28,7 @@ class GaugeChecked(Request):
     reference_um: FilmUm
     reading_um: Annotated[float, Quantity("Gauge reading", "um", at_least=0, at_most=50000)]
     u_reference_um: Annotated[float, Quantity("Uncertainty of the shim", "um", at_least=0, at_most=1000)] | None = None
+    confirmed: Prose | None = None
 
 
 class Spot(Request):

@@ -44,6 +44,7 @@ class HolidayTested(Request):
     repair: Word | None = None
     zones: list[Zone] = []
     holidays: list[Holiday] = []
+    confirmed: Prose | None = None
 
 
 def _tested(body: HolidayTested) -> str:

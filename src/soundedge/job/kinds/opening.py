@@ -60,6 +60,7 @@ class PartIdentified(Request):
     last_service: Prose | None = None
     last_contact: Instant | None = None
     decontamination: Prose | None = None
+    confirmed: Prose | None = None
 
 
 class LiningIdentified(Request):

@@ -17,6 +17,7 @@ class AirRead(Request):
     rh_pct: RhPct
     steel_c: SteelC
     instrument: Word | None = None
+    confirmed: Prose | None = None
 
 
 class SurfacePrepared(Request):

@@ -2,7 +2,7 @@
 ask something else than the record keeps.
 
 >>> [field.name for field in fields_of("air.read")]
-['air_c', 'rh_pct', 'steel_c', 'instrument']
+['air_c', 'rh_pct', 'steel_c', 'instrument', 'confirmed']
 >>> air = fields_of("air.read")[0]
 >>> air.label, air.unit, air.type, air.required
 ('Air temperature', '°C', 'number', True)
