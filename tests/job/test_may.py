@@ -1,5 +1,6 @@
 """What may be done now: the released cover with one thing changed, and the first sentence a hurried person reads."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -116,9 +117,40 @@ def test_the_first_words_for_an_example(name, starts):
 
 
 def test_what_is_not_asked_is_said_with_every_answer():
-    assert "Not asked here: whether the part met product" in may(events_of(sheet()), done=False).as_plain()["not_asked"]
+    assert "Not asked here: pH and weeping" in may(events_of(sheet()), done=False).as_plain()["not_asked"]
 
 
 def test_a_repair_that_is_not_there_is_refused_and_not_called_done():
     with pytest.raises(Unknown, match="There is no repair Q"):
         may(events_of(sheet()), repair="Q", done=False)
+
+
+def grind(part, statement=None, rules=2):
+    """The answer before the first cut, for a part of another history."""
+    typed = sheet()
+    for key in ("last_service", "decontamination"):
+        typed["part"].pop(key, None)
+    typed["part"] |= part
+    if statement is not None:
+        typed["decontaminated"] = [{"at": at("07:10"), "by": typed["person"][0]["id"], "number": "DC-26-118",
+                                    "tag": typed["part"]["tag"]} | statement]
+    events = [replace(event, body=event.body.model_copy(update={"rules": rules})) if event.kind == "job.opened" else event
+              for event in events_of(typed)]
+    return [point for point in before(events, "grind", at=at("07:30")).points if point.rule == "A2.3"]
+
+
+def test_the_history_of_a_part_is_asked_of_its_owner_unless_it_was_never_in_service():
+    assert grind({"service": "never"}) == []
+    assert [(p.fact, p.verb, p.weight) for p in grind({})] == [("service", "ask_owner", "blocks")]
+    assert [p.fact for p in grind({"service": "unknown"})] == ["service"]
+    assert [p.fact for p in grind({"service": "immersed"})] == ["decontamination"]
+    assert [p.weight for p in grind({}, rules=1)] == ["informs"]
+
+
+def test_a_statement_from_before_the_last_contact_or_for_another_tag_counts_no_more():
+    nozzle = {"service": "immersed", "last_contact": at("00:00", -30)}
+
+    assert grind(nozzle, {"stated_on": at("00:00", -29)}) == []
+    assert [(p.state, p.verb, p.weight) for p in grind(nozzle, {"stated_on": at("00:00", -36)})] == [
+        ("dead", "ask_owner", "blocks")]
+    assert [p.state for p in grind(nozzle, {"stated_on": at("00:00", -29), "tag": "MC-999"})] == ["failing"]
