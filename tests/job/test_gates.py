@@ -1,12 +1,15 @@
 """Does every gate hold? The released cover with one thing changed, and the rule that must stop it."""
 
 import copy
+import dataclasses
 from datetime import datetime, timedelta
 
 import pytest
 
 from soundedge.basis.errors import BenchError
+from soundedge.basis.materials import material
 from soundedge.job.judge import judge_job
+from soundedge.job.kinds.heat import HeatEstimate
 from soundedge.job.typed import events_of
 
 from .sheets import blocks, sheet
@@ -129,6 +132,29 @@ def decides(decision, clock, by="amara"):
     return also("engineer", at=at(clock), by=by, decision=decision, because="Looked at it.")
 
 
+def logged(*clocks, seconds=60, started="08:55"):
+    """A change: a log that says when it began, with a hot stretch of that length before each of these clock times."""
+    rows = []
+    for clock in clocks:
+        end = (at(clock) - at(started)).total_seconds()
+        for back in range(seconds, -1, -10):
+            for aimed, reading in (("polymer", 290), ("painted_dot", 268)):
+                rows.append({"time_s": end - back - (2 if aimed == "polymer" else 0), "reading_c": reading, "aimed_at": aimed})
+        rows.append({"time_s": end + 20, "reading_c": 200, "aimed_at": "painted_dot"})  # powder cools it
+    return entry("heat_log", 0, readings=rows, started_at=at(started) if started else None)
+
+
+LAYERS = ("09:05", "09:14", "09:22", "09:31", "09:40")
+
+
+def one_stretch(typed):
+    """A log without a clock that is hot for 70 s in all."""
+    typed["heat_log"][0]["readings"] = [
+        {"time_s": t + (aimed == "painted_dot"), "reading_c": reading, "aimed_at": aimed}
+        for t in range(0, 71, 10) for aimed, reading in (("polymer", 290), ("painted_dot", 268))]
+
+
+MELTS = material("ectfe").values["melt_from_c"].value
 first_film_reading = sheet()["film"][0]["spots"][0]["readings_um"][0]
 
 # what is changed → (change, verdict, rules that must be among those that hold the job)
@@ -204,6 +230,19 @@ GATES = {
     # heat
     "no heat log": (without("heat_log"), "held", ["heat_log"]),
     "heat plan after the first layer": (entry("heat_plan", 0, at=at("09:10")), "held", ["heat_planned_first"]),
+    "70 s of heat in one log for five layers of 30 s": (one_stretch, "held", ["dwell_of_each_layer"]),
+    "a log by the clock, with nothing in the time of two layers": (
+        logged("09:05", "09:22", "09:40"), "held", ["dwell_of_each_layer"]),
+    "a log by the clock, one layer of it too short": (
+        every(logged(*LAYERS), lambda typed: typed["heat_log"][0].update(
+            readings=[r for r in typed["heat_log"][0]["readings"]
+                      if not (at("09:20") - at("08:55")).total_seconds() < r["time_s"]
+                      <= (at("09:21") - at("08:55")).total_seconds() + 40])), "held", ["dwell_of_each_layer"]),
+    "a plan that bakes the whole lining again": (  # ECTFE melts between 220 and 242 °C, from memory
+        entry("heat_plan", 0, part_start_c=242), "engineering_review", ["rebake"]),
+    "a plan inside the procedure's margin to melting": (
+        every(entry("heat_plan", 0, part_start_c=MELTS - 19), limit_new("preheat_below_melt_k", 20, "K")), "engineering_review",
+        ["rebake"]),
     "heat log ends before the last layer": (entry("heat_log", 0, at=at("09:30")), "held", ["heat_logged_to_the_end"]),
     # thickness
     "measured warm": (entry("cooled", 0, film_c=55), "held", ["film_cooled"]),
@@ -378,6 +417,9 @@ FREE = {
     "a qualification of an inspector for other plates": entry("person", 1, qualified_plate_mm_max=5),
     "solvent used when all heat was over, and gas read before the test": every(
         again("solvent", 0, at=at("10:10"), ml=1), again("vapour", 0, at=at("11:58"))),
+    "a log by the clock with a dwell for each layer": logged(*LAYERS),
+    "a plan at the procedure's margin to melting": every(
+        entry("heat_plan", 0, part_start_c=MELTS - 20), limit_new("preheat_below_melt_k", 20, "K")),
     "gas read once, in the morning of the permit, in an open hall": every(
         entry("permit", 0, place="open_hall"), without("solvent"), entry("vapour", 0, at=at("07:12"))),
     "a picture taken after the release": also("picture", at=at("12:50"), by="tobias", file="a.jpg", sha256="0" * 64,
@@ -423,6 +465,45 @@ def test_a_damage_that_is_only_dressed_needs_no_powder_and_no_heat():
     assert outcome.steps["disposition"].verdict in ("dress_only", "use_as_is")
     assert not {"heat", "buildup", "conditions", "hazards"} & set(outcome.steps)
     assert outcome.verdict == "released", blocks(outcome)
+
+
+@pytest.mark.parametrize("zones, holds", [(["parent"], False), (["parent", "repair"], True), ([], True)])
+def test_a_wet_sponge_is_held_against_the_film_of_its_own_zone(zones, holds):  # ASTM D5162: sponge up to 500 µm
+    def change(typed):
+        for spot in typed["film"][0]["spots"]:
+            if spot["where"] == "parent":
+                spot["readings_um"] = [450 for _ in spot["readings_um"]]
+        again("holiday", 0, at=at("12:05"), electrode="wet_sponge", zones=zones)(typed)
+
+    assert ("wet_sponge" in blocks(judged(change))) is holds
+
+
+def test_a_gouge_that_is_only_dressed_needs_a_film_reading_on_itself():
+    def change(typed):
+        dressed(through=False, a=9)(typed)
+        for spot in typed["film"][0]["spots"]:
+            spot["x"], spot["y"] = spot.get("x", 0) + 200, spot.get("y", 0)
+
+    outcome = judged(change)
+    assert (outcome.verdict, "gouge_measured" in blocks(outcome)) == ("held", True)
+
+    stated = judged(every(change, lambda typed: [one.update(film_left_um=1190) for one in typed["damage"]]))
+    assert "gouge_measured" not in blocks(stated)
+
+
+@pytest.mark.parametrize("verdict, holds", [("does_not_conform", True), ("indeterminate", False)])
+def test_a_plan_that_surely_never_reaches_holds_until_a_log_says_otherwise(verdict, holds):
+    told = HeatEstimate(model="1", verdict=verdict, because="The bond line stays at 190 °C.", bond_reaches_fusion=False,
+                        band_pct=[-30, 60])
+
+    def with_estimate(change):
+        typed = sheet()
+        every(procedure("required", ["permit"]), change)(typed)
+        return judge_job([dataclasses.replace(e, body=e.body.model_copy(update={"estimate": told}))
+                          if e.kind == "heat.planned" else e for e in events_of(typed)], estimates=False)
+
+    assert ("heat_plan_never" in blocks(with_estimate(without("heat_log")))) is holds
+    assert with_estimate(lambda typed: None).verdict == "released"
 
 
 def test_what_is_only_dressed_is_proved_all_the_same():

@@ -11,6 +11,8 @@ from ...heat.answers import MODEL
 from ...heat.ask import FORMS
 from ..case import Case, clock
 from ..kinds.heat import HeatEstimate, HeatPlanned
+from ..rules.dwell import layers_that_fit, own_rows, timed
+from ..rules.heat_plan import never, rebakes
 from ..step import Step
 
 NOT_RECORDED = "What the model said of the heat plan was not recorded with it."
@@ -24,6 +26,7 @@ def heat(case: Case, disposition: Step) -> Step:
     plans, logs = job.of("heat.planned"), job.of("heat.logged")
     if plans:
         _plan(case, step, plans[-1].body, disposition)
+        _plan_forbids(case, step, plans[-1].body, measured=bool(logs))
         if layers and plans[0].at > layers[0].at:
             step.hold("heat_planned_first", "The heat plan was made after the first layer.",
                       "Let the engineer look at it.", case.rule_book)
@@ -31,8 +34,10 @@ def heat(case: Case, disposition: Step) -> Step:
         step.lacks("heat_plan", case.requires("heat_plan"), "There is no heat plan.",
                    "Plan preheat, gun and times before the first layer.", case.rule_book)
     if logs:
-        _log(case, step, logs, plans[-1].body if plans else None)
-        if layers and logs[-1].at < layers[-1].at:
+        plan = plans[-1].body if plans else None
+        logged_s, dwell_s = _log(case, step, logs, plan)
+        _dwell(case, step, logs, plan, logged_s, dwell_s)
+        if layers and not timed(logs) and logs[-1].at < layers[-1].at:
             step.verdict = "not_measured"
             step.hold("heat_logged_to_the_end", f"The heat log ends at {clock(logs[-1].at)}, before the last layer at "
                       f"{clock(layers[-1].at)}.", "Log the heat of every layer; ask the engineer about the ones without.",
@@ -45,13 +50,29 @@ def heat(case: Case, disposition: Step) -> Step:
 
 
 def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
-    """What the model said when the plan was recorded. It does not hold the job, the log does; the model is not run again."""
+    """What the model said when the plan was recorded; the model is not run again."""
     if plan.estimate is None:
         step.cautions.append(NOT_RECORDED)
         return
     step.asked.append(question(case, plan, disposition))
     step.answers.append(plan.estimate.model_dump(mode="json"))
     step.cautions += plan.estimate.cautions
+
+
+def _plan_forbids(case: Case, step: Step, plan: Any, *, measured: bool) -> None:
+    """A plan that bakes the whole lining again is the engineer's; one that never reaches holds until a log says otherwise."""
+    why = rebakes(case, plan)
+    decided = case.job.last("escalation.decided")
+    engineer = None if decided is None else case.job.people.get(decided.by)
+    instructed = (decided is not None and decided.body.decision == "repair_as_instructed" and engineer is not None
+                  and engineer.role == "engineer")
+    if why and not instructed:
+        step.hold("rebake", why, "Lower the preheat and plan again; a whole lining is baked again only as the engineer "
+                  "instructs.", case.rule_book, "engineering_review", value=plan.part_start_c, unit="°C")
+    why = "" if measured else never(plan)
+    if why:
+        step.hold("heat_plan_never", why, "Change the plan (gun, preheat, back) and ask again, or ask the engineer; no heat by "
+                  "this one.", "estimate of the heat plan")
 
 
 def kept(answer: dict[str, Any]) -> HeatEstimate:
@@ -88,7 +109,7 @@ def question(case: Case, plan: Any, disposition: Step) -> dict[str, Any]:
 
 def log_question(case: Case, logs: list[Any], plan: Any) -> dict[str, Any]:
     """The request about the heat log: every reading, and the gun it was planned with, if any."""
-    request = {"log": [row.model_dump() for event in logs for row in event.body.readings]} | _asked(case)
+    request = {"log": _rows(logs)} | _asked(case)
     if (side := _heated_from(logs, plan)) is not None:
         request["heated_from"] = side
     return request | ({"gun": plan.gun.model_dump(exclude_none=True), "ambient_c": plan.ambient_c} if plan is not None else {})
@@ -109,7 +130,45 @@ def _asked(case: Case) -> dict[str, Any]:
             "procedure": case.asked_procedure}
 
 
-def _log(case: Case, step: Step, logs: list[Any], plan: Any) -> None:
+def _dwell(case: Case, step: Step, logs: list[Any], plan: Any, logged_s: float | None, dwell_s: float) -> None:
+    """Each layer needs its own time above fusion; readings of one layer prove no other."""
+    layers = case.job.of("layer.fused")
+    needed = case.requires("heat_log")
+    move = "Hold the heat for a full dwell on each layer and log it; ask the engineer about the layers without one."
+    source = case.procedure.cite("dwell_s_min")
+    if not timed(logs):
+        fit = len(layers) if logged_s is None else layers_that_fit(logged_s, dwell_s)
+        if fit < len(layers):
+            step.lacks("dwell_of_each_layer", needed, f"The log has {logged_s:.0f} s above fusion; {len(layers)} layers of "
+                       f"{dwell_s:g} s each, one after another, need {len(layers) * dwell_s:g} s. At most {fit} can have had "
+                       "it.", move, source)
+        return
+    for one in own_rows(layers, logs):
+        layer = f"Layer {one.layer.body.number}"
+        if not one.rows:
+            step.lacks("dwell_of_each_layer", needed, f"{layer}: no reading lies in its own time, up to "
+                       f"{clock(one.layer.at)}.", move, source)
+            continue
+        told = case.ask(FORMS, log_question(case, logs, plan) | {"log": list(one.rows)})
+        short = [f for f in told.findings if f.rule in ("bond_fusion", "bond_dwell") and f.verdict != "conforms"]
+        if short and short[0].verdict == "does_not_conform":
+            step.hold("dwell_of_each_layer", f"{layer}: {short[0].because}", move, source, value=short[0].value,
+                      limit=short[0].limit, unit=short[0].unit)
+        elif short:
+            step.lacks("dwell_of_each_layer", needed, f"{layer}: {short[0].because}", move, source)
+
+
+def _rows(logs: list[Any]) -> list[dict[str, Any]]:
+    """The readings of several logs, on one clock where each says when it began; else as they were typed."""
+    if len(logs) < 2 or not timed(logs):
+        return [row.model_dump() for event in logs for row in event.body.readings]
+    first = min(event.body.started_at for event in logs)
+    return [row.model_dump() | {"time_s": row.time_s + (event.body.started_at - first).total_seconds()}
+            for event in logs for row in event.body.readings]
+
+
+def _log(case: Case, step: Step, logs: list[Any], plan: Any) -> tuple[float | None, float]:
+    """The whole log; its time above fusion, and the dwell asked of each layer."""
     request = log_question(case, logs, plan)
     found = case.ask(FORMS, request)
     plain = found.model_dump(mode="json")
@@ -120,3 +179,4 @@ def _log(case: Case, step: Step, logs: list[Any], plan: Any) -> None:
     step.verdict = plain["verdict"]
     against = [finding for finding in found.findings if finding.verdict != "conforms"]
     step.because = against[0].because if against else plain.get("because") or "The log shows the bond line above fusion."
+    return plain["bond_dwell_s"], float(plain["dwell_s"])

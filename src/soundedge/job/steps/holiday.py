@@ -113,9 +113,11 @@ def _gas(case: Case, step: Step, counting: list[Any]) -> None:
 
 
 def _by_sponge(case: Case, step: Step, request: dict[str, Any], counting: list[Any]) -> None:
-    """The low-voltage wet sponge is for thin film only."""
-    thickest = max(zone["film_um"]["max"] for zone in request["zones"])
-    if thickest > WET_SPONGE_UM and any(test.body.electrode == "wet_sponge" for test in counting):
+    """The low-voltage wet sponge is for thin film only; each zone it went over is asked for its own film."""
+    films = [zone["film_um"]["max"] for zone in request["zones"] for test in counting
+             if test.body.electrode == "wet_sponge" and (not test.body.zones or zone["id"] in test.body.zones)]
+    thickest = max(films, default=0.0)
+    if thickest > WET_SPONGE_UM:
         step.hold(
             "wet_sponge",
             f"The wet sponge was used on film of {thickest:g} µm; it is for film up to {WET_SPONGE_UM:g} µm.",

@@ -9,6 +9,7 @@ from ...thickness.ask import FORMS
 from ..case import Case, clock
 from ..fold import Job
 from ..kinds.opening import InstrumentListed
+from ..rules.film_left import gouges_unread
 from ..step import Step
 
 
@@ -17,6 +18,7 @@ def thickness(case: Case, disposition: Step) -> Step:
     step = Step("thickness")
     job = case.job
     film = job.last("film.measured")
+    _gouges(case, step, film)
     if film is None:
         step.because = "The film was not measured."
         step.lacks("film", True, "The film thickness was not measured.", "Measure repair, overlap and parent film.",
@@ -54,6 +56,14 @@ def thickness(case: Case, disposition: Step) -> Step:
             case.rule_book,
         )
     return step
+
+
+def _gouges(case: Case, step: Step, film: Any) -> None:
+    """Damage that does not reach the steel needs a reading on itself, whatever is done with it."""
+    for letter in gouges_unread(case.job, film):
+        step.lacks("gouge_measured", True,
+                   f"No film was read on damage {letter}, which does not reach the steel: what is left there is not known.",
+                   "Read the film there and enter x and y of the place, or the film left with its outline.", case.rule_book)
 
 
 def question(case: Case, film: Any) -> dict[str, Any]:
