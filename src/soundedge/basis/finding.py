@@ -145,7 +145,7 @@ def judge(
     rule : str
         The rule's name, a word a person would say: ``dew_margin``.
     value : float or None
-        None when it was not measured: the finding is then ``not_measured``, never zero.
+        None when it was not measured: the finding is then ``not_measured``, never zero, and ``next_move`` is to measure it.
     limit, sense
         The limit, in the same unit, and whether the value must be at least or at most that.
     u : float or None
@@ -174,7 +174,7 @@ def judge(
             rule=rule, value=None, u=None, limit=limit, sense=sense, unit=unit,
             as_written="not_measured", p_conforms=None, verdict="not_measured",
             because=f"{what} was not measured; it must be {side} {shown(limit)}{tail}.",
-            next_move=f"Measure it. {next_move}".strip(), source=source,
+            next_move="Measure it.", source=source,  # nobody washes or grinds because a number is absent
         )
     met = value >= limit if sense == "at_least" else value <= limit
     if strict and value == limit:
