@@ -12,6 +12,31 @@ from soundedge.job.typed import events_of
 
 from .test_gates import at, sheet
 
+FIRST_LINES = {
+    "mixer-cover": "Nothing is left to do: every act of this job is recorded.",
+    "cold-bond-cover":
+        "Not yet: sign the release. The hottest the back was (lower bound of the bond line) is 167 °C; it must be "
+        "at least 245 °C. The bond is cold: grind the repair out and do it again on hot steel.",
+    "dosing-nozzle":
+        "Not yet: switch on the heat. Flammable gas was not measured. Measure it with the meter, at the lowest "
+        "point and at the spot.",
+    "pump-casing":
+        "Ask the engineer first. Bare area of repair A is 1100 mm²; it must be at most 900 mm². Measure it better, "
+        "or ask the lining engineer: above the limit the engineer decides.",
+    "thin-edge-cover":
+        "Stop. The lowest reading (spot 'R4') is 872 µm; it must be at least 1000 µm. Measure R4 again; if it "
+        "stands, grind back, build up and measure again.",
+    "thin-parent-casing":
+        "You may test the repair for holidays, with a warning: Zone repair: 7900 V is too high: over the thinnest "
+        "film, 1203 µm, it is 6.57 kV/mm, and 5.55 kV/mm may be used. It can burn sound film. Set 6250 V, measured "
+        "at the electrode.",
+    "usual-voltage-cover":
+        "You may test the repair for holidays, with a warning: Zone repair: Void, not passed. 3000 V at the "
+        "electrode is below the window: a hole through the thickest film, 1308 µm, needs 5965 V, and 5339 V by the "
+        "lowest of the published models or rules. It finds holes through film up to 513 µm only. Set 6600 V, "
+        "measured at the electrode, and test zone repair again.",
+}
+
 
 def heat(typed, when="08:47", **how):
     """The answer before the heat is switched on."""
@@ -109,11 +134,10 @@ def test_an_act_that_is_not_answered_is_refused_in_words_and_never_let_through(a
         before(events_of(sheet()), act, at=at("11:28"))
 
 
-@pytest.mark.parametrize(("name", "starts"), [
-    ("pump-casing", "Ask the engineer first."), ("dosing-nozzle", "Not yet: switch on the heat."),
-])
-def test_the_first_words_for_an_example(name, starts):
-    assert may(events_of(sheet(name)), done=False).say.startswith(starts)
+@pytest.mark.parametrize(("name", "says"), FIRST_LINES.items())
+def test_the_first_line_for_an_example_is_held_word_for_word(name, says):
+    """It alone is what a hurried person reads; whoever changes it reads it here."""
+    assert may(events_of(sheet(name)), done=False).say == says
 
 
 def test_what_is_not_asked_is_said_with_every_answer():

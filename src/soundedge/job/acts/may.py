@@ -180,13 +180,22 @@ def said(act: Act | None, *, several: bool = False) -> Sentence:
     first = act.first
     if act.answer == "no" and first is not None:
         if first.verb in _LEAD:
-            return say("acts.next_stop", lead=_LEAD[first.verb], because=first.because, what=first.what)
-        return say("acts.next_no", act=called, on=on, because=first.because, what=first.what)
+            return say("acts.next_stop", lead=_LEAD[first.verb], because=_shortly(first.because), what=first.what)
+        return say("acts.next_no", act=called, on=on, because=_shortly(first.because), what=first.what)
     if first is not None:
-        return say("acts.next_warned", act=called, on=on, because=first.because, what=first.what)
+        return say("acts.next_warned", act=called, on=on, because=_shortly(first.because), what=first.what)
     if act.until is not None:
         return say("acts.next_until", act=called, on=on, until=f"{act.until.at:%H:%M}", because=act.until.because)
     return say("acts.next_go", act=called, on=on)
+
+
+def _shortly(because: str) -> str:
+    """A reason without its statistics: those stand in the list of points, for whoever reads on."""
+    if isinstance(because, Sentence):
+        return because
+    for tail in (" With standard uncertainty ", " Probability of conforming: "):
+        because = because.partition(tail)[0]
+    return because
 
 
 def label(act: Act) -> str:
