@@ -178,3 +178,19 @@ def test_a_statement_from_before_the_last_contact_or_for_another_tag_counts_no_m
     assert [(p.state, p.verb, p.weight) for p in grind(nozzle, {"stated_on": at("00:00", -36)})] == [
         ("dead", "ask_owner", "blocks")]
     assert [p.state for p in grind(nozzle, {"stated_on": at("00:00", -29), "tag": "MC-999"})] == ["failing"]
+
+
+def test_nobody_lays_a_layer_on_air_that_is_known_to_be_bad():
+    """The page that holds a job for its air does not say in the same breath that the next layer may go on."""
+    typed = sheet()
+    typed["air"] = [row for row in typed["air"] if row["at"] < at("08:00")]  # nobody read it from the preparation on
+    open_end = before(events_of(typed), "next_layer", at=at("09:20"))
+    typed["air"].append(sheet()["air"][2] | {"at": at("09:16")})
+    lost = before(events_of(typed), "next_layer", at=at("09:20"))
+    typed["air"] = sheet()["air"] + [sheet()["air"][1] | {"at": at("08:50"), "rh_pct": 97.0}]
+    wet = before(events_of(typed), "next_layer", at=at("09:20"))
+
+    assert before(events_of(sheet()), "next_layer", at=at("09:20")).answer == "go"
+    assert open_end.answer == "go"  # the next reading may close it
+    assert (lost.answer, lost.first.rule, lost.first.verb) == ("no", "A6.3", "ask_engineer")
+    assert (wet.answer, wet.first.rule, wet.first.state) == ("no", "A6.3", "failing")

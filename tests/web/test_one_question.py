@@ -16,7 +16,7 @@ from soundedge.job.judge import judge_job, with_estimate
 from soundedge.job.kinds import Event, body_of
 from soundedge.record.canonical import canonical, plain
 from soundedge.services.desk import enter, heat_plan
-from soundedge.services.desk.may import may_on
+from soundedge.services.desk.may import may_now, may_on
 from soundedge.services.desk.state import state
 
 from . import thin_edge
@@ -172,3 +172,13 @@ def test_what_is_not_known_before_an_act_is_refused_and_never_let_through(doors,
     answer = shop.client("technician").get(f"/api/v1/jobs/{number}/may", {key: value})
 
     assert answer.status_code == 422 and answer.json()["field"] == key
+
+
+def test_the_page_of_a_job_opens_with_the_answer_before_the_next_act(doors, in_installation):
+    shop, number, _, _ = doors
+    answer = may_now(shop.data, number)
+    text = html.unescape(shop.client("technician").get(f"/jobs/{number}/").content.decode())
+
+    assert answer.acts and str(answer.say) in text
+    assert all(str(sentence) in text for _, sentence in answer.each)
+    assert answer.say.text("de") != str(answer.say)

@@ -18,8 +18,8 @@ from .point import ACTS
 
 
 def may_at(events: Sequence[Event], at: str | None, *, act: str | None = None, repair: str | None = None,
-           given: Mapping[str, Any] | None = None, from_record: bool = False) -> May:
-    """What may be done at ``at`` (that of the last entry if left out).
+           given: Mapping[str, Any] | None = None, from_record: bool = False, done: bool = True) -> May:
+    """What may be done at ``at`` (that of the last entry if left out); ``done``: what was done is judged as well.
 
     Raises
     ------
@@ -34,4 +34,4 @@ def may_at(events: Sequence[Event], at: str | None, *, act: str | None = None, r
         raise Unreadable("at", bad.message) from None
     if moment is not None and all(event.at > moment for event in events):
         raise OutOfRange("at", say("acts.before_the_job", at=at))
-    return may(events, moment, act=act, repair=repair, given=given, from_record=from_record)
+    return may(events, moment, act=act, repair=repair, given=given, from_record=from_record, done=done)

@@ -8,6 +8,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ...basis.sentences import say
 from ..kinds import Event
@@ -39,6 +40,7 @@ def next_layer(now: Moment) -> Iterator[Point | Until]:
     """Powder on a fused layer."""
     yield from permit(now, "A6.5", core=True)
     yield from gas(now, "A6.5", heat=True)
+    yield from below(now, "A6.3")
     yield from hot_enough(now, "A6.4")
     planned = now.planned_layers
     if planned is not None and len(now.layers) >= planned and now.film is None:
@@ -53,9 +55,31 @@ def restart(now: Moment) -> Iterator[Point | Until]:
     yield from permit(now, "A7.1", core=True)
     yield from gas(now, "A7.1", heat=True)
     yield from air.dry_now(now, "A7.2")
+    yield from below(now, "A7.3")
     if not now.layers:
         yield from air.clean(now, "A7.3")
         yield from air.clock(now, "A7.3")
+
+
+def below(now: Moment, rule: str) -> Iterator[Point]:
+    """What is known to be bad about the steel and the air under these layers: nobody builds on it.
+
+    Time that the log does not cover yet only informs: the next reading may close it. With a reading after the first layer it is
+    lost.
+    """
+    if not now.layers:
+        return
+    step, readings = now.step("conditions"), now.job.of("air.read")
+    closed = bool(readings) and readings[-1].at >= now.layers[0].at
+    for block in step.blocks:
+        point = of_steps.point(step, block, rule, "Q", by="technician")
+        if block.absent:
+            continue
+        if point.state == "missing" and closed:
+            point = replace(point, state="failing", verb="ask_engineer", what=block.next_move, by="engineer")
+        elif point.state == "missing":
+            point = replace(point, what=say("acts.air_read"), weight="informs")
+        yield point
 
 
 def hot_enough(now: Moment, rule: str) -> Iterator[Point]:

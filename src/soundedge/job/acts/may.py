@@ -46,6 +46,12 @@ class May:
     done: tuple[Act, ...] = ()
     not_asked: Sentence = NOT_ASKED
 
+    @property
+    def each(self) -> list[tuple[Act, Sentence]]:
+        """Every act still to come with its one sentence."""
+        several = len({act.repair for act in self.acts if act.repair}) > 1
+        return [(act, said(act, several=several)) for act in self.acts]
+
     def as_plain(self) -> dict[str, Any]:
         """What ``job may`` prints with ``--json``, and what the API answers."""
         first = self.next.first if self.next is not None else None

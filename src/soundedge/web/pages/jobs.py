@@ -16,6 +16,7 @@ from ...basis.unit_table import shown_in
 from ...services.desk import board as job_board
 from ...services.desk import jobs
 from ...services.desk.entry_fields import Field, fields_of, held_as
+from ...services.desk.may import may_now
 from ...services.desk.register import register
 from ..on_job import job_page
 from ..page import READERS, Page
@@ -81,8 +82,8 @@ def new(request: Any) -> HttpResponse:
 
 
 def path(request: Any, job: str) -> HttpResponse:
-    """One job: what holds it, the next move, and every step."""
-    return job_page(request, job, "path", "jobs/path.html")
+    """One job: what may be done now, what holds it, the next move, and every step."""
+    return job_page(request, job, "path", "jobs/path.html", {"now": may_now(request.data, job)})
 
 
 def _asked(section: str, field: Field, units: str, given: Any) -> dict[str, Any]:

@@ -46,6 +46,9 @@ WORDS = {
     "good": ("circle", gettext_noop("good")),
     "bad": ("square", gettext_noop("bad")),
     "unknown": ("half", gettext_noop("unknown")),
+    "go": ("circle", gettext_noop("may be done")),
+    "go_with_warnings": ("half", gettext_noop("may be done, with a warning")),
+    "no": ("square", gettext_noop("not now")),
 }
 
 
