@@ -52,6 +52,10 @@ WORDS = {
 }
 
 
+# Asked of few entries: they stand folded under the form, so that a hand in a glove or on the keys does not pass them each time.
+SELDOM = frozenset({"confirmed", "repair", "started_at", "powder_g"})
+
+
 @register.simple_tag
 def verdict(word: str) -> str:
     """A verdict or status: shape and words."""
@@ -194,10 +198,13 @@ def entry_form(
         if field.name in (choices or {}):
             one["type"], one["choices"] = "choice", tuple((choices or {})[field.name])
         asked.append(one)
+    seldom = [one for one in asked if one["name"] in SELDOM and not one["required"] and not one["value"]
+              and one["name"] not in {*wanted, *(choices or {})}]
     return {
         "kind": kind,
         "job": job,
-        "fields": asked,
+        "fields": [one for one in asked if one not in seldom],
+        "seldom": seldom,
         "fixed": fixed or {},
         "again": again,
         "title": title,

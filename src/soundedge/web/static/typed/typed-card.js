@@ -22,7 +22,7 @@ class TypedCard extends HTMLElement {
   say() { this.said(); this.at.setAttribute("aria-invalid", "true"); this.at.focus(); }
 
   fields(form) {
-    return [...form.querySelectorAll(`${FIELDS}, button[data-add]`)].filter((one) => one.offsetParent && !one.disabled);
+    return [...form.querySelectorAll(`${FIELDS}, button[data-add]`)].filter((one) => one.checkVisibility() && !one.disabled);
   }
 
   key(event) {
