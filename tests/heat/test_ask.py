@@ -382,7 +382,7 @@ def test_the_command_takes_mil_and_fahrenheit_and_refuses_half_a_gun(capsys):
 
 @pytest.mark.parametrize("change", [
     {"gun": {"air_c": 600}},
-    pytest.param({"part": {"plate_mm": 12, "radius_mm": 500}, "lining": {"thickness_mm": 0.5}}, marks=pytest.mark.release)])
+    {"part": {"plate_mm": 12, "radius_mm": 500}, "lining": {"thickness_mm": 0.5}}])
 def test_the_preheat_it_asks_for_passes_its_own_estimate(change):
     """Both once came out a step too low: the search ran on a coarser grid than the estimate."""
     cold = ask("heat", case(**change))

@@ -8,6 +8,8 @@ import pytest
 from soundedge.basis.errors import Unknown
 from soundedge.job.acts.before import before
 from soundedge.job.acts.may import may
+from soundedge.job.judge import judge_job
+from soundedge.job.kinds import Event, body_of
 from soundedge.job.typed import events_of
 
 from .test_gates import at, sheet
@@ -194,3 +196,29 @@ def test_nobody_lays_a_layer_on_air_that_is_known_to_be_bad():
     assert open_end.answer == "go"  # the next reading may close it
     assert (lost.answer, lost.first.rule, lost.first.verb) == ("no", "A6.3", "ask_engineer")
     assert (wet.answer, wet.first.rule, wet.first.state) == ("no", "A6.3", "failing")
+
+
+def test_a_reading_from_the_minute_of_the_wipe_does_not_stand_for_the_judge_nor_before_the_act():
+    """Nobody can say which came first, so the solvent did."""
+    typed = sheet()
+    typed["vapour"][0]["at"] = typed["solvent"][0]["at"]
+
+    assert heat(typed).answer == "no"
+    assert any(block.step == "hazards" for block in judge_job(events_of(typed), estimates=False).blocked_by)
+
+
+def test_a_part_that_was_opened_in_an_enclosed_place_asks_for_gas_though_the_permit_says_nothing():
+    typed = sheet()
+    del typed["vapour"], typed["solvent"]
+    opened = Event("opened", "part.opened", "ines", at("07:05"), body_of("part.opened", {
+        "isolation": "LO-1", "place": "enclosed"}))
+    found = before([*events_of(typed), opened], "spark_on", at=at("12:00"))
+
+    assert any(point.fact == "gas" and point.weight == "blocks" for point in found.points)
+
+
+def test_an_end_on_another_day_is_said_with_its_day():
+    typed = sheet()
+    typed["permit"][0]["until"] = at("08:00") + timedelta(days=1)
+
+    assert "2026-05-05 08:00" in may(events_of(typed), at("09:10"), done=False).say

@@ -24,10 +24,10 @@ from .kinds.surface import AirRead
 STEEL_FROM_AIR_K = 25.0  # own judgement: cold steel in a shop is not farther from its air
 AIR_C_MAX = 45.0  # own judgement: nobody wipes and grinds in warmer air
 PLATE_MM_MIN = 1.5  # own judgement: thinner steel carries no thick fused lining
-KV_MAX = 60.0  # no high-voltage detector is set below 100 V, none reaches 60 kV
+KV_MAX = 60.0  # own judgement: no high-voltage detector is set below 100 V, none reaches 60 kV
 FENCE = 3.0  # own judgement: film within a third and three times of what is expected is not asked about
-NEAR = (0.4, 2.5)  # a converted value within these shares of what is expected was probably meant
-YEAR_DAYS = 300.0  # farther from the opening of the job than this, the year is probably wrong
+NEAR = (0.4, 2.5)  # own judgement: a converted value within these shares of what is expected was probably meant
+YEAR_DAYS = 300.0  # own judgement: farther from the opening of the job than this, the year is probably wrong
 MIL_UM, INCH_MM = 25.4, 25.4
 SOURCE = "own judgement: possible, but odd"
 MOVE = ("If it is wrong, correct it. If it is right, say how you know: 'confirmed' beside the value, or a correction to the "

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from ...basis.materials import material
 from ...basis.sentences import say
+from ..rules.heat_plan import rebakes
 from . import air, of_steps
 from .history import service
 from .hot_work import gas, permit, permit_at
-from .moment import Moment
+from .moment import Moment, clock_time
 from .point import Point, Until
 from .signing import signed_before
 
@@ -59,18 +59,13 @@ def preheat(now: Moment, rule: str) -> Iterator[Point]:
     plan = now.last("heat.planned")
     if plan is None:
         return
-    lining = material(now.job.the("lining.identified").polymer)
-    melts = lining.values.get("melt_from_c")
-    if melts is None:
-        return
-    limit = melts.value - (now.limit("preheat_below_melt_k")[0] or 0.0)
-    start = plan.body.part_start_c
-    if start < limit or (start == limit < melts.value):
+    baked = rebakes(now.case, plan.body)
+    if baked is None:
         return
     yield Point(rule, "Q", "part_start", "failing",
-                say("acts.preheat_melts", start=start, polymer=lining.name, limit=limit, melts=melts.value), "ask_engineer",
-                say("acts.preheat_ask"), "engineer", value=start, unit="°C", limit=limit,
-                source=f"{melts.source}, {lining.name}")
+                say("acts.preheat_melts", start=baked.start_c, polymer=baked.polymer, limit=baked.limit_c, melts=baked.melts_c),
+                "ask_engineer", say("acts.preheat_ask"), "engineer", value=baked.start_c, unit="°C", limit=baked.limit_c,
+                source=f"{baked.source}, {baked.polymer}")
 
 
 def _time(now: Moment, rule: str) -> Iterator[Point]:
@@ -85,5 +80,6 @@ def _time(now: Moment, rule: str) -> Iterator[Point]:
     if limit is not None and now.prepared is not None and not now.layers:
         ends.append(now.prepared.at + timedelta(minutes=limit))
     if ends and now.at <= min(ends) < reached:
-        yield Point(rule, "Q", "time_left", "odd", say("acts.time_short", reached=f"{reached:%H:%M}", end=f"{min(ends):%H:%M}"),
-                    "correct", say("acts.plan_again"), "technician", "warns", source="estimate")
+        yield Point(rule, "Q", "time_left", "odd",
+                    say("acts.time_short", reached=clock_time(reached, now.at), end=clock_time(min(ends), now.at)), "correct",
+                    say("acts.plan_again"), "technician", "warns", source="estimate")

@@ -15,18 +15,16 @@ from datetime import datetime, timedelta
 from ...basis.on_paper import words
 from ...basis.sentences import say
 from ..kinds import Event
+from ..rules import gas as gas_rules
 from .moment import Moment, clock_time
 from .point import Point, Until, Weight
 
-LEL_PCT_MAX = 10.0
-LEL_SOURCE = "29 CFR 1915.13: below 10 % of the lower explosive limit"
 PERMIT_SOURCE = "common practice, no source"
 
 
 def permit_at(now: Moment) -> Event | None:
     """The permit in force at this moment."""
-    held = [event for event in now.job.of("permit.issued") if event.at <= now.at <= event.body.until]
-    return max(held, key=lambda event: event.body.until, default=None)
+    return gas_rules.permit_at(now.job, now.at)
 
 
 def permit(now: Moment, rule: str, *, core: bool) -> Iterator[Point | Until]:
@@ -49,16 +47,10 @@ def permit(now: Moment, rule: str, *, core: bool) -> Iterator[Point | Until]:
                 say("acts.permit_ask_new"), "site_safety", weight, source=str(last.body.number))
 
 
-def enclosed(now: Moment) -> bool:
-    """Whether the work is in an enclosed place, as the permit says."""
-    held = permit_at(now) or now.job.last("permit.issued")
-    return held is not None and getattr(held.body, "place", None) == "enclosed"
-
-
 def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False) -> Iterator[Point | Until]:
     """Flammable gas: read after the last solvent, still standing, and low enough. A procedure's reading is that before heat."""
     read, solvent = now.job.last("vapour.read"), now.job.last("solvent.used")
-    close = enclosed(now)
+    close = gas_rules.enclosed(now.job, now.at)
     core = close or (solvent is not None and (read is None or read.at <= solvent.at))
     weight: Weight = "blocks" if core or (heat and now.case.requires("vapour_reading")) else "informs"
     measure = say("acts.gas_measure")
@@ -73,7 +65,7 @@ def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False) -> I
                                    at=clock_time(solvent.at, now.at)) if solvent else say("acts.gas_missing"))
         return
     at = clock_time(read.at, now.at)
-    if solvent is not None and read.at <= solvent.at:
+    if solvent is not None and read not in gas_rules.since_solvent(now.job, now.at):
         yield point("dead", say("acts.gas_before_solvent", at=at, solvent=words(solvent.body.solvent),
                                 wiped=clock_time(solvent.at, now.at)))
         return
@@ -93,14 +85,14 @@ def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False) -> I
 
 def _share(read: Event) -> float:
     """What the meter showed, as a share of the explosive limit of the gas that is there."""
-    return float(read.body.lel_pct) * float(getattr(read.body, "factor", None) or 1.0)
+    return gas_rules.share_of(read)
 
 
 def _limit(now: Moment, spark: bool) -> tuple[float, str]:
     for key in ("spark_lel_pct_max", "lel_pct_max") if spark else ("lel_pct_max",):
         if key in now.case.procedure.limits:
             return now.case.procedure.need(key), now.case.procedure.cite(key)
-    return LEL_PCT_MAX, LEL_SOURCE
+    return gas_rules.LEL_PCT_MAX, gas_rules.LEL_SOURCE
 
 
 def _until(now: Moment, read: Event, close: bool) -> Until | None:

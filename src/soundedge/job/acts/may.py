@@ -16,7 +16,7 @@ from ...basis.errors import Unknown
 from ...basis.sentences import Sentence, say
 from ..kinds import HOLD_POINTS, KINDS, Event
 from .before import answered
-from .moment import Moment, letters_of, moment
+from .moment import Moment, clock_time, letters_of, moment
 from .point import Act
 from .signing import open_points
 from .sparking import ZONES, passed
@@ -34,6 +34,7 @@ CALLED = {
 NOT_ASKED = say("acts.not_asked")
 _LEAD = {"stop": "Stop", "ask_engineer": "Ask the engineer first", "ask_owner": "Ask the owner first"}
 
+
 @dataclass(frozen=True)
 class May:
     """The answers of one job at one moment. ``say`` is the one sentence of the act that comes next."""
@@ -50,7 +51,7 @@ class May:
     def each(self) -> list[tuple[Act, Sentence]]:
         """Every act still to come with its one sentence."""
         several = len({act.repair for act in self.acts if act.repair}) > 1
-        return [(act, said(act, several=several)) for act in self.acts]
+        return [(act, said(act, self.at, several=several)) for act in self.acts]
 
     def as_plain(self) -> dict[str, Any]:
         """What ``job may`` prints with ``--json``, and what the API answers."""
@@ -117,7 +118,7 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
     first = min(due if act is None else acts, key=lambda one: _ORDER.index(one.act), default=None)
     number = whole.job.the("job.opened").number
     past = tuple(judged_done(events, from_record, heard)) if done else ()
-    return May(number, at, first, said(first, several=len(letters) > 1), tuple(acts), past)
+    return May(number, at, first, said(first, at, several=len(letters) > 1), tuple(acts), past)
 
 
 def _named(act: str) -> list[tuple[str, str | None, str | None]]:
@@ -177,8 +178,8 @@ def judged_done(events: Sequence[Event], from_record: bool = False,
             yield answered(now, act, zone, point, entry=event.id)
 
 
-def said(act: Act | None, *, several: bool = False) -> Sentence:
-    """The one sentence of an act: what is open and the one move, or that it may be done and until when."""
+def said(act: Act | None, at: datetime, *, several: bool = False) -> Sentence:
+    """The one sentence of an act at a moment: what is open and the one move, or that it may be done and until when."""
     if act is None:
         return say("acts.next_nothing")
     on = say("acts.on_repair", repair=act.repair) if act.repair and several else ""
@@ -191,7 +192,7 @@ def said(act: Act | None, *, several: bool = False) -> Sentence:
     if first is not None:
         return say("acts.next_warned", act=called, on=on, because=_shortly(first.because), what=first.what)
     if act.until is not None:
-        return say("acts.next_until", act=called, on=on, until=f"{act.until.at:%H:%M}", because=act.until.because)
+        return say("acts.next_until", act=called, on=on, until=clock_time(act.until.at, at), because=act.until.because)
     return say("acts.next_go", act=called, on=on)
 
 

@@ -18,7 +18,8 @@ from ..case import Case, clock
 from ..fold import Job
 from ..kinds import Event
 
-LEL_PCT_MAX = 10.0  # 29 CFR 1915.13: below 10 % of the lower explosive limit
+LEL_PCT_MAX = 10.0
+LEL_SOURCE = "29 CFR 1915.13: below 10 % of the lower explosive limit"
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,17 @@ def permit_at(job: Job, moment: datetime) -> Event | None:
     return max(held, key=lambda e: e.body.until, default=None)
 
 
+def share_of(read: Event) -> float:
+    """What the meter showed, in % of the explosive limit of the gas that is there."""
+    return float(read.body.lel_pct * (read.body.factor or 1.0))
+
+
+def since_solvent(job: Job, moment: datetime) -> list[Event]:
+    """The readings up to a moment that came after the last solvent; one typed for the same minute does not say it was after."""
+    solvents = [e.at for e in job.of("solvent.used") if e.at <= moment]
+    return [e for e in job.of("vapour.read") if e.at <= moment and (not solvents or e.at > solvents[-1])]
+
+
 def gas_at(case: Case, moment: datetime, *, required: bool, spark: bool = False) -> Gas:
     """The gas reading for heat or spark at a moment.
 
@@ -59,7 +71,7 @@ def gas_at(case: Case, moment: datetime, *, required: bool, spark: bool = False)
     job = case.job
     solvents = [e for e in job.of("solvent.used") if e.at <= moment]
     every = [e for e in job.of("vapour.read") if e.at <= moment]
-    after = [e for e in every if not solvents or e.at >= solvents[-1].at]
+    after = since_solvent(job, moment)
     close = enclosed(job, moment)
     if not after:
         if not (solvents or required or close):
@@ -70,8 +82,7 @@ def gas_at(case: Case, moment: datetime, *, required: bool, spark: bool = False)
                    + (f" The reading of {clock(every[-1].at)} came before the solvent of {clock(solvents[-1].at)}."
                       if every else ""))
     read, limit = after[-1], _limit(case, spark)
-    factor = read.body.factor or 1.0
-    share = read.body.lel_pct * factor
+    factor, share = read.body.factor or 1.0, share_of(read)
     if share > limit:
         shown = f"{read.body.lel_pct:g} %" if factor == 1 else f"{read.body.lel_pct:g} %, times {factor:g} {share:.3g} %,"
         return Gas("high", f"The meter read {shown} of the explosive limit at {clock(read.at)}; at most {limit:g} % is "

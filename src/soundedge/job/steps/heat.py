@@ -61,14 +61,14 @@ def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
 
 def _plan_forbids(case: Case, step: Step, plan: Any, *, measured: bool) -> None:
     """A plan that bakes the whole lining again is the engineer's; one that never reaches holds until a log says otherwise."""
-    why = rebakes(case, plan)
+    baked = rebakes(case, plan)
     decided = case.job.last("escalation.decided")
     engineer = None if decided is None else case.job.people.get(decided.by)
     instructed = (decided is not None and decided.body.decision == "repair_as_instructed" and engineer is not None
                   and engineer.role == "engineer")
-    if why and not instructed:
-        step.hold("rebake", why, "Lower the preheat and plan again; a whole lining is baked again only as the engineer "
-                  "instructs.", case.rule_book, "engineering_review", value=plan.part_start_c, unit="°C")
+    if baked is not None and not instructed:
+        step.hold("rebake", baked.because, "Lower the preheat and plan again; a whole lining is baked again only "
+                  "as the engineer instructs.", case.rule_book, "engineering_review", value=plan.part_start_c, unit="°C")
     why = "" if measured else never(plan)
     if why:
         step.hold("heat_plan_never", why, "Change the plan (gun, preheat, back) and ask again, or ask the engineer; no heat by "

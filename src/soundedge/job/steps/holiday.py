@@ -18,7 +18,7 @@ from ...holiday.given import StrengthPoint
 from ...holiday.window import WET_SPONGE_UM
 from ..case import Case, clock
 from ..kinds.holiday import HolidayTested
-from ..rules.gas import gas_at
+from ..rules.gas import gas_at, share_of, since_solvent
 from ..step import Block, BlockKind, Step
 
 _KIND = {"repair": "patch", "overlap": "overlap", "parent": "parent"}
@@ -182,9 +182,8 @@ def zones_question(case: Case, film: dict[str, Any], test: HolidayTested, *, wet
         "procedure": own_procedure(case.procedure, lining.polymer),
         "zones": [zone | _service(lining, test.wet if wet is None else wet, zone) for zone in zones_of(film)],
     }
-    readings = case.job.of("vapour.read")
-    if readings:
-        request["lel_pct"] = readings[-1].body.lel_pct
+    if read := since_solvent(case.job, max(event.at for event in case.job.events)):
+        request["lel_pct"] = share_of(read[-1])
     return request
 
 
