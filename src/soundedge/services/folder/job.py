@@ -94,7 +94,7 @@ def run_job(
         raise Unreadable("out", say("folder.certificate_not_set", why=error.strerror or error)) from None
     if sealed.said:
         tell(sealed.said)
-    acts = may_at(events, None).as_plain()["acts"]
+    acts = may_at(events, None, done=False).as_plain()["acts"]
     plain = outcome.as_plain() | {"acts": acts, "record_sha256": record.digest, "certificate": record.certificate}
     _write(out, {"record.json": record.raw, **sealed.files, "job.json": _json(plain)}, earlier)
     return plain
