@@ -4,4 +4,4 @@ The rooms are named after the steps of the trade; ``ARCHITECTURE.md`` is the pla
 Nothing is imported here, so that asking one room does not wake the others.
 """
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"

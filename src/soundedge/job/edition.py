@@ -16,8 +16,8 @@ from typing import Any
 from .. import __version__
 from ..basis.sentences import Sentence, say
 
-RULES_EDITION = 2
-PROGRAM = {1: "0.1", 2: "0.2"}  # edition of the rules → the version of this program that judges by them
+RULES_EDITION = 3
+PROGRAM = {1: "0.1", 2: "0.2", 3: "0.3"}  # edition of the rules → the version of this program that judges by them
 
 
 def opening() -> dict[str, Any]:
