@@ -1,8 +1,19 @@
-"""The jet of the separate implementation that the model was compared with."""
+"""The march of a cold process, and the jet of the separate implementation that the model was compared with."""
 
 import pytest
 
-from soundedge.heat import jet
+from soundedge.basis.remembered import forget
+from soundedge.heat import jet, march
+
+
+@pytest.fixture(scope="module")
+def by_numpy():
+    """NumPy marches in this module: it is what the sources are held against, and the compiled march is held against it."""
+    forget()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(march, "compiled", None)
+        yield
+    forget()
 
 
 @pytest.fixture

@@ -1,17 +1,22 @@
 """Does the march keep its energy, its order, its benchmark, and one answer whichever way it is run?"""
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.heat import compiled
+from soundedge.heat import march as numpy_march
 from soundedge.heat.case import Case, values
 from soundedge.heat.doubt import sample
 from soundedge.heat.march import Program, march
 
 from ..tries import tries
 from .set_up import BENCH_BOND_C, BENCH_S, BENCH_SURFACE_C, benchmark, filmed, plate, values_of
+
+pytestmark = pytest.mark.usefixtures("by_numpy")
 
 
 def case(**changed):
@@ -137,18 +142,62 @@ def test_the_loops_that_are_compiled_give_the_same_answer():
         assert np.allclose(getattr(numpy_run, name), getattr(loops, name), rtol=1e-7, atol=1e-6), name
 
 
-@pytest.mark.slow
-def test_numba_gives_the_same_answer(monkeypatch):
+@pytest.fixture
+def awake(monkeypatch):
+    """Woken, as if it were the first time in this process."""
     monkeypatch.setattr(compiled, "_compiled", None)
     compiled.wake()
     assert compiled.awake()
+
+
+@pytest.mark.slow
+def test_numba_gives_the_same_answer(awake):
     section, v = benchmark()
 
-    fast, plain = compiled.run_one(section, v, Program(end_s=600)), march(section, v, Program(end_s=600))
+    fast, plain = compiled.march_all(section, v, Program(end_s=600)), march(section, v, Program(end_s=600))
 
     assert np.allclose(fast.bond, plain.bond, atol=1e-8)
     assert np.allclose(fast.surface, plain.surface, atol=1e-8)
     assert len(compiled._compiled.signatures) == 1, "something is compiled again when somebody asks"
+
+
+@pytest.mark.parametrize("dish", [False, True])
+@pytest.mark.parametrize("program", [Program(end_s=900), Program(end_s=3600, stop_bond_c=150.0, share=0.08, longest_s=30.0)])
+def test_many_members_one_after_the_other_are_those_side_by_side(awake, dish, program):
+    """What the compiled march puts together is NumPy's in every number, also where one member is there sooner."""
+    c = case(plate_mm=6.0, gun_c=600.0)
+    section = c.section(dish=dish, rings=12, slices=3)
+    many = values(c, section, sample(6))
+
+    fast, plain = compiled.march_all(section, many, program), march(section, many, program)
+
+    if program.stop_bond_c < 1e30:
+        reached = {plain.when(plain.bond_min, program.stop_bond_c, i) for i in range(6)}
+        assert len(reached) == 6 and plain.t[-1] < program.end_s
+    for name in (one.name for one in fields(plain) if one.name != "snaps"):
+        assert getattr(fast, name).shape == getattr(plain, name).shape, name
+        assert np.allclose(getattr(fast, name), getattr(plain, name), rtol=1e-9, atol=1e-6), name
+
+
+def test_members_to_whom_something_is_done_are_left_to_numpy(awake):
+    c = case()
+    section = c.section(dish=False)
+    many, one = values(c, section, sample(2)), values(c, section)
+
+    for program in (Program(end_s=60, pause_c=200.0), Program(end_s=60, gun_off_s=30.0)):
+        assert compiled.march_all(section, many, program) is None
+        assert compiled.march_all(section, one, program) is not None
+    layered = c.section(dish=True, layers=2)
+    assert compiled.march_all(layered, values(c, layered, sample(2)), Program(end_s=60)) is None
+
+
+def test_a_woken_process_goes_by_the_compiled_march(awake, monkeypatch):
+    monkeypatch.setattr(numpy_march, "compiled", compiled.march_all)
+    monkeypatch.setattr(numpy_march, "_watched", lambda *asked: pytest.fail("NumPy was asked"))
+    c = case(plate_mm=7.0)
+    section = c.section(dish=False)
+
+    assert numpy_march.march(section, values(c, section), Program(end_s=33)).t[-1] == 33.0
 
 
 def test_numpy_is_the_way_of_a_cold_process():

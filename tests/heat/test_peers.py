@@ -7,6 +7,8 @@ from soundedge.heat.march import Program, march
 from .peers import fipy_benchmark, skfem_benchmark
 from .set_up import BENCH_BOND_C, BENCH_SURFACE_C, benchmark
 
+pytestmark = pytest.mark.usefixtures("by_numpy")
+
 
 @pytest.mark.slow
 @pytest.mark.parametrize("peer", [pytest.param(fipy_benchmark, marks=pytest.mark.release), skfem_benchmark])

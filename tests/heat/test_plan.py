@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from soundedge.basis.errors import NotEnough
-from soundedge.heat import compiled
 from soundedge.heat.case import Case, values
 from soundedge.heat.doubt import NAMES, PRIORS, from_normals, normals, percentiles, sample
 from soundedge.heat.learn import Seen, _march_tracks, expected_reading_c, learn
@@ -23,15 +22,6 @@ def case(**changed):
 
 REQUEST = {"part": {"plate_mm": 12}, "lining": {"polymer": "pvdf", "thickness_mm": 0.8},
            "gun": {"power_w": 2000, "air_c": 500}}
-
-
-@pytest.fixture(scope="module", autouse=True)
-def woken():
-    """The march is compiled here as it is at a bench that serves; test_march.py holds that NumPy gives the same answer."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(compiled, "_compiled", None)
-        compiled.wake()
-        yield
 
 
 # --- repairs as they are done ----------------------------------------------------------------------------------------

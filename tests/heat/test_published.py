@@ -13,6 +13,8 @@ from soundedge.heat.march import Program, march
 from . import analytic
 from .set_up import FILM, STEEL, filmed, flux, plate, values_of
 
+pytestmark = pytest.mark.usefixtures("by_numpy")
+
 ALPHA = STEEL[0] / (STEEL[1] * STEEL[2])
 END = {"longest_s": 4.0, "share": 0.02}
 

@@ -4,8 +4,8 @@ Each step lets heat spread along the plate (exactly, by its own modes) and throu
 stages over every column, which damps whatever a sudden change stirs up, with short steps after each change that grow
 with the time since. Melting is kept in the enthalpy, which moves only by heat that has passed: nothing is lost.
 
-``march`` takes many members side by side in NumPy; ``compiled.march_one`` gives the same answer for one, compiled by
-numba once it was woken.
+``march`` takes many members side by side in NumPy; once ``compiled.wake`` was called in this process, it goes by the compiled
+march wherever that gives the same answer.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from .section import SKIN_M, Section
 
 _GAMMA = 1.0 - 0.5 * 2.0**0.5
 NEVER = 1e30
+compiled: Callable[[Section, Values, Program], Run | None] | None = None
+"""The same march in machine code, or None for what it does not do; ``compiled.wake`` puts it here."""
 
 
 @dataclass(frozen=True)
@@ -194,7 +196,8 @@ def _numbers(section: Section, values: Values, program: Program) -> tuple[Any, .
 
 @remembered(32, key=_numbers)
 def _run(section: Section, values: Values, program: Program) -> Run:
-    return _watched(section, values, program, None)
+    found = compiled(section, values, program) if compiled is not None else None
+    return _watched(section, values, program, None) if found is None else found
 
 
 def _watched(section: Section, values: Values, program: Program,
@@ -320,7 +323,7 @@ def _watched(section: Section, values: Values, program: Program,
         else:
             if ((next_layer > 0) & (t < np.minimum(off_s, next_s + 60.0))).any():
                 dt = min(dt, program.longest_laying_s)
-            elif (away_s > t - 60.0).any():
+            elif (away_s > max(t - 60.0, 0.0)).any():
                 dt = min(dt, 3.0)
             least = 1.0
         if len(ahead):

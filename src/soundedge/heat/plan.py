@@ -18,7 +18,6 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from .case import Case, Doubt, values
-from .compiled import run_one
 from .doubt import percentiles, priors_of, sample
 from .march import Program, Run, Values, march
 from .section import Section
@@ -104,7 +103,7 @@ def repair(case: Case, window: Window, *, by_gloss: bool = False, every_s: float
         dose_ref_c=case.film.value("degradation_reference_c"))
     if by_gloss:
         program = Program(**{f.name: getattr(program, f.name) for f in fields(program)} | {"finish_s": every})
-    return judge_run(case, window, section, run_one(section, values(case, section), program))
+    return judge_run(case, window, section, march(section, values(case, section), program))
 
 
 def judge_run(case: Case, window: Window, section: Section, run: Run) -> Outcome:
