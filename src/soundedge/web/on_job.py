@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.shortcuts import render
 
+from ..services.desk.may import may_now
 from ..services.desk.register import register
 from ..services.desk.roles import may_enter
 from ..services.desk.state import State, state
@@ -37,6 +38,7 @@ def common(request: Any, held: State, step: str) -> dict[str, Any]:
         "nav": "jobs",
         "job": held.number,
         "held": held,
+        "before_act": may_now(request.data, held.number),
         "outcome": outcome,
         "step": here,
         "written": [row | {"lines": lines_of(row, request.user.units)} for row in here.entries[-LISTED:]] if here else [],

@@ -16,7 +16,6 @@ from ...basis.unit_table import shown_in
 from ...services.desk import board as job_board
 from ...services.desk import jobs
 from ...services.desk.entry_fields import Field, fields_of, held_as
-from ...services.desk.may import may_now
 from ...services.desk.register import register
 from ..on_job import job_page
 from ..page import READERS, Page
@@ -83,7 +82,7 @@ def new(request: Any) -> HttpResponse:
 
 def path(request: Any, job: str) -> HttpResponse:
     """One job: what may be done now, what holds it, the next move, and every step."""
-    return job_page(request, job, "path", "jobs/path.html", {"now": may_now(request.data, job)})
+    return job_page(request, job, "path", "jobs/path.html")
 
 
 def _asked(section: str, field: Field, units: str, given: Any) -> dict[str, Any]:
