@@ -27,7 +27,8 @@ SEAL = {"kind": "sealing_face", "shape_mm": [[-50, 0], [-20, 0], [-20, 60], [-50
 # section → key → a value that is not the cover's; a tuple's first part is set beside it.
 OTHER = {
     "job": {"number": "KBW-X", "at": at("06:30"), "site": "Elsewhere"},
-    "part": {"name": "bend", "tag": "B-1", "material": "aluminium", "plate_mm": 5, "lined_area_mm2": 900},
+    "part": {"name": "bend", "tag": "B-1", "material": "aluminium", "plate_mm": 5, "lined_area_mm2": 900,
+             "service": "immersed", "last_service": "Brine", "decontamination": "Steamed"},
     "lining": {"polymer": "pvdf", "thickness_um": 600},
     "person": {"id": "zoe", "name": "Zoe", "role": "inspector", "qualified_until": at("06:00", -9), "qualified_for": ["pvdf"],
                "qualified_plate_mm_min": 90, "qualified_plate_mm_max": 2},
@@ -53,6 +54,8 @@ OTHER = {
     "release": {"meaning": "Something else."},
 }
 NEW = {  # entries the cover has none of: one, and what changes in it
+    "ph": ({"at": at("07:52"), "by": "ines", "edge_ph": 7, "rinse_ph": 7, "weeping": "none_seen"},
+           {"edge_ph": 3, "rinse_ph": 9, "weeping": "seen"}),
     "engineer": ({"at": LATER, "by": "tobias", "decision": "repair_as_instructed", "because": "Seen."},
                  {"decision": "scrap", "because": "Read."}),
     "correction": ({"at": LATER, "by": "ines", "entry": "air-1", "field": "rh_pct", "old": 52, "new": 53, "because": "Typed."},

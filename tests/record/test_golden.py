@@ -33,6 +33,8 @@ PERSONS = {key: base64.b64decode(value) for key, value in VECTORS["persons"].ite
 ADDED = {"job.opened": ("rules", "program"), "heat.planned": ("estimate",),
          "lining.identified": ("melt_class",)}
 ADDED_TO_SURVEY = ("asked",)
+# limits that the example procedures set since, so that their files are other ones
+ADDED_LIMITS = ("edge_ph_min", "edge_ph_max", "edge_ph_from_rinse_max")
 # what earlier versions wrote down as "no" though nobody had said so
 NOBODY_SAID = {"lining.identified": {"conductive_filler": False, "immersed": False}}
 
@@ -109,6 +111,10 @@ def test_an_example_is_written_today_as_it_was_then_apart_from_what_is_kept_besi
         body = {key: value for key, value in new.body.items() if key not in ADDED.get(new.kind, ())}
         if "survey" in body:
             body["survey"] = {key: value for key, value in body["survey"].items() if key not in ADDED_TO_SURVEY}
+        if new.kind == "job.opened":
+            limits = body["procedure"]["limits"]
+            body["procedure"] = body["procedure"] | {"limits": {k: v for k, v in limits.items() if k not in ADDED_LIMITS}}
+            body["procedure_sha256"] = old.body["procedure_sha256"]
         unsaid = NOBODY_SAID.get(new.kind, {})
         was = {key: value for key, value in old.body.items() if key in body or key not in unsaid or value != unsaid[key]}
         assert _numbers(body) == _numbers(was, near=True), f"{name}: {new.id}"

@@ -60,6 +60,9 @@ LIMITS: dict[str, Quantity] = {
     "pit_depth_mm_max": Quantity("Deepest pit", "mm", at_least=0, at_most=50),
     "plate_mm_max": Quantity("Thickest plate for hot-air repair", "mm", above=0, at_most=500),
     "repaired_share_pct_max": Quantity("Repaired share of the lined area", "%", above=0, at_most=100),
+    "edge_ph_min": Quantity("Lowest pH at the edge of a part from service", "", at_least=0, at_most=14),
+    "edge_ph_max": Quantity("Highest pH at the edge of a part from service", "", at_least=0, at_most=14),
+    "edge_ph_from_rinse_max": Quantity("pH at the edge from that of the rinse water", "", at_least=0, at_most=14),
     # conditions
     "dew_margin_k": Quantity("Margin above the dew point", "K", at_least=0, at_most=30),
     "rh_pct_max": Quantity("Highest relative humidity", "%", above=0, at_most=100),

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, Self
 from annotated_types import Len
 from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema, model_validator
 
+from ..basis.damage import DamageKind as Kind
 from ..basis.errors import Contradiction, NotEnough, OutOfRange
 from ..basis.finding import DecisionRequest
 from ..basis.procedure import Procedure, read_procedure
@@ -15,10 +16,6 @@ from ..basis.question import Request, refuse
 from ..basis.sentences import Sentence, say
 from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
 
-Kind = Literal[
-    "chip", "crack", "blister", "lifted_edge", "corrosion", "gouge", "cut", "scratch", "pinhole", "disbond", "stain",
-    "swelling", "burn", "thin_area", "wear", "earlier_repair", "other",
-]
 Stage = Literal["as_found", "as_prepared"]
 DEFECTS_MAX, HISTORY_MAX, KEEP_OUT_MAX, CORNERS_MAX = 200, 1000, 200, 20_000
 _AreaU = Quantity("Standard uncertainty of the bare area", "mm2", at_least=0, at_most=1e7,

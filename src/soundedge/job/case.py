@@ -20,6 +20,8 @@ from .kinds import HOLD_POINTS
 # name → what it is called when it is missing. A procedure lists the names it needs in `required`.
 EVIDENCE = {
     "as_prepared": "the damage outlined again after grinding",
+    "edge_ph": "pH at the edge of a part from service",
+    "weep_test": "the edge of a part from service looked at after a warm soak",
     "surface_profile": "surface profile",
     "salts": "soluble salts",
     "dust": "dust on the prepared steel",

@@ -153,6 +153,7 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Base metal", f"{shown_name(part.material)}, {shown(part.plate_mm)} mm"),
         ("Lining", ", ".join(filter(None, (shown_name(lining.polymer), f"{shown(lining.thickness_um)} µm", lining.grade)))),
         ("Lining applied", lining.applied),
+        ("Service", _service(part)),
         ("Last service", part.last_service),
         ("Decontamination", part.decontamination),
         ("Opened", when(job.of("job.opened")[0].at)),
@@ -160,6 +161,15 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Note", opened.note),
     ]
     return tuple((label, text) for label, text in rows if text)
+
+
+def _service(part: Any) -> str:
+    """What its owner stated of the part's service; empty where nobody was asked."""
+    if part.service is None:
+        return ""
+    called = {"never": "never in service", "dry": "dry service", "unknown": "not known"}.get(part.service, words(part.service))
+    contact = f", last contact {when(part.last_contact)}" if part.last_contact else ""
+    return called + contact + (f", stated by {part.service_stated_by}" if part.service_stated_by else "")
 
 
 def _procedure(outcome: Outcome) -> tuple[tuple[str, str], ...]:

@@ -20,7 +20,12 @@ from dataclasses import dataclass
 
 # Where the edge *is*, by kind of damage: standard uncertainty of a common shift of the whole edge, mm.
 # 50 coins of legal diameter: choosing the outer or the inner of two strong gradients moved the radius by 0.14 mm.
-EDGE_MM = {"chip": 0.10, "crack": 0.10, "lifted_edge": 0.30, "corrosion": 0.30, "blister": 0.50}
+# The others are own estimates: as a chip where the edge is cut, as a blister where the film only changes.
+EDGE_MM = {
+    **dict.fromkeys(("chip", "crack", "gouge", "cut", "scratch", "pinhole"), 0.10),
+    **dict.fromkeys(("lifted_edge", "corrosion", "earlier_repair"), 0.30),
+    **dict.fromkeys(("blister", "disbond", "stain", "swelling", "burn", "thin_area", "wear", "other"), 0.50),
+}
 ROUGH_MM = 0.10  # random part of the edge …
 ROUGH_REACH_MM = 1.0  # … and the length over which it hangs together
 TAP_MM = 0.15  # one tap with loupe, across the edge, standard deviation

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import ValidationInfo, field_validator, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
+from ..basis.damage import DamageKind as Kind
 from ..basis.finding import DecisionRequest
 from ..basis.procedure import LIMITS
 from ..basis.quantity import NotThat, Prose, Quantity, Word
@@ -21,7 +22,6 @@ POINTS_MAX = 5000
 HOLES_MAX = 50
 _PIXEL = Quantity("A coordinate", "px", at_least=-50_000, at_most=50_000, next_move="Taps are pixels of the upright photo.")
 
-Kind = Literal["chip", "crack", "blister", "lifted_edge", "corrosion"]
 
 
 class _PixelsRule:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from ...basis.sentences import say
 from . import of_steps
-from .history import service
+from .history import not_of_service, service
 from .hot_work import gas, permit
 from .moment import Moment, repairs_of
 from .point import Point, Until
@@ -34,7 +34,7 @@ def grind(now: Moment) -> Iterator[Point | Until]:
 def decided(now: Moment, rule: str) -> Iterator[Point]:
     """May it be repaired at all, under this procedure?"""
     yield from of_steps.points(now, "survey", rule, "X", by="technician", only=lambda b: b.rule != "as_prepared")
-    yield from of_steps.points(now, "disposition", rule, "X", by="technician")
+    yield from of_steps.points(now, "disposition", rule, "X", by="technician", only=not_of_service)
 
 
 def stop_line(now: Moment, rule: str) -> Iterator[Point]:

@@ -12,7 +12,7 @@ from datetime import timedelta
 from ...basis.sentences import say
 from ..rules.heat_plan import rebakes
 from . import air, of_steps
-from .history import service
+from .history import not_of_service, service
 from .hot_work import gas, permit, permit_at
 from .moment import Moment, clock_time
 from .point import Point, Until
@@ -26,7 +26,7 @@ def heat_on(now: Moment) -> Iterator[Point | Until]:
     yield from service(now, "A4.5")
     if not now.layers:
         yield from of_steps.points(now, "survey", "A4.6", "X", by="technician")
-        yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician")
+        yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician", only=not_of_service)
         yield from air.surface(now, "A4.6")
         yield from signed_before(now, "A4.6", "layer.fused")
         yield from air.clean(now, "A4.11")

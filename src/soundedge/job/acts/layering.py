@@ -16,6 +16,7 @@ from ..kinds.heat import LayerFused
 from ..step import Step
 from ..steps import buildup
 from . import air, of_steps
+from .history import not_of_service, service
 from .hot_work import gas, permit
 from .moment import Moment
 from .point import Point, Until
@@ -26,7 +27,8 @@ def first_layer(now: Moment) -> Iterator[Point | Until]:
     """First powder on steel."""
     yield from permit(now, "A4.1", core=True)
     yield from gas(now, "A4.3", heat=True)
-    yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician")
+    yield from service(now, "A4.5")
+    yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician", only=not_of_service)
     yield from signed_before(now, "A4.6", "layer.fused")
     yield from air.surface(now, "A4.6")
     yield from hot_enough(now, "A5.1")
@@ -40,6 +42,7 @@ def next_layer(now: Moment) -> Iterator[Point | Until]:
     """Powder on a fused layer."""
     yield from permit(now, "A6.5", core=True)
     yield from gas(now, "A6.5", heat=True)
+    yield from service(now, "A4.5")
     yield from below(now, "A6.3")
     yield from hot_enough(now, "A6.4")
     planned = now.planned_layers
@@ -54,6 +57,7 @@ def restart(now: Moment) -> Iterator[Point | Until]:
     """Heat again after a pause."""
     yield from permit(now, "A7.1", core=True)
     yield from gas(now, "A7.1", heat=True)
+    yield from service(now, "A4.5")
     yield from air.dry_now(now, "A7.2")
     yield from below(now, "A7.3")
     if not now.layers:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from ...basis.sentences import say
+from ..rules.service import OWNERS
 from ..step import Block, Step
 from .moment import Moment
 from .point import Class, Point, State, Verb, Weight
@@ -42,6 +43,8 @@ def point(step: Step, block: Block, rule: str, cls: Class, *, by: str, fact: str
 def _state(step: Step, block: Block, by: str) -> tuple[State, Verb, str]:
     if step.name == "hold_points":
         return ("missing" if block.absent else "dead"), "ask", "inspector"
+    if block.rule in OWNERS and block.kind == "held":
+        return ("missing" if block.absent else "failing"), "ask_owner", "owner"
     if block.rule.startswith("odd_"):
         return "odd", "read_again", by
     if block.absent:

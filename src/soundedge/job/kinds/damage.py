@@ -6,13 +6,13 @@ from typing import Annotated, Any, Literal
 
 from pydantic import model_validator
 
+from ...basis.damage import DamageKind
 from ...basis.on_paper import words
 from ...basis.quantity import Prose, Quantity, Word
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import Circle, Ellipse, Outline
 from .kind import ENGINEER, EVERYBODY, INSPECTOR, TECHNICIAN, Kind
-from .values import DamageKind
 
 
 class DamageOutlined(Request):

@@ -16,7 +16,10 @@ from .values import FilmC, Ph, WidthMm
 
 
 class DecontaminationStated(Request):
-    """The owner's statement that the part was cleaned of product: numbered, for this tag, of a day; typed from the paper."""
+    """The owner's statement that the part was cleaned of product: numbered, for this tag, of a day; typed from the paper.
+
+    ``service`` is what the owner states there of its service, where the job was opened without it.
+    """
 
     number: Word
     tag: Word
@@ -25,6 +28,7 @@ class DecontaminationStated(Request):
     method: Prose | None = None
     residual_hazard: Prose | None = None
     signed_by: Word | None = None
+    service: Literal["never", "dry", "in_contact", "immersed"] | None = None
 
 
 class PhRead(Request):
@@ -117,7 +121,8 @@ def _accepted(yes: bool) -> str:
 
 KINDS = (
     Kind("decontamination.stated", DecontaminationStated, "Decontamination stated",
-         lambda b: f"{b.number} of {when(b.stated_on)} for {b.tag}" + (f", {b.residual_hazard}" if b.residual_hazard else ""),
+         lambda b: f"{b.number} of {when(b.stated_on)} for {b.tag}" + (f", {words(b.service)} in service" if b.service else "")
+                   + (f", {b.residual_hazard}" if b.residual_hazard else ""),
          section="decontaminated", step="disposition", roles=EVERYBODY, box="7b"),
     Kind("ph.read", PhRead, "Edge read for pH", _ph, section="ph", step="disposition", roles=LOOKING, box="7c"),
     Kind("edge.probed", EdgeProbed, "Edge probed",

@@ -29,10 +29,6 @@ Zone = Literal["repair", "overlap", "parent"]
 HoldPoint = Literal["disposition", "surface", "film", "holiday"]
 HOLD_POINTS: tuple[str, ...] = get_args(HoldPoint)
 Role = Literal["technician", "inspector", "engineer", "manager", "auditor"]
-DamageKind = Literal[
-    "chip", "crack", "blister", "lifted_edge", "corrosion", "gouge", "cut", "scratch", "pinhole", "disbond", "stain",
-    "swelling", "burn", "thin_area", "wear", "earlier_repair", "other",
-]
 # What is only looked at and has no value, said on the entry of the act itself.
 Looked = Literal["extraction", "gel", "no_tobacco", "others_told", "watch", "solvent_out", "cavity_vented", "earth",
                  "second_person", "dry"]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...basis.sentences import say
 from ...disposition.ask import FORMS
 from ..case import Case, clock
+from ..rules.service import product_open, service_open
 from ..step import BlockKind, Step
 
 REPAIR = ("repair_by_procedure",)
@@ -15,6 +17,7 @@ def disposition(case: Case) -> Step:
     """The room's verdict on all damage; an engineer's later answer lifts an engineering review."""
     step = Step("disposition")
     _covered(case, step)
+    _service(case, step)
     if not case.job.of("damage.outlined"):
         step.because = "There is no outline to decide on."
         return step
@@ -38,6 +41,25 @@ def _covered(case: Case, step: Step) -> None:
         step.hold("procedure_covers_polymer", f"Procedure {case.procedure.id} is for {', '.join(polymers)}; the lining is "
                   f"{lining}.", "Work under a procedure for this polymer, or ask the lining engineer.", case.rule_book,
                   "engineering_review")
+
+
+def _service(case: Case, step: Step) -> None:
+    """What was in the part, and whether it is clean of it; and whether it was when it was heated."""
+    found = service_open(case)
+    for one in found:
+        if not one.holds:
+            step.missing.append(one.fact)
+        elif one.state == "missing":
+            step.lacks(one.fact, True, one.because, one.what, one.source)
+        else:
+            kind: BlockKind = "engineering_review" if one.verb == "ask_engineer" else "held"
+            step.hold(one.fact, one.because, one.what, one.source, kind, value=one.value, limit=one.limit)
+    for event in case.job.of("heat.started", "layer.fused"):
+        bad = [one for one in product_open(case, event.at) if one.state == "failing"]
+        if bad and not any(one.fact == bad[0].fact for one in found):
+            step.hold("product_at_heat", say("acts.product_at_heat", at=f"{event.at:%Y-%m-%d %H:%M}", because=bad[0].because),
+                      say("acts.product_at_heat_ask"), bad[0].source, "engineering_review")
+            return
 
 
 def question(case: Case) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, ValidationInfo, WithJsonSchema
 
+from ...basis.damage import DamageKind
 from ...basis.quantity import NotThat, Prose, Word, read_instant
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
@@ -102,7 +103,7 @@ class Damage(Body):
     at: Moment
     damage: Word
     stage: Literal["as_found", "as_prepared"]
-    kind: Literal["chip", "crack", "blister", "lifted_edge", "corrosion"] = "chip"
+    kind: DamageKind = "chip"
     photo_sha256: Digest
     photo: Word | None = None
     outline: dict[str, Any]

@@ -3,7 +3,8 @@
 import { area, crossings, curveThrough, distance, greatestLength, inside, inverse, lineLength, meetings, nearestEdge,
   through } from "./geometry.js";
 
-export const KINDS = ["chip", "crack", "blister", "lifted_edge", "corrosion"];
+export const KINDS = ["chip", "crack", "blister", "lifted_edge", "corrosion", "gouge", "cut", "scratch", "pinhole", "disbond",
+  "stain", "swelling", "burn", "thin_area", "wear", "earlier_repair", "other"];
 const CURVE_STEP_MM = 0.5;
 const DENSE = 60; // with more points than this an outline was suggested, not tapped
 const MOST_POINTS = 5000;
