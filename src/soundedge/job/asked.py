@@ -1,19 +1,27 @@
 """What do the steps say of a case? Each is asked once, when somebody wants its answer, in the order of the trade.
 
     Asked(case).step("holiday")   asks disposition and thickness first, for the holiday step stands on them
+
+With several repairs, what belongs to one of them is asked of each by itself, from its own entries (rules/repairs.py).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ..basis.errors import BenchError
 from .case import Case
+from .kinds import KINDS, STEPS
 from .odd import MOVE, SOURCE, odd
-from .step import Step
+from .step import Step, together
+
+if TYPE_CHECKING:
+    from .rules.repairs import Repair
 
 _REPAIR_ONLY = ("hazards", "conditions", "buildup", "heat")
+_OF_EACH_REPAIR = ("conditions", "buildup", "heat", "thickness", "holiday", "hold_points")
+_OF_WHAT_IS_LEFT = ("thickness", "holiday")  # asked as well of damage that is not repaired
 
 
 class Asked:
@@ -26,22 +34,57 @@ class Asked:
     @property
     def repaired(self) -> bool:
         """Dressing, or leaving it as it is, needs no powder or heat, unless somebody laid layers anyway."""
+        from .rules.repairs import asked_about
+
+        if self.case.repair is not None and not self.case.job.of("layer.fused"):
+            return any(one["to_make"] for one in asked_about(self.case, self.step("disposition")))
         return self.step("disposition").verdict not in ("dress_only", "use_as_is") or bool(self.case.job.of("layer.fused"))
 
     def step(self, name: str) -> Step:
         """The answer of one step."""
         if name not in self._held:
-            work, given, how = self._work(name)
-            self._held[name] = _asked_back(self.case, _answered(self.case, name, work, *given, **how))
+            self._held[name] = _asked_back(self.case, _answered(self.case, name, self._said))
         return self._held[name]
 
     def all(self) -> dict[str, Step]:
         """The answers of every step this job needs, in the order of the trade."""
-        from .kinds import STEPS
-
         return {name: self.step(name) for name in STEPS if self.repaired or name not in _REPAIR_ONLY}
 
-    def _work(self, name: str) -> tuple[Callable[..., Step], tuple[Any, ...], dict[str, Any]]:
+    def _said(self, name: str) -> Step:
+        """One step, of each repair where there are several."""
+        from .rules.repairs import repairs_of, unclear
+
+        if self.case.repair is not None or name in ("survey", "disposition"):
+            return self._work(name)
+        repairs = repairs_of(self.case, self.step("disposition"))
+        faults = list(unclear(self.case, repairs, [e for e in self.case.job.events if _asked_in(name, e.kind)]))
+        if faults and not self.case.from_record:
+            raise faults[0]
+        step = self._of_each(name, repairs) if len(repairs) > 1 and any(one.made for one in repairs) else self._work(name)
+        for fault in faults:
+            step.hold("which_repair", fault.message, "Void it, and enter it again with the letter of its repair.",
+                      "an entry that names no repair proves nothing for any")
+        return step
+
+    def _of_each(self, name: str, repairs: list[Repair]) -> Step:
+        """The step asked of each repair by itself; of the whole part where it belongs to no single one."""
+        from .rules.repairs import of_repair
+
+        if name not in _OF_EACH_REPAIR:
+            return self._work(name)
+        parts = []
+        for repair in repairs:
+            own = Asked(of_repair(self.case, repairs, repair))
+            own._held["disposition"] = self.step("disposition")
+            left = not repair.made
+            if left and (name not in _OF_WHAT_IS_LEFT or (name == "holiday" and own.case.job.last("film.measured") is None)):
+                continue
+            parts.append((repair.letter, own._work(name)))
+            if left:
+                parts[-1][1].missing.clear()
+        return together(name, parts)
+
+    def _work(self, name: str) -> Step:
         from .steps.buildup import buildup
         from .steps.conditions import conditions
         from .steps.disposition import disposition
@@ -53,16 +96,24 @@ class Asked:
         from .steps.survey import survey
         from .steps.thickness import thickness
 
-        alone = {"survey": survey, "disposition": disposition, "hazards": hazards, "conditions": conditions,
-                 "instruments": instruments, "release": release}
+        alone: dict[str, Callable[[Case], Step]] = {
+            "survey": survey, "disposition": disposition, "hazards": hazards, "conditions": conditions,
+            "instruments": instruments, "release": release}
+        upon: dict[str, tuple[Callable[[Case, Step], Step], str]] = {
+            "buildup": (buildup, "disposition"), "heat": (heat, "disposition"), "thickness": (thickness, "disposition"),
+            "holiday": (holiday, "thickness")}
         if name in alone:
-            return alone[name], (), {}
+            return alone[name](self.case)
         if name == "hold_points":
-            return hold_points, (), {"repaired": self.repaired}
-        upon = {"buildup": (buildup, "disposition"), "heat": (heat, "disposition"), "thickness": (thickness, "disposition"),
-                "holiday": (holiday, "thickness")}
+            return hold_points(self.case, repaired=self.repaired)
         work, before = upon[name]
-        return work, (self.step(before),), {}
+        return work(self.case, self.step(before))
+
+
+def _asked_in(step: str, kind: str) -> bool:
+    """Whether entries of a kind are asked for their repair with this step; those of the first two steps with the third."""
+    own = KINDS[kind].step
+    return own == step or (step == "hazards" and own in ("survey", "disposition"))
 
 
 def _asked_back(case: Case, step: Step) -> Step:
@@ -72,11 +123,11 @@ def _asked_back(case: Case, step: Step) -> Step:
     return step
 
 
-def _answered(case: Case, name: str, work: Callable[..., Step], *given: Any, **how: Any) -> Step:
+def _answered(case: Case, name: str, work: Callable[[str], Step]) -> Step:
     """A step's answer. On a sheet, entries that contradict each other are corrected on the sheet; in a record they stay for
     good, so they hold the job until one of them is corrected or voided."""
     try:
-        return work(case, *given, **how)
+        return work(name)
     except BenchError as fault:
         if not case.from_record:
             raise

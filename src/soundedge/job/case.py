@@ -47,6 +47,8 @@ class Case:
     procedure: Procedure
     from_record: bool = False
     estimates: bool = True  # whether models that decide nothing are asked as well, for the page
+    repair: str | None = None  # the letter of the one repair it is asked about (rules/repairs.py); None: all of them
+    whole: Job | None = None  # then the job of the whole part
     answers: dict[tuple[int, str], Any] = field(default_factory=dict, compare=False, repr=False)  # what rooms have said already
 
     def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:
@@ -56,6 +58,11 @@ class Case:
         if key not in self.answers:
             self.answers[key] = answer(forms, request, from_record=self.from_record)
         return self.answers[key]
+
+    @property
+    def part_job(self) -> Job:
+        """The job with the entries of every repair."""
+        return self.whole or self.job
 
     @property
     def asked_procedure(self) -> dict[str, Any]:
@@ -106,7 +113,7 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True,
                     say("job.procedure_asks_unknown", procedure=procedure.id, key=name, value=what, known=', '.join(known)),
                 )
     _shapes(procedure)
-    return Case(job, procedure, from_record, estimates, {} if answers is None else answers)
+    return Case(job, procedure, from_record, estimates, answers={} if answers is None else answers)
 
 
 def _shapes(procedure: Procedure) -> None:

@@ -7,7 +7,7 @@ a reason and the next move. What was not measured is listed in ``missing``; it i
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from ..basis.finding import Finding
@@ -30,13 +30,14 @@ class Block:
     limit: float | None = None
     unit: str = ""
     absent: bool = False
+    repair: str = ""  # its letter, where several repairs are asked about
 
     def as_plain(self) -> dict[str, Any]:
         """Plain values for ``job.json``."""
         return {
             "step": self.step, "rule": self.rule, "kind": self.kind, "value": self.value, "limit": self.limit,
             "unit": self.unit, "because": self.because, "next_move": self.next_move, "source": self.source,
-        }
+        } | ({"repair": self.repair} if self.repair else {})
 
 
 @dataclass
@@ -52,6 +53,7 @@ class Step:
     asked: list[dict[str, Any]] = field(default_factory=list)
     answers: list[dict[str, Any]] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
+    answered_for: list[str] = field(default_factory=list)  # the letter each answer is of, with several repairs; "": of all
 
     def hold(self, rule: str, because: str, next_move: str, source: str, kind: BlockKind = "held", **numbers: Any) -> None:
         """Add a block."""
@@ -85,3 +87,37 @@ class Step:
             "missing": self.missing,
             "answers": self.answers,
         }
+
+
+_GRAVEST = ("does_not_conform", "indeterminate", "not_measured")
+
+
+def together(name: str, parts: list[tuple[str, Step]]) -> Step:
+    """One step of several repairs: what all of them say stands once, all else with the letter of its repair in front."""
+    verdicts = [part.verdict for _, part in parts]
+    step = Step(name, next((word for word in _GRAVEST if word in verdicts), verdicts[0] if verdicts else "not_measured"))
+    reasons = {part.because for _, part in parts}
+    step.because = reasons.pop() if len(reasons) == 1 else " ".join(
+        _of(letter, part.because) for letter, part in parts if part.because)
+    for letter, part in parts:
+        others = [other for _, other in parts if other is not part]
+        step.blocks += [block for block in (
+            one if others and all(one in other.blocks for other in others) else
+            replace(one, because=_of(letter, one.because), repair=letter) for one in part.blocks) if block not in step.blocks]
+        step.findings += [finding for finding in (
+            one if others and all(one in other.findings for other in others) else
+            one.model_copy(update={"rule": f"{one.rule}, {letter}", "because": _of(letter, one.because)})
+            for one in part.findings) if finding not in step.findings]
+        for own, all_ in ((part.missing, step.missing), (part.cautions, step.cautions)):
+            all_ += [one for one in own if one not in all_]
+        for asked, answer in zip(part.asked, part.answers, strict=True):
+            shared = bool(others) and all(asked in other.asked for other in others)
+            if not shared or asked not in step.asked:
+                step.asked.append(asked)
+                step.answers.append(answer)
+                step.answered_for.append("" if shared else letter)
+    return step
+
+
+def _of(letter: str, because: str) -> str:
+    return f"Repair {letter}: {because}"

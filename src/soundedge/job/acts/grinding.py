@@ -11,10 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...basis.sentences import say
+from ..rules.repairs import found_in
 from . import of_steps
 from .history import not_of_service, service
 from .hot_work import gas, permit
-from .moment import Moment, repairs_of
+from .moment import Moment
 from .point import Point, Until
 
 
@@ -40,7 +41,7 @@ def decided(now: Moment, rule: str) -> Iterator[Point]:
 def stop_line(now: Moment, rule: str) -> Iterator[Point]:
     """How far the repair may still grow before it meets a surface that is kept out."""
     least = now.limit("stop_line_mm_min")[0] or 0.0
-    for repair in repairs_of(now.step("disposition")):
+    for repair in found_in(now.step("disposition")):
         if now.repair is not None and now.repair not in repair["members"]:
             continue
         found = next((f for f in repair["findings"] if f["rule"] == "keep_out"), None)

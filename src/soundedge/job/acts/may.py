@@ -15,8 +15,9 @@ from typing import Any
 from ...basis.errors import Unknown
 from ...basis.sentences import Sentence, say
 from ..kinds import HOLD_POINTS, KINDS, Event
+from ..rules.repairs import found_in, repairs_of
 from .before import answered
-from .moment import Moment, clock_time, letters_of, moment
+from .moment import Moment, clock_time, moment
 from .point import Act
 from .signing import open_points
 from .sparking import ZONES, passed
@@ -94,13 +95,19 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
     at = at or max(acted, default=max(event.at for event in events))
     heard = {} if heard is None else heard
     whole = moment(events, at, given=given, from_record=from_record, answers=heard)
-    letters: list[str | None] = list(letters_of(whole.step("disposition"))) or [None]
-    if repair is not None and repair not in letters:
-        raise Unknown("repair", say("acts.repair_unknown", repair=repair[:40], known=", ".join(filter(None, letters)) or "—"))
+    found = [one["members"] for one in found_in(whole.step("disposition"))]
+    if repair is not None and not any(repair in members for members in found):
+        raise Unknown("repair", say("acts.repair_unknown", repair=repair[:40],
+                                    known=", ".join(members[0] for members in found) or "—"))
+    letters: list[str | None] = [members[0] for members in found]
+    if not any(one.made for one in repairs_of(whole.case, whole.step("disposition"))):
+        letters = letters[:1] or [None]  # nothing is built: what is left is asked about together
+    elif repair is not None:
+        repair = next(members[0] for members in found if repair in members)
     due: list[Act] = []
     acts: list[Act] = []
     for letter in letters:
-        if repair is not None and letter != repair:
+        if repair is not None and letter != repair and len(letters) > 1:
             continue
         now = replace(whole, repair=letter, asked_before=whole.asked) if len(letters) == 1 else moment(
             events, at, repair=letter, given=given, from_record=from_record, answers=heard)
@@ -134,7 +141,7 @@ _ORDER = ("open_part", "grind", "wipe", "heat_on", "first_layer", "restart", "ne
 
 def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
     """The acts still to come on one repair, in the order of the trade: act, zone, hold point."""
-    unsigned = open_points(now)
+    unsigned = open_points(now) if now.asked.repaired or now.case.repair is None else []
     tested = passed(now) if now.film is not None else set()
     if now.asked.repaired:
         if not now.layers:
@@ -148,11 +155,12 @@ def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
             yield "next_layer", None, None
     elif "disposition" in unsigned:
         yield "sign", None, "disposition"
-    if now.film is None:
+    if now.film is None and (now.asked.repaired or now.case.repair is None or now.step("thickness").blocks):
         yield "measure_film", None, None
     if "film" in unsigned:
         yield "sign", None, "film"
-    read = {spot.where for spot in now.film.body.spots if spot.readings_um} if now.film is not None else set(ZONES)
+    never = set() if now.case.repair is not None and not now.asked.repaired else set(ZONES)
+    read = {spot.where for spot in now.film.body.spots if spot.readings_um} if now.film is not None else never
     yield from (("spark_on", zone, None) for zone in ZONES if zone in read and zone not in tested)
     if "holiday" in unsigned:
         yield "sign", None, "holiday"
@@ -182,18 +190,19 @@ def said(act: Act | None, at: datetime, *, several: bool = False) -> Sentence:
     """The one sentence of an act at a moment: what is open and the one move, or that it may be done and until when."""
     if act is None:
         return say("acts.next_nothing")
-    on = say("acts.on_repair", repair=act.repair) if act.repair and several else ""
+    if act.repair and several:
+        return say("acts.of_repair", repair=act.repair, said=said(act, at))
     called = label(act)
     first = act.first
     if act.answer == "no" and first is not None:
         if first.verb in _LEAD:
             return say("acts.next_stop", lead=_LEAD[first.verb], because=_shortly(first.because), what=first.what)
-        return say("acts.next_no", act=called, on=on, because=_shortly(first.because), what=first.what)
+        return say("acts.next_no", act=called, because=_shortly(first.because), what=first.what)
     if first is not None:
-        return say("acts.next_warned", act=called, on=on, because=_shortly(first.because), what=first.what)
+        return say("acts.next_warned", act=called, because=_shortly(first.because), what=first.what)
     if act.until is not None:
-        return say("acts.next_until", act=called, on=on, until=clock_time(act.until.at, at), because=act.until.because)
-    return say("acts.next_go", act=called, on=on)
+        return say("acts.next_until", act=called, until=clock_time(act.until.at, at), because=act.until.because)
+    return say("acts.next_go", act=called)
 
 
 def _shortly(because: str) -> str:

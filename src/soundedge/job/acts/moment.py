@@ -2,8 +2,8 @@
 
     layer fused 09:05, film read 11:30, asked 10:00   → the film was not read yet
 
-A fact counts from its own time, not from when it was typed. An entry without a repair's letter speaks for the only repair; with
-several repairs it speaks for the whole part.
+A fact counts from its own time, not from when it was typed. Asked for one of several repairs, only the entries are known that
+speak for it (rules/repairs.py).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from ..asked import Asked
 from ..case import Case, case_of
 from ..fold import Job, fold
 from ..kinds import KINDS, Event
+from ..rules.repairs import of_repair, repairs_of
 from ..step import Step
 
 HEATED = ("layer.fused", "heat.logged")  # what makes the film warm again
@@ -50,7 +51,7 @@ class Moment:
 
     def of(self, *kinds: str) -> list[Event]:
         """The entries of these kinds that speak for this repair."""
-        return [event for event in self.job.of(*kinds) if speaks_for(event, self.repair)]
+        return self.job.of(*kinds)
 
     def last(self, *kinds: str) -> Event | None:
         """The latest of them."""
@@ -87,11 +88,7 @@ class Moment:
     @cached_property
     def planned_layers(self) -> int | None:
         """How many layers the plan of this repair has; None without a plan."""
-        answers = self.step("buildup").answers
-        repairs = [one for one in repairs_of(self.step("disposition")) if one.get("outline_mm")]
-        counts = [answer["layers"] for one, answer in zip(repairs, answers, strict=False)
-                  if self.repair is None or self.repair in one["members"]]
-        return max(counts, default=None)
+        return max((answer["layers"] for answer in self.step("buildup").answers), default=None)
 
 
 def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, given: Mapping[str, Any] | None = None,
@@ -103,7 +100,6 @@ def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, 
     """
     known: list[Event] = []
     seen: set[str] = set()
-    events = [event for event in events if KINDS[event.kind].part_wide or speaks_for(event, repair)]
     for event in events:
         if event.id == before or (event.at > at and KINDS[event.kind].acted):
             continue
@@ -111,23 +107,17 @@ def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, 
             continue
         seen.add(event.id)
         known.append(event)
-    return Moment(case_of(fold(known), from_record=from_record, estimates=False, answers=answers), at, repair, given or {}, by)
+    case = case_of(fold(known), from_record=from_record, estimates=False, answers=answers)
+    return Moment(_of(case, repair), at, repair, given or {}, by)
 
 
-def speaks_for(event: Event, repair: str | None) -> bool:
-    """Whether an entry is about a repair: it names it, or names none."""
-    named = getattr(event.body, "repair", None)
-    return named is None or repair is None or named == repair
-
-
-def repairs_of(disposition: Step) -> list[dict[str, Any]]:
-    """The repairs that the disposition found, each with its members."""
-    return [repair for answer in disposition.answers for repair in answer.get("repairs", [])]
-
-
-def letters_of(disposition: Step) -> list[str]:
-    """The letter of each repair: that of its first damage."""
-    return [str(repair["members"][0]) for repair in repairs_of(disposition) if repair.get("members")]
+def _of(case: Case, letter: str | None) -> Case:
+    """The case asked about the repair of that letter, where there are several."""
+    repairs = repairs_of(case, Asked(case).step("disposition")) if letter is not None else []
+    own = next((one for one in repairs if letter in one.members), None)
+    if own is None or len(repairs) < 2 or not any(one.made for one in repairs):
+        return case
+    return of_repair(case, repairs, own)
 
 
 def clock_time(moment: datetime, now: datetime) -> str:

@@ -75,5 +75,5 @@ KINDS = (
     Kind("survey.refused", SurveyRefused, "Photo refused", lambda b: f"{b.id}, {words(b.stage)}: {b.photo}",
          section="refused", step="survey", roles=_SEES, adds=False, not_corrected=say("kinds.photo_was_refused")),
     Kind("picture.taken", PictureTaken, "Picture taken", lambda b: b.caption,
-         section="picture", step="survey", roles=EVERYBODY, after_release=True),
+         names_repair=True, section="picture", step="survey", roles=EVERYBODY, after_release=True),
 )

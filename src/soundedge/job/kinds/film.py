@@ -18,6 +18,7 @@ class FilmCooled(Request):
     """The film's own temperature before anybody measures it."""
 
     film_c: FilmC
+    repair: Word | None = None
     instrument: Word | None = None
 
 
@@ -63,9 +64,13 @@ class Correction(Request):
 
 
 class FilmMeasured(Request):
-    """Film thickness: every reading, by spot. ``set_aside`` keeps lines of the file that could not be read."""
+    """Film thickness: every reading, by spot. ``set_aside`` keeps lines of the file that could not be read.
+
+    ``repair`` is that of every spot that names none itself.
+    """
 
     instrument: Word
+    repair: Word | None = None
     spots: list[Spot]
     correction: Correction = Correction()
     file: Word | None = None
@@ -89,6 +94,6 @@ KINDS = (
          lambda b: f"{b.instrument}: shim {shown(b.reference_um)} µm, shown {shown(b.reading_um)} µm",
          section="gauge_check", act="check_gauge", step="instruments", roles=LOOKING, measured_with=("film_gauge",), box="5a"),
     Kind("film.measured", FilmMeasured, "Film measured", _measured,
-         section="film",
+         names_repair=True, section="film",
          act="measure_film", step="thickness", roles=LOOKING, covered_by="film", measured_with=("film_gauge",), box="5b"),
 )

@@ -56,6 +56,7 @@ def _tested(body: HolidayTested) -> str:
 
 KINDS = (
     Kind("holiday.tested", HolidayTested, "Holiday test", _tested,
+         names_repair=True,
          section="holiday", act="spark_on", step="holiday", roles=LOOKING, covered_by="holiday", follows=("film",),
          measured_with=("holiday_detector",), box="6a"),
 )

@@ -67,6 +67,8 @@ class Kind:
         The act it records, before which is asked whether it may be done (job/acts).
     part_wide : bool
         Whether it serves every repair of the part, whatever repair is asked about.
+    names_repair : bool
+        Whether it must name its repair where there are several.
     """
 
     name: str
@@ -92,6 +94,7 @@ class Kind:
     signature: Callable[[Any], str] | None = None
     act: str = ""
     part_wide: bool = False
+    names_repair: bool = False
 
 
 @dataclass(frozen=True)

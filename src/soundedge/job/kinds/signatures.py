@@ -65,6 +65,7 @@ KINDS = (
          section="engineer", step="disposition", roles=frozenset({ENGINEER}), adds=False, not_corrected=_SIGNED,
          signature=lambda b: f"Decision: {words(b.decision)}"),
     Kind("hold_point.signed", HoldPointSigned, "Hold point signed", lambda b: f"{words(b.hold_point)}: {b.meaning}",
+         names_repair=True,
          section="sign", act="sign", step="hold_points", roles=frozenset({INSPECTOR}), adds=False, not_corrected=_SIGNED,
          signature=lambda b: f"{words(b.hold_point).capitalize()}: {b.meaning}"),
     Kind("entry.corrected", EntryCorrected, "Entry corrected", ELSEWHERE,

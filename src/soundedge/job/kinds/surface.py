@@ -24,11 +24,13 @@ class SurfacePrepared(Request):
     """Ground and feathered back to the sound edge; the clock to the first layer starts here."""
 
     method: Prose
+    repair: Word | None = None
 
 
 class SurfaceChecked(Request):
     """What the prepared steel measured. What was not measured is left out."""
 
+    repair: Word | None = None
     profile_um: Annotated[float, Quantity("Profile", "um", at_least=0, at_most=1000)] | None = None
     salts_mg_m2: Annotated[float, Quantity("Soluble salts", "mg/m2", at_least=0, at_most=100000)] | None = None
     salt_us_cm: Annotated[float, Quantity("Conductivity rise", "µS/cm", at_least=0, at_most=100000)] | None = None

@@ -6,6 +6,7 @@ from typing import Any
 
 from ...buildup.ask import FORMS
 from ..case import Case, clock
+from ..rules.repairs import asked_about
 from ..step import Step
 
 
@@ -13,7 +14,7 @@ def buildup(case: Case, disposition: Step) -> Step:
     """Plan of the layers for every repair of the disposition, and the layers as recorded."""
     step = Step("buildup")
     job = case.job
-    repairs = [r for a in disposition.answers for r in a.get("repairs", []) if r.get("outline_mm")]
+    repairs = asked_about(case, disposition)
     layers = job.of("layer.fused")
     if not repairs:
         step.because = "There is no repair to build."

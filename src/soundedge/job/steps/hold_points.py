@@ -55,7 +55,7 @@ def _one(case: Case, step: Step, point: str) -> None:
 
 def _repair_work(case: Case, person: str) -> list[Any]:
     """The repair steps a person entered as their own; voiding an entry does not change whose work it was."""
-    job = case.job
+    job = case.part_job
     return [e for e in (*job.of(*REPAIR_STEPS), *job.voided) if e.kind in REPAIR_STEPS and e.by == person]
 
 

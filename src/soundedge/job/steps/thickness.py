@@ -10,6 +10,7 @@ from ..case import Case, clock
 from ..fold import Job
 from ..kinds.opening import InstrumentListed
 from ..rules.film_left import gouges_unread
+from ..rules.repairs import asked_about
 from ..step import Step
 
 
@@ -17,8 +18,11 @@ def thickness(case: Case, disposition: Step) -> Step:
     """The latest readings under the procedure's rule; earlier, failed ones stay counted."""
     step = Step("thickness")
     job = case.job
-    film = job.last("film.measured")
-    _gouges(case, step, film)
+    film, repairs = job.last("film.measured"), asked_about(case, disposition)
+    _gouges(case, step, film, repairs)
+    if film is None and case.repair is not None and not any(repair["to_make"] for repair in repairs):
+        step.verdict = "not_measured" if step.blocks else "conforms"  # left as it is: what was left is known from its outline
+        return step
     if film is None:
         step.because = "The film was not measured."
         step.lacks("film", True, "The film thickness was not measured.", "Measure repair, overlap and parent film.",
@@ -26,7 +30,7 @@ def thickness(case: Case, disposition: Step) -> Step:
         return step
     _after_layers(case, step, film)
     _all_places(case, step, film)
-    _every_repair(case, step, film, disposition)
+    _every_repair(case, step, film, repairs)
     _cold(case, step, film)
     read = {spot.where for spot in film.body.spots if spot.readings_um}
     step.missing += [f"{where}_film" for where in ("overlap", "parent") if where not in read]
@@ -58,9 +62,12 @@ def thickness(case: Case, disposition: Step) -> Step:
     return step
 
 
-def _gouges(case: Case, step: Step, film: Any) -> None:
+def _gouges(case: Case, step: Step, film: Any, repairs: list[dict[str, Any]]) -> None:
     """Damage that does not reach the steel needs a reading on itself, whatever is done with it."""
+    own = {member for repair in repairs for member in repair["members"]}
     for letter in gouges_unread(case.job, film):
+        if case.repair is not None and letter not in own:
+            continue
         step.lacks("gouge_measured", True,
                    f"No film was read on damage {letter}, which does not reach the steel: what is left there is not known.",
                    "Read the film there and enter x and y of the place, or the film left with its outline.", case.rule_book)
@@ -121,7 +128,7 @@ def map_question(case: Case, thickness: Step, disposition: Step) -> dict[str, An
     """The map of film over the footprint, from the thinnest reading of each place; None when too few places were written
     down, or when a reading is too low: a low place is measured again, not smoothed over."""
     film = case.job.last("film.measured")
-    repairs = [r for a in disposition.answers for r in a.get("repairs", []) if r.get("footprint_mm")]
+    repairs = [r for r in asked_about(case, disposition) if r.get("footprint_mm")]
     if film is None or not thickness.answers or len(repairs) != 1 or thickness.verdict == "does_not_conform":
         return None
     place = {spot.id: (spot.x, spot.y) for spot in film.body.spots if spot.x is not None and spot.y is not None}
@@ -167,9 +174,8 @@ def _all_places(case: Case, step: Step, film: Any) -> None:
         )
 
 
-def _every_repair(case: Case, step: Step, film: Any, disposition: Step) -> None:
+def _every_repair(case: Case, step: Step, film: Any, repairs: list[dict[str, Any]]) -> None:
     """Where readings carry a place, some must lie on each repair; one repair may be read without places."""
-    repairs = [r for a in disposition.answers for r in a.get("repairs", []) if r.get("outline_mm")]
     on_repair = [spot for spot in film.body.spots if spot.where == "repair" and spot.readings_um]
     if not case.job.of("layer.fused") or not on_repair:
         return
