@@ -81,6 +81,17 @@ def person(**values):
                               "qualified_until": at("00:00", 200)} | values))
 
 
+def named(letter):
+    """A change: every entry of the repair names it."""
+
+    def change(typed):
+        for section in ("layer", "heat_log", "film", "holiday", "sign"):
+            for one in typed[section]:
+                one["repair"] = letter
+
+    return change
+
+
 def signs(point, **values):
     """A change: the signature of a hold point."""
     order = ["disposition", "surface", "film", "holiday"]
@@ -256,11 +267,12 @@ GATES = {
     "the readings lie somewhere else on the part": (
         spots(lambda all_: [s | {"x": 150, "y": 200} if s["where"] == "repair" else s for s in all_]), "held",
         ["each_repair_measured"]),
-    "a second repair that nobody measured": (
-        every(also("damage", at=at("06:56"), by="ines", id="B", stage="as_found",
+    "a second repair that nobody built or measured": (
+        every(named("A"), also("damage", at=at("06:56"), by="ines", id="B", stage="as_found",
                    circle_mm={"x": 100, "y": -150, "d": 12}, pit_depth_mm=0),
               also("damage", at=at("07:56"), by="ines", id="B", stage="as_prepared",
-                   circle_mm={"x": 100, "y": -150, "d": 12}, pit_depth_mm=0)), "held", ["each_repair_measured"]),
+                   circle_mm={"x": 100, "y": -150, "d": 12}, pit_depth_mm=0)), "held",
+        ["layers", "film", "holiday_test"]),
     "a thin place left out the second time": (
         every(again("film", 0, at=at("11:35"), spots=[s for s in sheet()["film"][0]["spots"] if s["id"] != "R4"]),
               spots(low_at_r4)), "held", ["places_left_out"]),

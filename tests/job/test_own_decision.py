@@ -19,7 +19,7 @@ def asked(voider):
                    body_of("release.signed", {"meaning": "I release the part."}))
     person = SimpleNamespace(role="manager", name="Amara Okoye")
     job = Job(events=(signed,), voids=(void,), voided=(decided,), people={"amara": person})
-    step = release(SimpleNamespace(job=job, rule_book="KBW-LP-04"))
+    step = release(SimpleNamespace(job=job, part_job=job, rule_book="KBW-LP-04"))
     return [block.rule for block in step.blocks]
 
 

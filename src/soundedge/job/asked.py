@@ -53,6 +53,7 @@ class Asked:
     def _said(self, name: str) -> Step:
         """One step, of each repair where there are several."""
         from .rules.repairs import repairs_of, unclear
+        from .steps.buildup import one_at_a_time
 
         if self.case.repair is not None or name in ("survey", "disposition"):
             return self._work(name)
@@ -61,6 +62,8 @@ class Asked:
         if faults and not self.case.from_record:
             raise faults[0]
         step = self._of_each(name, repairs) if len(repairs) > 1 and any(one.made for one in repairs) else self._work(name)
+        if name == "buildup":
+            one_at_a_time(self.case, step)
         for fault in faults:
             step.hold("which_repair", fault.message, "Void it, and enter it again with the letter of its repair.",
                       "an entry that names no repair proves nothing for any")

@@ -47,3 +47,18 @@ def own_rows(layers: Sequence[Event], logs: Sequence[Event]) -> list[Own]:
         out.append(Own(layer, tuple(row.model_dump() | {"time_s": (at - inside[0][0]).total_seconds()} for at, row in inside)))
         below = layer.at
     return out
+
+
+def overlapping(layers: Sequence[Event]) -> tuple[Event, Event] | None:
+    """The first two layers by one person of which the later began before the earlier had fused; only begun ones can be told.
+
+    One pair of hands fuses one layer at a time, of whichever repair. Two people with two guns may fuse two repairs side by
+    side, never two layers of one.
+    """
+    for place, later in enumerate(layers):
+        begun = later.body.started_at
+        for earlier in layers[:place] if begun is not None else ():
+            same = earlier.by == later.by or earlier.body.repair == later.body.repair
+            if same and begun < earlier.at:
+                return earlier, later
+    return None

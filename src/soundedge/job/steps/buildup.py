@@ -6,6 +6,7 @@ from typing import Any
 
 from ...buildup.ask import FORMS
 from ..case import Case, clock
+from ..rules.dwell import overlapping
 from ..rules.repairs import asked_about
 from ..step import Step
 
@@ -50,6 +51,16 @@ def buildup(case: Case, disposition: Step) -> Step:
     if step.blocks:
         step.verdict = "does_not_conform"
     return step
+
+
+def one_at_a_time(case: Case, step: Step) -> None:
+    """Hold two layers that were fused at once by one pair of hands, or on one repair."""
+    found = overlapping(case.job.of("layer.fused"))
+    if found is not None:
+        earlier, later = found
+        step.hold("layers_apart", f"{later.id} was begun at {clock(later.body.started_at)}, before {earlier.id} had fused at "
+                  f"{clock(earlier.at)}.", "Correct the times, with the reason; ask the engineer about layers fused at once.",
+                  case.rule_book)
 
 
 def question(case: Case, outline: list[Any]) -> dict[str, Any]:

@@ -76,7 +76,7 @@ def _gouges(case: Case, step: Step, film: Any, repairs: list[dict[str, Any]]) ->
 def question(case: Case, film: Any) -> dict[str, Any]:
     """The request to the thickness room."""
     return {
-        "spots": [spot.model_dump(exclude_none=True) for spot in film.body.spots],
+        "spots": [spot.model_dump(exclude_none=True, exclude={"repair"}) for spot in film.body.spots],
         "correction": film.body.correction.model_dump(),
         "gauge": asked_gauge(case.job, film.body.instrument, case.job.instruments.get(film.body.instrument), film.at),
     } | rules(case)

@@ -42,6 +42,7 @@ class Known:
     people: set[str] = field(default_factory=set)
     instruments: dict[str, InstrumentListed] = field(default_factory=dict)
     lots: dict[str, LotReceived] = field(default_factory=dict)
+    damages: set[str] = field(default_factory=set)
     released: bool = False
 
     def take(self, entries: Iterable[Entry]) -> None:
@@ -55,6 +56,8 @@ class Known:
                 self.instruments[entry.body["id"]] = InstrumentListed.model_validate(entry.body, context=_RECORD)
             elif entry.kind == "lot.received":
                 self.lots[entry.body["id"]] = LotReceived.model_validate(entry.body, context=_RECORD)
+            elif entry.kind == "damage.outlined":
+                self.damages.add(entry.body["id"])
             elif entry.kind == "release.signed":
                 self.released = True
             elif entry.kind in ("entry.corrected", "entry.voided"):

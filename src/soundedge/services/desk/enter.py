@@ -41,6 +41,7 @@ from .book import Known, job_lock, known, opened, person_of, register_in
 from .correctable import why_not_corrected, why_not_voided
 from .heat_plan import kept_estimate, with_trial
 from .state import state
+from .which_repair import names_its_repair
 
 AHEAD = timedelta(minutes=5)  # how far a tablet's clock may run ahead; own estimate
 BATCH_MAX = 1000
@@ -204,6 +205,7 @@ def _take(
 ) -> list[dict[str, Any]]:
     answers: list[dict[str, Any]] = []
     facts: list[Said] = []
+    events: list[Event] = []
     coming: dict[str, int] = {}
     tools: list[str] = []
     lots: list[str] = []
@@ -224,12 +226,15 @@ def _take(
             tool, lot = getattr(body, "instrument", None), getattr(body, "lot", None)
             answer["warning"] = _usable(held, book, tool, lot, read_instant(fact.at))
             _file_kept(data, body)
+            event = Event(fact.id, fact.kind, person.id, read_instant(fact.at), body)
+            names_its_repair(ledger, held, event, events)
         except BenchError as fault:
             if fault.kind == "not_kept":
                 raise
             answer["error"] = fault.as_json()["error"]
             continue
         coming[fact.id] = len(facts)
+        events.append(event)
         facts.append(fact)
         answer["outcome"] = "stored"
         tools += [tool] if tool else []
