@@ -130,9 +130,10 @@ def _show_act(one: Any) -> None:
 @click.argument("what", metavar="HOLD_POINT|release")
 @click.option("--by", "person", required=True, help="Who signs: the id of a [[person]] of the sheet, who has a key.")
 @click.option("--meaning", required=True, help="What the signature means; it is printed with name and time.")
+@click.option("--repair", default=None, help="The letter of the repair that is signed for, where there are several.")
 @click.option("--passphrase-file", type=click.Path(), default=None, help="The signer's passphrase; asked for when left out.")
 @click.option("--data", type=click.Path(), required=True, envvar="SOUNDEDGE_DATA", help="The shop's ledger.")
-def sign(folder: str, what: str, person: str, meaning: str, passphrase_file: str | None, data: str) -> int:
+def sign(folder: str, what: str, person: str, meaning: str, repair: str | None, passphrase_file: str | None, data: str) -> int:
     """Show what stands, then sign it with a person's own key: disposition, surface, film, holiday or release."""
     from datetime import UTC, datetime
 
@@ -146,7 +147,7 @@ def sign(folder: str, what: str, person: str, meaning: str, passphrase_file: str
     tell(f"Meaning: {meaning}")
     word = passphrase(person, passphrase_file)
     event = put(Path(folder), Path(data), reviewed, person=person, passphrase=word, what=what, meaning=meaning,
-                now=datetime.now(UTC))
+                now=datetime.now(UTC), repair=repair)
     tell(f"Signed as {event.id}. It stands in the ledger and on the sheet.")
     return 0
 

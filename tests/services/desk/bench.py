@@ -149,6 +149,7 @@ def do(data, when, by, kind, body, number, job=NUMBER):
             actor,
             job,
             what=body.get("hold_point", "release"),
+            repair=body.get("repair"),
             meaning=body["meaning"],
             passphrase=WORDS[by],
             on_head=jobs.head(data, job),

@@ -84,6 +84,14 @@ def of_repair(case: Case, repairs: Sequence[Repair], repair: Repair) -> Case:
     return replace(case, job=narrowed, repair=repair.letter, whole=case.part_job)
 
 
+def each_made(case: Case, disposition: Step) -> list[tuple[str, Case]]:
+    """The letter and the case of each repair that is built; the case as it is, without a letter, where there is only one."""
+    repairs = repairs_of(case, disposition)
+    if len(repairs) < 2 or not any(repair.made for repair in repairs):
+        return [("", case)]
+    return [(repair.letter, of_repair(case, repairs, repair)) for repair in repairs if repair.made]
+
+
 class Owners:
     """Whose is an entry, among these repairs?"""
 

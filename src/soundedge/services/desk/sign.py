@@ -18,9 +18,11 @@ from typing import Any
 from ...basis.errors import BenchError, Conflict, NotEnough, Refused, Unknown
 from ...basis.sentences import say
 from ...history.register import REASON_MIN, Person, Register
+from ...job.case import Case
 from ...job.judge import Outcome, judge_job
 from ...job.kinds import HOLD_POINTS, Event, body_of
 from ...job.kinds import covers as covered
+from ...job.rules.repairs import each_made, repairs_of, unclear
 from ...record.canonical import plain
 from ...record.entry import Entry, Said, placed, recorded_text, statement
 from ...record.replay import insist
@@ -44,8 +46,9 @@ from .state import judged, state_in, unseen_by
 class Point:
     """A hold point, or the release, as somebody who may sign sees it.
 
-    ``status``: done, holds, next or open. ``signed``: name, at, meaning. ``covers``: id, kind, at. ``may``: whether this
-    person could sign now; ``why_not`` the sentence when they could not.
+    ``repair``: the letter of the one it is of, where there are several. ``status``: done, holds, next or open. ``signed``:
+    name, at, meaning. ``covers``: id, kind, at. ``may``: whether this person could sign now; ``why_not`` the sentence when
+    they could not.
     """
 
     name: str
@@ -55,6 +58,7 @@ class Point:
     blocks: list[Any] = field(default_factory=list)
     may: bool = False
     why_not: str = ""
+    repair: str = ""
 
 
 @dataclass(frozen=True)
@@ -83,15 +87,18 @@ def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | 
         at = now or datetime.fromisoformat(entries[-1].recorded_at)
         outcome = held.outcome
         wanted = [p for p in outcome.case.hold_points if "hazards" in outcome.steps or p != "surface"]
-        points = [_point(entries, outcome, person, book, p, at, held.next_step) for p in wanted]
+        of = each_made(outcome.case, outcome.steps["disposition"])
+        points = [_point(entries, outcome, person, book, p, at, held.next_step, one, letter)
+                  for p in wanted for letter, one in of]
         release = _point(entries, outcome, person, book, "release", at, held.next_step)
     return DeskReview.of(outcome, held.head, len(entries), points=points, release=release)
 
 
 def sign(
-    data: Path, actor: Actor, job: str, *, what: str, meaning: str, passphrase: str, on_head: str, id: str, now: datetime
+    data: Path, actor: Actor, job: str, *, what: str, meaning: str, passphrase: str, on_head: str, id: str, now: datetime,
+    repair: str | None = None,
 ) -> dict[str, Any]:
-    """Sign a hold point (``disposition``, ``surface``, ``film``, ``holiday``) or the ``release``.
+    """Sign a hold point (``disposition``, ``surface``, ``film``, ``holiday``) of a repair, or the ``release``.
 
     Returns
     -------
@@ -108,7 +115,8 @@ def sign(
     if what != "release" and what not in HOLD_POINTS:
         raise Unknown("what", say("desk.hold_point_unknown", point=str(what)[:40], known=', '.join(HOLD_POINTS)))
     kind = "release.signed" if what == "release" else "hold_point.signed"
-    body = {"meaning": meaning} if what == "release" else {"hold_point": what, "meaning": meaning}
+    body = {"meaning": meaning} if what == "release" else {"hold_point": what, "meaning": meaning} | (
+        {"repair": repair} if repair else {})
     return _signed(data, actor, job, kind, body, what=what, passphrase=passphrase, on_head=on_head, id=id, now=now)
 
 
@@ -195,10 +203,12 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
     if released:
         raise Refused("job", say("desk.released_sign", job=number))
     unseen = unseen_by(entries, before)
+    repair = ""
     if what in HOLD_POINTS:
+        repair = _repair(before, event)
         if what not in before.case.hold_points:
             raise Refused("what", say("desk.hold_point_not_asked", procedure=before.case.procedure.id, point=what))
-        if not _blocks(before, what) and what not in unseen:
+        if not _blocks(before, what, repair) and (what, repair) not in unseen:
             raise Refused("what", say("desk.hold_point_signed_already", point=what))
     if what == "decision" and event.body.decision == "repair_as_instructed" and not any(
         block.kind == "engineering_review" and block.step == "disposition" for block in before.steps["disposition"].blocks):
@@ -215,7 +225,7 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
             raise Refused(first.rule, say("desk.because_then", because=first.because, next_move=first.next_move))
         raise Refused(first.rule, say("desk.release_held", job=number, because=first.because, next_move=first.next_move))
     if what in HOLD_POINTS:
-        against = _blocks(after, what)
+        against = _blocks(after, what, repair)
         if against:
             raise Refused(against[0].rule, say("desk.because_then", because=against[0].because, next_move=against[0].next_move))
     if what == "decision":
@@ -225,8 +235,18 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
     return after
 
 
-def _blocks(outcome: Outcome, what: str) -> list[Any]:
-    return [block for block in outcome.steps["hold_points"].blocks if block.rule == f"hold_point_{what}"]
+def _repair(outcome: Outcome, event: Event) -> str:
+    """The letter of the repair that is signed for; none where there is only one. With several it is asked."""
+    repairs = repairs_of(outcome.case, outcome.steps["disposition"])
+    for fault in unclear(outcome.case, repairs, [event], where="repair"):
+        raise fault
+    own = next((one.letter for one in repairs if event.body.repair in one.members), "")
+    return own if len(each_made(outcome.case, outcome.steps["disposition"])) > 1 else ""
+
+
+def _blocks(outcome: Outcome, what: str, repair: str) -> list[Any]:
+    return [block for block in outcome.steps["hold_points"].blocks
+            if block.rule == f"hold_point_{what}" and block.repair in ("", repair)]
 
 
 def _named(before: Outcome, book: Register, event: Event) -> list[Event]:
@@ -257,23 +277,26 @@ def _word(
 
 
 def _point(
-    entries: list[Entry], outcome: Outcome, person: Person | None, book: Register, what: str, at: datetime, following: str
+    entries: list[Entry], outcome: Outcome, person: Person | None, book: Register, what: str, at: datetime, following: str,
+    case: Case | None = None, repair: str = "",
 ) -> Point:
-    job = outcome.job
+    job = (case or outcome.case).job
     if what == "release":
         signed = job.of("release.signed")
         blocks = list(outcome.steps["release"].blocks)
         covers: list[Event] = []
     else:
         signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == what]
-        blocks = _blocks(outcome, what) or [block for point, block in unseen_by(entries, outcome).items() if point == what]
+        blocks = _blocks(outcome, what, repair) or [
+            block for point, block in unseen_by(entries, outcome).items() if point == (what, repair)]
         covers = job.of(*covered(what))
     step = "release" if what == "release" else "hold_points"
     status = "done" if not blocks else "holds" if any(not b.absent for b in blocks) else "next" if following == step else "open"
     allowed, why = False, ""
     if blocks and person is not None:
         kind = "release.signed" if what == "release" else "hold_point.signed"
-        body = {"meaning": "-"} if what == "release" else {"hold_point": what, "meaning": "-"}
+        body = {"meaning": "-"} if what == "release" else {"hold_point": what, "meaning": "-"} | (
+            {"repair": repair} if repair else {})
         released = any(e.kind == "job.judged" and e.body.get("verdict") == "released" for e in entries[-1:])
         try:
             if person.disabled:
@@ -287,7 +310,7 @@ def _point(
             why = fault.message
     return Point(
         what, status, [{"name": job.name_of(e.by), "at": _text(e.at), "meaning": e.body.meaning} for e in signed],
-        [{"id": e.id, "kind": e.kind, "at": _text(e.at)} for e in covers], blocks, allowed, why,
+        [{"id": e.id, "kind": e.kind, "at": _text(e.at)} for e in covers], blocks, allowed, why, repair,
     )
 
 

@@ -16,7 +16,8 @@ from typing import Any
 
 from ...basis.quantity import read_instant
 from ...job.judge import Outcome
-from ...job.kinds import HOLD_POINTS, KINDS, STEPS, Event, covers
+from ...job.kinds import KINDS, STEPS, Event, covers
+from ...job.rules.repairs import each_made
 from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
@@ -179,25 +180,26 @@ def path_of(outcome: Outcome, rows: list[dict[str, Any]], unseen: Sequence[Block
     return path, following, move
 
 
-def unseen_by(entries: Sequence[Entry], outcome: Outcome) -> dict[str, Block]:
-    """Hold point → what came into the record only after it was signed, though it is said to have been before.
+def unseen_by(entries: Sequence[Entry], outcome: Outcome) -> dict[tuple[str, str], Block]:
+    """Hold point and letter of the repair ("": the only one) → what came into the record only after it was signed, though it is
+    said to have been before.
 
     A tablet that was without network brings its entries later. Whoever has signed meanwhile has not seen them; the rules of
     the job go by the times people state, so the desk asks for the signature again before a release.
     """
     numbers = {entry.id: entry.no for entry in entries}
-    job = outcome.job
     found = {}
-    for point in HOLD_POINTS:
-        signed = [event for event in job.of("hold_point.signed") if event.body.hold_point == point]
-        if not signed or point not in outcome.case.hold_points:
-            continue
-        later = [event for event in job.of(*covers(point)) if numbers[event.id] > max(numbers[one.id] for one in signed)]
-        if later:
-            found[point] = Block(
-                "hold_points", f"hold_point_{point}", f"The hold point '{point}' was signed before {later[-1].id} "
-                f"({later[-1].kind}) came into the record, so it was not looked at.", "Look at it and sign again.",
-                outcome.case.rule_book)
+    for letter, case in each_made(outcome.case, outcome.steps["disposition"]):
+        job, of = case.job, f"Repair {letter}: " if letter else ""
+        for point in outcome.case.hold_points:
+            signed = [event for event in job.of("hold_point.signed") if event.body.hold_point == point]
+            later = [event for event in job.of(*covers(point)) if signed
+                     and numbers[event.id] > max(numbers[one.id] for one in signed)]
+            if later:
+                found[point, letter] = Block(
+                    "hold_points", f"hold_point_{point}", f"{of}The hold point '{point}' was signed before {later[-1].id} "
+                    f"({later[-1].kind}) came into the record, so it was not looked at.", "Look at it and sign again.",
+                    outcome.case.rule_book, repair=letter)
     return found
 
 
@@ -228,7 +230,8 @@ def _before(outcome: Outcome, name: str) -> str:
 
 def _next(outcome: Outcome, pending: dict[str, str]) -> tuple[str, str]:
     """The first step that holds, taken as the work goes."""
-    points = {block.rule: block for block in outcome.steps["hold_points"].blocks} if "hold_points" in outcome.steps else {}
+    signatures = outcome.steps.get("hold_points")
+    points = {block.rule: block for block in reversed(signatures.blocks)} if signatures is not None else {}
     layers = outcome.job.of("layer.fused")
 
     def unsigned(*names: str) -> tuple[str, str] | None:

@@ -18,6 +18,7 @@ from ...basis.quantity import instant_text
 from ...basis.sentences import say
 from ...job.judge import Outcome, judge_job, with_estimate
 from ...job.kinds import HOLD_POINTS, Event, body_of
+from ...job.rules.repairs import repairs_of, unclear
 from ...job.typed import events_of
 from ...record.sign import sign_event
 from ..evidence import person_keys
@@ -43,7 +44,8 @@ def review(folder: Path, data: Path, *, now: datetime) -> Reviewed:
 
 
 def sign(
-    folder: Path, data: Path, reviewed: Reviewed, *, person: str, passphrase: str, what: str, meaning: str, now: datetime
+    folder: Path, data: Path, reviewed: Reviewed, *, person: str, passphrase: str, what: str, meaning: str, now: datetime,
+    repair: str | None = None,
 ) -> Event:
     """Sign a hold point or the release on top of what was reviewed.
 
@@ -55,6 +57,8 @@ def sign(
         ``disposition``, ``surface``, ``film``, ``holiday`` or ``release``.
     meaning : str
         What the signature means; it is printed.
+    repair : str, optional
+        The letter of the repair that is signed for, where there are several.
 
     Returns
     -------
@@ -74,7 +78,7 @@ def sign(
     job = outcome.job
     if person not in job.people:
         raise Unknown("person", say("evidence.person_not_on_sheet", person=person[:40], known=', '.join(sorted(job.people))))
-    event = _event(outcome, person, what, meaning, now)
+    event = _event(outcome, person, what, meaning, now, repair)
     seed = person_keys.person_seed(person, passphrase)
     fact = facts_of([event])[0]
     with open_ledger(data, make=False) as ledger:
@@ -99,7 +103,7 @@ def _kept(folder: Path, data: Path, now: datetime) -> tuple[Outcome, str, int]:
         return outcome, ledger.head(number), record.count
 
 
-def _event(outcome: Outcome, person: str, what: str, meaning: str, now: datetime) -> Event:
+def _event(outcome: Outcome, person: str, what: str, meaning: str, now: datetime, repair: str | None) -> Event:
     at = now.replace(microsecond=0)
     job = outcome.job
     every = (*job.events, *job.voided)
@@ -110,8 +114,11 @@ def _event(outcome: Outcome, person: str, what: str, meaning: str, now: datetime
     if what not in HOLD_POINTS:
         raise Unknown("what", say("evidence.hold_point_unknown", point=what[:40], known=', '.join(HOLD_POINTS)))
     number = 1 + sum(event.kind == "hold_point.signed" for event in every)
-    body: dict[str, Any] = {"hold_point": what, "meaning": meaning}
-    return Event(f"sign-{number}", "hold_point.signed", person, at, body_of("hold_point.signed", body))
+    body: dict[str, Any] = {"hold_point": what, "meaning": meaning} | ({"repair": repair} if repair else {})
+    event = Event(f"sign-{number}", "hold_point.signed", person, at, body_of("hold_point.signed", body))
+    for fault in unclear(outcome.case, repairs_of(outcome.case, outcome.steps["disposition"]), [event]):
+        raise fault
+    return event
 
 
 def _onto_sheet(sheet: Path, event: Event) -> None:

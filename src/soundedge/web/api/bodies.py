@@ -139,6 +139,7 @@ class Signature(Seen):
     """A hold point, or ``release``, signed on what was looked at."""
 
     what: Choice
+    repair: Word | None = None
     meaning: Prose
     password: Password
 
