@@ -6,6 +6,7 @@
       heat.csv        heat log:        time_s, reading_c, aimed_at, emissivity_set
       air.csv         air log:         at, air_c, rh_pct, steel_c
       photo.jpg …     with the card in it, and clicks.json, card.json
+    shop.toml         beside it, if the job names one: what the shop says once for all its jobs (shop_sheet.py)
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from ...basis.sentences import say
 from ..evidence.originals import Originals
 from ..files import PHOTO_MAX_BYTES, read_bytes, read_text
 from ..procedure import procedure_file
+from .shop_sheet import ROLES, fill, with_shop
 from .tables import read_table
 
 Told = Callable[[str], None]
@@ -63,6 +65,8 @@ def read_folder(path: Path | str, *, tell: Told = lambda line: None) -> Folder:
         raise Unreadable("job.toml", say("folder.sheet_unreadable", why=str(error)[:120])) from None
     read = Folder(path=folder, sheet=sheet)
     read.keep("job.toml", text.encode())
+    _usual(read)
+    _layers(read)
     _procedure(read)
     _air(read)
     _heat(read)
@@ -88,6 +92,31 @@ def _name(entry: dict[str, Any], key: str, spot: str) -> str | None:
     if Path(name).is_absolute():
         raise Unreadable(f"{spot}.{key}", say("folder.path_is_absolute", spot=spot, file=name))
     return name
+
+
+def _usual(folder: Folder) -> None:
+    """What this job and its shop say once, put where each entry leaves it out."""
+    own = folder.sheet.pop("usual", {})
+    if not isinstance(own, dict):
+        raise Unreadable("usual", say("folder.usual_not_a_table"))
+    team = {role: own[role] for role in ROLES if role in own}
+    fill(folder.sheet, own, where="usual", team=team)
+    job = folder.sheet.get("job")
+    if isinstance(job, dict) and (name := _name(job, "shop", "job")) is not None:
+        del job["shop"]
+        folder.keep(Path(name).name, with_shop(folder.sheet, name, folder.path, team))
+
+
+def _layers(folder: Folder) -> None:
+    """A layer without a number is the next of its repair: the one after those that had fused before it."""
+    entries = [entry for _, entry in _entries(folder, "layer")]
+    if all("number" in entry for entry in entries):
+        return
+    count: dict[Any, int] = {}
+    for entry in sorted(entries, key=lambda entry: str(entry.get("at"))):
+        repair = str(entry.get("repair"))
+        count[repair] = count.get(repair, 0) + 1
+        entry.setdefault("number", count[repair])
 
 
 def _procedure(folder: Folder) -> None:
