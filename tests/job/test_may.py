@@ -193,8 +193,8 @@ def test_nobody_lays_a_layer_on_air_that_is_known_to_be_bad():
     wet = before(events_of(typed), "next_layer", at=at("09:20"))
 
     assert before(events_of(sheet()), "next_layer", at=at("09:20")).answer == "go"
-    assert open_end.answer == "go"  # the next reading may close it
-    assert (lost.answer, lost.first.rule, lost.first.verb) == ("no", "A6.3", "ask_engineer")
+    for unread in (open_end, lost):  # the gate of 09:05 said no, and a later reading does not heal it
+        assert (unread.answer, unread.first.rule, unread.first.verb) == ("no", "A6.3", "ask_engineer")
     assert (wet.answer, wet.first.rule, wet.first.state) == ("no", "A6.3", "failing")
 
 

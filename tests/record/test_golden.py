@@ -34,7 +34,7 @@ ADDED = {"job.opened": ("rules", "program"), "heat.planned": ("estimate",),
          "lining.identified": ("melt_class",)}
 ADDED_TO_SURVEY = ("asked",)
 # limits that the example procedures set since, so that their files are other ones
-ADDED_LIMITS = ("edge_ph_min", "edge_ph_max", "edge_ph_from_rinse_max")
+ADDED_LIMITS = ("edge_ph_min", "edge_ph_max", "edge_ph_from_rinse_max", "pause_min_max")
 # what earlier versions wrote down as "no" though nobody had said so
 NOBODY_SAID = {"lining.identified": {"conductive_filler": False, "immersed": False}}
 

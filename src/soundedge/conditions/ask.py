@@ -21,6 +21,7 @@ from ..basis.quantity import Instant, instant_text, shown
 from ..basis.question import Answer, AnswerPart, Form
 from ..basis.sentences import say
 from ..basis.sources import cite
+from .condensed import Condensed, condensed
 from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
 from .given import LOG_GAP_MIN_MAX, LOG_MAX, ConditionLimits, ConditionsRequest
 from .log import Reading, Rules, intervals, state_of, trend
@@ -48,11 +49,13 @@ class IntervalAnswer(AnswerPart):
 
 
 class OperationAnswer(AnswerPart):
-    """What the log says of one operation."""
+    """What the log says of one operation: whether the rules held, whether water settled on the steel, the lowest margin."""
 
     name: str
     state: Literal["good", "bad", "unknown"]
     because: str
+    condensed: Condensed
+    margin_low_k: float | None = None
 
 
 class ConditionsAnswer(Answer):
@@ -268,7 +271,9 @@ class _Judged:
         out = []
         for operation in r.operations:
             state, because = state_of(operation.start, operation.end, found)
-            answer.operations.append(OperationAnswer(name=operation.name, state=state, because=because))
+            wet = condensed(log, operation.start, operation.end, rules)
+            answer.operations.append(OperationAnswer(name=operation.name, state=state, because=because, condensed=wet.state,
+                                                     margin_low_k=wet.margin_k))
             verdict: Verdict = {"good": "conforms", "bad": "does_not_conform", "unknown": "not_measured"}[state]  # type: ignore[assignment]
             out.append(Finding(
                 rule="air_during_operation", value=None, limit=self.limits.dew_margin_k, sense="at_least", unit="K",

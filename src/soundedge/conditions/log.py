@@ -93,6 +93,12 @@ def margin_of(reading: Reading) -> float:
     return margin_k(reading.air_c, reading.rh_pct, reading.steel_c)
 
 
+def lowest_k(a: Reading, b: Reading, rules: Rules, *, worst: bool) -> float:
+    """The lowest margin on the straight line between two readings; ``worst``: every instrument off by its tolerance. [K]"""
+    tolerances = (rules.tol_air_k, rules.tol_rh_pct, rules.tol_steel_k) if worst else (0.0, 0.0, 0.0)
+    return _low_k((a.air_c, a.rh_pct, a.steel_c), (b.air_c, b.rh_pct, b.steel_c), *tolerances)
+
+
 def trend(log: Sequence[Reading], rules: Rules) -> Trend | None:
     """Least squares through the recent plain margins, and when the line meets the limit.
 
@@ -173,9 +179,7 @@ def _minutes(a: Reading, b: Reading) -> float:
 def _between(a: Reading, b: Reading, rules: Rules) -> Between:
     minutes = _minutes(a, b)
     plain = (margin_of(a), margin_of(b))
-    low = _low_k(
-        (a.air_c, a.rh_pct, a.steel_c), (b.air_c, b.rh_pct, b.steel_c), rules.tol_air_k, rules.tol_rh_pct, rules.tol_steel_k
-    )
+    low = lowest_k(a, b, rules, worst=True)
     state, because = _state(a, b, minutes, plain, low, rules)
     return Between(a.at, b.at, minutes, state, plain[0], plain[1], low, because)
 

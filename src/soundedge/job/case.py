@@ -137,3 +137,8 @@ def _texts(given: Any, name: str) -> list[str]:
 def clock(moment: datetime) -> str:
     """A moment as people in the shop read it: ``08:20 UTC on 4 May 2031``."""
     return f"{moment:%H:%M} UTC on {moment.day} {moment:%B %Y}"
+
+
+def clock_time(moment: datetime, now: datetime) -> str:
+    """A moment as it is said on the same day, ``08:40``; on another day with its date."""
+    return f"{moment:%H:%M}" if moment.date() == now.date() else f"{moment:%Y-%m-%d %H:%M}"

@@ -10,30 +10,29 @@ A dry reading after a wet one does not make the steel clean again. What was not 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from ...basis.finding import Finding
-from ...basis.quantity import read_instant
 from ...basis.sentences import say
 from ...conditions.ask import FORMS
+from ..rules.air import Against, at, judged, since_preparation
+from ..rules.pause import HOT_C, hot_since
 from ..steps.conditions import question
 from . import of_steps
 from .moment import Moment, clock_time
 from .point import Point, Until
 
-HOT_STEEL_C = 100.0  # no water settles on steel that was measured at this or more
 _SURFACE = ("soluble_salts", "soluble_salts_stated", "profile_min", "profile_max", "dust_rating", "dust_size")
 
 
 def asked(now: Moment) -> Any | None:
-    """The room's answer about the time from the last preparation to now; None without preparation or air reading."""
+    """The room's answer about the surface as it was prepared last; None without preparation or air reading."""
     if now.prepared is None or not now.job.of("air.read"):
         return None
-    start, last = now.prepared.at, now.job.of("air.read")[-1].at
-    request = question(now.case) | {"now": max(now.at, last, start).isoformat()}
+    last = now.job.of("air.read")[-1].at
+    request = question(now.case) | {"now": max(now.at, last, now.prepared.at).isoformat()}
     request.pop("first_layer_at", None)
-    request["operations"] = [{"name": "since the preparation", "start": start.isoformat(), "end": max(last, start).isoformat()}]
     return now.case.ask(FORMS, request)
 
 
@@ -61,51 +60,29 @@ def clean(now: Moment, rule: str) -> Iterator[Point | Until]:
     """Did the steel stay dry since it was prepared?"""
     if now.prepared is None:
         return
-    answer = asked(now)
-    if answer is None:
+    if not now.job.of("air.read"):
         yield Point(rule, "Q", "air_log", "missing", say("acts.air_missing"), "measure", say("acts.air_read"), "technician",
                     source=now.case.procedure.cite("dew_margin_k"))
         return
     yield from of_steps.points(now, "conditions", rule, "Q", by="technician", only=lambda block: block.rule.startswith("odd_"))
-    start = now.prepared.at
-    since = [one for one in answer.intervals if read_instant(one.end) > start]
-    lowest = min(since, key=lambda one: one.margin_low_k, default=None)
-    limit, source = now.limit("dew_margin_k")
-    if lowest is not None and lowest.margin_low_k <= 0:
-        yield Point(rule, "Q", "condensed", "failing",
-                    say("acts.condensed", start=clock_time(read_instant(lowest.start), now.at),
-                        end=clock_time(read_instant(lowest.end), now.at), margin=lowest.margin_low_k),
-                    "correct", say("acts.prepare_again_wet"), "technician", value=lowest.margin_low_k, unit="K", limit=0.0,
-                    source=source)
-        return
-    looked = max((event.at for event in now.of("surface.checked")), default=None)
-    unknown = [one for one in since if one.state == "unknown" and not _looked_since(read_instant(one.end), looked)]
-    if unknown:
-        gap = max(unknown, key=lambda one: one.minutes)
-        yield Point(rule, "Q", "air_log", "missing",
-                    say("acts.air_gap", minutes=round(gap.minutes), start=clock_time(read_instant(gap.start), now.at),
-                        end=clock_time(read_instant(gap.end), now.at)),
-                    "measure", say("acts.air_gap_look"), "inspector", value=gap.minutes, unit="min",
-                    limit=now.limit("log_gap_min_max")[0], source=now.case.procedure.cite("log_gap_min_max"))
-    elif lowest is not None and limit is not None and lowest.margin_low_k < limit:
-        yield Point(rule, "Q", "air_log", "failing",
-                    say("acts.air_dipped", margin=lowest.margin_low_k, limit=limit,
-                        start=clock_time(read_instant(lowest.start), now.at)),
-                    "ask_engineer", say("acts.air_dipped_look"), "engineer", value=lowest.margin_low_k, unit="K", limit=limit,
-                    source=source)
-    yield from _age(now, rule, answer)
+    for one in since_preparation(now.case, now.prepared.at, now.at, hot=now.at if _hot(now) else None):
+        yield _of(one, rule)
+    yield from _age(now, rule)
 
 
 def dry_now(now: Moment, rule: str) -> Iterator[Point | Until]:
     """Is the steel far enough above the dew point, by the last reading? Hot steel needs no margin."""
-    answer = asked(now)
-    hot = [now.given[key] for key in ("bond_c", "ring_c") if now.given.get(key) is not None]
-    if answer is None or (hot and min(hot) >= HOT_STEEL_C):
+    if _hot(now) or hot_since(now.case, now.at) is not None or not now.job.of("air.read"):
         return
-    for found in answer.findings:
-        if found.rule in ("dew_margin", "relative_humidity", "steel_temperature_min", "steel_temperature_max"):
-            if found.verdict != "conforms":
-                yield _of_finding(rule, "Q", found, "technician")
+    for found in judged(now.case, now.job.of("air.read")[-1], "dew_margin_k", "rh_pct_max", "steel_c_min", "steel_c_max"):
+        if found.verdict != "conforms":
+            yield _of_finding(rule, "Q", found, "technician")
+
+
+def at_layer(now: Moment, rule: str, *, restart: bool = False) -> Iterator[Point]:
+    """Is the air good for a layer on film, or for heat again after a pause?"""
+    if now.layers:
+        yield from (_of(one, rule) for one in at(now.case, now.at, restart=restart, hot=_hot(now)))
 
 
 def clock(now: Moment, rule: str) -> Iterator[Point | Until]:
@@ -125,20 +102,25 @@ def clock(now: Moment, rule: str) -> Iterator[Point | Until]:
                 source=source)
 
 
-def _age(now: Moment, rule: str, answer: Any) -> Iterator[Point]:
-    """The last reading must not be older than the log may have gaps, nor than the procedure lets it be before an act."""
+def _hot(now: Moment) -> bool:
+    """Whether the act itself says that all the steel is too hot for water."""
+    hot = [now.given[key] for key in ("bond_c", "ring_c") if now.given.get(key) is not None]
+    return bool(hot) and min(hot) >= HOT_C
+
+
+def _age(now: Moment, rule: str) -> Iterator[Point]:
+    """A procedure may say how old a reading may be before an act, besides how far apart readings may lie."""
     last = now.job.of("air.read")[-1].at
     age = (now.at - last).total_seconds() / 60
-    for key in ("air_age_min_max", "log_gap_min_max"):
-        limit, source = now.limit(key)
-        if limit is not None and age > limit:
-            yield Point(rule, "Q", "air_log", "old", say("acts.air_old", at=clock_time(last, now.at), minutes=round(age)),
-                        "read_again", say("acts.air_read"), "technician", value=age, unit="min", limit=limit, source=source)
-            return
+    limit, source = now.limit("air_age_min_max")
+    if limit is not None and age > limit:
+        yield Point(rule, "Q", "air_log", "old", say("acts.air_old", at=clock_time(last, now.at), minutes=round(age)),
+                    "read_again", say("acts.air_read"), "technician", value=age, unit="min", limit=limit, source=source)
 
 
-def _looked_since(end: datetime, looked: datetime | None) -> bool:
-    return looked is not None and looked >= end
+def _of(one: Against, rule: str) -> Point:
+    return Point(rule, "Q", one.fact, one.state, one.because, one.verb, one.what, one.by, value=one.value, unit=one.unit,
+                 limit=one.limit, source=one.source)
 
 
 def _of_finding(rule: str, cls: Any, found: Finding, by: str) -> Point:

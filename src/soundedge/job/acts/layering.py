@@ -45,6 +45,7 @@ def next_layer(now: Moment) -> Iterator[Point | Until]:
     yield from service(now, "A4.5")
     yield from below(now, "A6.3")
     yield from hot_enough(now, "A6.4")
+    yield from air.at_layer(now, "A6.5")
     planned = now.planned_layers
     if planned is not None and len(now.layers) >= planned and now.film is None:
         yield Point("A6.4", "Q", "layers", "failing", say("acts.layers_done", n=len(now.layers), planned=planned), "measure",
@@ -58,9 +59,10 @@ def restart(now: Moment) -> Iterator[Point | Until]:
     yield from permit(now, "A7.1", core=True)
     yield from gas(now, "A7.1", heat=True)
     yield from service(now, "A4.5")
-    yield from air.dry_now(now, "A7.2")
+    yield from air.at_layer(now, "A7.2", restart=True)
     yield from below(now, "A7.3")
     if not now.layers:
+        yield from air.dry_now(now, "A7.2")
         yield from air.clean(now, "A7.3")
         yield from air.clock(now, "A7.3")
 
@@ -68,21 +70,17 @@ def restart(now: Moment) -> Iterator[Point | Until]:
 def below(now: Moment, rule: str) -> Iterator[Point]:
     """What is known to be bad about the steel and the air under these layers: nobody builds on it.
 
-    Time that the log does not cover yet only informs: the next reading may close it. With a reading after the first layer it is
-    lost.
+    What was not read then can no longer be measured.
     """
     if not now.layers:
         return
-    step, readings = now.step("conditions"), now.job.of("air.read")
-    closed = bool(readings) and readings[-1].at >= now.layers[0].at
+    step = now.step("conditions")
     for block in step.blocks:
-        point = of_steps.point(step, block, rule, "Q", by="technician")
         if block.absent:
             continue
-        if point.state == "missing" and closed:
+        point = of_steps.point(step, block, rule, "Q", by="technician")
+        if block.rule in ("air_during_operation", "air_at_each_layer") or point.state == "missing":
             point = replace(point, state="failing", verb="ask_engineer", what=block.next_move, by="engineer")
-        elif point.state == "missing":
-            point = replace(point, what=say("acts.air_read"), weight="informs")
         yield point
 
 

@@ -15,6 +15,7 @@ from typing import Any
 from ...basis.errors import Unknown
 from ...basis.sentences import Sentence, say
 from ..kinds import HOLD_POINTS, KINDS, Event
+from ..rules.pause import paused
 from ..rules.repairs import found_in, repairs_of
 from .before import answered
 from .moment import Moment, clock_time, moment
@@ -152,6 +153,8 @@ def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
             yield "first_layer", None, None
         planned = now.planned_layers
         if now.film is None and (planned is None or len(now.layers) < planned):
+            if now.layers and paused(now.case, now.at) is not None:
+                yield "restart", None, None
             yield "next_layer", None, None
     elif "disposition" in unsigned:
         yield "sign", None, "disposition"

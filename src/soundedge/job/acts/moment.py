@@ -16,6 +16,7 @@ from typing import Any
 
 from ..asked import Asked
 from ..case import Case, case_of
+from ..case import clock_time as clock_time
 from ..fold import Job, fold
 from ..kinds import KINDS, Event
 from ..rules.repairs import of_repair, repairs_of
@@ -118,8 +119,3 @@ def _of(case: Case, letter: str | None) -> Case:
     if own is None or len(repairs) < 2 or not any(one.made for one in repairs):
         return case
     return of_repair(case, repairs, own)
-
-
-def clock_time(moment: datetime, now: datetime) -> str:
-    """A moment as it is said on the same day, ``08:40``; on another day with its date."""
-    return f"{moment:%H:%M}" if moment.date() == now.date() else f"{moment:%Y-%m-%d %H:%M}"

@@ -1,18 +1,27 @@
-"""Conditions: was the steel dry, clean and rough enough, and did the first layer come in good air and in time?
+"""Conditions: did the steel stay dry, clean and rough enough, and did every layer come in good air and in time?
 
-No layer before a good interval: from the preparation to the first layer the air log must say *good*.
+Preparation to first layer is one stretch; each later layer, and each restart after a pause, has the air of its own time
+(rules/air.py).
 """
 
 from __future__ import annotations
 
 from typing import Any
 
+from ...basis.finding import Finding, Verdict, worst
+from ...basis.sentences import say
 from ...conditions.ask import FORMS
 from ...conditions.given import ConditionLimits
-from ..case import Case, clock
+from ..case import Case, clock, clock_time
+from ..kinds import Event
 from ..kinds.surface import SurfaceChecked
+from ..rules.air import Against, at, limits_for, since_preparation
+from ..rules.pause import hot_since, paused
 from ..step import Step
 
+_VERDICT: dict[str, Verdict] = {
+    "missing": "not_measured", "old": "not_measured", "odd": "indeterminate", "failing": "does_not_conform",
+}
 _SURFACE = {
     "surface_profile": ("profile_um", ("profile_um_min", "profile_um_max")),
     "salts": ("salts", ("salts_mg_m2_max",)),
@@ -43,7 +52,7 @@ def conditions(case: Case) -> Step:
     step.asked, step.answers = [request], [plain]
     step.cautions = plain["cautions"]
     for finding in found.findings:
-        if finding.verdict == "not_measured" and finding.value is None and finding.rule != "air_during_operation":
+        if finding.verdict == "not_measured" and finding.value is None:
             step.findings.append(finding)
             step.lacks(finding.rule, True, finding.because, finding.next_move, finding.source)
         else:
@@ -52,21 +61,74 @@ def conditions(case: Case) -> Step:
         if key not in request and not any(limit in case.procedure.limits for limit in limits):
             step.lacks(what, case.requires(what), f"The {what.replace('_', ' ')} was not measured.", "Measure it.",
                        case.rule_book)
-    step.verdict = plain["verdict"]
     step.because = _said(plain, found.findings, first is not None)
+    against = [*_before_the_first_layer(case, step), *_later_layers(case, step)]
+    step.verdict = worst([plain["verdict"], *(_VERDICT[one.state] for one in against)])
+    if against and plain["verdict"] == "conforms":
+        step.because = against[0].because
     return step
+
+
+def _before_the_first_layer(case: Case, step: Step) -> list[Against]:
+    """Whether the steel stayed dry from its preparation to its first layer; to the last reading while there is none."""
+    first, prepared = case.job.first_layer_at(), _prepared(case)
+    if prepared is None:
+        return []
+    end = first or max(case.job.of("air.read")[-1].at, prepared.at)
+    against = since_preparation(case, prepared.at, end)
+    for one in against:
+        wet = one.fact == "condensed" and one.state == "failing"
+        move = one.what if first is None else say("acts.layers_on_wet") if wet else say("acts.air_lost")
+        step.hold("condensed" if one.fact == "condensed" else "air_during_operation", one.because, move, one.source,
+                  value=one.value, limit=one.limit, unit=one.unit, absent=first is None and one.state in ("missing", "old"))
+    if first is not None and not against:
+        step.findings.append(Finding(
+            rule="air_during_operation", value=None, limit=case.procedure.value("dew_margin_k"), sense="at_least", unit="K",
+            as_written="conforms", verdict="conforms", because=say("acts.air_dry", start=clock_time(prepared.at, first),
+                                                                   end=clock_time(first, first)), next_move="Go on.",
+            source=case.procedure.cite("dew_margin_k")))
+    return against
+
+
+def _later_layers(case: Case, step: Step) -> list[Against]:
+    """The air at every layer after the first, and at every restart, each at its own time; one block for one fault."""
+    first = case.job.first_layer_at()
+    later = case.job.of("layer.fused")[1:]
+    restarts = [e for e in case.job.of("heat.started") if first is not None and first < e.at and paused(case, e.at) is not None]
+    found: dict[tuple[str, str], tuple[Against, list[Event]]] = {}
+    for event in sorted([*later, *restarts], key=lambda e: e.at):
+        for one in at(case, event.at, restart=event in restarts):
+            found.setdefault((one.fact, one.state), (one, []))[1].append(event)
+    for one, events in found.values():
+        layers = [str(e.body.number) for e in events if e.kind == "layer.fused"]
+        when = clock_time(events[0].at, events[0].at)
+        name = say("acts.at_layers", layers=layers, n=len(layers), at=when) if layers else say("acts.at_restart", at=when)
+        step.hold("air_at_each_layer", say("acts.air_then", which=name, because=one.because), say("acts.layer_engineer"),
+                  one.source, value=one.value, limit=one.limit, unit=one.unit)
+    return [one for one, _ in found.values()]
+
+
+def _prepared(case: Case) -> Event | None:
+    """The last preparation before the first layer."""
+    first = case.job.first_layer_at()
+    found = [e for e in case.job.of("surface.prepared") if first is None or e.at <= first]
+    return found[-1] if found else None
+
+
+def _checks(case: Case) -> list[Event]:
+    """The checks of the surface as it was prepared last; those before it while there are no others."""
+    prepared, checks = _prepared(case), case.job.of("surface.checked")
+    return [e for e in checks if prepared is None or e.at >= prepared.at] or checks
 
 
 def _after_preparation(case: Case, step: Step) -> None:
     """A surface checked before it was prepared again is not the surface the first layer lies on."""
-    first = case.job.first_layer_at()
-    prepared = [e for e in case.job.of("surface.prepared") if first is None or e.at <= first]
-    stale = [e for e in case.job.of("surface.checked") if prepared and e.at < prepared[-1].at]
-    if stale:
+    prepared, checks = _prepared(case), _checks(case)
+    if prepared is not None and checks and checks[-1].at < prepared.at:
         step.hold(
             "surface_checked_as_prepared",
-            f"{stale[-1].id} was checked at {clock(stale[-1].at)}, before the steel was prepared at "
-            f"{clock(prepared[-1].at)}.", "Check the surface as it is after the last preparation.", case.rule_book,
+            f"{checks[-1].id} was checked at {clock(checks[-1].at)}, before the steel was prepared at "
+            f"{clock(prepared.at)}.", "Check the surface as it is after the last preparation.", case.rule_book,
         )
 
 
@@ -82,54 +144,40 @@ def question(case: Case) -> dict[str, Any]:
     """The request to the conditions room: the reading that counts, the whole log, the surface, the clock."""
     job = case.job
     log, first = job.of("air.read"), job.first_layer_at()
-    before = [e for e in log if first is None or e.at <= first]
+    until = None if first is None else hot_since(case, first) or first
+    before = [e for e in log if until is None or e.at <= until]
     counts = (before or log)[-1].body
     request: dict[str, Any] = {
         "air_c": counts.air_c, "rh_pct": counts.rh_pct, "steel_c": counts.steel_c,
         "series": [
             {"at": e.at.isoformat(), "air_c": e.body.air_c, "rh_pct": e.body.rh_pct, "steel_c": e.body.steel_c} for e in log
         ],
-    } | rules(case, *ConditionLimits.model_fields)
+    } | limits_for(case, *ConditionLimits.model_fields)
     tool = job.instruments.get(counts.instrument or "")
     if tool is not None and tool.tol:
         request["tol_air_k"] = request["tol_steel_k"] = tool.tol
-    prepared = [e for e in job.of("surface.prepared") if first is None or e.at <= first]
-    if prepared:
-        end = first or max(log[-1].at, prepared[-1].at)
-        request["prepared_at"] = prepared[-1].at.isoformat()
+    prepared = _prepared(case)
+    if prepared is not None:
+        end = first or max(log[-1].at, prepared.at)
+        request["prepared_at"] = prepared.at.isoformat()
         request["first_layer_at" if first else "now"] = end.isoformat()
-        if first:
-            request["operations"] = [
-                {"name": "from preparation to the first layer", "start": prepared[-1].at.isoformat(), "end": end.isoformat()}
-            ]
     _surface(case, request)
     return request
 
 
-def rules(case: Case, *keys: str) -> dict[str, Any]:
-    """The limits of these names that the procedure sets, with their sources, and its rule of decision."""
-    procedure = case.procedure
-    limits = {key: procedure.value(key) for key in keys if key in procedure.limits}
-    return {
-        "limits": limits,
-        "limit_sources": {key: procedure.cite(key) for key in limits},
-        "decision": {"rule": procedure.decision.rule, "probability": procedure.decision.probability},
-    }
-
-
 def typed_air(case: Case) -> dict[str, Any]:
     """What is asked beside one reading that is being typed: air and steel alone."""
-    return rules(case, "dew_margin_k", "rh_pct_max", "steel_c_min", "steel_c_max")
+    return limits_for(case, "dew_margin_k", "rh_pct_max", "steel_c_min", "steel_c_max")
 
 
 def typed_surface(case: Case) -> dict[str, Any]:
     """What is asked beside the surface that is being typed; the air is not judged there."""
-    asked = rules(case, *(key for key in ConditionLimits.model_fields if key.startswith(("salts", "profile", "dust"))))
+    asked = limits_for(case, *(key for key in ConditionLimits.model_fields if key.startswith(("salts", "profile", "dust"))))
     return asked | {"limits": {"dew_margin_k": None, "rh_pct_max": None} | asked["limits"]}
 
 
 def _surface(case: Case, request: dict[str, Any]) -> None:
-    checks = [e.body for e in case.job.of("surface.checked")]
+    checks = [e.body for e in _checks(case)]
     profiles = [c.profile_um for c in checks if c.profile_um is not None]
     if profiles:
         request["profile_um"] = profiles
@@ -153,7 +201,7 @@ def _extract(check: SurfaceChecked) -> bool:
 
 def _half_a_salt_test(case: Case, step: Step) -> None:
     """Conductivity without its water, or water without conductivity, is no result; that it was read is said."""
-    checks = case.job.of("surface.checked")
+    checks = _checks(case)
     half = [e for e in checks if (e.body.salt_us_cm is None) != (e.body.salt_water_ml is None) and e.body.salts_mg_m2 is None]
     if half and half[-1] is checks[-1]:
         step.hold(
