@@ -18,7 +18,7 @@ from soundedge.services.folder.job import may_folder
 from ..services.desk.bench import INES, NUMBER, ODILE, a_shop, opening, standing
 from ..services.desk.bench import at as desk_at
 from .sheets import EXAMPLES, blocks, sheet
-from .test_gates import ENGINEER, also, at, every, judged, procedure
+from .test_gates import ENGINEER, also, at, every, judged, named, procedure
 
 NOTHING = {"last_service": None, "decontamination": None}
 
@@ -168,7 +168,7 @@ def test_a_reading_of_one_repair_does_not_clear_another():
         for stage, clock in (("as_found", "06:56"), ("as_prepared", "07:56")):
             also("damage", at=at(clock), by="ines", id="B", stage=stage, circle_mm={"x": 100, "y": -150, "d": 12})(typed)
 
-    bad = every(change, read("07:20", repair="A", edge_ph=3.1), read("07:40", repair="B", edge_ph=7.0))
+    bad = every(named("A"), change, read("07:20", repair="A", edge_ph=3.1), read("07:40", repair="B", edge_ph=7.0))
 
     assert "edge_ph" in blocks(judged(bad))
     typed = sheet()

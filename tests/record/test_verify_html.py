@@ -32,6 +32,7 @@ from ..tries import share
 from .jobs import DAY, NOW, fact, record, released
 from .test_keys_and_witness import PEOPLE, chained
 from .test_replay import BREAKS
+from .test_two_repairs import BROKEN, both
 from .test_verify import NO_MOMENTS
 
 PAGE = Path(__file__).parents[2] / "src" / "soundedge" / "record" / "verify.html"
@@ -231,6 +232,17 @@ def test_the_page_and_the_bench_find_the_same_rule_broken(page, rule, said, chan
 
     assert rule in broken and not answer[0]
     assert f"rule {broken[0]} was not kept" in answer[2]
+
+
+@needs_browser
+def test_the_page_asks_each_of_two_repairs_as_the_bench_does(page):
+    """One signature, film or test of A is none of B."""
+    raws = [record(change(both())).raw for change, _, _ in BROKEN.values()]
+    good, *spoilt = asked(page, [record(both()).raw, *raws])
+
+    assert good[0]
+    assert [(answer[0], f"rule {rule} was not kept" in answer[2]) for answer, (_, rule, _) in
+            zip(spoilt, BROKEN.values(), strict=True)] == [(False, True)] * len(BROKEN)
 
 
 TRY = """async ([what, text, keys]) => {

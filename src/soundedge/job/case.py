@@ -48,7 +48,8 @@ class Case:
     from_record: bool = False
     estimates: bool = True  # whether models that decide nothing are asked as well, for the page
     repair: str | None = None  # the letter of the one repair it is asked about (rules/repairs.py); None: all of them
-    whole: Job | None = None  # then the job of the whole part
+    members: tuple[str, ...] = ()  # then the letters of all damage in it
+    whole: Job | None = None  # and the job of the whole part
     answers: dict[tuple[int, str], Any] = field(default_factory=dict, compare=False, repr=False)  # what rooms have said already
 
     def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:

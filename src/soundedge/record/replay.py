@@ -9,6 +9,8 @@ without the trade rooms and without the program that let the work go on:
         inspector qualified that day, and never for their own work
     R3  every instrument used was in calibration when it was used
     R4  no engineering review is open, none says scrap or strip
+    With several repairs R2 and R5 are asked of each, from the entries that name it and those that name none.
+
     R5  every hole found by the high-voltage test was followed by repair and a test that found none
     R6  where events are signed with a key, each signature was checked (in ``verify``)
     R7  no correction or void without a reason, none of an entry that does not exist; nothing that affects the
@@ -169,6 +171,16 @@ class _Event:
         return f"event {self.no}"
 
 
+def _names(event: _Event) -> set[Any]:
+    """The letters of the repairs an entry is of; None where it names none."""
+    body = event.body
+    if event.kind == "damage.outlined":
+        return {body.get("id")}
+    if event.kind == "film.measured":
+        return {spot.get("repair") or body.get("repair") for spot in body.get("spots") or []}
+    return {body.get("repair")}
+
+
 class _Job:
     """The counting events in order of time, with people and instruments by id; and what was voided, by whom."""
 
@@ -180,6 +192,15 @@ class _Job:
 
     def of(self, *kinds: str) -> list[_Event]:
         return [event for event in self.events if event.kind in kinds]
+
+    def repairs(self) -> list[str | None]:
+        """The letters that layers name; no letter where they name fewer than two."""
+        named = sorted({str(event.body["repair"]) for event in self.of("layer.fused") if event.body.get("repair")})
+        return [*named] if len(named) > 1 else [None]
+
+    def own(self, letter: str | None, *kinds: str) -> list[_Event]:
+        """What speaks for one repair."""
+        return [event for event in self.of(*kinds) if letter is None or not _names(event).isdisjoint({letter, None})]
 
     def last(self, kind: str) -> _Event | None:
         return next(iter(self.of(kind)[::-1]), None)
@@ -286,28 +307,36 @@ def _r2(job: _Job) -> Rule:
     if not job.of("layer.fused"):
         wanted = [point for point in wanted if point != "surface"]
     for point in wanted:
-        signed = [e for e in job.of("hold_point.signed") if e.body.get("hold_point") == point]
-        covers, follows = _COVERS[point]
-        evidence, after = job.of(*covers), job.of(*follows)
-        if not signed:
-            return _broken("R2", None, say("record.hold_point_unsigned", point=point))
-        last = signed[-1]
-        if not evidence or last.at < evidence[-1].at:
-            return _broken("R2", last, say("record.hold_point_signed_too_early", point=point))
-        if after and not any(e.at <= after[0].at for e in signed):
-            return _broken("R2", signed[0], say("record.work_past_hold_point", point=point, entry=after[0].id))
-        if job.people.get(last.by, {}).get("role") != "inspector" or not job.qualified(last.by, last.at):
-            return _broken("R2", last, say("record.hold_point_not_qualified", by=job.name(last.by), point=point))
-        own = [e for e in job.of(*REPAIR_STEPS) if e.by == last.by]
-        if own:
-            return _broken("R2", last, say("record.hold_point_of_own_work", by=job.name(last.by), point=point,
-                                           entry=own[0].id))
+        for letter in job.repairs():
+            if (wrong := _hold_point(job, point, letter)) is not None:
+                return wrong
     release = job.last("release.signed")
     if release is not None:
         role = job.people.get(release.by, {}).get("role")
         if role not in ("inspector", "manager") or (role == "inspector" and not job.qualified(release.by, release.at)):
             return _broken("R2", release, say("record.release_not_qualified", by=job.name(release.by)))
     return Rule("R2", KEPT, f"{len(wanted)} hold points are signed in order by qualified inspectors.")
+
+
+def _hold_point(job: _Job, point: str, letter: str | None) -> Rule | None:
+    """What is wrong with the signature of one hold point for one repair; None when nothing is."""
+    signed = [e for e in job.own(letter, "hold_point.signed") if e.body.get("hold_point") == point]
+    covers, follows = _COVERS[point]
+    evidence, after = job.own(letter, *covers), job.own(letter, *follows)
+    called = point if letter is None else say("record.point_of_repair", point=point, repair=letter)
+    if not signed:
+        return _broken("R2", None, say("record.hold_point_unsigned", point=called))
+    last = signed[-1]
+    if not evidence or last.at < evidence[-1].at:
+        return _broken("R2", last, say("record.hold_point_signed_too_early", point=called))
+    if after and not any(e.at <= after[0].at for e in signed):
+        return _broken("R2", signed[0], say("record.work_past_hold_point", point=called, entry=after[0].id))
+    if job.people.get(last.by, {}).get("role") != "inspector" or not job.qualified(last.by, last.at):
+        return _broken("R2", last, say("record.hold_point_not_qualified", by=job.name(last.by), point=called))
+    own = [e for e in job.of(*REPAIR_STEPS) if e.by == last.by]
+    if own:
+        return _broken("R2", last, say("record.hold_point_of_own_work", by=job.name(last.by), point=called, entry=own[0].id))
+    return None
 
 
 def _r3(job: _Job) -> Rule:
@@ -338,16 +367,17 @@ def _r4(job: _Job) -> Rule:
 
 
 def _r5(job: _Job) -> Rule:
-    tests = job.of("holiday.tested")
-    for test in tests:
-        if test.body.get("holidays") or test.body.get("coupon_hole_found") is False:
-            good = [t for t in tests if t.at > test.at and not t.body.get("holidays")
-                    and t.body.get("coupon_hole_found") is not False]
-            if not good:
-                return _broken("R5", test, say("record.failed_test_last", entry=test.id))
-            if test.body.get("holidays") and not any(test.at <= e.at <= good[0].at for e in job.of(*REPAIR_STEPS)):
-                return _broken("R5", test, say("record.hole_not_repaired", entry=test.id, good=good[0].id))
-    return Rule("R5", KEPT if tests else NOT_ASKED, "Every failed high-voltage test was answered.")
+    for letter in job.repairs():
+        tests = job.own(letter, "holiday.tested")
+        for test in tests:
+            if test.body.get("holidays") or test.body.get("coupon_hole_found") is False:
+                good = [t for t in tests if t.at > test.at and not t.body.get("holidays")
+                        and t.body.get("coupon_hole_found") is not False]
+                if not good:
+                    return _broken("R5", test, say("record.failed_test_last", entry=test.id))
+                if test.body.get("holidays") and not any(test.at <= e.at <= good[0].at for e in job.own(letter, *REPAIR_STEPS)):
+                    return _broken("R5", test, say("record.hole_not_repaired", entry=test.id, good=good[0].id))
+    return Rule("R5", KEPT if job.of("holiday.tested") else NOT_ASKED, "Every failed high-voltage test was answered.")
 
 
 def _r6(held: Verified) -> Rule:

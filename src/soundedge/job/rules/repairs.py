@@ -68,6 +68,12 @@ def asked_about(case: Case, disposition: Step) -> list[dict[str, Any]]:
             if one.get("outline_mm") and (case.repair is None or case.repair in one["members"])]
 
 
+def own_outlines(case: Case, events: Sequence[Event]) -> list[Event]:
+    """The entries without the outlines of other repairs."""
+    return [event for event in events
+            if event.kind != "damage.outlined" or not case.members or event.body.id in case.members]
+
+
 def of_repair(case: Case, repairs: Sequence[Repair], repair: Repair) -> Case:
     """The case with the entries that speak for one repair; it is then asked about that one alone."""
     given, mine = Owners(case, repairs), {}
@@ -81,7 +87,7 @@ def of_repair(case: Case, repairs: Sequence[Repair], repair: Repair) -> Case:
         job, events=tuple(mine[e.id] for e in job.events if e.id in mine), voids=kept,
         voided=tuple(mine[e.id] for e in job.voided if e.id in mine),
         corrections=tuple(c for c in job.corrections if c.body.entry in mine))
-    return replace(case, job=narrowed, repair=repair.letter, whole=case.part_job)
+    return replace(case, job=narrowed, repair=repair.letter, members=repair.members, whole=case.part_job)
 
 
 def each_made(case: Case, disposition: Step) -> list[tuple[str, Case]]:
@@ -125,7 +131,7 @@ class Owners:
         return len(there) != 1 or there[0] == repair
 
     def letter_of(self, event: Event, spot: Any) -> str | None:
-        """The letter of the repair a reading is of: as said with it, with its entry, or by its place on the part."""
+        """The letter of the repair a reading is of: as said with it, with its entry, or by its place where nobody was asked."""
         said = spot.repair or event.body.repair
         if said is not None or spot.x is None or spot.y is None:
             return said  # type: ignore[no-any-return]
@@ -137,7 +143,7 @@ class Owners:
         if not KINDS[event.kind].names_repair:
             return []
         if event.kind == "film.measured":
-            said = [self.letter_of(event, spot) for spot in event.body.spots if spot.readings_um]
+            said = [spot.repair or event.body.repair for spot in event.body.spots if spot.readings_um]
         else:
             said = [event.body.repair]
         there = [repair.letter for repair in self.there(event.at)]
@@ -158,8 +164,13 @@ def unclear(case: Case, repairs: Sequence[Repair], events: Sequence[Event], wher
     owners, known = Owners(case, repairs), letters_known(case.part_job)
     for event in events:
         field = where.format(id=event.id)
-        if (letter := owners.unknown(event, known)) is not None:
-            yield Unknown(field, say("job.repair_unknown", entry=event.id, repair=letter[:40], known=", ".join(known) or "—"))
+        if event.kind == "layer.fused" and event.body.repair in known:  # its layers are those of one plan
+            known_here = [repair.letter for repair in repairs if repair.made] or known
+        else:
+            known_here = known
+        if (letter := owners.unknown(event, known_here)) is not None:
+            yield Unknown(field, say("job.repair_unknown", entry=event.id, repair=letter[:40],
+                                     known=", ".join(known_here) or "—"))
         elif choice := owners.nobodys(event):
             also = [WHOLE_PART] if event.kind == "picture.taken" else []
             yield Missing(field, say("job.which_repair", entry=event.id, letters=", ".join([*choice, *also])))

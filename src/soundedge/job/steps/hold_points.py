@@ -7,6 +7,7 @@ from typing import Any
 
 from ..case import Case, clock
 from ..kinds import KINDS, REPAIR_STEPS, covers, follow
+from ..rules.repairs import own_outlines
 from ..step import Step
 
 _CALLED = {"disposition": "disposition", "surface": "prepared surface", "film": "film thickness", "holiday": "holiday test"}
@@ -25,7 +26,7 @@ def hold_points(case: Case, *, repaired: bool) -> Step:
 
 def _one(case: Case, step: Step, point: str) -> None:
     job = case.job
-    evidence = job.of(*covers(point))
+    evidence = own_outlines(case, job.of(*covers(point)))
     after = job.of(*follow(point))
     signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == point]
     if not signed:
@@ -62,8 +63,9 @@ def _repair_work(case: Case, person: str) -> list[Any]:
 def _touched(case: Case, kinds: tuple[str, ...]) -> list[datetime]:
     """The moments at which the evidence of a hold point was entered, corrected or voided."""
     job = case.job
-    gone = {event.id for event in job.voided if event.kind in kinds}
-    return [*(job.changed_at(event) for event in job.of(*kinds)), *(void.at for void in job.voids if void.body.entry in gone)]
+    gone = {event.id for event in own_outlines(case, job.voided) if event.kind in kinds}
+    return [*(job.changed_at(event) for event in own_outlines(case, job.of(*kinds))),
+            *(void.at for void in job.voids if void.body.entry in gone)]
 
 
 def _may(case: Case, step: Step, event: Any, point: str) -> None:
