@@ -9,7 +9,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from ...basis.procedure import LIMITS
 from ...basis.unit_table import shown_in
+from ...job.rules.instruction import LIMIT_OF, REPAIR
 from ...services.desk import part_plan
 from ...services.desk.entry_fields import fields_of
 from ...services.desk.state import state
@@ -34,8 +36,13 @@ def disposition(request: Any, job: str) -> HttpResponse:
     outcome = held.outcome
     step = outcome.steps["disposition"]
     answer = step.answers[0] if step.answers else None
-    decisions = [{"event": event, "by": outcome.job.name_of(event.by)} for event in outcome.job.of("escalation.decided")]
-    wanted = any(block.kind == "engineering_review" for block in step.blocks)
+    decisions = [{"event": event, "by": outcome.job.name_of(event.by),
+                  "limits": [{"name": _(LIMITS[key].name), "value": value, "unit": LIMITS[key].unit}
+                             for key, value in (event.body.limits or {}).items()]}
+                 for event in outcome.job.of("escalation.decided")]
+    blocks = [block for one in outcome.steps.values() for block in one.blocks]
+    forbidden = any(block.rule == "prohibited" and block.kind == "rejected" for block in blocks)
+    wanted = forbidden or any(block.kind == "engineering_review" for block in blocks)
     wanted = wanted or (answer is not None and answer["verdict"] not in ALLOWED)
     recalled = [(one.body.job, one.body.x, one.body.y, one.body.d) for one in outcome.job.of("repair.recalled")]
     marks = part_plan.marks_of(outcome, recalled)
@@ -46,9 +53,27 @@ def disposition(request: Any, job: str) -> HttpResponse:
         "drawings": drawings(request, marks, "plan", outcome.job), "lines": lines(marks),
         "decisions": decisions, "wanted": wanted,
         "decides": wanted and request.actor.role == "engineer" and request.device is not None,
-        "choices": next(field.choices for field in fields_of("escalation.decided") if field.name == "decision"),
+        "choices": [choice for choice in next(f.choices for f in fields_of("escalation.decided") if f.name == "decision")
+                    if not (forbidden and choice == REPAIR)],
+        "limits": [_limit(key, outcome, request.user.units) for key in open_limits(outcome)],
+        "owner_asked": any(block.rule == "prohibited" and "owner's letter" in block.next_move for block in blocks),
     }
     return render(request, "disposition/disposition.html", context)
+
+
+def open_limits(outcome: Any) -> list[str]:
+    """The limits of the procedure that this job does not keep, each of which a written instruction may replace."""
+    found = [LIMIT_OF[one.rule] for step in outcome.steps.values() for one in (*step.findings, *step.blocks)
+             if one.rule in LIMIT_OF and getattr(one, "verdict", "") != "conforms"]
+    return list(dict.fromkeys(found))
+
+
+def _limit(key: str, outcome: Any, units: str) -> dict[str, Any]:
+    """A limit as it is asked: what it is called, its unit as this person reads it, and what the procedure says."""
+    rule, held = LIMITS[key], outcome.case.procedure.value(key)
+    by = shown_in(rule.unit, units)
+    return {"key": key, "name": _(rule.name), "unit": by.unit, "house_unit": rule.unit, "factor": by.factor,
+            "offset": by.offset, "held": held}
 
 
 def drawings(request: Any, marks: list[part_plan.Mark], name: str, job: Any) -> list[dict[str, str]]:
