@@ -112,8 +112,7 @@ def _prohibited(case: Case, step: Step, repairs: list[dict[str, Any]]) -> None:
         else:
             who = "the engineer" if clause.override == "engineer" else "the engineer and the owner"
             step.hold("prohibited", f"{said} Only {who} may allow it, in writing.",
-                      "Ask the engineer for the written instruction" + (
-                          ", with the owner's letter." if clause.override == "engineer_and_owner" else "."),
+                      instruction.ASK + (" With the owner's letter." if clause.override == "engineer_and_owner" else ""),
                       clause.source, "engineering_review")
 
 
