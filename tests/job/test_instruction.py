@@ -208,7 +208,7 @@ def test_a_prohibition_is_lifted_by_whom_it_names_and_only_in_writing(override, 
 def test_a_service_that_nobody_stated_is_asked_and_not_taken_for_another():
     unknown = every(forbids(service="hydrofluoric acid"), entry("part", last_service=None, decontamination=None))
 
-    assert rules(unknown) == ("held", ["prohibited_service"])
+    assert rules(unknown)[0] == "held" and "prohibited_service" in rules(unknown)[1]
     assert rules(every(unknown, entry("part", service="never", service_stated_by="J. Hale")))[1] == []
 
 
