@@ -270,7 +270,8 @@ def _written(body: EscalationDecided) -> str:
     """A written instruction in one line: number, steps, the limits it replaces, how long, and which owner accepted it."""
     limits = ", ".join(f"{LIMITS[key].name.lower()} {shown(value)} {printed(LIMITS[key].unit)}".rstrip()
                        for key, value in (body.limits or {}).items())
-    parts = [f" Instruction{f' {body.number}' if body.number else ''}: {body.instruction}" if body.instruction else "",
+    named = f" Instruction{f' {body.number}' if body.number else ''}"
+    parts = [f"{named}: {body.instruction}" if body.instruction else f"{named}." if body.number else "",
              f" It replaces: {limits}." if limits else "", f" It ends {when(body.expires)}." if body.expires else "",
              f" Accepted by {body.accepted_by.rstrip('.')}." if body.accepted_by else ""]
     return "".join(parts)
