@@ -11,9 +11,8 @@ from django.utils.translation import gettext_noop
 
 from ...basis.procedure import LIMITS
 from ...basis.unit_table import shown_in
-from ...job.rules.instruction import LIMIT_OF, REPAIR
 from ...services.desk import part_plan
-from ...services.desk.entry_fields import fields_of
+from ...services.desk.deciding import deciding
 from ...services.desk.state import state
 from ..on_job import common
 from ..page import READERS, Page
@@ -27,7 +26,6 @@ KEEP_OUTS = {"sealing_face": gettext_noop("sealing face"), "edge": gettext_noop(
              "weld": gettext_noop("weld"), "seat": gettext_noop("seat")}
 # Rules whose value is an area, a length, a depth …: the unit as it stands in a finding → the house's name for it.
 UNITS = {"mm²": "mm2", "µm": "um"}
-ALLOWED = ("repair_by_procedure", "dress_only", "use_as_is")
 
 
 def disposition(request: Any, job: str) -> HttpResponse:
@@ -40,10 +38,7 @@ def disposition(request: Any, job: str) -> HttpResponse:
                   "limits": [{"name": _(LIMITS[key].name), "value": value, "unit": LIMITS[key].unit}
                              for key, value in (event.body.limits or {}).items()]}
                  for event in outcome.job.of("escalation.decided")]
-    blocks = [block for one in outcome.steps.values() for block in one.blocks]
-    forbidden = any(block.rule == "prohibited" and block.kind == "rejected" for block in blocks)
-    wanted = forbidden or any(block.kind == "engineering_review" for block in blocks)
-    wanted = wanted or (answer is not None and answer["verdict"] not in ALLOWED)
+    asked = deciding(outcome)
     recalled = [(one.body.job, one.body.x, one.body.y, one.body.d) for one in outcome.job.of("repair.recalled")]
     marks = part_plan.marks_of(outcome, recalled)
     context = common(request, held, "disposition") | {
@@ -51,21 +46,12 @@ def disposition(request: Any, job: str) -> HttpResponse:
         "whole_part": [_finding(one) for one in _about_the_part(answer)] if answer else [],
         "growth": answer["growth"] if answer else [], "to_prepare": _to_prepare(outcome.job),
         "drawings": drawings(request, marks, "plan", outcome.job), "lines": lines(marks),
-        "decisions": decisions, "wanted": wanted,
-        "decides": wanted and request.actor.role == "engineer" and request.device is not None,
-        "choices": [choice for choice in next(f.choices for f in fields_of("escalation.decided") if f.name == "decision")
-                    if not (forbidden and choice == REPAIR)],
-        "limits": [_limit(key, outcome, request.user.units) for key in open_limits(outcome)],
-        "owner_asked": any(block.rule == "prohibited" and "owner's letter" in block.next_move for block in blocks),
+        "decisions": decisions, "wanted": asked.wanted,
+        "decides": asked.wanted and request.actor.role == "engineer" and request.device is not None,
+        "choices": asked.choices, "limits": [_limit(key, outcome, request.user.units) for key in asked.limits],
+        "owner_asked": asked.owner,
     }
     return render(request, "disposition/disposition.html", context)
-
-
-def open_limits(outcome: Any) -> list[str]:
-    """The limits of the procedure that this job does not keep, each of which a written instruction may replace."""
-    found = [LIMIT_OF[one.rule] for step in outcome.steps.values() for one in (*step.findings, *step.blocks)
-             if one.rule in LIMIT_OF and getattr(one, "verdict", "") != "conforms"]
-    return list(dict.fromkeys(found))
 
 
 def _limit(key: str, outcome: Any, units: str) -> dict[str, Any]:
