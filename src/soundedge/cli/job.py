@@ -10,7 +10,12 @@ import click
 
 from .flags import VERDICT_SHOWN, answer_options, in_words, tell
 
-_WORDS = {"released": "● released", "held": "○ held", "engineering_review": "◐ engineering review", "rejected": "✕ rejected"}
+_WORDS = {
+    "released": "● released", "released_with_waivers": "● released with waivers", "conditional": "◐ released on conditions",
+    "temporary": "◐ released for a time", "held": "○ held", "engineering_review": "◐ engineering review",
+    "rejected": "✕ rejected", "not_here": "✕ not here", "strip_and_reline": "✕ strip and reline", "scrap": "✕ scrap",
+}
+_EXIT = {"released": 0, "released_with_waivers": 0, "conditional": 6, "temporary": 6}  # 3 for all others
 
 
 @click.group("job")
@@ -64,7 +69,8 @@ def blank(out: str, number: str) -> int:
 def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
     """Judge the job in FOLDER and write certificate.pdf, record.json and job.json.
 
-    Exit 0 when it is released, 3 when something holds it, 2 when the sheet cannot be used.
+    Exit 0 when it is released, also with waivers; 6 when it is released on conditions or for a time; 3 when something holds it;
+    2 when the sheet cannot be used.
     """
     from ..services.folder.job import run_job
 
@@ -77,7 +83,7 @@ def run(folder: str, out: str | None, data: str | None, as_json: bool) -> int:
         names = ("certificate.pdf", "certificate.proof", "record.json", "job.json")
         made = [name for name in names if (target / name).is_file()]
         tell(f"Written to {target}: {', '.join(made)}")
-    return 0 if outcome["verdict"] == "released" else 3
+    return _EXIT.get(outcome["outcome"], 3)
 
 
 @command.command("may")
@@ -164,12 +170,14 @@ def show(path: str, as_json: bool) -> int:
         tell(json.dumps(outcome, ensure_ascii=False, indent=1))
     else:
         _show(outcome)
-    return 0 if outcome["verdict"] == "released" else 3
+    return _EXIT.get(outcome["outcome"], 3)
 
 
 def _show(outcome: dict[str, Any]) -> None:
-    tell(f"{outcome['job']}: {_WORDS[outcome['verdict']]}")
+    tell(f"{outcome['job']}: {_WORDS[outcome['outcome']]}")
     tell(f"  {outcome['because']}")
+    for one in outcome.get("not_done", []):
+        tell(f"  {one['said']}")
     if outcome["blocked_by"]:
         tell("What holds it:")
     for block in outcome["blocked_by"]:

@@ -16,8 +16,6 @@ from ..basis.question import Form, answer
 from ..basis.sentences import say
 from .fold import Job
 from .kinds import HOLD_POINTS
-from .rules import prohibited
-from .rules.instruction import governed
 
 # name → what it is called when it is missing. A procedure lists the names it needs in `required`.
 EVIDENCE = {
@@ -43,11 +41,10 @@ ALWAYS = ("as_prepared", "cooling")
 
 @dataclass(frozen=True)
 class Case:
-    """A job under its procedure: ``procedure`` with the limits that a written instruction replaced, ``printed`` without."""
+    """A job under its procedure."""
 
     job: Job
     procedure: Procedure
-    printed: Procedure
     from_record: bool = False
     estimates: bool = True  # whether models that decide nothing are asked as well, for the page
     repair: str | None = None  # the letter of the one repair it is asked about (rules/repairs.py); None: all of them
@@ -71,7 +68,8 @@ class Case:
     @property
     def asked_procedure(self) -> dict[str, Any]:
         """Head, rule of decision and limits of the procedure, as every room is asked with them behind every door."""
-        return asked(self.procedure)
+        plain = plain_procedure(self.procedure)
+        return {key: plain[key] for key in ("procedure", "decision", "limits")}
 
     def requires(self, what: str) -> bool:
         """Whether the procedure (or the house) needs this evidence."""
@@ -96,12 +94,6 @@ class Case:
         return ", ".join(part for part in (self.procedure.id, self.procedure.edition) if part)
 
 
-def asked(procedure: Procedure) -> dict[str, Any]:
-    """A procedure as rooms are asked with it: head, rule of decision and limits."""
-    plain = plain_procedure(procedure)
-    return {key: plain[key] for key in ("procedure", "decision", "limits")}
-
-
 def case_of(job: Job, *, from_record: bool = False, estimates: bool = True,
             answers: dict[tuple[int, str], Any] | None = None) -> Case:
     """The case of a job; the procedure is the one written into the job when it was opened. ``answers`` are those of another
@@ -122,8 +114,7 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True,
                     say("job.procedure_asks_unknown", procedure=procedure.id, key=name, value=what, known=', '.join(known)),
                 )
     _shapes(procedure)
-    prohibited.check(procedure)
-    return Case(job, governed(procedure, job), procedure, from_record, estimates, answers={} if answers is None else answers)
+    return Case(job, procedure, from_record, estimates, answers={} if answers is None else answers)
 
 
 def _shapes(procedure: Procedure) -> None:

@@ -12,13 +12,17 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from ..basis.sentences import Sentence
 from .asked import Asked
 from .case import Case, case_of
 from .fold import Job, fold
 from .kinds import WHOLE_JOB, Event
+from .rules.waived import NotDone, lines
 from .step import Block, Step
 
 Word = Literal["released", "held", "engineering_review", "rejected"]
+Finer = Literal["released", "released_with_waivers", "conditional", "temporary", "held", "engineering_review", "rejected",
+                "not_here", "strip_and_reline", "scrap"]
 
 
 @dataclass(frozen=True)
@@ -37,14 +41,43 @@ class Outcome:
         """The job that was judged."""
         return self.case.job
 
+    @property
+    def not_done(self) -> list[NotDone]:
+        """What was not measured and accepted so by people who may."""
+        return [one for step in self.steps.values() for one in step.not_done]
+
+    @property
+    def not_done_lines(self) -> list[Sentence]:
+        """The same as it is printed."""
+        return lines(self.not_done)
+
+    @property
+    def outcome(self) -> Finer:
+        """The finer word beside the verdict: released with waivers or on conditions, and what it is rejected for."""
+        if self.verdict == "released":
+            if any(one.conditional for one in self.not_done):
+                return "conditional"
+            return "released_with_waivers" if self.not_done else "released"
+        if self.verdict == "rejected":
+            if any(block.rule == "prohibited" for block in self.blocked_by):
+                return "not_here"
+            decided = self.job.last("escalation.decided")
+            if any(block.rule == "engineer_decided" for block in self.blocked_by) and decided is not None:
+                return "scrap" if decided.body.decision == "scrap" else "strip_and_reline"
+            if self.steps["disposition"].verdict == "strip_and_reline":
+                return "strip_and_reline"
+        return self.verdict
+
     def as_plain(self) -> dict[str, Any]:
         """The content of ``job.json``."""
         return {
             "job": self.job.the("job.opened").number,
             "verdict": self.verdict,
+            "outcome": self.outcome,
             "because": self.because,
             "blocked_by": [block.as_plain() for block in self.blocked_by],
             "missing": self.missing,
+            "not_done": [one.as_plain() for one in self.not_done],
             "steps": {name: step.as_plain() for name, step in self.steps.items()},
         }
 
@@ -79,7 +112,7 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
             verdict = word
             break
     return Outcome(
-        case, verdict, _because(verdict, blocks), blocks, steps,
+        case, verdict, _because(verdict, blocks, [one for step in steps.values() for one in step.not_done]), blocks, steps,
         list(dict.fromkeys(what for step in steps.values() for what in step.missing)),
     )
 
@@ -108,7 +141,9 @@ def _standing(blocks: list[Block]) -> list[Block]:
     return [block for number, block in enumerate(blocks) if not block.absent or number < first_wrong]
 
 
-def _because(verdict: Word, blocks: list[Block]) -> str:
+def _because(verdict: Word, blocks: list[Block], not_done: list[NotDone]) -> str:
+    if verdict == "released" and not_done:
+        return "All but what is named here as not done is recorded and conforms, and the release is signed."
     if verdict == "released":
         return "Every step of the procedure is recorded and conforms, and the release is signed."
     first = next(block for block in blocks if block.kind == verdict)

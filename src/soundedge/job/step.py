@@ -54,6 +54,7 @@ class Step:
     answers: list[dict[str, Any]] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     answered_for: list[str] = field(default_factory=list)  # the letter each answer is of, with several repairs; "": of all
+    not_done: list[Any] = field(default_factory=list)  # rules.waived.NotDone: accepted though it was not measured
 
     def hold(self, rule: str, because: str, next_move: str, source: str, kind: BlockKind = "held", **numbers: Any) -> None:
         """Add a block."""
@@ -78,6 +79,13 @@ class Step:
         if needed:
             self.blocks.append(Block(self.name, what, because, next_move, source, absent=True))
 
+    def waive(self, one: Any) -> None:
+        """Something was not measured and accepted so: it stays missing, and does not hold the job."""
+        if one.fact not in self.missing:
+            self.missing.append(one.fact)
+        if one not in self.not_done:
+            self.not_done.append(one)
+
     def as_plain(self) -> dict[str, Any]:
         """Plain values for ``job.json``."""
         return {
@@ -86,7 +94,7 @@ class Step:
             "findings": [finding.model_dump(mode="json") for finding in self.findings],
             "missing": self.missing,
             "answers": self.answers,
-        }
+        } | ({"not_done": [one.as_plain() for one in self.not_done]} if self.not_done else {})
 
 
 _GRAVEST = ("does_not_conform", "indeterminate", "not_measured")
@@ -108,7 +116,7 @@ def together(name: str, parts: list[tuple[str, Step]]) -> Step:
             one if others and all(one in other.findings for other in others) else
             one.model_copy(update={"rule": f"{one.rule}, {letter}", "because": _of(letter, one.because)})
             for one in part.findings) if finding not in step.findings]
-        for own, all_ in ((part.missing, step.missing), (part.cautions, step.cautions)):
+        for own, all_ in ((part.missing, step.missing), (part.cautions, step.cautions), (part.not_done, step.not_done)):
             all_ += [one for one in own if one not in all_]
         for asked, answer in zip(part.asked, part.answers, strict=True):
             shared = bool(others) and all(asked in other.asked for other in others)

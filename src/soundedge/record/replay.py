@@ -323,6 +323,8 @@ def _hold_point(job: _Job, point: str, letter: str | None) -> Rule | None:
     signed = [e for e in job.own(letter, "hold_point.signed") if e.body.get("hold_point") == point]
     covers, follows = _COVERS[point]
     evidence, after = job.own(letter, *covers), job.own(letter, *follows)
+    if point == "holiday" and not evidence:  # film of which voltage says nothing: what stands is that it was accepted so
+        evidence = [e for e in job.own(letter, "fact.waived") if e.body.get("fact") == "spark"]
     called = point if letter is None else say("record.point_of_repair", point=point, repair=letter)
     if not signed:
         return _broken("R2", None, say("record.hold_point_unsigned", point=called))
@@ -358,7 +360,7 @@ def _r4(job: _Job) -> Rule:
     for raised in job.of("escalation.raised"):
         if not any(e.at >= raised.at for e in decided):
             return _broken("R4", raised, say("record.review_unanswered", entry=raised.id))
-    if decided and decided[-1].body.get("decision") in ("scrap", "strip_and_reline", "return_to_owner") and release is not None:
+    if decided and decided[-1].body.get("decision") in ("scrap", "strip_and_reline") and release is not None:
         return _broken("R4", decided[-1], say("record.released_against_engineer", decision=decided[-1].body['decision']))
     for event in decided:
         if job.people.get(event.by, {}).get("role") != "engineer":

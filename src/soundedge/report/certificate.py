@@ -64,6 +64,7 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
         "facts": _facts(view.facts),
         "identity": _pairs(view.identity),
         "procedure": _pairs(view.procedure),
+        "not_done": [running(line) for line in view.not_done],
         "holds": [{key: running(getattr(hold, key)) for key in ("rule", "value", "limit", "because", "next_move")}
                   for hold in view.holds],
         "found": _section(view.found, "found", files),

@@ -11,14 +11,11 @@ from typing import Any
 from ..basis.finding import SCOPES, shown_to
 from ..basis.materials import shown_name
 from ..basis.on_paper import when, words
-from ..basis.procedure import LIMITS
 from ..basis.quantity import shown
 from ..basis.shape import area_mm2
-from ..basis.unit_table import printed
 from ..job.case import EVIDENCE
 from ..job.judge import Outcome
 from ..job.kinds import ELSEWHERE, KINDS, SIGNED
-from ..job.kinds.signatures import EscalationDecided
 from ..job.step import Block
 from .view import (
     CertificateView,
@@ -42,7 +39,11 @@ TITLES: dict[str, Title] = {
     "engineering_review": "Engineering review",
     "rejected": "Rejection",
 }
-VERDICTS = {"released": "Released", "held": "Held", "engineering_review": "Engineering review", "rejected": "Rejected"}
+VERDICTS = {
+    "released": "Released", "released_with_waivers": "Released with waivers", "conditional": "Released on conditions",
+    "temporary": "Released for a time", "held": "Held", "engineering_review": "Engineering review", "rejected": "Rejected",
+    "not_here": "Rejected: not here", "strip_and_reline": "Rejected: strip and reline", "scrap": "Rejected: scrap",
+}
 # What this bench never tests, said on every page: common practice, no source.
 NEVER_TESTED = (
     "Bond of the new film to the steel: no pull-off or knife test was made on the part.",
@@ -89,7 +90,7 @@ def certificate_view(
     return CertificateView(
         number=opened.number,
         title=TITLES[outcome.verdict],
-        verdict=VERDICTS[outcome.verdict],
+        verdict=VERDICTS[outcome.outcome],
         reason=nice(outcome.because),
         issued_at=issued_at,
         revision=revision,
@@ -99,6 +100,7 @@ def certificate_view(
         facts=_facts(outcome),
         identity=_identity(outcome),
         procedure=_procedure(outcome),
+        not_done=tuple(nice(line) for line in outcome.not_done_lines),
         holds=tuple(_hold(block) for block in outcome.blocked_by),
         found=_found(outcome, photos),
         decided=_decided(outcome),
@@ -262,19 +264,8 @@ def _decided(outcome: Outcome) -> Section:
                                 tuple(rows), numbers=(2, 3, 4, 5)))
     for event in outcome.job.of("escalation.decided"):
         text = f"{outcome.job.name_of(event.by)}, {when(event.at)}: {words(event.body.decision)}. {event.body.because}"
-        lines.append(text + _written(event.body))
+        lines.append(text + (f" Instruction: {event.body.instruction}" if event.body.instruction else ""))
     return Section(text=tuple(lines), tables=tuple(tables))
-
-
-def _written(body: EscalationDecided) -> str:
-    """A written instruction in one line: number, steps, the limits it replaces, how long, and which owner accepted it."""
-    limits = ", ".join(f"{LIMITS[key].name.lower()} {shown(value)} {printed(LIMITS[key].unit)}".rstrip()
-                       for key, value in (body.limits or {}).items())
-    named = f" Instruction{f' {body.number}' if body.number else ''}"
-    parts = [f"{named}: {body.instruction}" if body.instruction else f"{named}." if body.number else "",
-             f" It replaces: {limits}." if limits else "", f" It ends {when(body.expires)}." if body.expires else "",
-             f" Accepted by {body.accepted_by.rstrip('.')}." if body.accepted_by else ""]
-    return "".join(parts)
 
 
 def _findings(outcome: Outcome) -> tuple[FindingRow, ...]:

@@ -168,6 +168,7 @@ class CertificateView:
     facts: tuple[tuple[str, str], ...] = ()
     identity: tuple[tuple[str, str], ...] = ()
     procedure: tuple[tuple[str, str], ...] = ()
+    not_done: tuple[str, ...] = ()
     holds: tuple[Hold, ...] = ()
     found: Section | None = None
     decided: Section | None = None

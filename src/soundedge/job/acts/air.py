@@ -18,7 +18,8 @@ from ...basis.sentences import say
 from ...conditions.ask import FORMS
 from ..rules.air import Against, at, judged, since_preparation
 from ..rules.pause import HOT_C, hot_since
-from ..steps.conditions import question
+from ..rules.waived import waived
+from ..steps.conditions import RULES_OF, question
 from . import of_steps
 from .moment import Moment, clock_time
 from .point import Point, Until
@@ -51,8 +52,13 @@ def surface(now: Moment, rule: str) -> Iterator[Point | Until]:
         return
     answer = asked(now)
     findings = [f for f in answer.findings if f.rule in _SURFACE] if answer is not None else []
+    accepted = {name: one for what, rules in RULES_OF.items() if (one := waived(now.case, what)) is not None
+                for name in rules}
     for found in findings:
-        if found.verdict != "conforms":
+        if found.verdict == "not_measured" and found.value is None and found.rule in accepted:
+            yield Point(rule, "Q", found.rule, "waived", accepted[found.rule].said, "stop", say("acts.waived_then"),
+                        "inspector", "informs", source=found.source)
+        elif found.verdict != "conforms":
             yield _of_finding(rule, "Q", found, "inspector")
 
 

@@ -21,7 +21,7 @@ from .before import answered
 from .moment import Moment, clock_time, moment
 from .point import Act
 from .signing import open_points
-from .sparking import ZONES, passed
+from .sparking import ZONES, passed, untested
 
 CALLED = {
     "open_part": "open the part", "wipe": "wipe with solvent", "grind": "grind", "heat_on": "switch on the heat",
@@ -143,7 +143,7 @@ _ORDER = ("open_part", "grind", "wipe", "heat_on", "first_layer", "restart", "ne
 def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
     """The acts still to come on one repair, in the order of the trade: act, zone, hold point."""
     unsigned = open_points(now) if now.asked.repaired or now.case.repair is None else []
-    tested = passed(now) if now.film is not None else set()
+    tested = (passed(now) | untested(now)) if now.film is not None else set()
     if now.asked.repaired:
         if not now.layers:
             if now.prepared is None:

@@ -14,7 +14,8 @@ from typing import Any
 
 from ...basis.sentences import say
 from ...holiday.ask import FORMS
-from ..steps.holiday import BEFORE_A_TEST, zones_question
+from ..rules.old_film import SOURCE, ground
+from ..steps.holiday import BEFORE_A_TEST, NOT_BY_VOLTAGE, zones_question
 from . import of_steps
 from .gauging import cold
 from .hot_work import gas
@@ -26,7 +27,11 @@ ZONES = ("repair", "overlap", "parent")
 
 
 def spark_on(now: Moment, zone: str) -> Iterator[Point | Until]:
-    """The test of one zone."""
+    """The test of one zone; not of one that voltage says nothing about, nor of one that was accepted untested."""
+    barred = list(_barred(now, zone))
+    if barred:
+        yield from barred
+        return
     yield from gas(now, "A11.1", spark=True)
     yield from cold(now, "A11.3")
     if now.film is None:
@@ -42,6 +47,26 @@ def spark_on(now: Moment, zone: str) -> Iterator[Point | Until]:
         return
     yield from _window(now, held[zone])
     yield from last_test(now, zone)
+
+
+def _barred(now: Moment, zone: str) -> Iterator[Point]:
+    """Old film from service without a written voltage, film that conducts, and what is waived."""
+    accepted = next((one for one in now.step("holiday").not_done if one.fact == "spark" and one.zone == zone), None)
+    why = ground(now.case, zone, lettered=bool(now.given.get("letter")))
+    rule = "A11.9" if why == "conductive" else "A11.6" if why is None else "A11.8"
+    if accepted is not None:
+        yield Point(rule, "Q", "spark", "waived", accepted.said, "stop", say("acts.spark_waived_then"), "inspector",
+                    source=now.case.rule_book)
+    elif why is not None:
+        because, move = NOT_BY_VOLTAGE[why]
+        owner = why == "in_service"
+        yield Point(rule, "Q", "service" if owner else "conductive", "failing", because(zone),
+                    "ask_owner" if owner else "ask_engineer", move, "owner" if owner else "engineer", source=SOURCE)
+
+
+def untested(now: Moment) -> set[str]:
+    """The zones that were accepted untested."""
+    return {one.zone for one in now.step("holiday").not_done if one.fact == "spark" and one.zone is not None}
 
 
 def windows(now: Moment) -> dict[str, dict[str, Any]]:

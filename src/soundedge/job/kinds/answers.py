@@ -4,20 +4,33 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pydantic import field_validator
+
 from ...basis.on_paper import words
 from ...basis.quantity import Prose, Word
-from ...basis.question import Request
-from .kind import ENGINEER, LOOKING, MANAGER, Kind
+from ...basis.question import Request, refuse
+from ...basis.sentences import say
+from .kind import ENGINEER, INSPECTOR, LOOKING, MANAGER, Kind
 from .values import Zone
 
-Waivable = Literal["spark", "salts", "dust", "surface_profile", "heat_log", "bond", "visual", "witness_plate"]
+Waivable = Literal[
+    "spark", "salts", "dust", "surface_profile", "heat_log", "bond", "visual", "witness_plate", "appearance",
+]
+# What nobody waives here → who stands above it.
+NEVER = {
+    **dict.fromkeys(("gas", "vapour_reading", "permit", "fire_watch"), "site safety"),
+    **dict.fromkeys(("decontamination", "service"), "the owner"),
+    **dict.fromkeys(("polymer", "identity"), "the laboratory"),
+    **dict.fromkeys(("disposition", "as_prepared", "outline", "tag", "film", "cooling", "gauge_check_before",
+                     "gauge_check_after", "own_work"), "the procedure"),
+}
 
 
 class FactWaived(Request):
     """A fact that was not measured, because of ``reason``, accepted by people who may: it stays not measured and is printed.
 
-    The engineer writes it; ``accepted_by`` names the owner or whoever else accepted it, ``basis`` the clause, or the letter
-    with number and date.
+    The engineer writes it; ``accepted_by`` names whoever else accepted it and ``role`` in which role, ``basis`` the clause,
+    or the letter with number and date.
     """
 
     fact: Waivable
@@ -27,6 +40,14 @@ class FactWaived(Request):
     accepted_by: list[Word] = []
     basis: Prose
     replaced_by: Prose | None = None
+    role: Literal["engineer", "owner", "inspector"] | None = None
+
+    @field_validator("fact", mode="before")
+    @classmethod
+    def _ever_waived(cls, value: object) -> object:
+        if value in NEVER:
+            raise refuse("contradiction", say("job.never_waived", fact=words(str(value)), above=NEVER[str(value)]))
+        return value
 
 
 class RepairMerged(Request):
@@ -54,7 +75,7 @@ def _waived(body: FactWaived) -> str:
 
 KINDS = (
     Kind("fact.waived", FactWaived, "Not done, and accepted", _waived,
-         section="waived", step="hold_points", roles=frozenset({ENGINEER}), box="7o"),
+         section="waived", step="hold_points", roles=frozenset({ENGINEER, INSPECTOR}), box="7o"),
     Kind("repair.merged", RepairMerged, "One repair took in another", lambda b: f"{b.into} took in {', '.join(b.took)}",
          section="took_in", step="disposition", roles=LOOKING, box="7p"),
     Kind("breach.closed", BreachClosed, "Breach closed", lambda b: f"{b.of}: {b.report}, by {b.closed_by}",

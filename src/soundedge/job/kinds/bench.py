@@ -13,13 +13,14 @@ from .values import Edition
 
 class JobJudged(Request):
     """What the rules made of the job: the word, every rule that holds it, and the edition of the rules (``rules``, 1 when left
-    out). Written by the bench, not typed."""
+    out); ``outcome`` is the finer word where it is another. Written by the bench, not typed."""
 
     certificate: Word
     verdict: Literal["released", "held", "engineering_review", "rejected"]
     blocked_by: list[Word] = []
     supersedes: Word | None = None
     rules: Edition | None = None
+    outcome: Literal["released_with_waivers", "conditional", "temporary", "not_here", "strip_and_reline", "scrap"] | None = None
 
 
 class CertificateIssued(Request):

@@ -25,7 +25,7 @@ class HolidayTested(Request):
     """A high-voltage (or wet-sponge) test: voltage at the electrode, what proved the setting, what was found.
 
     ``zones`` are the zones it went over; all that were measured when left out. Zones at other voltages are tests
-    of their own.
+    of their own. ``letter`` is the owner's or maker's, that gives this voltage for old film that was in service.
     """
 
     instrument: Word
@@ -44,6 +44,7 @@ class HolidayTested(Request):
     repair: Word | None = None
     zones: list[Zone] = []
     holidays: list[Holiday] = []
+    letter: Word | None = None
     confirmed: Prose | None = None
 
 

@@ -123,7 +123,7 @@ KINDS = (
     Kind("decontamination.stated", DecontaminationStated, "Decontamination stated",
          lambda b: f"{b.number} of {when(b.stated_on)} for {b.tag}" + (f", {words(b.service)} in service" if b.service else "")
                    + (f", {b.residual_hazard}" if b.residual_hazard else ""),
-         section="decontaminated", step="disposition", roles=EVERYBODY, box="7b"),
+         part_wide=True, section="decontaminated", step="disposition", roles=EVERYBODY, box="7b"),
     Kind("ph.read", PhRead, "Edge read for pH", _ph, names_repair=True,
          section="ph", step="disposition", roles=LOOKING, box="7c"),
     Kind("edge.probed", EdgeProbed, "Edge probed",

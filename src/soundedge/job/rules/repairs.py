@@ -117,7 +117,7 @@ class Owners:
 
     def part_of(self, event: Event, repair: Repair) -> Event | None:
         """What of an entry speaks for this repair; None when nothing does."""
-        if KINDS[event.kind].part_wide:
+        if KINDS[event.kind].part_wide or (event.kind == "fact.waived" and event.body.repair is None):
             return event
         if event.kind == "film.measured":
             spots = [spot for spot in event.body.spots if self._speaks(self.letter_of(event, spot), event.at, repair)]

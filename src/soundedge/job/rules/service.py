@@ -20,7 +20,6 @@ from typing import Literal
 from ...basis.sentences import Sentence, say
 from ..case import Case
 from ..kinds import Event
-from .instruction import instructions
 
 OWNERS = ("service", "decontamination")  # what only the owner can answer
 FACTS = (*OWNERS, "weeping", "weep_test", "edge_ph", "product_at_heat")
@@ -78,7 +77,7 @@ def service_of(case: Case) -> str | None:
 
 def _letter(case: Case, event: Event) -> str | None:
     """The repair a reading belongs to; one without a letter is of the only repair."""
-    letters = {one.body.id for one in case.job.of("damage.outlined")}
+    letters = {one.body.id for one in case.part_job.of("damage.outlined")}
     return event.body.repair or (next(iter(letters)) if len(letters) == 1 else None)
 
 
@@ -180,8 +179,12 @@ def _required(case: Case, readings: list[Event]) -> Iterator[Open]:
 
 def _written_since(case: Case, moment: datetime, until: datetime | None = None) -> Event | None:
     """The engineer's numbered instruction to repair, given after a moment."""
-    return next((event for event in reversed(instructions(case.job))
-                 if event.at >= moment and (until is None or event.at <= until)), None)
+    for event in reversed(case.part_job.of("escalation.decided")):
+        person, body = case.job.people.get(event.by), event.body
+        if (event.at >= moment and (until is None or event.at <= until) and person is not None and person.role == "engineer"
+                and body.decision == "repair_as_instructed" and body.instruction and body.number):
+            return event
+    return None
 
 
 def _ask_owner(fact: str, state: Literal["missing", "dead", "failing"], because: Sentence, what: Sentence,

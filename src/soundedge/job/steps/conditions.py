@@ -17,6 +17,7 @@ from ..kinds import Event
 from ..kinds.surface import SurfaceChecked
 from ..rules.air import Against, at, limits_for, since_preparation
 from ..rules.pause import hot_since, paused
+from ..rules.waived import waived
 from ..step import Step
 
 _VERDICT: dict[str, Verdict] = {
@@ -27,6 +28,9 @@ _SURFACE = {
     "salts": ("salts", ("salts_mg_m2_max",)),
     "dust": ("dust", ("dust_rating_max", "dust_size_max")),
 }
+# Fact → the room's findings about it.
+RULES_OF = {"surface_profile": ("profile_min", "profile_max"), "salts": ("soluble_salts", "soluble_salts_stated"),
+            "dust": ("dust_rating", "dust_size")}
 
 
 def conditions(case: Case) -> Step:
@@ -51,17 +55,25 @@ def conditions(case: Case) -> Step:
     plain = found.model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.cautions = plain["cautions"]
+    accepted = {what: one for what in _SURFACE if (one := waived(case, what)) is not None}
     for finding in found.findings:
-        if finding.verdict == "not_measured" and finding.value is None:
+        what = next((what for what, rules_ in RULES_OF.items() if finding.rule in rules_), "")
+        if what in accepted and finding.verdict == "not_measured" and finding.value is None:
+            step.findings.append(finding)
+            step.waive(accepted[what])
+        elif finding.verdict == "not_measured" and finding.value is None:
             step.findings.append(finding)
             step.lacks(finding.rule, True, finding.because, finding.next_move, finding.source)
         else:
             step.hold_on([finding])
     for what, (key, limits) in _SURFACE.items():
-        if key not in request and not any(limit in case.procedure.limits for limit in limits):
+        if key not in request and what in accepted:
+            step.waive(accepted[what])
+        elif key not in request and not any(limit in case.procedure.limits for limit in limits):
             step.lacks(what, case.requires(what), f"The {what.replace('_', ' ')} was not measured.", "Measure it.",
                        case.rule_book)
-    step.because = _said(plain, found.findings, first is not None)
+    left = [rule for one in step.not_done for rule in RULES_OF[one.fact]]
+    step.because = _said(plain, [one for one in found.findings if one.rule not in left], first is not None)
     against = [*_before_the_first_layer(case, step), *_later_layers(case, step)]
     step.verdict = worst([plain["verdict"], *(_VERDICT[one.state] for one in against)])
     if against and plain["verdict"] == "conforms":

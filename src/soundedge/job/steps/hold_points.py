@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from ...basis.sentences import say
 from ..case import Case, clock
 from ..kinds import KINDS, REPAIR_STEPS, covers, follow
 from ..rules.repairs import own_outlines
+from ..rules.waived import OTHER, evidence, lacking, waived
 from ..step import Step
 
 _CALLED = {"disposition": "disposition", "surface": "prepared surface", "film": "film thickness", "holiday": "holiday test"}
@@ -19,14 +21,28 @@ def hold_points(case: Case, *, repaired: bool) -> Step:
     wanted = [p for p in case.hold_points if repaired or p in ("disposition", "film", "holiday")]
     for point in wanted:
         _one(case, step, point)
+    _waivers(case, step)
     step.verdict = "not_measured" if step.missing else ("does_not_conform" if step.blocks else "conforms")
     step.because = step.blocks[0].because if step.blocks else f"{len(wanted)} hold points are signed in order."
     return step
 
 
+def _waivers(case: Case, step: Step) -> None:
+    """Waivers whose fact no other step asks for: those that count are printed, those that do not hold the job."""
+    for event in case.job.of("fact.waived"):
+        body = event.body
+        if body.fact == "spark":
+            continue  # the holiday test says which of its zones may go without
+        why = lacking(case, event)
+        if why is not None:
+            step.hold("waiver", why, say("acts.waived_move"), case.rule_book)
+        elif body.fact in OTHER:
+            step.waive(waived(case, body.fact, zone=body.zone, repair=body.repair))
+
+
 def _one(case: Case, step: Step, point: str) -> None:
     job = case.job
-    evidence = own_outlines(case, job.of(*covers(point)))
+    stands = own_outlines(case, evidence(job, point))
     after = job.of(*follow(point))
     signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == point]
     if not signed:
@@ -34,8 +50,8 @@ def _one(case: Case, step: Step, point: str) -> None:
                    "Let a qualified inspector look and sign.", case.rule_book)
         return
     last = signed[-1]
-    changed = max(_touched(case, covers(point)), default=None)
-    if not evidence:
+    changed = max(_touched(case, covers(point), stands), default=None)
+    if not stands:
         step.hold(f"hold_point_{point}", f"The {_CALLED[point]} was signed, but there is nothing recorded to sign.",
                   "Record it, then sign.", case.rule_book)
     elif changed is not None and last.at < changed:
@@ -60,12 +76,11 @@ def _repair_work(case: Case, person: str) -> list[Any]:
     return [e for e in (*job.of(*REPAIR_STEPS), *job.voided) if e.kind in REPAIR_STEPS and e.by == person]
 
 
-def _touched(case: Case, kinds: tuple[str, ...]) -> list[datetime]:
+def _touched(case: Case, kinds: tuple[str, ...], stands: list[Any]) -> list[datetime]:
     """The moments at which the evidence of a hold point was entered, corrected or voided."""
     job = case.job
     gone = {event.id for event in own_outlines(case, job.voided) if event.kind in kinds}
-    return [*(job.changed_at(event) for event in own_outlines(case, job.of(*kinds))),
-            *(void.at for void in job.voids if void.body.entry in gone)]
+    return [*(job.changed_at(event) for event in stands), *(void.at for void in job.voids if void.body.entry in gone)]
 
 
 def _may(case: Case, step: Step, event: Any, point: str) -> None:
@@ -115,6 +130,9 @@ def release(case: Case) -> Step:
                if e.kind == "escalation.decided" and e.by == asked.by and (e not in job.voided or e.id in own_voids)]
     if decided:
         step.hold("nobody_releases_his_own_decision", f"{name} answered the engineering review and signed the release.",
+                  "Let another person release.", "common practice, no source")
+    if any(e.by == asked.by for e in (*job.of("fact.waived"), *job.voided) if e.kind == "fact.waived"):
+        step.hold("nobody_releases_what_he_waived", f"{name} accepted that something was not measured and signed the release.",
                   "Let another person release.", "common practice, no source")
     if person is not None and person.role == "inspector":
         polymer = job.the("lining.identified").polymer

@@ -6,12 +6,13 @@ below its window proves nothing: it is void, not passed. A test above it may hav
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from typing import Any
 
 from ...basis.errors import BenchError
 from ...basis.finding import Finding
 from ...basis.procedure import Procedure, plain_procedure
+from ...basis.sentences import Sentence, say
 from ...basis.sources import cite
 from ...holiday.ask import FORMS
 from ...holiday.given import StrengthPoint
@@ -19,6 +20,9 @@ from ...holiday.window import WET_SPONGE_UM
 from ..case import Case, clock
 from ..kinds.holiday import HolidayTested
 from ..rules.gas import gas_at, share_of, since_solvent
+from ..rules.old_film import OLD, ground, in_service, letter_given
+from ..rules.old_film import SOURCE as OLD_FILM
+from ..rules.waived import Ground, asked_for, lacking, waived
 from ..step import Block, BlockKind, Step
 
 _KIND = {"repair": "patch", "overlap": "overlap", "parent": "parent"}
@@ -27,16 +31,21 @@ _GROUND = ("polymer", "electrode", "air", "procedure", "strength", "lel_pct")
 _RULE = {"failed": "no_holiday", "void": "holiday_void", "incomplete": "holiday_incomplete", "unproven": "holiday_unproven"}
 
 
+# Why voltage says nothing about a zone → in words, and the move.
+NOT_BY_VOLTAGE: dict[Ground, tuple[Callable[[str], Sentence], Sentence]] = {
+    "in_service": (lambda zone: say("acts.spark_in_service", zone=zone), say("acts.spark_in_service_move")),
+    "conductive": (lambda zone: say("acts.spark_conductive", zone=zone), say("acts.spark_conductive_move")),
+    "no_window": (lambda zone: say("acts.spark_no_window", zone=zone), say("acts.spark_no_window_move")),
+}
+
+
 def holiday(case: Case, thickness: Step) -> Step:
     """All tests since the film was last measured, judged zone by zone."""
     step = Step("holiday")
     job = case.job
     tests, film = job.of("holiday.tested"), job.last("film.measured")
     if not tests:
-        step.because = "No high-voltage test was made."
-        step.lacks("holiday_test", True, step.because, "Test repair, overlap and the parent film around it.",
-                   case.rule_book)
-        return step
+        return _untested(case, step, thickness)
     if film is None or not thickness.answers:
         step.because = "The holiday test was made before any film was measured; its voltage rests on nothing."
         step.hold("thickness_first", step.because, "Measure the film, then test again.", case.rule_book)
@@ -50,6 +59,12 @@ def holiday(case: Case, thickness: Step) -> Step:
         return step
     _gas(case, step, counting)
     request = question(case, thickness.answers[0], tests, counting)
+    left = _left_out(case, step, request["zones"], counting)
+    request["zones"] = [zone for zone in request["zones"] if zone["id"] not in left]
+    request["passes"] = [one for one in request["passes"] if one["zone"] not in left]
+    if not request["zones"]:
+        step.because = "; ".join(dict.fromkeys(one.said for one in step.not_done)) or step.blocks[0].because
+        return step
     plain = case.ask(FORMS, request).model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.cautions = plain["cautions"]
@@ -70,6 +85,80 @@ def holiday(case: Case, thickness: Step) -> Step:
         + _by_coupon(plain["zones"])
     )
     return step
+
+
+def _untested(case: Case, step: Step, thickness: Step) -> Step:
+    """No test was made: something is open, unless each zone that was measured may go without."""
+    zones = zones_of(thickness.answers[0]) if thickness.answers else []
+    left = _left_out(case, step, zones_question(case, thickness.answers[0], BEFORE_A_TEST)["zones"], []) if zones else set()
+    to_test = [zone["id"] for zone in zones if zone["id"] not in left]
+    if zones and not to_test:
+        step.because = "; ".join(dict.fromkeys(one.said for one in step.not_done)) or step.blocks[0].because
+        return step
+    step.because = "No high-voltage test was made."
+    step.blocks.insert(0, Block(step.name, "holiday_test", step.because, f"Test {_listed(to_test)}." if left else
+                                "Test repair, overlap and the parent film around it.", case.rule_book, absent=True))
+    step.missing.append("holiday_test")
+    return step
+
+
+def _left_out(case: Case, step: Step, zones: list[dict[str, Any]], counting: list[Any]) -> set[str]:
+    """The zones that were not tested and of which voltage says nothing: each accepted as such, or still open."""
+    left: set[str] = set()
+    for zone in _KIND:
+        asked = next((one for one in zones if one["id"] == zone), None)
+        over = [test.body for test in counting if zone in test.body.zones or zone in _sparked(test.body)]
+        if over:
+            _above(case, step, zone, over)
+            continue
+        why = ground(case, zone, lettered=letter_given(test.body for test in counting if not test.body.zones))
+        if why is None and asked is not None and asked_for(case.job, "spark", zone=zone) and no_window(case, asked, zones):
+            why = "no_window"
+        accepted = waived(case, "spark", zone=zone, ground=why) if why is not None else None
+        if accepted is not None:
+            step.waive(accepted)
+            left.add(zone)
+        elif why is not None and asked is not None and all(test.body.zones for test in counting):
+            step.lacks(f"spark_{zone}", True, NOT_BY_VOLTAGE[why][0](zone), NOT_BY_VOLTAGE[why][1], OLD_FILM)
+            left.add(zone)
+        _does_not_count(case, step, zone, why)
+    return left
+
+
+def _sparked(test: HolidayTested) -> set[str]:
+    """The zones in which a test found a hole; one that names none is of the first zone it went over."""
+    return {hole.zone or (test.zones or ["repair"])[0] for hole in test.holidays}
+
+
+def _does_not_count(case: Case, step: Step, zone: str, why: Ground | None) -> None:
+    """A waiver that does not count is said with its reason, so that nobody relies on it."""
+    mine = [event for event in asked_for(case.job, "spark", zone=zone) if event.body.zone == zone or why is not None]
+    if not mine or any(one.zone == zone for one in step.not_done):
+        return
+    because = say("acts.waived_can_be_tested", entry=mine[-1].id, zone=zone) if why is None else lacking(case, mine[-1], why)
+    if because is not None:
+        step.hold("waiver", because, say("acts.waived_move"), case.rule_book)
+
+
+def _above(case: Case, step: Step, zone: str, over: list[Any]) -> None:
+    """Old film from service is tested at most at the voltage that the procedure gives for it."""
+    most = case.procedure.value("old_film_v_max")
+    volts = max((test.verified_v or test.voltage_v for test in over), default=0.0)
+    if most is not None and zone in OLD and in_service(case) and not letter_given(over) and volts > most:
+        step.hold("old_film_voltage", say("acts.old_film_voltage", zone=zone, volts=volts, most=most),
+                  NOT_BY_VOLTAGE["in_service"][1], case.procedure.cite("old_film_v_max"), value=volts, limit=most, unit="V")
+
+
+def no_window(case: Case, zone: dict[str, Any], zones: list[dict[str, Any]]) -> bool:
+    """Whether no voltage serves a zone: what its thickest film needs is more than its thinnest may bear."""
+    request = ground_question(case, BEFORE_A_TEST) | {"zones": [zone | {"state": {}}]}
+    told = case.ask(FORMS, request).model_dump(mode="json")["zones"][0]
+    return bool(told["method"] == "high_voltage" and told["low_v"] is not None and told["high_v"] is not None
+                and told["low_v"] > told["high_v"])
+
+
+def _listed(zones: list[str]) -> str:
+    return zones[0] if len(zones) == 1 else f"{', '.join(zones[:-1])} and {zones[-1]}"
 
 
 def _by_coupon(zones: list[dict[str, Any]]) -> str:
@@ -128,7 +217,8 @@ def _by_sponge(case: Case, step: Step, request: dict[str, Any], counting: list[A
 def question(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any]) -> dict[str, Any]:
     """The request to the holiday room: zones from the film as measured, and every pass since."""
     first = counting[0].body
-    request = zones_question(case, film, counting[-1].body, wet=first.wet)
+    lettered = [zone for zone in _KIND if letter_given(t.body for t in counting if not t.body.zones or zone in t.body.zones)]
+    request = zones_question(case, film, counting[-1].body, wet=first.wet, lettered=lettered)
     zones = request["zones"]
     request |= {
         "session": {"id": counting[-1].id, "at": counting[-1].at.isoformat(), "instrument": first.instrument},
@@ -169,18 +259,27 @@ def zones_of(film: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 # How to ask about a test not made yet: as its entry would say if nothing else were typed.
-BEFORE_A_TEST = HolidayTested.model_construct(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False)
+BEFORE_A_TEST = HolidayTested.model_construct(electrode="wire_brush", air_c=20.0, kpa=101.325, wet=False, letter=None)
 
 
-def zones_question(case: Case, film: dict[str, Any], test: HolidayTested, *, wet: bool | None = None) -> dict[str, Any]:
+def zones_question(case: Case, film: dict[str, Any], test: HolidayTested, *, wet: bool | None = None,
+                   lettered: Collection[str] | None = None) -> dict[str, Any]:
     """What all zones share (polymer, strength, air, electrode, procedure), and each zone with its film and its state."""
+    wet = test.wet if wet is None else wet
+    if lettered is None:
+        lettered = tuple(_KIND) if test.letter else ()
+    return ground_question(case, test) | {
+        "zones": [zone | _service(case, wet, zone, letter=zone["id"] in lettered) for zone in zones_of(film)]}
+
+
+def ground_question(case: Case, test: HolidayTested) -> dict[str, Any]:
+    """What all zones share."""
     lining = case.job.the("lining.identified")
     request: dict[str, Any] = {
         "polymer": lining.polymer,
         "electrode": test.electrode if test.electrode != "wet_sponge" else "wire_brush",
         "air": {"c": test.air_c, "kpa": test.kpa},
         "procedure": own_procedure(case.procedure, lining.polymer),
-        "zones": [zone | _service(lining, test.wet if wet is None else wet, zone) for zone in zones_of(film)],
     }
     if read := since_solvent(case.job, max(event.at for event in case.job.events)):
         request["lel_pct"] = share_of(read[-1])
@@ -225,11 +324,10 @@ def at_voltage(asked: dict[str, Any], voltage_v: float | None) -> dict[str, Any]
     return asked if voltage_v is None else asked | {"stated_voltage_v": voltage_v}
 
 
-def _service(lining: Any, wet: bool, zone: dict[str, Any]) -> dict[str, Any]:
-    """The zone's own state: parent film may have been in service, the new patch was not."""
-    state = {"conductive_filler": bool(lining.conductive_filler), "wet": wet,
-             "immersed": bool(lining.immersed) and zone["kind"] != "patch"}
-    return {"state": state}
+def _service(case: Case, wet: bool, zone: dict[str, Any], *, letter: bool) -> dict[str, Any]:
+    """The zone's own state: old film may have been in service, the new patch was not."""
+    why = ground(case, zone["id"], lettered=letter)
+    return {"state": {"conductive_filler": why == "conductive", "wet": wet, "immersed": why == "in_service"}}
 
 
 def _findings(plain: dict[str, Any]) -> Iterator[Finding]:

@@ -29,6 +29,7 @@ class JobLine:
     last_at: str
     events: int
     head: str
+    outcome: str = ""
 
     @property
     def words(self) -> str:
@@ -65,13 +66,15 @@ def line(ledger: Any, data: Path, job: str, *, keep_state: bool = True) -> JobLi
     last = entries[-1]
     if last.kind == "job.judged" and last.body.get("verdict") == "released":
         word, because, step = "released", "Every step is recorded and conforms, and the release is signed.", ""
+        finer = str(last.body.get("outcome", word))
         names = bodies["part.identified"].get("name", ""), bodies["part.identified"].get("tag", "")
         polymer = bodies["lining.identified"].get("polymer", "")
     else:
         held = state_in(ledger, data, job, keep=keep_state)
         word, because, step = held.outcome.verdict, held.because or held.next_move, held.next_step
+        finer = held.outcome.outcome
         part = held.outcome.job.the("part.identified")
         names, polymer = (part.name, part.tag), held.outcome.job.the("lining.identified").polymer
-    made = JobLine(job, *names, polymer, word, because, step, last.recorded_at, last.no, last.digest)
+    made = JobLine(job, *names, polymer, word, because, step, last.recorded_at, last.no, last.digest, finer)
     _lines.put((str(data), job, last.digest), made)
     return made

@@ -137,7 +137,8 @@ def judged(data: Path, job: str, entries: Sequence[Entry], *, estimates: bool = 
 def plain(held: State) -> dict[str, Any]:
     """The state as plain JSON values."""
     return {
-        "number": held.number, "head": held.head, "verdict": held.outcome.verdict, "because": held.because,
+        "number": held.number, "head": held.head, "verdict": held.outcome.verdict,
+        "outcome": held.outcome.outcome, "not_done": [one.as_plain() for one in held.outcome.not_done], "because": held.because,
         "blocked_by": [block.as_plain() for block in held.outcome.blocked_by], "missing": held.outcome.missing,
         "path": [
             {"name": one.name, "word": one.word, "status": one.status, "because": one.because, "missing": one.missing,
@@ -172,7 +173,7 @@ def path_of(outcome: Outcome, rows: list[dict[str, Any]], unseen: Sequence[Block
             status = "next"
         elif pending[name]:
             status = "open"
-        elif step.verdict == "not_measured":
+        elif step.verdict == "not_measured" and not step.not_done:
             status = "not_needed" if outcome.verdict == "released" else "open"
         else:
             status = "done"

@@ -56,6 +56,8 @@ def judgement(outcome: Outcome, *, now: datetime, revision: str = "", supersedes
         "blocked_by": [f"{block.step}: {block.rule}" for block in outcome.blocked_by],
         "rules": edition.RULES_EDITION,
     }
+    if outcome.outcome != outcome.verdict:
+        body["outcome"] = outcome.outcome
     if supersedes:
         body["supersedes"] = supersedes
     return Said("judged", "job.judged", BENCH, now, body)
@@ -137,7 +139,8 @@ class Replayed:
         if self.outcome is not None:
             return self.outcome.as_plain()
         blocked = [dict(zip(("step", "rule"), one.split(": ", 1), strict=False)) for one in self.word.get("blocked_by", [])]
-        return {"job": self.held.job, "verdict": self.verdict, "because": self.said, "blocked_by": blocked, "missing": [],
+        return {"job": self.held.job, "verdict": self.verdict,
+                "outcome": self.word.get("outcome", self.verdict), "because": self.said, "blocked_by": blocked, "missing": [],
                 "steps": {}}
 
 
@@ -169,7 +172,7 @@ def replayed(raw: bytes, *, estimates: bool = False, persons: Mapping[str, bytes
         raise RecordBroken(
             f"event {last.no}",
             say("evidence.judgement_differs", no=last.no, verdict=said_by(last)[0],
-                held_by=said_by(last)[1] or 'nothing', given=outcome.verdict, given_by=says_now(outcome)[1] or 'nothing'),
+                held_by=said_by(last)[1] or 'nothing', given=outcome.outcome, given_by=says_now(outcome)[1] or 'nothing'),
         )
     return Replayed(held, _word(last), outcome)
 
@@ -180,13 +183,13 @@ def word_in(entries: Sequence[Entry]) -> Entry | None:
 
 
 def said_by(word: Entry) -> tuple[str, list[str], int]:
-    """Verdict, what holds the job, and the edition of the rules, as a judgement says them."""
-    return word.body["verdict"], list(word.body.get("blocked_by", [])), edition.judged_by(word.body)
+    """The outcome, what holds the job, and the edition of the rules, as a judgement says them."""
+    return word.body.get("outcome") or word.body["verdict"], list(word.body.get("blocked_by", [])), edition.judged_by(word.body)
 
 
 def says_now(outcome: Outcome) -> tuple[str, list[str], int]:
     """The same as the rules of today give them."""
-    return outcome.verdict, [f"{block.step}: {block.rule}" for block in outcome.blocked_by], edition.RULES_EDITION
+    return outcome.outcome, [f"{block.step}: {block.rule}" for block in outcome.blocked_by], edition.RULES_EDITION
 
 
 def released_by_other(entries: Sequence[Entry]) -> Entry | None:
@@ -210,7 +213,7 @@ def as_it_stands(entries: Sequence[Entry], *, estimates: bool = False) -> Outcom
     word = released_by_other(entries)
     if word is None:
         return outcome
-    steps = {name: replace(step, blocks=[]) for name, step in outcome.steps.items()}
+    steps = {name: replace(step, blocks=[], not_done=[]) for name, step in outcome.steps.items()}
     return replace(outcome, verdict="released", because=edition.told(edition.judged_by(word.body)), blocked_by=[], steps=steps,
                    missing=[])
 

@@ -145,15 +145,11 @@ class Signature(Seen):
 
 
 class Decision(Seen):
-    """The engineer's answer. A repair all the same needs the steps (``instruction``) and a ``number``; ``limits`` by keys."""
+    """The engineer's answer."""
 
     decision: Choice
     because: Prose
-    instruction: Prose | None = None
-    number: Word | None = None
-    limits: dict[Word, Number] | None = None
-    expires: Moment | None = None
-    accepted_by: Prose | None = None
+    instruction: Word | None = None
     password: Password
 
 
