@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from soundedge.basis import materials
+from soundedge.services import ask
 from soundedge.services.desk import entry_fields
 from soundedge.thickness import rule_book
 
@@ -56,6 +57,7 @@ def plant(monkeypatch, folder: Path, *, polymers: str = "", rules: str = "") -> 
             monkeypatch.setattr(module, "_FILE", file)
             read.cache_clear()
     entry_fields.fields_of.cache_clear()
+    ask.schema.cache_clear()
 
 
 def forget() -> None:
@@ -63,3 +65,4 @@ def forget() -> None:
     materials.materials.cache_clear()
     rule_book.rules.cache_clear()
     entry_fields.fields_of.cache_clear()
+    ask.schema.cache_clear()

@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -63,6 +64,7 @@ def forms(room: str) -> tuple[Form, ...]:
     return import_module(f"..{room_named(room)}.ask", __package__).FORMS
 
 
+@cache
 def schema(room: str) -> dict[str, Any]:
-    """Both JSON Schemas of a room: request and answer."""
+    """Both JSON Schemas of a room: request and answer. Not to be changed: who asks again gets the same."""
     return schemas(forms(room))
