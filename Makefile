@@ -12,7 +12,7 @@ demo: setup-run
 	@$(BIN)/python scripts/demo.py $(EXAMPLES)
 
 # What a change must survive: style, types, the house plan, every room, the walking path, each page once
-# in a browser; then the store's contract again, in a PostgreSQL that is made for it and thrown away.
+# in a browser; beside them the store's contract again, in a PostgreSQL that is made for it and thrown away.
 test: setup-test
 	@$(BIN)/python -m tests
 
