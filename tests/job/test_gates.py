@@ -139,8 +139,14 @@ ENGINEER = person(id="amara", name="Amara Okoye", role="engineer")
 BIG = entry("damage", 1, ellipse_mm={"x": -60, "y": 35, "a": 45, "b": 35, "angle_deg": 20})
 
 
-def decides(decision, clock, by="amara"):
-    return also("engineer", at=at(clock), by=by, decision=decision, because="Looked at it.")
+def decides(decision, clock, by="amara", **more):
+    return also("engineer", at=at(clock), by=by, decision=decision, because="Looked at it.", **more)
+
+
+def instructs(clock, number="KBW-26-41", by="amara", **limits):
+    """A change: the engineer's written instruction with the limits that it replaces."""
+    return decides("repair_as_instructed", clock, by, number=number, instruction="Two stages, cooled to 40 °C between.",
+                   limits=limits)
 
 
 def logged(*clocks, seconds=60, started="08:55"):
@@ -332,7 +338,8 @@ GATES = {
     "decided by the engineer before the damage grew": (
         every(ENGINEER, BIG, decides("repair_as_instructed", "07:20")), "engineering_review", ["bare_area"]),
     "decided by the engineer when the layers lay already": (
-        every(ENGINEER, BIG, decides("repair_as_instructed", "12:20")), "engineering_review", ["engineer_decides_first"]),
+        every(ENGINEER, BIG, instructs("12:20", bare_area_mm2_max=1500, footprint_area_mm2_max=5000)), "engineering_review",
+        ["engineer_decides_first"]),
     "engineer says scrap": (every(ENGINEER, BIG, decides("scrap", "08:00")), "rejected", ["engineer_decided"]),
     "engineer says reline, though the procedure would allow it": (
         every(ENGINEER, decides("strip_and_reline", "08:00")), "rejected", ["engineer_decided"]),
@@ -380,7 +387,8 @@ GATES = {
         every(person(role="manager"), entry("prepared", 0, by="mara"), entry("release", by="mara")), "held",
         ["nobody_releases_his_own_work"]),
     "the engineer who decided releases": (
-        every(ENGINEER, BIG, decides("repair_as_instructed", "08:00"), entry("release", by="amara")), "held",
+        every(ENGINEER, BIG, instructs("08:00", bare_area_mm2_max=1500, footprint_area_mm2_max=5000),
+              entry("release", by="amara")), "held",
         ["nobody_releases_his_own_decision", "release_by_inspector"]),
     "an auditor releases": (every(person(role="auditor"), entry("release", by="mara")), "held", ["release_by_inspector"]),
     "an entry after the release": (again("air", 1, at=at("12:45")), "held", ["release_comes_last"]),
@@ -443,7 +451,7 @@ FREE = {
     "all the film measured twice": again("film", 0, at=at("11:35")),
     "the engineer allowed it beforehand": every(
         ENGINEER, entry("damage", 1, ellipse_mm={"x": -60, "y": 35, "a": 38, "b": 31, "angle_deg": 20}),
-        decides("repair_as_instructed", "08:00")),
+        instructs("08:00", bare_area_mm2_max=1000)),
     "a procedure without hold points": every(procedure("hold_points", []), without("sign")),
 }
 

@@ -57,7 +57,8 @@ NEW = {  # entries the cover has none of: one, and what changes in it
     "ph": ({"at": at("07:52"), "by": "ines", "edge_ph": 7, "rinse_ph": 7, "weeping": "none_seen"},
            {"edge_ph": 3, "rinse_ph": 9, "weeping": "seen"}),
     "engineer": ({"at": LATER, "by": "tobias", "decision": "repair_as_instructed", "because": "Seen."},
-                 {"decision": "scrap", "because": "Read."}),
+                 {"decision": "scrap", "because": "Read.", "number": "KBW-26-41", "instruction": "Two stages.",
+                  "limits": {"bare_area_mm2_max": 950}}),
     "correction": ({"at": LATER, "by": "ines", "entry": "air-1", "field": "rh_pct", "old": 52, "new": 53, "because": "Typed."},
                    {"entry": "air-2", "field": "air_c", "old": 51, "new": 99, "because": "Smudged."}),
 }

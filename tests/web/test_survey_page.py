@@ -94,7 +94,11 @@ def test_disposition_shows_rule_limit_and_growth(shop):
 def test_the_engineer_is_asked_only_when_the_procedure_does_not_allow_it(shop):
     job = opened(shop, "KBW-1")
     enter(shop, job, spot("A", 90))
-    assert "<deciding-form" in page(shop, f"/jobs/{job}/disposition/", "engineer")
+    text = page(shop, f"/jobs/{job}/disposition/", "engineer")
+    assert "<deciding-form" in text
+    for name in ("number", "instruction", "expires", "limits.bare_area_mm2_max", "limits.footprint_area_mm2_max"):
+        assert f'name="{name}"' in text and "keep_out_mm" not in text
+    assert 'value="return_to_owner"' in text
     assert "<deciding-form" not in page(shop, f"/jobs/{job}/disposition/", "inspector")
 
 

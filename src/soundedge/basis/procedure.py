@@ -95,6 +95,7 @@ LIMITS: dict[str, Quantity] = {
     "dwell_s_min": Quantity("Time above fusion per layer", "s", at_least=0, at_most=3600),
     "cool_c_max": Quantity("Warmest film that may be measured", "°C", at_least=0, at_most=100),
     "preheat_below_melt_k": Quantity("Preheat of a whole part below melting", "K", at_least=0, at_most=200),
+    "part_start_c_max": Quantity("Warmest part at the start of the heat", "°C", at_least=0, at_most=400),
     # thickness
     "film_um_min": Quantity("Thinnest film", "um", at_least=50, at_most=10000, next_move=_UM),
     "film_um_max": Quantity("Thickest film", "um", at_least=50, at_most=20000, next_move=_UM),
@@ -115,7 +116,8 @@ LIMITS: dict[str, Quantity] = {
 
 # Choices a procedure may make that are not limits. Each is plain text or a table its room reads.
 CHOICES = ("required", "governing_rule", "thickness_rules", "restriction_level", "strength", "solvents", "holiday_rule",
-           "hold_points", "polymers", "powder", "retention")
+           "hold_points", "polymers", "powder", "retention", "prohibited")
+_TEXTS = ("prohibited",)  # nothing but text: a clause "5.10" is no number
 
 
 @dataclass(frozen=True)
@@ -213,7 +215,7 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
         example=head.get("example", False) is True,
         decision=_decision(raw.get("decision", {}), from_record),
         limits={key: _limit(key, value, sources_needed, from_record) for key, value in given.items()},
-        choices={key: _numbers(raw[key]) if from_record else raw[key] for key in CHOICES if key in raw},
+        choices={key: _numbers(raw[key]) if from_record and key not in _TEXTS else raw[key] for key in CHOICES if key in raw},
     )
 
 
@@ -244,6 +246,15 @@ def plain_procedure(procedure: Procedure) -> dict[str, Any]:
         },
         **procedure.choices,
     }
+
+
+def read_limit(key: str, given: Any, *, decimal_strings: bool = False) -> float:
+    """A limit's number where another document sets it: alone in the unit its name says, or as ``{value, unit}``.
+
+    >>> read_limit("bare_area_mm2_max", 1200), read_limit("film_um_min", {"value": 900, "unit": "µm"})
+    (1200.0, 900.0)
+    """
+    return _limit(str(key), given, False, decimal_strings).value
 
 
 def _limit(key: str, given: Any, sources_needed: bool, from_record: bool) -> Limit:

@@ -16,6 +16,8 @@ from ..basis.question import Form, answer
 from ..basis.sentences import say
 from .fold import Job
 from .kinds import HOLD_POINTS
+from .rules import prohibited
+from .rules.instruction import governed
 
 # name → what it is called when it is missing. A procedure lists the names it needs in `required`.
 EVIDENCE = {
@@ -41,10 +43,11 @@ ALWAYS = ("as_prepared", "cooling")
 
 @dataclass(frozen=True)
 class Case:
-    """A job under its procedure."""
+    """A job under its procedure: ``procedure`` with the limits that a written instruction replaced, ``printed`` without."""
 
     job: Job
     procedure: Procedure
+    printed: Procedure
     from_record: bool = False
     estimates: bool = True  # whether models that decide nothing are asked as well, for the page
     repair: str | None = None  # the letter of the one repair it is asked about (rules/repairs.py); None: all of them
@@ -68,8 +71,7 @@ class Case:
     @property
     def asked_procedure(self) -> dict[str, Any]:
         """Head, rule of decision and limits of the procedure, as every room is asked with them behind every door."""
-        plain = plain_procedure(self.procedure)
-        return {key: plain[key] for key in ("procedure", "decision", "limits")}
+        return asked(self.procedure)
 
     def requires(self, what: str) -> bool:
         """Whether the procedure (or the house) needs this evidence."""
@@ -94,6 +96,12 @@ class Case:
         return ", ".join(part for part in (self.procedure.id, self.procedure.edition) if part)
 
 
+def asked(procedure: Procedure) -> dict[str, Any]:
+    """A procedure as rooms are asked with it: head, rule of decision and limits."""
+    plain = plain_procedure(procedure)
+    return {key: plain[key] for key in ("procedure", "decision", "limits")}
+
+
 def case_of(job: Job, *, from_record: bool = False, estimates: bool = True,
             answers: dict[tuple[int, str], Any] | None = None) -> Case:
     """The case of a job; the procedure is the one written into the job when it was opened. ``answers`` are those of another
@@ -114,7 +122,8 @@ def case_of(job: Job, *, from_record: bool = False, estimates: bool = True,
                     say("job.procedure_asks_unknown", procedure=procedure.id, key=name, value=what, known=', '.join(known)),
                 )
     _shapes(procedure)
-    return Case(job, procedure, from_record, estimates, answers={} if answers is None else answers)
+    prohibited.check(procedure)
+    return Case(job, governed(procedure, job), procedure, from_record, estimates, answers={} if answers is None else answers)
 
 
 def _shapes(procedure: Procedure) -> None:

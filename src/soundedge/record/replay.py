@@ -360,7 +360,7 @@ def _r4(job: _Job) -> Rule:
     for raised in job.of("escalation.raised"):
         if not any(e.at >= raised.at for e in decided):
             return _broken("R4", raised, say("record.review_unanswered", entry=raised.id))
-    if decided and decided[-1].body.get("decision") in ("scrap", "strip_and_reline") and release is not None:
+    if decided and decided[-1].body.get("decision") in ("scrap", "strip_and_reline", "return_to_owner") and release is not None:
         return _broken("R4", decided[-1], say("record.released_against_engineer", decision=decided[-1].body['decision']))
     for event in decided:
         if job.people.get(event.by, {}).get("role") != "engineer":

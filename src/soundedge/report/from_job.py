@@ -11,11 +11,14 @@ from typing import Any
 from ..basis.finding import SCOPES, shown_to
 from ..basis.materials import shown_name
 from ..basis.on_paper import when, words
+from ..basis.procedure import LIMITS
 from ..basis.quantity import shown
 from ..basis.shape import area_mm2
+from ..basis.unit_table import printed
 from ..job.case import EVIDENCE
 from ..job.judge import Outcome
 from ..job.kinds import ELSEWHERE, KINDS, SIGNED
+from ..job.kinds.signatures import EscalationDecided
 from ..job.step import Block
 from .view import (
     CertificateView,
@@ -264,8 +267,19 @@ def _decided(outcome: Outcome) -> Section:
                                 tuple(rows), numbers=(2, 3, 4, 5)))
     for event in outcome.job.of("escalation.decided"):
         text = f"{outcome.job.name_of(event.by)}, {when(event.at)}: {words(event.body.decision)}. {event.body.because}"
-        lines.append(text + (f" Instruction: {event.body.instruction}" if event.body.instruction else ""))
+        lines.append(text + _written(event.body))
     return Section(text=tuple(lines), tables=tuple(tables))
+
+
+def _written(body: EscalationDecided) -> str:
+    """A written instruction in one line: number, steps, the limits it replaces, how long, and which owner accepted it."""
+    limits = ", ".join(f"{LIMITS[key].name.lower()} {shown(value)} {printed(LIMITS[key].unit)}".rstrip()
+                       for key, value in (body.limits or {}).items())
+    named = f" Instruction{f' {body.number}' if body.number else ''}"
+    parts = [f"{named}: {body.instruction}" if body.instruction else f"{named}." if body.number else "",
+             f" It replaces: {limits}." if limits else "", f" It ends {when(body.expires)}." if body.expires else "",
+             f" Accepted by {body.accepted_by.rstrip('.')}." if body.accepted_by else ""]
+    return "".join(parts)
 
 
 def _findings(outcome: Outcome) -> tuple[FindingRow, ...]:

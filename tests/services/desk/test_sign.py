@@ -5,12 +5,14 @@ from datetime import timedelta
 import pytest
 
 from soundedge.basis.errors import BenchError, Conflict, NotEnough, Refused, Unknown
+from soundedge.job.acts.before import before
 from soundedge.record.replay import insist
 from soundedge.record.verify import verify
 from soundedge.services.desk import enter, issue, jobs, sign
 from soundedge.services.desk import register as reg
 from soundedge.services.desk.shop_place import shop_key_folder
 from soundedge.services.evidence import person_keys
+from soundedge.services.evidence.records import events_in
 
 from . import bench
 from .bench import AMARA, INES, JONAS, NUMBER, ODILE, TOBIAS, WORDS, at, standing
@@ -326,10 +328,45 @@ def test_the_engineer_answers_where_the_procedure_does_not_allow_it(data):
     too_large(data)
     assert standing(data).outcome.verdict in ("engineering_review", "rejected")
 
-    decide(data, AMARA, "repair_as_instructed", "07:10", instruction="two stages, cooled between")
+    decide(data, AMARA, "repair_as_instructed", "07:10", instruction="two stages, cooled between", number="KBW-26-41",
+           limits={"bare_area_mm2_max": 3000, "footprint_area_mm2_max": 7000}, expires=None, accepted_by=None)
 
-    assert standing(data).outcome.steps["disposition"].blocks == []
+    step = standing(data).outcome.steps["disposition"]
+    assert step.blocks == [] and step.verdict == "repair_by_procedure"
+    assert {f.source for f in step.findings if f.rule.endswith("_area")} == {"instruction KBW-26-41, Amara Quist, 2026-05-04"}
     assert [e.kind for e in verify(jobs.record(data, NUMBER)).entries() if e.sig] == ["escalation.decided"]
+
+
+def test_an_ok_without_number_and_step_is_kept_and_lifts_nothing(data):
+    too_large(data)
+
+    assert decide(data, AMARA, "repair_as_instructed", "07:10")["verdict"] == "engineering_review"
+
+    held = standing(data).outcome.steps["disposition"].blocks
+    assert held[0].rule == "engineer_instructs" and held[0].next_move.startswith("Which number and which step?")
+    asked = before(events_in(verify(jobs.record(data, NUMBER)).entries()), "grind", at=at("07:11"), from_record=True)
+    assert "engineer_instructs" in [point.fact for point in asked.points]
+
+
+def test_what_the_procedure_forbids_is_not_instructed(data):
+    text = bench.PROCEDURE.replace('id = "KBW-LP-04"', 'id = "KBW-LP-09"') + (
+        '\n[[prohibited]]\nwhat = "repair of chips"\nclause = "clause 5.10"\n')
+    name = reg.propose_procedure(data, AMARA, text, because="chips are relined now", id="lp09-1", now=at("06:30"))
+    reg.approve_procedure(data, ODILE, name, now=at("06:31"))
+    other = "KBW-2026-099"
+    jobs.open_job(data, ODILE, bench.opening(other, procedure="KBW-LP-09"), id="open-other", now=at("06:40"))
+    body = {"id": "A", "stage": "as_found", "circle_mm": {"x": -60, "y": 35, "d": 20}}
+    enter.enter(data, INES, other, [{"id": "d1-ffffff-9", "kind": "damage.outlined", "at": at("06:55").isoformat(),
+                                     "body": body}], now=at("06:56"))
+    how = {"because": "It is a small chip.", "passphrase": WORDS["amara"], "now": at("07:10")}
+
+    with pytest.raises(Refused) as fault:
+        sign.decide(data, AMARA, other, decision="repair_as_instructed", number="KBW-26-41", instruction="Two stages.",
+                    on_head=jobs.head(data, other), id="e-1", **how)
+
+    assert "back to the owner" in fault.value.message
+    assert sign.decide(data, AMARA, other, decision="return_to_owner", on_head=jobs.head(data, other), id="e-2",
+                       **how)["verdict"] == "rejected"
 
 
 @pytest.mark.parametrize("actor", [INES, TOBIAS, ODILE])

@@ -16,6 +16,7 @@ from . import of_steps
 from .history import not_of_service, service
 from .hot_work import gas, permit
 from .moment import Moment
+from .orders import standing
 from .point import Point, Until
 
 
@@ -32,10 +33,11 @@ def grind(now: Moment) -> Iterator[Point | Until]:
     yield from stop_line(now, "A2.6")
 
 
-def decided(now: Moment, rule: str) -> Iterator[Point]:
+def decided(now: Moment, rule: str) -> Iterator[Point | Until]:
     """May it be repaired at all, under this procedure?"""
     yield from of_steps.points(now, "survey", rule, "X", by="technician", only=lambda b: b.rule != "as_prepared")
     yield from of_steps.points(now, "disposition", rule, "X", by="technician", only=not_of_service)
+    yield from standing(now, rule)
 
 
 def stop_line(now: Moment, rule: str) -> Iterator[Point]:

@@ -10,11 +10,12 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from ...basis.sentences import say
-from ..rules.heat_plan import rebakes
+from ..rules.heat_plan import rebakes, too_thick
 from . import air, of_steps
 from .history import not_of_service, service
 from .hot_work import gas, permit, permit_at
 from .moment import Moment, clock_time
+from .orders import standing
 from .point import Point, Until
 from .signing import signed_before
 
@@ -24,6 +25,7 @@ def heat_on(now: Moment) -> Iterator[Point | Until]:
     yield from permit(now, "A4.1", core=True)
     yield from gas(now, "A4.3", heat=True)
     yield from service(now, "A4.5")
+    yield from standing(now, "A4.6")
     if not now.layers:
         yield from of_steps.points(now, "survey", "A4.6", "X", by="technician")
         yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician", only=not_of_service)
@@ -55,17 +57,21 @@ def estimate(now: Moment, rule: str) -> Iterator[Point]:
 
 
 def preheat(now: Moment, rule: str) -> Iterator[Point]:
-    """A part that is heated as a whole stays below where any lining on it begins to melt."""
+    """A part heated as a whole stays below where any lining on it begins to melt; no plate is thicker than hot air is for."""
     plan = now.last("heat.planned")
     if plan is None:
         return
-    baked = rebakes(now.case, plan.body)
-    if baked is None:
-        return
-    yield Point(rule, "Q", "part_start", "failing",
-                say("acts.preheat_melts", start=baked.start_c, polymer=baked.polymer, limit=baked.limit_c, melts=baked.melts_c),
-                "ask_engineer", say("acts.preheat_ask"), "engineer", value=baked.start_c, unit="°C", limit=baked.limit_c,
-                source=f"{baked.source}, {baked.polymer}")
+    baked, thick = rebakes(now.case, plan), too_thick(now.case)
+    if baked is not None:
+        because = (say("acts.preheat_above", start=baked.start_c, limit=baked.limit_c) if baked.melts_c is None else
+                   say("acts.preheat_melts", start=baked.start_c, polymer=baked.polymer, limit=baked.limit_c,
+                       melts=baked.melts_c))
+        yield Point(rule, "Q", "part_start", "failing", because, "ask_engineer", say("acts.preheat_ask"), "engineer",
+                    value=baked.start_c, unit="°C", limit=baked.limit_c, source=baked.source)
+    if thick is not None and not any(block.rule == "plate" for block in now.step("disposition").blocks):
+        yield Point(rule, "Q", "plate", "failing", say("acts.plate_thick", plate=thick.plate_mm, limit=thick.limit_mm),
+                    "ask_engineer", say("acts.plate_ask"), "engineer", value=thick.plate_mm, unit="mm", limit=thick.limit_mm,
+                    source=thick.source)
 
 
 def _time(now: Moment, rule: str) -> Iterator[Point]:

@@ -16,9 +16,11 @@ from ..kinds.heat import LayerFused
 from ..step import Step
 from ..steps import buildup
 from . import air, of_steps
+from .heating import preheat
 from .history import not_of_service, service
 from .hot_work import gas, permit
 from .moment import Moment
+from .orders import standing
 from .point import Point, Until
 from .signing import signed_before
 
@@ -29,6 +31,7 @@ def first_layer(now: Moment) -> Iterator[Point | Until]:
     yield from gas(now, "A4.3", heat=True)
     yield from service(now, "A4.5")
     yield from of_steps.points(now, "disposition", "A4.6", "X", by="technician", only=not_of_service)
+    yield from standing(now, "A4.6")
     yield from signed_before(now, "A4.6", "layer.fused")
     yield from air.surface(now, "A4.6")
     yield from hot_enough(now, "A5.1")
@@ -43,6 +46,7 @@ def next_layer(now: Moment) -> Iterator[Point | Until]:
     yield from permit(now, "A6.5", core=True)
     yield from gas(now, "A6.5", heat=True)
     yield from service(now, "A4.5")
+    yield from standing(now, "A2.2")
     yield from below(now, "A6.3")
     yield from hot_enough(now, "A6.4")
     yield from air.at_layer(now, "A6.5")
@@ -60,6 +64,8 @@ def restart(now: Moment) -> Iterator[Point | Until]:
     yield from gas(now, "A7.1", heat=True)
     yield from service(now, "A4.5")
     yield from air.at_layer(now, "A7.2", restart=True)
+    yield from standing(now, "A2.2")
+    yield from preheat(now, "A4.8")
     yield from below(now, "A7.3")
     if not now.layers:
         yield from air.dry_now(now, "A7.2")

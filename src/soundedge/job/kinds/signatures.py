@@ -2,28 +2,53 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
+from pydantic import PlainValidator, ValidationInfo, WithJsonSchema
+
+from ...basis.errors import BenchError
 from ...basis.on_paper import words
-from ...basis.quantity import Prose, Word
-from ...basis.question import Request
+from ...basis.procedure import LIMITS, read_limit
+from ...basis.quantity import Instant, Prose, Word
+from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from .kind import ELSEWHERE, ENGINEER, EVERYBODY, INSPECTOR, MANAGER, Kind
 from .values import HoldPoint
 
 
+def _limits(given: Any, info: ValidationInfo) -> dict[str, float] | None:
+    """Limits by their keys: a number in the key's own unit, or ``{value, unit}``; each within its fence."""
+    if given is None:
+        return None
+    if not isinstance(given, dict):
+        raise refuse("unreadable", say("basis.limits_not_a_table"))
+    record = bool((info.context or {}).get("decimal_strings"))
+    try:
+        return {key: read_limit(key, value, decimal_strings=record) for key, value in given.items()}
+    except BenchError as bad:
+        raise refuse(bad.kind, bad.message) from None
+
+
+Replaced = Annotated[dict[str, float], PlainValidator(_limits), WithJsonSchema(
+    {"type": "object", "description": "Limits of the procedure that are replaced, by their keys, in their units",
+     "propertyNames": {"enum": list(LIMITS)}, "additionalProperties": {"type": "number"}})]
+
+
 class EscalationDecided(Request):
     """The engineer's answer when the procedure does not allow the repair as it stands.
 
-    To repair all the same needs a written ``instruction`` with its ``number``; ``limits`` are the procedure's limits that it
-    replaces, by their keys and in their units. They then govern.
+    To repair all the same needs a written ``instruction`` (the steps) with its ``number``; ``limits`` are the limits of the
+    procedure that it replaces, by their keys and in their units. They then govern, until ``expires`` where a moment is
+    named. ``accepted_by`` is the owner's name with the number of the letter, where the procedure asks for it.
     """
 
-    decision: Literal["repair_as_instructed", "strip_and_reline", "scrap"]
+    decision: Literal["repair_as_instructed", "strip_and_reline", "scrap", "return_to_owner"]
     because: Prose
     instruction: Prose | None = None
     number: Word | None = None
-    limits: dict[Word, float] | None = None
+    limits: Replaced | None = None
+    expires: Instant | None = None
+    accepted_by: Prose | None = None
 
 
 class HoldPointSigned(Request):

@@ -6,42 +6,87 @@ from dataclasses import dataclass
 
 from ...basis.materials import material
 from ..case import Case
+from ..kinds import Event
 from ..kinds.heat import HeatPlanned
+from .instruction import instructions
 
 
 @dataclass(frozen=True)
 class Rebake:
-    """The whole part would be heated to ``start_c``; its lining begins to melt at ``melts_c``, and ``limit_c`` is allowed."""
+    """The whole part would be heated to ``start_c`` where ``limit_c`` is allowed; its lining begins to melt at ``melts_c``.
+
+    ``melts_c`` is None where the procedure, or an instruction, sets the limit itself.
+    """
 
     start_c: float
     limit_c: float
-    melts_c: float
+    melts_c: float | None
     polymer: str
     source: str
 
     @property
     def because(self) -> str:
         """The reason, for the judge of the release."""
+        starts = f"The plan starts with the whole part at {self.start_c:g} °C"
+        if self.melts_c is None:
+            return f"{starts}; it may be heated as a whole to {self.limit_c:g} °C."
         less = "less than " if self.limit_c == self.melts_c else ""
-        return (f"The plan starts with the whole part at {self.start_c:g} °C; {self.polymer} begins to melt at "
-                f"{self.melts_c:g} °C, and the old lining may be heated as a whole to {less}{self.limit_c:g} °C.")
+        return (f"{starts}; {self.polymer} begins to melt at {self.melts_c:g} °C, and the old lining may be heated as a whole "
+                f"to {less}{self.limit_c:g} °C.")
 
 
-def rebakes(case: Case, plan: HeatPlanned) -> Rebake | None:
-    """How the plan heats the old lining as a whole too far; None when it does not.
+@dataclass(frozen=True)
+class TooThick:
+    """The plan heats a plate that the procedure does not heat by hot air."""
+
+    plate_mm: float
+    limit_mm: float
+    source: str
+
+    @property
+    def because(self) -> str:
+        """The reason, for the judge of the release."""
+        return (f"The plan heats a plate of {self.plate_mm:g} mm by hot air; the procedure allows it up to "
+                f"{self.limit_mm:g} mm: a thicker one takes the heat away.")
+
+
+def rebakes(case: Case, plan: Event) -> Rebake | None:
+    """How the plan heats the old lining as a whole too far; None when it does not, or when it is so instructed in writing.
 
     Film is melted only where it is repaired. A whole part at the temperature at which its lining begins to melt, less the
-    procedure's margin (``preheat_below_melt_k``), is baked again.
+    procedure's margin (``preheat_below_melt_k``), is baked again; ``part_start_c_max`` may set less. An instruction that sets
+    ``part_start_c_max`` governs; one that sets no such limit counts when it was written for this plan, after it, or replaces no
+    limit at all.
     """
+    start = plan.body.part_start_c
+    own = case.procedure.limits.get("part_start_c_max")
+    if own is not None and start > own.value:
+        return Rebake(start, own.value, None, material(case.job.the("lining.identified").polymer).name,
+                      case.procedure.cite("part_start_c_max"))
+    if _instructed(case, plan):
+        return None
     lining = material(case.job.the("lining.identified").polymer)
     melts = lining.values.get("melt_from_c")
     if melts is None:
         return None
     limit = melts.value - (case.procedure.value("preheat_below_melt_k") or 0.0)
-    start = plan.part_start_c
     if start < limit or start == limit < melts.value:
         return None
-    return Rebake(start, limit, melts.value, lining.name, melts.source)
+    return Rebake(start, limit, melts.value, lining.name, f"{melts.source}, {lining.name}")
+
+
+def _instructed(case: Case, plan: Event) -> bool:
+    for event in instructions(case.job):
+        limits = event.body.limits or {}
+        if "part_start_c_max" in limits or not limits or event.at >= plan.at:
+            return event.body.expires is None or plan.at <= event.body.expires
+    return False
+
+
+def too_thick(case: Case) -> TooThick | None:
+    """The plate that the plan would heat against ``plate_mm_max``; None within it, or where the procedure sets none."""
+    limit, plate = case.procedure.value("plate_mm_max"), case.job.the("part.identified").plate_mm
+    return None if limit is None or plate <= limit else TooThick(plate, limit, case.procedure.cite("plate_mm_max"))
 
 
 def never(plan: HeatPlanned) -> str:

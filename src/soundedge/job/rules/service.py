@@ -20,6 +20,7 @@ from typing import Literal
 from ...basis.sentences import Sentence, say
 from ..case import Case
 from ..kinds import Event
+from .instruction import instructions
 
 OWNERS = ("service", "decontamination")  # what only the owner can answer
 FACTS = (*OWNERS, "weeping", "weep_test", "edge_ph", "product_at_heat")
@@ -179,12 +180,8 @@ def _required(case: Case, readings: list[Event]) -> Iterator[Open]:
 
 def _written_since(case: Case, moment: datetime, until: datetime | None = None) -> Event | None:
     """The engineer's numbered instruction to repair, given after a moment."""
-    for event in reversed(case.part_job.of("escalation.decided")):
-        person, body = case.job.people.get(event.by), event.body
-        if (event.at >= moment and (until is None or event.at <= until) and person is not None and person.role == "engineer"
-                and body.decision == "repair_as_instructed" and body.instruction and body.number):
-            return event
-    return None
+    return next((event for event in reversed(instructions(case.part_job))
+                 if event.at >= moment and (until is None or event.at <= until)), None)
 
 
 def _ask_owner(fact: str, state: Literal["missing", "dead", "failing"], because: Sentence, what: Sentence,

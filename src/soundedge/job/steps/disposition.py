@@ -6,19 +6,22 @@ from typing import Any
 
 from ...basis.sentences import say
 from ...disposition.ask import FORMS
-from ..case import Case, clock
+from ..case import Case, asked, clock
+from ..kinds import Event
+from ..rules import instruction, prohibited
 from ..rules.service import product_open, service_open
 from ..step import BlockKind, Step
 
-REPAIR = ("repair_by_procedure",)
+ALLOWED = ("repair_by_procedure", "use_as_is", "dress_only")
 
 
 def disposition(case: Case) -> Step:
-    """The room's verdict on all damage; an engineer's later answer lifts an engineering review."""
+    """The room's verdict on all damage; the engineer's written instruction lifts what it names, a prohibition nobody."""
     step = Step("disposition")
     _covered(case, step)
     _service(case, step)
     if not case.job.of("damage.outlined"):
+        _prohibited(case, step, [])
         step.because = "There is no outline to decide on."
         return step
     request = question(case)
@@ -29,6 +32,7 @@ def disposition(case: Case) -> Step:
     step.findings = list(found.findings)
     against = [finding for finding in found.findings if finding.verdict != "conforms"]
     step.because = plain.get("because") or (against[0].because if against else "Every limit of the procedure is met.")
+    _prohibited(case, step, plain["repairs"])
     _hold(case, step, against)
     return step
 
@@ -90,34 +94,34 @@ def question(case: Case) -> dict[str, Any]:
     }
 
 
-def _hold(case: Case, step: Step, against: list[Any]) -> None:
-    decided = case.job.last("escalation.decided")
-    allowed = step.verdict in (*REPAIR, "use_as_is", "dress_only")
-    if allowed and (decided is None or decided.body.decision == "repair_as_instructed"):
-        return
-    last_outline = case.job.of("damage.outlined")[-1].at
-    if decided is not None and (allowed or decided.at >= last_outline):
-        person = case.job.people.get(decided.by)
-        if person is None or person.role != "engineer":
-            step.hold(
-                "engineer_decides",
-                f"{case.job.name_of(decided.by)} answered the engineering review but is no engineer.",
-                "Let the lining engineer decide.", case.rule_book,
-            )
-        elif decided.body.decision == "repair_as_instructed":
-            first = case.job.first_layer_at()
-            if first is not None and first < decided.at:
-                step.hold(
-                    "engineer_decides_first",
-                    f"{person.name} decided at {clock(decided.at)}; the first layer was fused at {clock(first)}.",
-                    "Let the engineer look at what was done before the decision.", case.rule_book, "engineering_review",
-                )
-            step.because += f" {person.name} decided: repair as instructed. {decided.body.because}"
-            return
+def _prohibited(case: Case, step: Step, repairs: list[dict[str, Any]]) -> None:
+    """What the procedure forbids: for good, or until the engineer, or he and the owner, say otherwise in writing."""
+    written = instruction.instructions(case.job)
+    for clause in prohibited.forbidden(case.job, case.procedure, repairs):
+        lifted = bool(written) and (clause.override == "engineer" or (
+            clause.override == "engineer_and_owner" and any(event.body.accepted_by for event in written)))
+        if lifted:
+            continue
+        said = f"The procedure forbids it: {clause.what.rstrip('.')}."
+        if not clause.sure:
+            step.hold("prohibited_service", f"{said[:-1]}, in a service that this part may have been in: nobody stated what it "
+                      "was in.", "Ask the owner what the part was in, and write it down.", clause.source, absent=True)
+        elif clause.override == "none":
+            step.hold("prohibited", f"{said} Nobody may lift that here.",
+                      "Stop. The engineer decides: strip and reline, scrap, or back to the owner.", clause.source, "rejected")
         else:
-            step.hold("engineer_decided", f"{person.name} decided: {decided.body.decision.replace('_', ' ')}. "
-                      f"{decided.body.because}", "Follow the engineer's decision.", case.rule_book, "rejected")
-            return
+            who = "the engineer" if clause.override == "engineer" else "the engineer and the owner"
+            step.hold("prohibited", f"{said} Only {who} may allow it, in writing.",
+                      instruction.ASK + (" With the owner's letter." if clause.override == "engineer_and_owner" else ""),
+                      clause.source, "engineering_review")
+
+
+def _hold(case: Case, step: Step, against: list[Any]) -> None:
+    allowed, decided = step.verdict in ALLOWED, case.job.last("escalation.decided")
+    if decided is not None and _answered(case, step, against, decided, allowed):
+        return
+    if allowed:
+        return
     kinds: dict[str, BlockKind] = {"strip_and_reline": "rejected", "engineering_review": "engineering_review"}
     kind = kinds.get(step.verdict, "held")
     if not against:
@@ -125,3 +129,75 @@ def _hold(case: Case, step: Step, against: list[Any]) -> None:
     for finding in against:
         step.hold(finding.rule, finding.because, finding.next_move, finding.source, kind, value=finding.value,
                   limit=finding.limit, unit=finding.unit)
+
+
+def _answered(case: Case, step: Step, against: list[Any], decided: Event, allowed: bool) -> bool:
+    """Whether the engineer's answer takes the place of the procedure's: all of it, or what an instruction leaves open."""
+    job, repair = case.job, decided.body.decision == instruction.REPAIR
+    last_outline = job.of("damage.outlined")[-1].at
+    if allowed and repair:
+        _in_order(case, step)
+        return True
+    name = job.name_of(decided.by)
+    if not instruction.by_engineer(job, decided):
+        if allowed or decided.at >= last_outline:
+            step.hold("engineer_decides", f"{name} answered the engineering review but is no engineer.",
+                      "Let the lining engineer decide.", case.rule_book)
+        return False
+    if not repair:
+        if not allowed and decided.at < last_outline:
+            return False
+        step.hold("engineer_decided", f"{name} decided: {decided.body.decision.replace('_', ' ')}. {decided.body.because}",
+                  "Follow the engineer's decision.", case.rule_book, "rejected")
+        return True
+    written = instruction.instructions(job)
+    if instruction.unwritten(job) is not None:
+        step.hold("engineer_instructs", f"{name} said that it may be repaired; a written instruction with number and step is "
+                  "missing.", instruction.ASK, case.rule_book, "engineering_review")
+    over = [f for f in against if f.verdict == "does_not_conform" and f.rule in instruction.LIMIT_OF]
+    if not written or step.verdict not in ("engineering_review", "strip_and_reline"):
+        return False
+    if over:
+        left = instruction.not_replaced((instruction.LIMIT_OF[f.rule] for f in over), written)
+        number = written[-1].body.number
+        step.hold("engineer_instructs", f"Instruction {number} does not replace {' and '.join(left)}. {over[0].because}" if left
+                  else f"It is beyond what instruction {number} allows. {over[0].because}",
+                  "Ask the engineer for a written instruction that sets this limit, or decide otherwise.", over[0].source,
+                  "engineering_review", value=over[0].value, limit=over[0].limit, unit=over[0].unit)
+        return False
+    if written[-1].at < last_outline:
+        return False
+    _in_order(case, step)
+    for finding in against:
+        step.hold(finding.rule, finding.because, finding.next_move, finding.source, value=finding.value, limit=finding.limit,
+                  unit=finding.unit)
+    return True
+
+
+def _in_order(case: Case, step: Step) -> None:
+    """An instruction that was needed came before the first layer, and had not ended when the work was done."""
+    keys, job = needed(case), case.job
+    given = None if keys is None else instruction.since(job, keys)
+    if keys is None or given is None:
+        return
+    written = instruction.instructions(job)[-1]
+    name, first = job.name_of(written.by), job.first_layer_at()
+    if first is not None and first < given:
+        step.hold("engineer_decides_first", f"{name} decided at {clock(given)}; the first layer was fused at {clock(first)}.",
+                  "Let the engineer look at what was done before the decision.", case.rule_book, "engineering_review")
+    ended = instruction.expired(job, keys)
+    if ended is not None:
+        step.hold("instruction_expired", f"Instruction {ended.body.number} ended at {clock(ended.body.expires)}.",
+                  "Ask the engineer for a new one before anything more is done.", case.rule_book, "engineering_review")
+    step.because += f" {name} decided: repair as instructed, {written.body.number}. {written.body.because}"
+
+
+def needed(case: Case) -> list[str] | None:
+    """The limits of the procedure as printed that this repair does not keep; None where it needs no instruction."""
+    if not instruction.instructions(case.job) or not case.job.of("damage.outlined"):
+        return None
+    printed = case.ask(FORMS, question(case) | {"procedure": asked(case.printed)})
+    if printed.verdict in ALLOWED:
+        return None
+    return [instruction.LIMIT_OF[f.rule] for f in printed.findings
+            if f.verdict != "conforms" and f.rule in instruction.LIMIT_OF]

@@ -10,9 +10,10 @@ from typing import Any
 from ...heat.answers import MODEL
 from ...heat.ask import FORMS
 from ..case import Case, clock
+from ..kinds import Event
 from ..kinds.heat import HeatEstimate, HeatPlanned
 from ..rules.dwell import layers_that_fit, own_rows, timed
-from ..rules.heat_plan import never, rebakes
+from ..rules.heat_plan import never, rebakes, too_thick
 from ..step import Step
 
 NOT_RECORDED = "What the model said of the heat plan was not recorded with it."
@@ -26,7 +27,7 @@ def heat(case: Case, disposition: Step) -> Step:
     plans, logs = job.of("heat.planned"), job.of("heat.logged")
     if plans:
         _plan(case, step, plans[-1].body, disposition)
-        _plan_forbids(case, step, plans[-1].body, measured=bool(logs))
+        _plan_forbids(case, step, plans[-1], disposition, measured=bool(logs))
         if layers and plans[0].at > layers[0].at:
             step.hold("heat_planned_first", "The heat plan was made after the first layer.",
                       "Let the engineer look at it.", case.rule_book)
@@ -59,17 +60,18 @@ def _plan(case: Case, step: Step, plan: Any, disposition: Step) -> None:
     step.cautions += plan.estimate.cautions
 
 
-def _plan_forbids(case: Case, step: Step, plan: Any, *, measured: bool) -> None:
-    """A plan that bakes the whole lining again is the engineer's; one that never reaches holds until a log says otherwise."""
-    baked = rebakes(case, plan)
-    decided = case.job.last("escalation.decided")
-    engineer = None if decided is None else case.job.people.get(decided.by)
-    instructed = (decided is not None and decided.body.decision == "repair_as_instructed" and engineer is not None
-                  and engineer.role == "engineer")
-    if baked is not None and not instructed:
-        step.hold("rebake", baked.because, "Lower the preheat and plan again; a whole lining is baked again only "
-                  "as the engineer instructs.", case.rule_book, "engineering_review", value=plan.part_start_c, unit="°C")
-    why = "" if measured else never(plan)
+def _plan_forbids(case: Case, step: Step, plan: Event, disposition: Step, *, measured: bool) -> None:
+    """A plan that bakes the whole lining again, or heats too thick a plate, is the engineer's; one that never reaches holds
+    until a log says otherwise."""
+    baked, thick = rebakes(case, plan), too_thick(case)
+    if baked is not None:
+        step.hold("rebake", baked.because, "Lower the preheat and plan again; a whole lining is baked again only by the "
+                  "engineer's written instruction.", baked.source, "engineering_review", value=baked.start_c, unit="°C",
+                  limit=baked.limit_c)
+    if thick is not None and not any(block.rule == "plate" for block in disposition.blocks):
+        step.hold("plan_plate", thick.because, "Ask the engineer: heat from the steel side, or another way to repair it.",
+                  thick.source, "engineering_review", value=thick.plate_mm, unit="mm", limit=thick.limit_mm)
+    why = "" if measured else never(plan.body)
     if why:
         step.hold("heat_plan_never", why, "Change the plan (gun, preheat, back) and ask again, or ask the engineer; no heat by "
                   "this one.", "estimate of the heat plan")

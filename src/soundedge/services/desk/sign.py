@@ -22,6 +22,7 @@ from ...job.case import Case
 from ...job.judge import Outcome, judge_job
 from ...job.kinds import HOLD_POINTS, Event, body_of
 from ...job.kinds import covers as covered
+from ...job.rules.instruction import REPAIR
 from ...job.rules.repairs import each_made, repairs_of, unclear
 from ...record.canonical import plain
 from ...record.entry import Entry, Said, placed, recorded_text, statement
@@ -122,16 +123,22 @@ def sign(
 
 def decide(
     data: Path, actor: Actor, job: str, *, decision: str, because: str, passphrase: str, on_head: str, id: str, now: datetime,
-    instruction: str | None = None,
+    **written: Any,
 ) -> dict[str, Any]:
     """The engineer's answer where the procedure does not allow the repair as it stands, signed with their key.
+
+    Parameters
+    ----------
+    written : Any
+        The written instruction of a repair all the same: ``instruction`` (the steps), ``number``, ``limits`` that it replaces,
+        ``expires``, ``accepted_by``; what is None is left out. Without number and steps the answer is kept, and lifts nothing.
 
     Raises
     ------
     NotYours, Refused
-        Not an engineer; nothing to decide; a layer was fused before the decision; a wrong password.
+        Not an engineer; nothing to decide; a layer was fused before the decision; forbidden; a wrong password.
     """
-    body = {"decision": decision, "because": because} | ({"instruction": instruction} if instruction else {})
+    body = {"decision": decision, "because": because} | {key: one for key, one in written.items() if one not in (None, "", {})}
     given = because.strip() if isinstance(because, str) else ""
     if len(given) < REASON_MIN:
         raise NotEnough("because", say("desk.reason_short", n=len(given), least=REASON_MIN))
@@ -210,9 +217,13 @@ def _accepted(entries: list[Entry], before: Outcome, book: Register, event: Even
             raise Refused("what", say("desk.hold_point_not_asked", procedure=before.case.procedure.id, point=what))
         if not _blocks(before, what, repair) and (what, repair) not in unseen:
             raise Refused("what", say("desk.hold_point_signed_already", point=what))
-    if what == "decision" and event.body.decision == "repair_as_instructed" and not any(
-        block.kind == "engineering_review" and block.step == "disposition" for block in before.steps["disposition"].blocks):
-        raise Refused("decision", say("desk.no_review_asked", because=before.steps['disposition'].because))
+    if what == "decision" and event.body.decision == REPAIR:
+        every = [block for step in before.steps.values() for block in step.blocks]
+        never = next((block for block in every if block.rule == "prohibited" and block.kind == "rejected"), None)
+        if never is not None:
+            raise Refused("decision", say("desk.because_then", because=never.because, next_move=never.next_move))
+        if not any(block.kind == "engineering_review" for block in every):
+            raise Refused("decision", say("desk.no_review_asked", because=before.steps['disposition'].because))
     if what == "release":
         first = next((b for name, step in before.steps.items() if name != "release" for b in step.blocks), None) or next(
             iter(unseen.values()), None)

@@ -145,11 +145,15 @@ class Signature(Seen):
 
 
 class Decision(Seen):
-    """The engineer's answer."""
+    """The engineer's answer. A repair all the same needs the steps (``instruction``) and a ``number``; ``limits`` by keys."""
 
     decision: Choice
     because: Prose
-    instruction: Word | None = None
+    instruction: Prose | None = None
+    number: Word | None = None
+    limits: dict[Word, Number] | None = None
+    expires: Moment | None = None
+    accepted_by: Prose | None = None
     password: Password
 
 

@@ -190,8 +190,9 @@ def decision(request: Any, job: str, body: Decision) -> HttpResponse:
     """With the password."""
     accounts.check_password(request.user, body.password)
     return JsonResponse(sign.decide(request.data, request.actor, job, decision=body.decision, because=body.because,
-                                    instruction=body.instruction, passphrase=body.password, on_head=body.on_head, id=body.id,
-                                    now=request.now))
+                                    passphrase=body.password, on_head=body.on_head, id=body.id, now=request.now,
+                                    instruction=body.instruction, number=body.number, limits=body.limits,
+                                    expires=body.expires, accepted_by=body.accepted_by))
 
 
 def _password_if_signed(request: Any, job: str, body: Correction | Voiding) -> None:

@@ -9,9 +9,10 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from ...basis.procedure import LIMITS
 from ...basis.unit_table import shown_in
 from ...services.desk import part_plan
-from ...services.desk.entry_fields import fields_of
+from ...services.desk.deciding import deciding
 from ...services.desk.state import state
 from ..on_job import common
 from ..page import READERS, Page
@@ -25,7 +26,6 @@ KEEP_OUTS = {"sealing_face": gettext_noop("sealing face"), "edge": gettext_noop(
              "weld": gettext_noop("weld"), "seat": gettext_noop("seat")}
 # Rules whose value is an area, a length, a depth …: the unit as it stands in a finding → the house's name for it.
 UNITS = {"mm²": "mm2", "µm": "um"}
-ALLOWED = ("repair_by_procedure", "dress_only", "use_as_is")
 
 
 def disposition(request: Any, job: str) -> HttpResponse:
@@ -34,9 +34,11 @@ def disposition(request: Any, job: str) -> HttpResponse:
     outcome = held.outcome
     step = outcome.steps["disposition"]
     answer = step.answers[0] if step.answers else None
-    decisions = [{"event": event, "by": outcome.job.name_of(event.by)} for event in outcome.job.of("escalation.decided")]
-    wanted = any(block.kind == "engineering_review" for block in step.blocks)
-    wanted = wanted or (answer is not None and answer["verdict"] not in ALLOWED)
+    decisions = [{"event": event, "by": outcome.job.name_of(event.by),
+                  "limits": [{"name": _(LIMITS[key].name), "value": value, "unit": LIMITS[key].unit}
+                             for key, value in (event.body.limits or {}).items()]}
+                 for event in outcome.job.of("escalation.decided")]
+    asked = deciding(outcome)
     recalled = [(one.body.job, one.body.x, one.body.y, one.body.d) for one in outcome.job.of("repair.recalled")]
     marks = part_plan.marks_of(outcome, recalled)
     context = common(request, held, "disposition") | {
@@ -44,11 +46,20 @@ def disposition(request: Any, job: str) -> HttpResponse:
         "whole_part": [_finding(one) for one in _about_the_part(answer)] if answer else [],
         "growth": answer["growth"] if answer else [], "to_prepare": _to_prepare(outcome.job),
         "drawings": drawings(request, marks, "plan", outcome.job), "lines": lines(marks),
-        "decisions": decisions, "wanted": wanted,
-        "decides": wanted and request.actor.role == "engineer" and request.device is not None,
-        "choices": next(field.choices for field in fields_of("escalation.decided") if field.name == "decision"),
+        "decisions": decisions, "wanted": asked.wanted,
+        "decides": asked.wanted and request.actor.role == "engineer" and request.device is not None,
+        "choices": asked.choices, "limits": [_limit(key, outcome, request.user.units) for key in asked.limits],
+        "owner_asked": asked.owner,
     }
     return render(request, "disposition/disposition.html", context)
+
+
+def _limit(key: str, outcome: Any, units: str) -> dict[str, Any]:
+    """A limit as it is asked: what it is called, its unit as this person reads it, and what the procedure says."""
+    rule, held = LIMITS[key], outcome.case.procedure.value(key)
+    by = shown_in(rule.unit, units)
+    return {"key": key, "name": _(rule.name), "unit": by.unit, "house_unit": rule.unit, "factor": by.factor,
+            "offset": by.offset, "held": held}
 
 
 def drawings(request: Any, marks: list[part_plan.Mark], name: str, job: Any) -> list[dict[str, str]]:

@@ -3,6 +3,7 @@
    name="air_c"                 the key; "meter.id" nests
    data-type                    text | texts | number | numbers | flag | choice | choices | json | time | at
    data-factor, data-offset     house value = factor · typed + offset
+   data-when="key=value"        asked only while that choice is made
    data-list="readings"         a group of rows: <template data-row>…</template>, <button data-add>, in each row <button data-remove>;
                                 a field named "." makes each row the plain value
    Empty = the key is left out. Whether a value is a possible one is the bench's rule, not this page's.                 */
@@ -45,7 +46,7 @@ function gather(container, body, found, form) {
   for (const element of container.querySelectorAll("input[name], select[name], textarea[name]")) {
     const list = element.closest("[data-list]");
     if (list !== list_of && list && container.contains(list)) continue; // it belongs to a row of its own
-    if (element.matches(":disabled")) continue;
+    if (element.matches(":disabled") || !wanted(element, form)) continue;
     const value = value_of(element, found, form);
     if (value === undefined) continue;
     if (kind_of(element) === "at") found.at = value;
@@ -65,6 +66,12 @@ function gather(container, body, found, form) {
     }
     if (rows.length) set(body, list.dataset.list, rows);
   }
+}
+
+/* data-when="decision=repair_as_instructed": only asked, and only sent, while that is chosen. */
+function wanted(element, form) {
+  const [name, value] = (element.dataset.when || "").split("=");
+  return !value || [...form.elements].some((one) => one.name === name && one.checked && one.value === value);
 }
 
 function kind_of(element) {
