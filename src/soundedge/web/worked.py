@@ -20,7 +20,7 @@ def work_page(
     """The page of one step; ``more`` is given the request, the judged job and the register. The job is read once."""
     held = state(request.data, job)
     context = common(request, held, step)
-    context |= {"verdict_words": VERDICTS} | more(request, held.outcome, context["book"])
+    context |= {"verdict_words": VERDICTS} | more(request, context["outcome"], context["book"])
     return render(request, template, context)
 
 

@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from ...job.asked import Asked
@@ -14,7 +15,7 @@ from ...job.case import case_of
 from ...job.fold import fold
 from ...job.judge import Outcome
 from ...job.kinds import KINDS, Event
-from ...job.rules.repairs import WHOLE_PART, repairs_of, several, unclear
+from ...job.rules.repairs import of_repair, repairs_of, several, unclear
 from ..evidence.records import events_in
 from .book import Known
 
@@ -39,16 +40,15 @@ def names_its_repair(ledger: Any, held: Known, event: Event, coming: Sequence[Ev
         raise fault
 
 
-def choices(outcome: Outcome, kind: str) -> list[str]:
-    """The letters to choose from on the form of a kind; none where there is one repair, or the kind is of the whole part."""
-    if "repair" not in KINDS[kind].body.model_fields or "disposition" not in outcome.steps:
-        return []
+def letters(outcome: Outcome) -> list[str]:
+    """The letters to choose from; none where there is only one repair to build."""
     repairs = repairs_of(outcome.case, outcome.steps["disposition"])
-    if len(repairs) < 2:
-        return []
-    return [repair.letter for repair in repairs] + ([WHOLE_PART] if kind == "picture.taken" else [])
+    return [repair.letter for repair in repairs if repair.made] if several(repairs) else []
 
 
-def must_name(outcome: Outcome, kind: str) -> bool:
-    """Whether an entry of this kind is refused without its letter."""
-    return KINDS[kind].names_repair and several(repairs_of(outcome.case, outcome.steps["disposition"]))
+def asked_of(outcome: Outcome, letter: str) -> Outcome:
+    """The job as it stands for one of several repairs, every step asked from that repair's own entries."""
+    repairs = repairs_of(outcome.case, outcome.steps["disposition"])
+    own = next(repair for repair in repairs if repair.letter == letter)
+    asked = Asked(of_repair(outcome.case, repairs, own))
+    return replace(outcome, case=asked.case, steps={name: asked.step(name) for name in outcome.steps})

@@ -10,6 +10,7 @@ from ...basis.errors import Unknown
 from ...basis.sentences import say
 from ...services.desk import laying
 from ...services.desk.state import state
+from ..on_job import of_the_page
 from ..page import READERS, Page
 from ..worked import svg, work_page
 
@@ -77,7 +78,7 @@ def sheet(request: Any, job: str, number: int) -> HttpResponse:
 
 def drawing(request: Any, job: str, number: int, which: str) -> HttpResponse:
     """Section or plan as drawn for paper."""
-    return svg(laying.drawing(state(request.data, job).outcome, number, which))
+    return svg(laying.drawing(of_the_page(request, state(request.data, job).outcome)[0], number, which))
 
 
 PAGES = (

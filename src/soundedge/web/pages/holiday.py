@@ -12,7 +12,7 @@ from ...services.desk import measuring
 from ...services.desk.state import state
 from ...services.holiday import test_sheet
 from ..api.jobs import download
-from ..on_job import job_page
+from ..on_job import job_page, of_the_page
 from ..page import READERS, Page
 from .thickness import drawing
 
@@ -22,7 +22,7 @@ VERDICTS = ("conforms", "does_not_conform", "indeterminate", "not_measured")
 
 def holiday(request: Any, job: str) -> HttpResponse:
     """Cautions first, then the window of each zone, the rules, the live answer and the form of the test."""
-    outcome = state(request.data, job).outcome
+    outcome, _, _ = of_the_page(request, state(request.data, job).outcome)
     stated = _stated(request)
     try:
         question = measuring.test_question(outcome)
@@ -58,12 +58,13 @@ def holiday(request: Any, job: str) -> HttpResponse:
 
 def window_svg(request: Any, job: str) -> HttpResponse:
     """The window against film, drawn on the bench."""
-    return drawing(measuring.window_svg(measuring.test_question(state(request.data, job).outcome), _stated(request)))
+    outcome, _, _ = of_the_page(request, state(request.data, job).outcome)
+    return drawing(measuring.window_svg(measuring.test_question(outcome), _stated(request)))
 
 
 def sheet_pdf(request: Any, job: str) -> HttpResponse:
     """The written test sheet to take to the part."""
-    question = measuring.test_question(state(request.data, job).outcome)
+    question = measuring.test_question(of_the_page(request, state(request.data, job).outcome)[0])
     answer = measuring.windows(question, _stated(request))
     return download(test_sheet(answer, number=job, now=request.now), f"{job}-test-sheet.pdf", "application/pdf")
 

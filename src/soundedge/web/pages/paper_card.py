@@ -13,6 +13,7 @@ from ...services.desk.paper import SECTIONS, card_pdf, hints
 from ...services.desk.register import register
 from ...services.desk.roles import may_enter
 from ...services.desk.state import state
+from ...services.desk.which_repair import letters
 from ..api.jobs import download
 from ..on_job import job_page
 from ..page import READERS, Page
@@ -49,7 +50,7 @@ def bare_pdf(request: Any) -> HttpResponse:
 def typed(request: Any, job: str) -> HttpResponse:
     """Every box of the card as a form, in its order."""
     outcome, book = state(request.data, job).outcome, register(request.data)
-    context = {"units": request.user.units, "outcome": outcome, "book": book}
+    context = {"units": request.user.units, "outcome": outcome, "book": book, "letters": letters(outcome)}
     lots = [one for one in book.lots.values() if one.withdrawn_at is None]
     allowed = may_enter(request.actor.role)
     sections = []

@@ -13,7 +13,7 @@ from ...services.desk import measuring
 from ...services.desk.register import register
 from ...services.desk.state import state
 from ...services.thickness import film_readings
-from ..on_job import job_page
+from ..on_job import job_page, of_the_page
 from ..page import READERS, Page
 from ..problem import problem_of
 
@@ -24,7 +24,7 @@ BAUDS = (1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200)
 
 def thickness(request: Any, job: str) -> HttpResponse:
     """The pad, the gates before it, and what was read last."""
-    outcome = state(request.data, job).outcome
+    outcome, _, _ = of_the_page(request, state(request.data, job).outcome)
     book = register(request.data)
     titles = measuring.rule_titles((get_language() or "en")[:2])
     question = measuring.film_question(outcome, book) | {"titles": titles}
@@ -79,12 +79,12 @@ def from_file(request: Any, job: str) -> HttpResponse:
 
 def readings_svg(request: Any, job: str) -> HttpResponse:
     """The readings by spot, drawn on the bench."""
-    return drawing(measuring.readings_svg(state(request.data, job).outcome))
+    return drawing(measuring.readings_svg(of_the_page(request, state(request.data, job).outcome)[0]))
 
 
 def map_svg(request: Any, job: str) -> HttpResponse:
     """The thin-spot map, drawn on the bench."""
-    found = measuring.map_of(state(request.data, job).outcome)
+    found = measuring.map_of(of_the_page(request, state(request.data, job).outcome)[0])
     if found is None:
         raise NotEnough("map", say("web.map_missing"))
     return drawing(found[0])

@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _
 
 from ...basis.materials import shown_name
 from ...basis.unit_table import in_units, shown_in
+from ...job.kinds import KINDS
 from ...services.desk.entry_fields import Field, fields_of, label_of, pages_of_kinds, plain_words
 from ...services.desk.measuring import tools_for
 from ..reader import in_words, language_of
@@ -58,7 +59,7 @@ WORDS = {
 
 
 # Asked of few entries: they stand folded under the form, so that a hand in a glove or on the keys does not pass them each time.
-SELDOM = frozenset({"confirmed", "repair", "started_at", "powder_g"})
+SELDOM = frozenset({"confirmed", "started_at", "powder_g"})
 
 
 @register.simple_tag
@@ -194,13 +195,19 @@ def entry_form(
     units = context.get("units", "metric")
     wanted, left = only.split(), without.split()
     asked = []
+    letters = context.get("letters") or []
     of_job = instruments is None and "outcome" in context
     tools = instruments_for(context, kind) if of_job else [one.id for one in instruments or ()]
     for field in fields_of(kind):
         if (wanted and field.name not in wanted) or field.name in left or field.name in (fixed or {}):
             continue
+        if field.name == "repair" and not letters:
+            continue  # there is only one
         one = _asked(field, units, tools, lots, values or {})
-        if field.name in (choices or {}):
+        if field.name == "repair":
+            one |= {"type": "choice", "register": True, "choices": tuple(letters), "value": context.get("letter") or None,
+                    "required": KINDS[kind].names_repair}
+        elif field.name in (choices or {}):
             one["type"], one["choices"] = "choice", tuple((choices or {})[field.name])
         asked.append(one)
     seldom = [one for one in asked if one["name"] in SELDOM and not one["required"] and not one["value"]

@@ -17,6 +17,8 @@ class HeatLog extends HTMLElement {
     if (this.form) return;
     this.form = this.querySelector("[data-reading]");
     this.job = this.dataset.job;
+    this.repair = this.dataset.repair || "";
+    this.place = this.repair ? `${this.job}/${this.repair}` : this.job; // a log of one repair never becomes that of another
     this.log_ask = JSON.parse(this.dataset.log);
     this.plan_ask = this.dataset.plan ? JSON.parse(this.dataset.plan) : null;
     this.asked = 0;
@@ -32,7 +34,7 @@ class HeatLog extends HTMLElement {
     this.timer = setInterval(() => this.tick(), 500);
     addEventListener("online", () => this.judge());
     try {
-      this.draft = await draft_of(this.job);
+      this.draft = await draft_of(this.place);
     } catch {
       this.say("kept", this.word("not_kept"));
     }
@@ -66,7 +68,7 @@ class HeatLog extends HTMLElement {
 
   async start() {
     try {
-      this.draft = await change_draft(this.job, (held) => held || { began_at: new Date().toISOString(), readings: [], instrument: this.part("instrument").value, heated_from: this.part("heated").value });
+      this.draft = await change_draft(this.place, (held) => held || { began_at: new Date().toISOString(), readings: [], instrument: this.part("instrument").value, heated_from: this.part("heated").value });
     } catch {
       return this.say("advice", this.word("not_kept"));
     }
@@ -89,7 +91,7 @@ class HeatLog extends HTMLElement {
     const row = { time_s: old ? old.time_s : time_s, ...found.body };
     const with_it = (readings) => (old ? readings.map((one, i) => (i === this.correcting ? row : one)) : [...readings, row]);
     try {
-      this.draft = await change_draft(this.job, (held) => ({ ...(held || this.draft), readings: with_it((held || this.draft).readings) }));
+      this.draft = await change_draft(this.place, (held) => ({ ...(held || this.draft), readings: with_it((held || this.draft).readings) }));
     } catch {
       return this.say("kept", this.word("not_kept"));
     }
@@ -103,7 +105,7 @@ class HeatLog extends HTMLElement {
   }
 
   async undo() {
-    this.draft = await change_draft(this.job, (held) => held && { ...held, readings: held.readings.slice(0, -1) });
+    this.draft = await change_draft(this.place, (held) => held && { ...held, readings: held.readings.slice(0, -1) });
     this.show();
     this.judge();
   }
@@ -119,9 +121,9 @@ class HeatLog extends HTMLElement {
     this.part("yes").disabled = true;
     try {
       await outbox.put({
-        job: this.job, kind: "heat.logged", body: { readings, ...(instrument ? { instrument } : {}), ...(side ? { heated_from: side } : {}) }, lines, brief, replaces, at,
+        job: this.job, kind: "heat.logged", body: { readings, ...(this.repair ? { repair: this.repair } : {}), ...(instrument ? { instrument } : {}), ...(side ? { heated_from: side } : {}) }, lines, brief, replaces, at,
       });
-      await change_draft(this.job, () => null);
+      await change_draft(this.place, () => null);
     } catch {
       return this.say("advice", this.word("not_kept"));
     } finally {
@@ -190,7 +192,7 @@ class HeatLog extends HTMLElement {
     const { readings = [], instrument = "", heated_from = "" } = item.body;
     const at = item.answer && item.answer.field === "at" ? undefined : item.at;
     try {
-      this.draft = await change_draft(this.job, () => ({ began_at: item.at, at, readings, instrument, heated_from, replaces: item.key }));
+      this.draft = await change_draft(this.place, () => ({ began_at: item.at, at, readings, instrument, heated_from, replaces: item.key }));
     } catch {
       return this.say("advice", this.word("not_kept"));
     }
@@ -215,7 +217,7 @@ class HeatLog extends HTMLElement {
   }
 
   async take_out(i) {
-    this.draft = await change_draft(this.job, (held) => held && { ...held, readings: held.readings.filter((_, at) => at !== i) });
+    this.draft = await change_draft(this.place, (held) => held && { ...held, readings: held.readings.filter((_, at) => at !== i) });
     this.correcting = null;
     this.show();
     this.judge();

@@ -22,7 +22,7 @@ class ReadingPad extends HTMLElement {
     this.question = JSON.parse(this.dataset.question);
     this.earlier = JSON.parse(this.dataset.earlier || "[]");
     this.words = this.querySelector("template[data-words]").content;
-    this.draft = new Draft(this.job, this.question.letters);
+    this.draft = new Draft(this.dataset.repair ? `${this.job}/${this.dataset.repair}` : this.job, this.question.letters);
     this.typed = "";
     this.by_key = false;
     this.shown = null;
@@ -248,6 +248,7 @@ class ReadingPad extends HTMLElement {
     this.busy = true;
     const n = this.draft.n;
     const body = { instrument: this.set.instrument, spots: this.spots(), correction: this.correction };
+    if (this.dataset.repair) body.repair = this.dataset.repair;
     if (this.draft.is.file) body.file = this.draft.is.file;
     if (this.draft.is.aside.length) body.set_aside = this.draft.is.aside;
     const lines = [...body.spots.map((spot) => [spot.id, `${this.word(spot.where)}: ${spot.readings_um.map((um) => this.length(um)).join(" · ")}`]),
