@@ -9,7 +9,6 @@ from django.shortcuts import render
 
 from ..basis.errors import Unknown
 from ..basis.sentences import say
-from ..job.judge import Outcome
 from ..services.desk.may import may_now
 from ..services.desk.register import register
 from ..services.desk.roles import may_enter
@@ -34,7 +33,7 @@ def job_page(
     return render(request, template, context, status=status)
 
 
-def of_the_page(request: Any, outcome: Outcome) -> tuple[Outcome, list[str], str]:
+def of_the_page(request: Any, outcome: Any) -> tuple[Any, list[str], str]:
     """The job as a page of repair work shows it: of one of several repairs, the one in its address or the first; with the
     letters to choose from and the one that was chosen."""
     found = letters(outcome)

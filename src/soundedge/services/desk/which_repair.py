@@ -52,3 +52,8 @@ def asked_of(outcome: Outcome, letter: str) -> Outcome:
     own = next(repair for repair in repairs if repair.letter == letter)
     asked = Asked(of_repair(outcome.case, repairs, own))
     return replace(outcome, case=asked.case, steps={name: asked.step(name) for name in outcome.steps})
+
+
+def must_name(kind: str) -> bool:
+    """Whether an entry of this kind is refused without its letter, where there are several."""
+    return KINDS[kind].names_repair

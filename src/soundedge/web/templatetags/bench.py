@@ -18,9 +18,9 @@ from django.utils.translation import gettext as _
 
 from ...basis.materials import shown_name
 from ...basis.unit_table import in_units, shown_in
-from ...job.kinds import KINDS
 from ...services.desk.entry_fields import Field, fields_of, label_of, pages_of_kinds, plain_words
 from ...services.desk.measuring import tools_for
+from ...services.desk.which_repair import must_name
 from ..reader import in_words, language_of
 
 register = template.Library()
@@ -206,7 +206,7 @@ def entry_form(
         one = _asked(field, units, tools, lots, values or {})
         if field.name == "repair":
             one |= {"type": "choice", "register": True, "choices": tuple(letters), "value": context.get("letter") or None,
-                    "required": KINDS[kind].names_repair}
+                    "required": must_name(kind)}
         elif field.name in (choices or {}):
             one["type"], one["choices"] = "choice", tuple((choices or {})[field.name])
         asked.append(one)
