@@ -142,34 +142,30 @@ def _unknown(case: Case, log: list[Reading], prepared: datetime, end: datetime, 
 
 
 def _dipped(case: Case, log: list[Reading], whole: Stretch, prepared: datetime, end: datetime) -> Iterator[Against]:
-    """Outside the limits for a while, never shown wet: outside the procedure all the same."""
-    least = case.procedure.value("dew_margin_k", ConditionLimits().dew_margin_k)
-    most = case.procedure.value("rh_pct_max", ConditionLimits().rh_pct_max)
-    dry = least is None or whole.margin_k is None or whole.margin_k >= least
-    if not dry and not _accepted(case, "dew_margin_k", whole, log, prepared, end):
-        yield Against("air_log", "failing", say("acts.air_dipped", margin=whole.margin_k, limit=least, **_when(whole, end)),
-                      "ask_engineer", say("acts.air_dipped_look"), "engineer", whole.margin_k, "K", least,
-                      _source(case, "dew_margin_k"))
-    elif (most is not None and whole.rh_pct is not None and whole.rh_pct > most
-          and not _accepted(case, "rh_pct_max", whole, log, prepared, end)):
-        yield Against("air_log", "failing", say("acts.air_damp", rh=whole.rh_pct, limit=most), "ask_engineer",
-                      say("acts.air_dipped_look"), "engineer", whole.rh_pct, "%", most, _source(case, "rh_pct_max"))
+    """Outside the limits for a while, never shown wet: outside the procedure, unless the engineer's instruction takes it in and
+    the surface was looked at again when it was over."""
+    looked = _looked_again(case, prepared, end)
+    since = whole if looked is None else condensed(log, looked, end, _rules(case, end))
+    for key, value, after in (("dew_margin_k", whole.margin_k, since.margin_k), ("rh_pct_max", whole.rh_pct, since.rh_pct)):
+        default = getattr(ConditionLimits(), key)
+        governs, printed = case.procedure.value(key, default), case.printed.value(key, default)
+        taken_in = not _outside(key, value, governs)
+        if taken_in and not (_outside(key, value, printed) and _outside(key, after, printed)):
+            continue
+        because = (say("acts.air_dipped", margin=value, limit=printed, **_when(whole, end)) if key == "dew_margin_k" else
+                   say("acts.air_damp", rh=value, limit=printed))
+        unit = "K" if key == "dew_margin_k" else "%"
+        if taken_in:
+            yield Against("air_log", "missing", because, "measure", say("acts.air_gap_look"), "inspector", value, unit, printed,
+                          _source(case, key))
+        else:
+            yield Against("air_log", "failing", because, "ask_engineer", say("acts.air_dipped_look"), "engineer", value, unit,
+                          governs, _source(case, key))
+        return
 
 
-def _accepted(case: Case, key: str, whole: Stretch, log: list[Reading], prepared: datetime, end: datetime) -> bool:
-    """Whether the engineer's written instruction takes it in, and the surface was looked at again when it was over."""
-    told = [event.body for event in case.job.of("escalation.decided")
-            if event.at <= end and (person := case.job.people.get(event.by)) is not None and person.role == "engineer"]
-    looked, own = _looked_again(case, prepared, end), case.procedure.value(key, getattr(ConditionLimits(), key))
-    if not told or looked is None or own is None:
-        return False
-    last = told[-1]
-    named = (last.limits or {}).get(key)
-    if last.decision != "repair_as_instructed" or not last.instruction or not last.number or named is None:
-        return False
-    since = condensed(log, looked, end, _rules(case, end))
-    low, low_since, high, high_since = whole.margin_k or 0.0, since.margin_k or 0.0, whole.rh_pct or 0.0, since.rh_pct or 0.0
-    return low >= named and low_since >= own if key == "dew_margin_k" else high <= named and high_since <= own
+def _outside(key: str, value: float | None, limit: float | None) -> bool:
+    return value is not None and limit is not None and (value < limit if key == "dew_margin_k" else value > limit)
 
 
 def _looked_again(case: Case, start: datetime, end: datetime) -> datetime | None:

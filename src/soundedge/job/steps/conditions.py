@@ -83,10 +83,10 @@ def conditions(case: Case) -> Step:
 
 def _before_the_first_layer(case: Case, step: Step) -> list[Against]:
     """Whether the steel stayed dry from its preparation to its first layer; to the last reading while there is none."""
-    first, prepared = case.job.first_layer_at(), _prepared(case)
-    if prepared is None:
+    first, prepared, last = case.job.first_layer_at(), _prepared(case), case.job.of("air.read")[-1].at
+    if prepared is None or (first is None and last < prepared.at):  # the next reading is asked before the heat
         return []
-    end = first or max(case.job.of("air.read")[-1].at, prepared.at)
+    end = first or last
     against = since_preparation(case, prepared.at, end)
     for one in against:
         wet = one.fact == "condensed" and one.state == "failing"
