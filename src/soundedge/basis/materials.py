@@ -113,6 +113,17 @@ class Material:
         return replace(self, values=self.values | self.other_classes[melt_class], melt_class=melt_class,
                        other_classes={})
 
+    def melts(self, melt_class: str | None) -> tuple[Value | None, Value | None]:
+        """From where to where it may melt: of one class, or of all when it is not said which it is.
+
+        >>> [[limit.value for limit in material("ectfe").melts(name)] for name in (None, "low_melt")]
+        [[215.0, 248.0], [215.0, 230.0]]
+        """
+        classes = [self.of_class(name) for name in ((melt_class,) if melt_class else (None, *self.other_classes))]
+        begins = [one.values["melt_from_c"] for one in classes if "melt_from_c" in one.values]
+        ends = [one.values["melt_to_c"] for one in classes if "melt_to_c" in one.values]
+        return (min(begins, key=lambda one: one.value, default=None), max(ends, key=lambda one: one.value, default=None))
+
     @property
     def melted_c(self) -> float:
         """Where it is molten through: the end of melting and ``MELTED_ABOVE_K``. Flow and wetting ask for ``fusion_c``."""

@@ -56,6 +56,8 @@ LIMITS: dict[str, Quantity] = {
     "feather_mm": Quantity("Feather", "mm", at_least=0, at_most=500),
     "keep_out_mm": Quantity("Keep-out distance", "mm", at_least=0, at_most=2000),
     "stop_line_mm_min": Quantity("Least growth left before the keep-out", "mm", at_least=0, at_most=500),
+    "edge_lift_mm_max": Quantity("Lift of the rim under a blade", "mm", at_least=0, at_most=50),
+    "undercut_mm_max": Quantity("Bond lost beyond the visible edge", "mm", at_least=0, at_most=500),
     "merge_gap_factor": Quantity("Merge gap factor", "", at_least=0, at_most=20),
     "pit_depth_mm_max": Quantity("Deepest pit", "mm", at_least=0, at_most=50),
     "plate_mm_max": Quantity("Thickest plate for hot-air repair", "mm", above=0, at_most=500),
@@ -80,6 +82,7 @@ LIMITS: dict[str, Quantity] = {
     # hazards
     "lel_pct_max": Quantity("Share of the lower explosive limit", "%", above=0, at_most=50),
     "spark_lel_pct_max": Quantity("Share of the lower explosive limit before a spark", "%", above=0, at_most=50),
+    "bump_tol_pct": Quantity("Agreement of the gas meter with known gas", "%", above=0, at_most=50),
     "gas_age_min_max": Quantity("Oldest gas reading in an enclosed place", "min", above=0, at_most=1440),
     "wipe_steel_c_max": Quantity("Warmest steel that may be wiped with solvent", "°C", at_least=0, at_most=100),
     "fire_watch_min": Quantity("Fire watch after hot work", "min", at_least=0, at_most=1440),

@@ -120,7 +120,15 @@ def _asked_in(step: str, kind: str) -> bool:
 
 
 def _asked_back(case: Case, step: Step) -> Step:
-    """The step, held by each value of it that is possible but odd, until somebody has answered."""
+    """The step, held by what was seen to be bad, and by each value that is possible but odd until somebody has answered."""
+    from .rules.seen import seen
+
+    for bad in seen(case, step.name):
+        if bad.absent:
+            step.lacks(bad.fact, True, bad.because, bad.what, bad.source)
+        else:
+            step.hold(bad.fact, bad.because, bad.what, bad.source, bad.kind, value=bad.value, limit=bad.limit, unit=bad.unit,
+                      repair=bad.repair)
     for one in odd(case.job, step.name):
         step.hold(f"odd_{one.key}", f"{one.entry}: {one.because}", MOVE, SOURCE, value=one.value, unit=one.unit)
     return step

@@ -36,6 +36,11 @@ EVIDENCE = {
     "gauge_check_after": "gauge check on a shim after the readings",
     "coupon": "coupon with a drilled hole at the test voltage",
     "fire_watch": "fire watch after hot work",
+    "edge_probed": "the rim probed with a blade",
+    "polymer_known": "how the polymer was identified",
+    "meter_bump": "the gas meter tried on known gas that day",
+    "visual": "a look at the finished film",
+    "bond": "a bond test on a plate",
 }
 # These are required even if the procedure does not mention them.
 ALWAYS = ("as_prepared", "cooling")

@@ -14,9 +14,10 @@ from typing import Any
 from ...basis.errors import BenchError, Unknown
 from ...basis.sentences import say
 from ..kinds import HOLD_POINTS, Event
+from ..rules.seen import seen
 from . import gauging, grinding, heating, layering, releasing, signing, sparking, wiping
 from .moment import Moment, moment
-from .point import ACTS, Act, Point, Until, ordered, soonest
+from .point import ACTS, Act, Point, State, Until, ordered, soonest
 
 ASKED: dict[str, Callable[[Moment], Iterator[Point | Until]]] = {
     "wipe": wiping.wipe, "grind": grinding.grind, "heat_on": heating.heat_on, "first_layer": layering.first_layer,
@@ -60,11 +61,23 @@ def answered(now: Moment, act: str, zone: str | None = None, hold_point: str | N
                 ends.append(said)
             else:
                 points.append(said)
+        own = list(_seen(now, act))
+        points = own + [point for point in points if point.because not in {one.because for one in own}]
     except BenchError as fault:
         if not now.case.from_record:
             raise
         points.append(Point("0", "X", "entries", "odd", fault.message, "correct", say("acts.entries_contradict"), "technician"))
     return Act(act, now.repair, ordered(points), soonest(ends), zone, hold_point, entry)
+
+
+def _seen(now: Moment, act: str) -> Iterator[Point]:
+    """What was looked at or tried and was bad, where it would spoil this act; in place of what a step says of it."""
+    for bad in seen(now.case):
+        if act in bad.acts:
+            by = "engineer" if bad.verb in ("ask_engineer", "stop") else "gas_tester" if bad.step == "hazards" else "inspector"
+            state: State = "missing" if bad.absent else "failing"
+            yield Point(bad.rule, bad.cls, bad.fact, state, bad.because, bad.verb, bad.what, by,
+                        value=bad.value, unit=bad.unit, limit=bad.limit, source=bad.source)
 
 
 def _asked(act: str, zone: str | None, hold_point: str | None) -> Callable[[Moment], Iterator[Point | Until]]:

@@ -58,15 +58,14 @@ def rebakes(case: Case, plan: Event) -> Rebake | None:
     ``part_start_c_max`` governs; one that sets no such limit counts when it was written for this plan, after it, or replaces no
     limit at all.
     """
-    start = plan.body.part_start_c
+    start, held = plan.body.part_start_c, case.job.the("lining.identified")
+    lining = material(held.polymer)
     own = case.procedure.limits.get("part_start_c_max")
     if own is not None and start > own.value:
-        return Rebake(start, own.value, None, material(case.job.the("lining.identified").polymer).name,
-                      case.procedure.cite("part_start_c_max"))
+        return Rebake(start, own.value, None, lining.name, case.procedure.cite("part_start_c_max"))
     if _instructed(case, plan):
         return None
-    lining = material(case.job.the("lining.identified").polymer)
-    melts = lining.values.get("melt_from_c")
+    melts, _ = lining.melts(held.melt_class)
     if melts is None:
         return None
     limit = melts.value - (case.procedure.value("preheat_below_melt_k") or 0.0)
