@@ -171,7 +171,7 @@ def one_stretch(typed):
         for t in range(0, 71, 10) for aimed, reading in (("polymer", 290), ("painted_dot", 268))]
 
 
-MELTS = material("ectfe").values["melt_from_c"].value
+MELTS = material("ectfe").of_class("low_melt").value("melt_from_c")  # the class of the cover's lining
 first_film_reading = sheet()["film"][0]["spots"][0]["readings_um"][0]
 
 # what is changed → (change, verdict, rules that must be among those that hold the job)
