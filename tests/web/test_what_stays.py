@@ -35,6 +35,7 @@ OTHERS = {
     "visual.looked": {"stage": "end", "accepted": True},
     "bond.tested": {"plate": "W1", "method": "peel", "accepted": True},
     "meter.bumped": {"instrument": "V1", "given_pct": "50", "shown_pct": "49"},
+    "service.limited": {"service_class": "permanent", "conditions": "water up to 40 °C"},
     "fact.waived": {"fact": "salts", "reason": "No kit.", "basis": "KBW-26-41"},
     "repair.merged": {"into": "A", "took": ["B"], "because": "One spot now."},
     "breach.closed": {"of": "layer-1", "report": "BR-1", "because": "Looked at.", "closed_by": "S. Berg"},

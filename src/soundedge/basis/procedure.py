@@ -111,6 +111,8 @@ LIMITS: dict[str, Quantity] = {
                                next_move="Voltages are in V, not kV; check the unit."),
     "travel_m_s_max": Quantity("Fastest electrode travel", "m/s", above=0, at_most=5),
     "repeats_max": Quantity("High-voltage passes over one place", "", at_least=1, at_most=50, whole=True),
+    # release
+    "temporary_days_max": Quantity("Longest temporary repair", "d", above=0, at_most=3660),
     # instruments
     "gauge_tol_pct": Quantity("Gauge tolerance on the shim", "%", above=0, at_most=50),
     "gauge_margin_pct_min": Quantity("Gauge range and shims beyond the film", "%", at_least=0, at_most=100),

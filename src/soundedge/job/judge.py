@@ -14,9 +14,10 @@ from typing import Any, Literal
 
 from ..basis.sentences import Sentence
 from .asked import Asked
-from .case import Case, case_of
+from .case import Case, case_of, clock
 from .fold import Job, fold
 from .kinds import WHOLE_JOB, Event
+from .rules.limited import limits_of
 from .rules.waived import NotDone, lines
 from .step import Block, Step
 
@@ -55,7 +56,10 @@ class Outcome:
     def outcome(self) -> Finer:
         """The finer word beside the verdict: released with waivers or on conditions, and what it is rejected for."""
         if self.verdict == "released":
-            if any(one.conditional for one in self.not_done):
+            limits = limits_of(self.case)
+            if limits is not None and limits.body.expires is not None:
+                return "temporary"
+            if any(one.conditional for one in self.not_done) or (limits is not None and limits.body.conditions):
                 return "conditional"
             return "released_with_waivers" if self.not_done else "released"
         if self.verdict == "rejected":
@@ -111,8 +115,9 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
         if word in kinds:
             verdict = word
             break
+    not_done = [one for step in steps.values() for one in step.not_done]
     return Outcome(
-        case, verdict, _because(verdict, blocks, [one for step in steps.values() for one in step.not_done]), blocks, steps,
+        case, verdict, _because(case, verdict, blocks, not_done), blocks, steps,
         list(dict.fromkeys(what for step in steps.values() for what in step.missing)),
     )
 
@@ -141,10 +146,12 @@ def _standing(blocks: list[Block]) -> list[Block]:
     return [block for number, block in enumerate(blocks) if not block.absent or number < first_wrong]
 
 
-def _because(verdict: Word, blocks: list[Block], not_done: list[NotDone]) -> str:
-    if verdict == "released" and not_done:
-        return "All but what is named here as not done is recorded and conforms, and the release is signed."
+def _because(case: Case, verdict: Word, blocks: list[Block], not_done: list[NotDone]) -> str:
     if verdict == "released":
-        return "Every step of the procedure is recorded and conforms, and the release is signed."
+        what = "All but what is named here as not done" if not_done else "Every step of the procedure"
+        limits = limits_of(case)
+        ends = f" Out of service after {clock(limits.body.expires)}." if limits and limits.body.expires else ""
+        only = f" Only for: {limits.body.conditions.rstrip('.')}." if limits and limits.body.conditions else ""
+        return f"{what} is recorded and conforms, and the release is signed.{ends}{only}"
     first = next(block for block in blocks if block.kind == verdict)
     return first.because

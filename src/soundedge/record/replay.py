@@ -46,7 +46,7 @@ _COVERS = {
     "holiday": (("holiday.tested",), ("release.signed",)),
 }
 _AFTER_RELEASE = ("release.signed", "job.judged", "certificate.issued", "picture.taken", "entry.corrected", "entry.voided",
-                  "visual.looked", "service.returned", "breach.closed")
+                  "visual.looked", "service.returned", "breach.closed", "service.limited")
 LATE_AFTER = timedelta(minutes=15)
 KEPT, BROKEN, NOT_ASKED = "kept", "broken", "not asked"
 

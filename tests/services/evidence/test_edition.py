@@ -278,7 +278,7 @@ def _forget(monkeypatch):
 def test_the_twenty_seventh_page_after_a_release_goes_on_with_two_letters():
     number, released = "KBW-2026-040", {"verdict": "released", "certificate": "KBW-2026-040-Z"}
     job = SimpleNamespace(the=lambda kind: SimpleNamespace(number=number))
-    outcome = SimpleNamespace(verdict="released", blocked_by=[], job=job)
+    outcome = SimpleNamespace(verdict="released", outcome="released", blocked_by=[], job=job)
     said = {n: records.next_judgement([SimpleNamespace(body=released)] * n, outcome, now=at("12:00")) for n in (0, 1, 26, 27)}
 
     assert [said[n].body["certificate"] for n in said] == [number, f"{number}-A", f"{number}-Z", f"{number}-AA"]

@@ -47,10 +47,10 @@ def permit(now: Moment, rule: str, *, core: bool) -> Iterator[Point | Until]:
                 say("acts.permit_ask_new"), "site_safety", weight, source=str(last.body.number))
 
 
-def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False) -> Iterator[Point | Until]:
+def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False, close: bool = False) -> Iterator[Point | Until]:
     """Flammable gas: read after the last solvent, still standing, and low enough. A procedure's reading is that before heat."""
     read, solvent = now.job.last("vapour.read"), now.job.last("solvent.used")
-    close = gas_rules.enclosed(now.job, now.at)
+    close = close or gas_rules.enclosed(now.job, now.at)
     core = close or (solvent is not None and (read is None or read.at <= solvent.at))
     weight: Weight = "blocks" if core or (heat and now.case.requires("vapour_reading")) else "informs"
     measure = say("acts.gas_measure")

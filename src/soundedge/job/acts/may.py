@@ -15,8 +15,10 @@ from typing import Any
 from ...basis.errors import Unknown
 from ...basis.sentences import Sentence, say
 from ..kinds import HOLD_POINTS, KINDS, Event
+from ..rules.limited import limits_of
 from ..rules.pause import paused
 from ..rules.repairs import found_in, repairs_of
+from ..rules.service import service_of
 from .before import answered
 from .moment import Moment, clock_time, moment
 from .point import Act
@@ -105,6 +107,8 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
         letters = letters[:1] or [None]  # nothing is built: what is left is asked about together
     elif repair is not None:
         repair = next(members[0] for members in found if repair in members)
+    if act in _OF_THE_PART:
+        letters = [repair]
     due: list[Act] = []
     acts: list[Act] = []
     for letter in letters:
@@ -123,6 +127,11 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
         if act is None and (final.answer == "no" or whole.step("release").blocks):
             due.append(final)
             acts.append(final)
+    if act is None and not due and limits_of(whole.case, whole.at) is not None:
+        back = answered(whole, "return_to_service")
+        if back.answer == "no":
+            due.append(back)
+            acts.append(back)
     first = min(due if act is None else acts, key=lambda one: _ORDER.index(one.act), default=None)
     number = whole.job.the("job.opened").number
     past = tuple(judged_done(events, from_record, heard)) if done else ()
@@ -136,6 +145,7 @@ def _named(act: str) -> list[tuple[str, str | None, str | None]]:
     return [(act, None, point) for point in (HOLD_POINTS if act == "sign" else (None,))]
 
 
+_OF_THE_PART = ("open_part", "return_to_service")
 _ORDER = ("open_part", "grind", "wipe", "heat_on", "first_layer", "restart", "next_layer", "check_gauge", "measure_film",
           "sand", "sign", "spark_on", "release", "return_to_service")
 
@@ -144,6 +154,8 @@ def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
     """The acts still to come on one repair, in the order of the trade: act, zone, hold point."""
     unsigned = open_points(now) if now.asked.repaired or now.case.repair is None else []
     tested = (passed(now) | untested(now)) if now.film is not None else set()
+    if not now.job.of("damage.outlined", "part.opened") and service_of(now.case) in ("in_contact", "immersed", "unknown"):
+        yield "open_part", None, None
     if now.asked.repaired:
         if not now.layers:
             if now.prepared is None:

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from typing import Literal
 
-from ...basis.on_paper import words
+from pydantic import model_validator
+
+from ...basis.on_paper import when, words
 from ...basis.quantity import Instant, Prose, Word
-from ...basis.question import Request
-from .kind import EVERYBODY, INSPECTOR, MANAGER, TECHNICIAN, Kind
+from ...basis.question import Request, refuse
+from ...basis.sentences import say
+from .kind import ENGINEER, EVERYBODY, INSPECTOR, MANAGER, TECHNICIAN, Kind
 from .values import Looked, Zone
 
 
@@ -55,17 +58,45 @@ class ServiceReturned(Request):
     first_look: Instant | None = None
 
 
+class ServiceLimited(Request):
+    """For how long, and for what, the part may go back: written by the engineer, before the release or after a new look.
+
+    ``conditions`` are the service it was proved for: medium, temperature, pressure or vacuum, and who keeps it so.
+    """
+
+    service_class: Literal["permanent", "to_next_outage", "temporary"]
+    expires: Instant | None = None
+    first_look: Instant | None = None
+    conditions: Prose | None = None
+    because: Prose | None = None
+
+    @model_validator(mode="after")
+    def _until(self) -> ServiceLimited:
+        if self.service_class != "permanent" and self.expires is None:
+            raise refuse("missing", say("job.limited_without_end", kind=words(self.service_class)))
+        return self
+
+
+def _limited(body: ServiceLimited) -> str:
+    said = [words(body.service_class), f"until {when(body.expires)}" if body.expires else "", body.conditions or "",
+            f"first look {when(body.first_look)}" if body.first_look else ""]
+    return ", ".join(part for part in said if part)
+
+
 _HOT = frozenset({TECHNICIAN})
 
 KINDS = (
     Kind("part.opened", PartOpened, "Part opened", lambda b: f"isolation {b.isolation or 'not stated'}",
-         section="opened", step="disposition", roles=EVERYBODY, box="7j"),
+         section="opened", act="open_part", part_wide=True, step="disposition", roles=EVERYBODY, box="7j"),
     Kind("heat.started", HeatStarted, "Heat on", lambda b: words(b.by_what) + (f", repair {b.repair}" if b.repair else ""),
          section="heat_start", step="hazards", page="heat", roles=_HOT, box="7k"),
     Kind("heat.paused", HeatPaused, "Heat off for a pause", lambda b: b.because or "reason not stated",
          section="heat_pause", step="hazards", page="heat", roles=_HOT, box="7l"),
     Kind("film.sanded", FilmSanded, "Film sanded", lambda b: words(b.zone) + (f", repair {b.repair}" if b.repair else ""),
          names_repair=True, section="sanded", step="thickness", roles=_HOT, box="7m"),
+    Kind("service.limited", ServiceLimited, "Limits of its service", _limited,
+         section="limited", part_wide=True, step="release", roles=frozenset({ENGINEER}), after_release=True, box="7s"),
     Kind("service.returned", ServiceReturned, "Given back to service", lambda b: f"to {b.taken_by}",
-         section="returned", step="release", roles=frozenset({INSPECTOR, MANAGER}), after_release=True, box="7n"),
+         section="returned", act="return_to_service", part_wide=True, step="release",
+         roles=frozenset({INSPECTOR, MANAGER}), after_release=True, box="7n"),
 )

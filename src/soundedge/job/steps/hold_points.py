@@ -8,6 +8,7 @@ from typing import Any
 from ...basis.sentences import say
 from ..case import Case, clock
 from ..kinds import KINDS, REPAIR_STEPS, covers, follow
+from ..rules.limited import limits_of
 from ..rules.repairs import own_outlines
 from ..rules.waived import OTHER, evidence, lacking, waived
 from ..step import Step
@@ -153,6 +154,27 @@ def release(case: Case) -> Step:
         late.sort(key=lambda event: event.at)
         step.hold("release_comes_last", f"{late[0].id} at {clock(late[0].at)} came after the release was signed.",
                   "Review it and sign the release again.", case.rule_book)
+    _limited(case, step, asked.at)
     if step.blocks:
         step.verdict = "does_not_conform"
     return step
+
+
+def _limited(case: Case, step: Step, at: datetime) -> None:
+    """A temporary repair lasts as long as the procedure allows; only the engineer sets its end."""
+    for event in case.job.of("service.limited"):
+        person = case.job.people.get(event.by)
+        if event.at <= at and (person is None or person.role != "engineer"):
+            step.hold("limits_by_engineer", f"{case.job.name_of(event.by)} set the limits of its service but is no engineer.",
+                      "Let the lining engineer set them.", case.rule_book)
+    limits, most = limits_of(case), case.procedure.value("temporary_days_max")
+    if limits is None or limits.body.expires is None:
+        return
+    days = (limits.body.expires - at).total_seconds() / 86400
+    if days <= 0:
+        step.hold("expired_at_release", f"Its service ends on {clock(limits.body.expires)}, before the release.",
+                  "Let the engineer set another end, or reline.", case.rule_book)
+    elif most is not None and limits.body.service_class == "temporary" and days > most:
+        step.hold("temporary_too_long", f"The repair is temporary for {days:.0f} d; the procedure allows {most:g} d.",
+                  "Let the engineer set an earlier end.", case.procedure.cite("temporary_days_max"), value=round(days, 1),
+                  limit=most, unit="d")
