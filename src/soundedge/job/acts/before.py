@@ -63,7 +63,7 @@ def answered(now: Moment, act: str, zone: str | None = None, hold_point: str | N
             else:
                 points.append(said)
         own = list(_seen(now, act))
-        points = own + [point for point in points if point.because not in {one.because for one in own}]
+        points = [point for point in points if point.because not in {one.because for one in own}] + own
     except BenchError as fault:
         if not now.case.from_record:
             raise

@@ -9,12 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 
 from ...basis.sentences import say
+from ...heat.ask import FORMS
 from ..kinds import Event
 from ..kinds.heat import LayerFused
+from ..rules.dwell import own_rows, timed
 from ..step import Step
 from ..steps import buildup
+from ..steps.heat import log_question
 from . import air, of_steps
 from .heating import preheat
 from .history import not_of_service, service
@@ -23,6 +27,8 @@ from .moment import Moment
 from .orders import standing
 from .point import Point, Until
 from .signing import signed_before
+
+STRETCH_GAP = timedelta(seconds=30)  # without a reading for longer, a stretch above fusion has ended; own judgement
 
 
 def first_layer(now: Moment) -> Iterator[Point | Until]:
@@ -47,6 +53,7 @@ def next_layer(now: Moment) -> Iterator[Point | Until]:
     yield from gas(now, "A6.5", heat=True)
     yield from service(now, "A4.5")
     yield from standing(now, "A2.2")
+    yield from dwelt(now, "A6.1")
     yield from below(now, "A6.3")
     yield from hot_enough(now, "A6.4")
     yield from air.at_layer(now, "A6.5")
@@ -88,6 +95,27 @@ def below(now: Moment, rule: str) -> Iterator[Point]:
         if block.rule in ("air_during_operation", "air_at_each_layer") or point.state == "missing":
             point = replace(point, state="failing", verb="ask_engineer", what=block.next_move, by="engineer")
         yield point
+
+
+def dwelt(now: Moment, rule: str) -> Iterator[Point]:
+    """Whether the log, as far as it is known now, gave the layer below its time above fusion; one typed later may."""
+    logs = now.of("heat.logged")
+    if not now.layers or not timed(logs):
+        return
+    rows = own_rows(now.layers, logs)[-1].rows
+    if not rows:
+        return
+    plan = now.last("heat.planned")
+    told = now.case.ask(FORMS, log_question(now.case, logs, plan.body if plan is not None else None) | {"log": list(rows)})
+    short = next((f for f in told.findings if f.rule == "bond_dwell"), None)
+    if short is None or short.value is None or short.limit is None or short.value >= short.limit:
+        return
+    ends = max(log.body.started_at + timedelta(seconds=row.time_s) for log in logs for row in log.body.readings)
+    hot = now.at - ends <= STRETCH_GAP
+    yield Point(rule, "Q", "log", "failing", say("acts.dwell_short", had=short.value, need=short.limit),
+                "wait_until" if hot else "measure",
+                say("acts.dwell_hold", left=short.limit - short.value) if hot else say("acts.dwell_again", need=short.limit),
+                "technician", value=short.value, unit="s", limit=short.limit, source=now.case.procedure.cite("dwell_s_min"))
 
 
 def hot_enough(now: Moment, rule: str) -> Iterator[Point]:

@@ -135,8 +135,9 @@ def _looks(case: Case) -> Iterator[Bad]:
             continue
         told = {"on": _on(repair), "at": clock(event.at), "seen": f": {event.body.seen.rstrip('.')}" if event.body.seen else ""}
         if stage == "before":
-            yield Bad("visual", "conditions", HEAT, "A4.6", say("seen.look_before", **told), say("seen.look_again"), cls="X",
-                      repair=repair or "")
+            if not any(one.at > event.at for one in case.job.of("surface.prepared")):  # prepared again since
+                yield Bad("visual", "conditions", HEAT, "A4.6", say("seen.look_before", **told), say("seen.look_again"),
+                          repair=repair or "")
         elif over is not None:
             yield Bad("visual", "buildup", ("next_layer", "restart"), "A6.2",
                       say("seen.look_covered", number=number or 0, over=over.body.number, **told), say("seen.look_covered_ask"),
