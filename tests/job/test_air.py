@@ -200,6 +200,36 @@ def test_case_16_the_clock_ran_out_prepare_again_or_ask_for_a_written_extension(
 
     assert [(p.rule, p.state, p.verb) for p in found.points if p.weight == "blocks"] == [("A5.4", "failing", "correct")]
     assert found.first.value == 262 and "written extension" in found.first.what
+    dip = prepared(*log, air("09:30", 7.0, rh_pct=45))  # 9.4 K and 55 %: the joint guide's figures, as quoted in a journal
+    assert ask(dip, "first_layer", "12:12").first.what == "Prepare again."
+
+
+def test_an_extension_in_writing_counts_where_the_climate_was_held_before_the_act_and_for_the_judge():
+    log = [air(f"{h:02d}:00", 10.1, rh_pct=45) for h in range(7, 14)]
+
+    def late(readings, minutes):
+        """The example with its layers, and what comes after them, four hours later; more time from the engineer."""
+        typed = sheet() | {"air": list(readings)}
+        for section in (*UNDONE[:-1], "vapour", "heat_plan"):
+            for one in typed[section]:
+                for key in {"at", "fire_watch_until"} & set(one):
+                    one[key] += at("04:00") - at("00:00")
+        typed["release"]["at"] = at("16:40")
+        for one in typed["sign"][2:]:
+            one["at"] += at("04:00") - at("00:00")
+        typed["permit"][0]["until"] = at("15:00")
+        typed["person"].append(ENGINEER)
+        typed["engineer"] = [accepted(("prep_to_layer_min_max", minutes), at_clock="12:00")]
+        return typed
+
+    assert judged(late(log, 330)).verdict == "released", blocks(judged(late(log, 330)))
+    assert "prep_to_first_layer" in blocks(judged(late(log, 300)))
+    broken = late([*log, air("09:30", 9.0, rh_pct=45)], 330)
+    assert blocks(judged(broken)) == ["air_during_operation"]
+    assert "not held all the way" in judged(broken).blocked_by[0].because
+    found = ask(broken, "first_layer", "13:04")
+    assert [(p.rule, p.verb, p.limit) for p in found.points if p.weight == "blocks"] == [("A5.2", "correct", 9.4)]
+    assert ask(late(log, 330), "first_layer", "13:04").answer == "go"
 
 
 def test_a_look_that_was_not_accepted_is_seen_wetness_or_bloom():

@@ -77,6 +77,8 @@ LIMITS: dict[str, Quantity] = {
     "dust_rating_max": Quantity("Dust rating", "", at_least=0, at_most=5, whole=True),
     "dust_size_max": Quantity("Dust size class", "", at_least=0, at_most=5, whole=True),
     "prep_to_layer_min_max": Quantity("Time from preparation to the first layer", "min", above=0, at_most=10080),
+    "hold_margin_k_min": Quantity("Margin above the dew point while bare steel waits", "K", at_least=0, at_most=30),
+    "hold_rh_pct_max": Quantity("Highest humidity while bare steel waits", "%", above=0, at_most=100),
     "log_gap_min_max": Quantity("Longest gap between air readings", "min", above=0, at_most=1440),
     "air_age_min_max": Quantity("Oldest air reading before an act", "min", above=0, at_most=1440),
     # hazards

@@ -16,7 +16,7 @@ from typing import Any
 from ...basis.finding import Finding
 from ...basis.sentences import say
 from ...conditions.ask import FORMS
-from ..rules.air import Against, at, judged, since_preparation
+from ..rules.air import Against, at, extendable, judged, since_preparation
 from ..rules.pause import HOT_C, hot_since
 from ..rules.waived import waived
 from ..steps.conditions import RULES_OF, question
@@ -101,10 +101,12 @@ def clock(now: Moment, rule: str) -> Iterator[Point | Until]:
     if minutes <= limit:
         yield Until(end, say("acts.until_preparation", limit=limit))
         return
+    may_wait = extendable(now.case, now.prepared.at, now.at)
+    what = say("acts.prepare_again_or_extend") if may_wait else say("acts.prepare_again")
     yield Point(rule, "Q", "prep_clock", "failing",
                 say("acts.preparation_over", minutes=round(minutes), limit=limit,
                     prepared=clock_time(now.prepared.at, now.at)),
-                "correct", say("acts.prepare_again_or_extend"), "technician", value=minutes, unit="min", limit=limit,
+                "correct", what, "technician", value=minutes, unit="min", limit=limit,
                 source=source)
 
 

@@ -25,6 +25,8 @@ from ...conditions.given import ConditionLimits, ConditionsRequest
 from ...conditions.log import Reading, Rules
 from ..case import Case, clock_time
 from ..kinds import Event
+from .hold_climate import held, needed, overdue
+from .hold_climate import source as hold_source
 from .pause import Pause, gap_min_max, hot_since, paused
 
 
@@ -64,7 +66,13 @@ def since_preparation(case: Case, prepared: datetime, end: datetime, *, hot: dat
         because = say("acts.condensed", **_when(whole, end), margin=whole.margin_k)
         return [Against("condensed", "failing", because, "correct", say("acts.prepare_again_wet"), value=whole.margin_k,
                         unit="K", limit=0.0, source=_source(case, "dew_margin_k"))]
-    return [*_unknown(case, log, prepared, end, rules), *_dipped(case, log, whole, prepared, end)]
+    return [*_unknown(case, log, prepared, end, rules), *_dipped(case, log, whole, prepared, end),
+            *_not_held(case, whole, prepared, end)]
+
+
+def extendable(case: Case, prepared: datetime, end: datetime) -> bool:
+    """Whether the climate was held since the preparation, so that the engineer may give the steel more time in writing."""
+    return held(case, condensed(_log(case), prepared, end, _rules(case, end)))
 
 
 def at(case: Case, moment: datetime, *, restart: bool = False, hot: bool = False) -> list[Against]:
@@ -162,6 +170,15 @@ def _dipped(case: Case, log: list[Reading], whole: Stretch, prepared: datetime, 
             yield Against("air_log", "failing", because, "ask_engineer", say("acts.air_dipped_look"), "engineer", value, unit,
                           governs, _source(case, key))
         return
+
+
+def _not_held(case: Case, whole: Stretch, prepared: datetime, end: datetime) -> Iterator[Against]:
+    """More time was given in writing, but the climate in which the steel waited was not held."""
+    if overdue(case, prepared, end) and not held(case, whole) and whole.margin_k is not None and whole.rh_pct is not None:
+        least, most = needed(case)
+        because = say("acts.hold_climate_broken", margin=whole.margin_k, rh=whole.rh_pct, least=least, most=most)
+        yield Against("air_log", "failing", because, "correct", say("acts.prepare_again"), "technician", whole.margin_k, "K",
+                      least, hold_source(case))
 
 
 def _outside(key: str, value: float | None, limit: float | None) -> bool:
