@@ -232,14 +232,6 @@ def test_an_extension_in_writing_counts_where_the_climate_was_held_before_the_ac
     assert ask(late(log, 330), "first_layer", "13:04").answer == "go"
 
 
-def test_a_look_that_was_not_accepted_is_seen_wetness_or_bloom():
-    typed = prepared(*DRY[:2]) | {"look": [look("08:40", accepted=False, stage="before")]}
-
-    assert (ask(typed, "heat_on").first.fact, ask(typed, "heat_on").first.verb) == ("condensed", "correct")
-    typed["look"].append(look("08:44", stage="before"))
-    assert ask(typed, "heat_on").answer == "go"
-
-
 def test_a_procedure_without_its_own_gap_has_the_default_and_says_so():
     typed = prepared(air("07:48", 6.1))
     del typed["job"]["procedure"]["limits"]["log_gap_min_max"]

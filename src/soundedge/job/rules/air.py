@@ -58,10 +58,6 @@ def since_preparation(case: Case, prepared: datetime, end: datetime, *, hot: dat
         log = [one for one in log if one.at <= end]
     rules = _rules(case, end)
     whole = condensed(log, prepared, end, rules)
-    bloom = _seen(case, prepared, end)
-    if bloom is not None:
-        because = say("acts.bloom_seen", at=clock_time(bloom.at, end), seen=bloom.body.seen or "—")
-        return [Against("condensed", "failing", because, "correct", say("acts.prepare_again_wet"), source=case.rule_book)]
     if whole.state == "yes":
         because = say("acts.condensed", **_when(whole, end), margin=whole.margin_k)
         return [Against("condensed", "failing", because, "correct", say("acts.prepare_again_wet"), value=whole.margin_k,
@@ -194,12 +190,6 @@ def _looked_again(case: Case, start: datetime, end: datetime) -> datetime | None
     if None in lasts or not checks:
         return None
     return min((one for one in lasts if one is not None), default=checks[-1].at)
-
-
-def _seen(case: Case, start: datetime, end: datetime) -> Event | None:
-    """The last look at the prepared steel, when it was not accepted."""
-    looks = [event for event in case.job.of("visual.looked") if event.body.stage == "before" and start <= event.at <= end]
-    return looks[-1] if looks and not looks[-1].body.accepted else None
 
 
 def _wet_film(case: Case, pause: Pause | None, moment: datetime) -> Iterator[Against]:
