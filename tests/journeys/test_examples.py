@@ -21,6 +21,7 @@ EXPECTED = {
     "cold-bond-cover": ("held", "bond_fusion"),
     "thin-parent-casing": ("held", "split_zones"),
     "usual-voltage-cover": ("held", "holiday_void"),
+    "two-chip-cover": ("released", None),
 }
 
 

@@ -131,13 +131,13 @@ def with_estimate(events: Sequence[Event], outcome: Outcome, *, kept: Collection
     changed = {event.body.entry for event in outcome.job.corrections}
     if plan is None or plan.body.estimate is not None or plan.id in changed or plan.id in kept or "heat" not in outcome.steps:
         return given, outcome
-    from .steps.heat import estimated, heat
+    from .steps.heat import estimated
 
     before = outcome.steps["disposition"]
     body = estimated(outcome.case, plan.body, before)
     given = [replace(event, body=body) if event.id == plan.id else event for event in given]
     case = replace(outcome.case, job=fold(given))
-    return given, replace(outcome, case=case, steps=outcome.steps | {"heat": heat(case, before)})
+    return given, replace(outcome, case=case, steps=outcome.steps | {"heat": Asked(case).step("heat")})
 
 
 def _standing(blocks: list[Block]) -> list[Block]:

@@ -86,6 +86,10 @@ class Step:
         if one not in self.not_done:
             self.not_done.append(one)
 
+    def lettered(self) -> list[tuple[dict[str, Any], str]]:
+        """Each answer with the letter of its repair; no letter where it is of all, or of the only one."""
+        return list(zip(self.answers, self.answered_for or [""] * len(self.answers), strict=True))
+
     def as_plain(self) -> dict[str, Any]:
         """Plain values for ``job.json``."""
         return {

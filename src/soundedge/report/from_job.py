@@ -140,7 +140,7 @@ def _facts(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         facts.append(("Bare steel", f"{shown(round(sum(r['bare_area_mm2'] for r in repairs)))} mm²"))
     thickness = outcome.steps["thickness"].answers
     if thickness:
-        facts.append(("Thinnest film", f"{shown(round(thickness[0]['min_um']))} µm"))
+        facts.append(("Thinnest film", f"{shown(round(min(answer['min_um'] for answer in thickness)))} µm"))
     tested = outcome.job.last("holiday.tested")
     if tested:
         facts.append(("Test voltage", f"{shown(tested.body.voltage_v / 1000)} kV"))
@@ -336,11 +336,10 @@ def _detail(event: Any) -> str:
 
 def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
     lines, tables = [], []
-    film = outcome.job.last("film.measured")
-    for answer in outcome.steps["thickness"].answers:
-        governing = answer["governing"]
+    for answer, letter in outcome.steps["thickness"].lettered():
+        governing, film = answer["governing"], _film_of(outcome, letter)
         lines.append(
-            f"Film: {answer['n']} readings {film.body.correction.said if film else ''}, "
+            f"{_of(letter)}Film: {answer['n']} readings {film.body.correction.said if film else ''}, "
             f"mean {answer['mean_um']:.0f} µm, thinnest {answer['min_um']:.0f} µm. "
             f"The rule that governs is {words(governing)}: {_named_by(outcome, answer)}"
         )
@@ -349,14 +348,25 @@ def _measured(outcome: Outcome, charts: Sequence[Chart]) -> Section:
             ("Rule", "Verdict", "Reason"),
             tuple((words(name) + (" (governs)" if name == governing else ""), words(one["verdict"]), nice(one["because"]))
                   for name, one in answer["by_rule"].items()),
-            caption="The same readings under each published rule",
+            caption=f"{_of(letter)}The same readings under each published rule",
         ))
     step = outcome.steps["holiday"]
     if step.because:
         lines.append(f"Holiday test: {step.because}")
-    for answer in step.answers:
-        tables += _rules_table(answer)
+    for answer, letter in step.lettered():
+        tables += [replace(table, caption=_of(letter) + table.caption) for table in _rules_table(answer)]
     return Section(text=tuple(lines), tables=tuple(tables), charts=tuple(charts))
+
+
+def _of(letter: str) -> str:
+    return f"Repair {letter}: " if letter else ""
+
+
+def _film_of(outcome: Outcome, letter: str) -> Any:
+    """The last readings of a repair; of the part where there is only one."""
+    mine = [film for film in outcome.job.of("film.measured")
+            if not letter or letter in {spot.repair or film.body.repair or letter for spot in film.body.spots}]
+    return mine[-1] if mine else None
 
 
 def _named_by(outcome: Outcome, answer: dict[str, Any]) -> str:
@@ -384,8 +394,13 @@ def _spots(outcome: Outcome) -> tuple[Spot, ...]:
     for event in outcome.job.of("film.measured"):
         for spot in event.body.spots:
             out.append(Spot(spot=f"{event.id} · {spot.id}" if len(outcome.job.of("film.measured")) > 1 else spot.id,
-                            where=spot.where, readings=tuple(shown(value) for value in spot.readings_um)))
+                            where=_where(spot, event.body.repair), readings=tuple(shown(value) for value in spot.readings_um)))
     return tuple(out)
+
+
+def _where(spot: Any, repair: str | None) -> str:
+    letter = spot.repair or repair
+    return f"{spot.where}, {letter}" if letter else str(spot.where)
 
 
 def _not_tested(outcome: Outcome) -> tuple[str, ...]:

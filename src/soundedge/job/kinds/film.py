@@ -10,7 +10,7 @@ from ...basis.quantity import Prose, Quantity, Word, shown
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import CoordinateMm
-from .kind import LOOKING, Kind
+from .kind import LOOKING, Kind, of_repair
 from .values import FilmC, FilmUm
 
 
@@ -84,7 +84,8 @@ class FilmMeasured(Request):
 
 
 def _measured(body: FilmMeasured) -> str:
-    return f"{sum(len(s.readings_um) for s in body.spots)} readings at {len(body.spots)} spots with {body.instrument}"
+    n = sum(len(s.readings_um) for s in body.spots)
+    return f"{of_repair(body)}{n} readings at {len(body.spots)} spots with {body.instrument}"
 
 
 KINDS = (

@@ -9,7 +9,7 @@ from pydantic import Field
 from ...basis.on_paper import when, words
 from ...basis.quantity import Instant, Prose, Quantity, Word, shown
 from ...basis.question import Request
-from .kind import ENGINEER, TECHNICIAN, Kind
+from .kind import ENGINEER, TECHNICIAN, Kind, of_repair
 from .values import AirC
 
 EstimateC = Annotated[float, Quantity("Estimated temperature", "°C", at_least=-273, at_most=2000)]
@@ -119,7 +119,7 @@ def _tried(gun: Gun) -> str:
 
 
 def _logged(body: HeatLogged) -> str:
-    said = f"{len(body.readings)} readings"
+    said = f"{of_repair(body)}{len(body.readings)} readings"
     return said if body.heated_from is None else f"{said}, heated from {FROM[body.heated_from]}"
 
 
@@ -150,7 +150,8 @@ def _watched(body: HotWorkEnded) -> str:
 KINDS = (
     Kind("heat.planned", HeatPlanned, "Heat planned", _planned,
          section="heat_plan", step="heat", roles=frozenset({TECHNICIAN, ENGINEER}), box="4a"),
-    Kind("layer.fused", LayerFused, "Layer fused", lambda b: f"layer {b.number}" + (f": {b.remark}" if b.remark else ""),
+    Kind("layer.fused", LayerFused, "Layer fused",
+         lambda b: f"{of_repair(b)}layer {b.number}" + (f": {b.remark}" if b.remark else ""),
          names_repair=True,
          section="layer", act="layer", step="buildup", roles=_FUSES, repair=True, follows=("disposition", "surface"), box="4b"),
     Kind("heat.logged", HeatLogged, "Heat log", _logged,

@@ -8,7 +8,7 @@ from ...basis.on_paper import words
 from ...basis.quantity import Prose, Quantity, Word, shown
 from ...basis.question import Request
 from ...basis.shape import CoordinateMm
-from .kind import LOOKING, Kind
+from .kind import LOOKING, Kind, of_repair
 from .values import AirC, FilmUm, Percent, VoltageV, Zone
 
 
@@ -51,8 +51,9 @@ class HolidayTested(Request):
 def _tested(body: HolidayTested) -> str:
     count = len(body.holidays)
     said = "no holiday found" if not count else f"{count} holiday{'s' * (count > 1)} found"
-    return (f"{shown(body.voltage_v / 1000)} kV, {words(body.electrode)}, {body.passes} pass{'es' * (body.passes > 1)}: "
-            f"{said}")
+    return of_repair(body) + (
+        f"{shown(body.voltage_v / 1000)} kV, {words(body.electrode)}, {body.passes} pass{'es' * (body.passes > 1)}: "
+        f"{said}")
 
 
 KINDS = (

@@ -23,6 +23,12 @@ def ELSEWHERE(body: Any) -> str:
     return ""
 
 
+def of_repair(body: Any) -> str:
+    """Which repair a line on the certificate is of; empty where none is named."""
+    letter = getattr(body, "repair", None)
+    return f"repair {letter}: " if letter else ""
+
+
 @dataclass(frozen=True)
 class Kind:
     """One kind of entry.

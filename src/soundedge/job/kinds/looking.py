@@ -11,7 +11,7 @@ from ...basis.materials import Polymer
 from ...basis.on_paper import when, words
 from ...basis.quantity import Instant, Prose, Quantity, Word, shown
 from ...basis.question import Request
-from .kind import EVERYBODY, LOOKING, Kind
+from .kind import EVERYBODY, LOOKING, Kind, of_repair
 from .values import FilmC, Ph, WidthMm
 
 
@@ -110,11 +110,6 @@ def _ph(body: PhRead) -> str:
     return ", ".join(part for part in told if part)
 
 
-def _of(body: Request) -> str:
-    letter = getattr(body, "repair", None)
-    return f"repair {letter}: " if letter else ""
-
-
 def _accepted(yes: bool) -> str:
     return "accepted" if yes else "not accepted"
 
@@ -127,19 +122,19 @@ KINDS = (
     Kind("ph.read", PhRead, "Edge read for pH", _ph, names_repair=True,
          section="ph", step="disposition", roles=LOOKING, box="7c"),
     Kind("edge.probed", EdgeProbed, "Edge probed",
-         lambda b: f"{_of(b)}lift {shown(b.lift_mm)} mm, undercut "
+         lambda b: f"{of_repair(b)}lift {shown(b.lift_mm)} mm, undercut "
                    + (f"{shown(b.undercut_mm)} mm" if b.undercut_mm is not None else "not measured"),
          names_repair=True, section="probed", step="disposition", roles=LOOKING, box="7d"),
     Kind("polymer.tested", PolymerTested, "Polymer identified",
          lambda b: f"{b.polymer or 'left open'}, by {words(b.how)}" + (f", {b.document}" if b.document else ""),
          section="polymer", step="disposition", roles=EVERYBODY, box="7e"),
     Kind("wall.measured", WallMeasured, "Steel measured",
-         lambda b: f"{_of(b)}{shown(b.wall_mm)} mm left" + (f", drawing {shown(b.least_mm)} mm" if b.least_mm else ""),
+         lambda b: f"{of_repair(b)}{shown(b.wall_mm)} mm left" + (f", drawing {shown(b.least_mm)} mm" if b.least_mm else ""),
          names_repair=True, section="wall", step="disposition", roles=LOOKING, box="7f"),
-    Kind("probe.read", ProbeRead, "Probe read", lambda b: f"{_of(b)}{words(b.place)} {shown(b.probe_c)} °C",
+    Kind("probe.read", ProbeRead, "Probe read", lambda b: f"{of_repair(b)}{words(b.place)} {shown(b.probe_c)} °C",
          names_repair=True, section="probe", step="heat", roles=LOOKING, measured_with=("steel_probe", "infrared"), box="7g"),
     Kind("visual.looked", VisualLooked, "Looked at",
-         lambda b: f"{_of(b)}{words(b.stage)}" + (f" {b.layer}" if b.layer else "") + f", {_accepted(b.accepted)}"
+         lambda b: f"{of_repair(b)}{words(b.stage)}" + (f" {b.layer}" if b.layer else "") + f", {_accepted(b.accepted)}"
                    + (f": {b.seen}" if b.seen else ""),
          names_repair=True, section="look", step="buildup", roles=LOOKING, after_release=True, box="7h"),
     Kind("bond.tested", BondTested, "Bond tested on a plate",

@@ -12,7 +12,7 @@ from ...basis.procedure import LIMITS, read_limit
 from ...basis.quantity import Instant, Prose, Word
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
-from .kind import ELSEWHERE, ENGINEER, EVERYBODY, INSPECTOR, MANAGER, Kind
+from .kind import ELSEWHERE, ENGINEER, EVERYBODY, INSPECTOR, MANAGER, Kind, of_repair
 from .values import HoldPoint
 
 
@@ -89,10 +89,10 @@ KINDS = (
     Kind("escalation.decided", EscalationDecided, "Engineer decided", lambda b: words(b.decision),
          section="engineer", step="disposition", roles=frozenset({ENGINEER}), adds=False, not_corrected=_SIGNED,
          signature=lambda b: f"Decision: {words(b.decision)}"),
-    Kind("hold_point.signed", HoldPointSigned, "Hold point signed", lambda b: f"{words(b.hold_point)}: {b.meaning}",
-         names_repair=True,
+    Kind("hold_point.signed", HoldPointSigned, "Hold point signed",
+         lambda b: f"{of_repair(b)}{words(b.hold_point)}: {b.meaning}", names_repair=True,
          section="sign", act="sign", step="hold_points", roles=frozenset({INSPECTOR}), adds=False, not_corrected=_SIGNED,
-         signature=lambda b: f"{words(b.hold_point).capitalize()}: {b.meaning}"),
+         signature=lambda b: f"{words(b.hold_point).capitalize()}{f', repair {b.repair}' if b.repair else ''}: {b.meaning}"),
     Kind("entry.corrected", EntryCorrected, "Entry corrected", ELSEWHERE,
          section="correction", roles=EVERYBODY, adds=False, not_corrected=_CHANGE, not_voided=_CHANGE),
     Kind("entry.voided", EntryVoided, "Entry does not count", ELSEWHERE,

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from ...basis.quantity import Prose, Quantity, Word, shown
 from ...basis.question import Request
-from .kind import LOOKING, TECHNICIAN, Kind
+from .kind import LOOKING, TECHNICIAN, Kind, of_repair
 from .values import AirC, RhPct, SteelC
 
 
@@ -47,14 +47,14 @@ def _checked(body: SurfaceChecked) -> str:
                if value is not None]
     said = [f"{name} {shown(value)} {unit}".strip() if value is not None else f"{name} not measured"
             for name, value, unit in values if value is not None or name != "salts" or not extract]
-    return ", ".join(said + (["salt extract " + " in ".join(extract)] if extract else []))
+    return of_repair(body) + ", ".join(said + (["salt extract " + " in ".join(extract)] if extract else []))
 
 
 KINDS = (
     Kind("air.read", AirRead, "Air and steel read",
          lambda b: f"air {shown(b.air_c)} °C, humidity {shown(b.rh_pct)} %, steel {shown(b.steel_c)} °C",
          section="air", step="conditions", roles=LOOKING, measured_with=("air_meter", "steel_probe"), box="1a"),
-    Kind("surface.prepared", SurfacePrepared, "Surface prepared", lambda b: b.method,
+    Kind("surface.prepared", SurfacePrepared, "Surface prepared", lambda b: of_repair(b) + b.method,
          section="prepared",
          act="grind", step="conditions", roles=frozenset({TECHNICIAN}), repair=True, covered_by="surface", box="3b"),
     Kind("surface.checked", SurfaceChecked, "Surface checked", _checked,

@@ -82,7 +82,8 @@ def _drawings(outcome: Outcome) -> list[Picture]:
         return pictures  # nothing was built; the plan belongs on the work card
     for number, request in enumerate(step.asked if step else [], 1):
         drawn: Any = outcome.case.ask(FORMS, request | {"drawing": True})
-        of = f" of repair {number}" if step and len(step.asked) > 1 else ""
+        letter = step.answered_for[number - 1] if step and step.answered_for else ""
+        of = f" of repair {letter or number}" if step and len(step.asked) > 1 else ""
         if drawn.section_svg:
             pictures.append(Picture(drawn.section_svg.encode(), f"Section{of}: {drawn.layers} layers from the steel up",
                                     f"Section{of}, heights drawn larger"))
@@ -98,10 +99,12 @@ def _charts(outcome: Outcome) -> list[Chart]:
     if thickness.answers:
         from ...thickness.charts import readings_chart
 
-        charts.append(Chart(
-            readings_chart(thickness.answers[0], thickness.asked[0]["limits"]),
-            f"Film readings by spot against the limits. {thickness.because}", f"Film by spot, {_correction(outcome)}",
-        ))
+        for (answer, letter), asked in zip(thickness.lettered(), thickness.asked, strict=True):
+            of = f"Repair {letter}: " if letter else ""
+            charts.append(Chart(
+                readings_chart(answer, asked["limits"]), f"{of}Film readings by spot against the limits. {thickness.because}",
+                f"{of}Film by spot, {_correction(outcome)}",
+            ))
         charts += _map(outcome, thickness)
     holiday = outcome.steps["holiday"]
     if holiday.answers and thickness.answers:
@@ -137,10 +140,14 @@ def _window(holiday: Any, thickness: Any, from_record: bool) -> list[Chart]:
     from ...holiday.charts import window_chart
     from ...holiday.given import FilmRequest
 
-    readings = [value for spot in thickness.answers[0]["spots"] for value in spot["readings_um"]]
-    asked = [request for request in holiday.asked if "film_um" in request]
-    return [
-        Chart(window_chart(read(FilmRequest, asked[0], from_record=from_record), readings),
-              f"Test-voltage window against film. {holiday.because}",
-              "Voltage window against film; ticks are the readings")
-    ] if asked else []
+    charts = []
+    films = {letter: answer for answer, letter in thickness.lettered()}
+    for (_, letter), asked in zip(holiday.lettered(), holiday.asked, strict=True):
+        if "film_um" not in asked or letter not in films:
+            continue
+        of = f"Repair {letter}: " if letter else ""
+        readings = [value for spot in films[letter]["spots"] for value in spot["readings_um"]]
+        charts.append(Chart(window_chart(read(FilmRequest, asked, from_record=from_record), readings),
+                            f"{of}Test-voltage window against film. {holiday.because}",
+                            f"{of}Voltage window against film; ticks are the readings"))
+    return charts
