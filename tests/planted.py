@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from soundedge.basis import materials
+from soundedge.basis import materials, remembered
 from soundedge.services import ask
 from soundedge.services.desk import entry_fields
 from soundedge.thickness import rule_book
@@ -58,6 +58,7 @@ def plant(monkeypatch, folder: Path, *, polymers: str = "", rules: str = "") -> 
             read.cache_clear()
     entry_fields.fields_of.cache_clear()
     ask.schema.cache_clear()
+    remembered.forget()
 
 
 def forget() -> None:
@@ -66,3 +67,4 @@ def forget() -> None:
     rule_book.rules.cache_clear()
     entry_fields.fields_of.cache_clear()
     ask.schema.cache_clear()
+    remembered.forget()

@@ -13,6 +13,7 @@ from typing import Any
 from ..basis.errors import Unknown, Unreadable
 from ..basis.procedure import Procedure, plain_procedure, read_procedure
 from ..basis.question import Form, answer
+from ..basis.remembered import remembered
 from ..basis.sentences import say
 from .fold import Job
 from .kinds import HOLD_POINTS
@@ -63,9 +64,9 @@ class Case:
     def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:
         """A room's answer; from a record, the procedure's numbers are decimal strings and are read as such. A room is pure:
         the same question is asked once, also at another moment of the same job."""
-        key = (id(forms), json.dumps(request, sort_keys=True, default=str))
+        key = (id(forms), json.dumps(request, sort_keys=True, default=lambda one: {type(one).__name__: str(one)}))
         if key not in self.answers:
-            self.answers[key] = answer(forms, request, from_record=self.from_record)
+            self.answers[key] = _answer(key, forms, request, self.from_record)
         return self.answers[key]
 
     @property
@@ -105,6 +106,12 @@ def asked(procedure: Procedure) -> dict[str, Any]:
     """A procedure as rooms are asked with it: head, rule of decision and limits."""
     plain = plain_procedure(procedure)
     return {key: plain[key] for key in ("procedure", "decision", "limits")}
+
+
+@remembered(256, key=lambda key, forms, request, from_record: (*key, from_record))
+def _answer(key: tuple[int, str], forms: tuple[Form, ...], request: dict[str, Any], from_record: bool) -> Any:
+    """The same question is asked once of all jobs as well: most of a job is as it was before its latest entry."""
+    return answer(forms, request, from_record=from_record)
 
 
 def case_of(job: Job, *, from_record: bool = False, estimates: bool = True,
