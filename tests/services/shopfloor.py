@@ -6,6 +6,7 @@ import tempfile
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
+from unittest import mock
 
 from soundedge.services.evidence import keyring, person_keys
 from soundedge.services.evidence.ledger_place import MARKER, open_ledger
@@ -26,9 +27,15 @@ def _made() -> Path:
     atexit.register(shutil.rmtree, base, ignore_errors=True)
     folder = Path(base) / "keys"
     keyring.new(ORIGIN, now=datetime(2026, 1, 1, tzinfo=UTC), shop="Kelderbeck Basin Works", folder=folder)
-    for name, words in WORDS.items():
-        person_keys.new_person(name, words, folder=folder)
+    with cheap_passphrases():
+        for name, words in WORDS.items():
+            person_keys.new_person(name, words, folder=folder)
     return folder
+
+
+def cheap_passphrases():
+    """A key that is sealed meanwhile opens at once: the cost stands in its file. That in use is held in tests/web/test_asvs.py."""
+    return mock.patch.object(person_keys, "_SCRYPT_N", 2**8)
 
 
 def keys_in(tmp: Path) -> Path:
