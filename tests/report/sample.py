@@ -11,6 +11,7 @@ import io
 import math
 import sys
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
 from soundedge.report.view import (
@@ -31,6 +32,7 @@ RECORD = b'{"job":"KBW-2031-014","invented":true}'
 DIGEST = "9f2c41d07a5be86313c0ffb2d1e94a6c58873e0d2b7741f6a90c5d3be8124f70"
 
 
+@cache
 def photo(width=900, height=640, spot=120):
     """An invented photo: a grey lining with a chip and a scale beside it, as JPEG bytes."""
     from PIL import Image, ImageDraw, ImageFilter

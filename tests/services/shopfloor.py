@@ -34,7 +34,7 @@ def _made() -> Path:
 
 
 def cheap_passphrases():
-    """A key that is sealed meanwhile opens at once: the cost stands in its file. That in use is held in tests/web/test_asvs.py."""
+    """A key that is sealed meanwhile opens at once: its file says the cost. tests/web/test_asvs.py holds the one in use."""
     return mock.patch.object(person_keys, "_SCRYPT_N", 2**8)
 
 
