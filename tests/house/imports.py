@@ -8,6 +8,8 @@ from pathlib import Path
 
 import soundedge
 
+from .nodes import nodes
+
 HOUSE = Path(soundedge.__file__).parent
 STATIC = HOUSE / "web" / "static"
 _JS_IMPORT = re.compile(r"""^(?:import|export)\b[^"';]*["'](\.[^"']+)["']|\bimport\(\s*["'](\.[^"']+)["']\s*\)""", re.M)
@@ -17,7 +19,7 @@ _JS_IMPORT = re.compile(r"""^(?:import|export)\b[^"';]*["'](\.[^"']+)["']|\bimpo
 def doors(text: str, package: tuple[str, ...]) -> frozenset[str]:
     """Every module a source text imports, as a full dotted name."""
     found = set()
-    for node in ast.walk(ast.parse(text)):
+    for node in nodes(text):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):

@@ -19,6 +19,8 @@ from soundedge.report.from_job import certificate_view
 from soundedge.services.desk.entry_fields import every_word, fields_of
 from soundedge.services.folder.contents import read_folder
 
+from .nodes import nodes
+
 HOUSE = Path(soundedge.__file__).parent
 ROOT = Path(__file__).parents[2]
 # The rows themselves; and the second opinions, which share no code with them and are compared below.
@@ -60,7 +62,7 @@ def kinds_in(node: ast.AST) -> set[str]:
 def tables_by_kind(text: str) -> list[int]:
     """Lines of a Python text on which a dict, set, list, tuple or match names three kinds of entries or more."""
     literals = (ast.Dict, ast.Set, ast.List, ast.Tuple, ast.Match)
-    return [node.lineno for node in ast.walk(ast.parse(text)) if isinstance(node, literals) and len(kinds_in(node)) >= MANY]
+    return [node.lineno for node in nodes(text) if isinstance(node, literals) and len(kinds_in(node)) >= MANY]
 
 
 def tables_in_script(text: str) -> set[str]:
@@ -88,7 +90,7 @@ def test_no_script_holds_a_table_by_kind():
 
 def kinds_asked_for(text: str) -> set[str]:
     """The kinds of which a Python text asks a job for its entries."""
-    calls = [node for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
+    calls = [node for node in nodes(text) if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
              and node.func.attr in ("of", "last", "the")]
     given = [one.value for call in calls for one in call.args if isinstance(one, ast.Constant) and isinstance(one.value, str)]
     return {one for one in given if re.fullmatch(r"[a-z_]+\.[a-z_]+", one)}

@@ -11,6 +11,8 @@ import soundedge
 from soundedge.basis.sources import sources
 from soundedge.cli.bench import COMMANDS
 
+from .nodes import nodes
+
 HOUSE = Path(soundedge.__file__).parent
 ROOT = Path(__file__).parents[2]
 PROSE = sorted(
@@ -25,13 +27,12 @@ def texts(file: Path) -> list[str]:
     text = file.read_text(encoding="utf-8")
     if file.suffix != ".py":
         return [text]
-    tree = ast.parse(text)
     docs = {
         id(node.body[0].value)
-        for node in ast.walk(tree)
+        for node in nodes(text)
         if isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef)) and node.body and isinstance(node.body[0], ast.Expr)
     }
-    return [n.value for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str) and id(n) not in docs]
+    return [n.value for n in nodes(text) if isinstance(n, ast.Constant) and isinstance(n.value, str) and id(n) not in docs]
 
 
 @pytest.mark.parametrize("file", PROSE, ids=lambda file: str(file.relative_to(ROOT)))

@@ -8,6 +8,8 @@ import pytest
 import soundedge
 from soundedge.basis import errors
 
+from .nodes import nodes
+
 HOUSE = Path(soundedge.__file__).parent
 FAMILY = {name for name, cls in vars(errors).items() if isinstance(cls, type) and issubclass(cls, BaseException)}
 
@@ -19,7 +21,7 @@ def is_exception(node: ast.ClassDef, known: set[str]) -> bool:
 
 def pairs(text: str) -> list[str]:
     """Exceptions of a file, made or imported there, that a function of it is called like."""
-    body = ast.parse(text).body
+    body = nodes(text)[0].body
     known = set(FAMILY)
     for node in body:
         if isinstance(node, ast.ClassDef) and is_exception(node, known):

@@ -12,6 +12,8 @@ import soundedge
 from soundedge.basis import errors
 from soundedge.basis.sentences import FOLDER, LANGUAGES, Sentence, catalogue, say, words
 
+from .nodes import nodes
+
 HOUSE = Path(soundedge.__file__).parent
 FAMILY = {name for name, cls in vars(errors).items() if isinstance(cls, type) and issubclass(cls, errors.BenchError)}
 MADE_BY = FAMILY | {"refuse", "NotThat"}
@@ -21,7 +23,7 @@ def said_ids() -> set[str]:
     """Every id that the source says; an id is always written out."""
     found = set()
     for file in HOUSE.rglob("*.py"):
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        for node in nodes(file.read_text(encoding="utf-8")):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "say" and node.args:
                 assert isinstance(node.args[0], ast.Constant), f"{file}:{node.lineno}: the id is not written out"
                 found.add(node.args[0].value)
@@ -44,7 +46,7 @@ def test_every_sentence_that_is_said_is_held_and_every_one_held_is_said():
 def test_every_call_fills_the_blanks_of_its_sentence():
     lacking = []
     for file in HOUSE.rglob("*.py"):
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        for node in nodes(file.read_text(encoding="utf-8")):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "say" and node.args[0].value in catalogue("en"):
                 given = {one.arg for one in node.keywords}
                 needed = blanks(catalogue("en")[node.args[0].value])
@@ -70,7 +72,7 @@ def raw(node: ast.expr) -> bool:
 def refusals_in_plain_text(text: str) -> list[int]:
     """Lines on which an error of the family is made with a text of its own."""
     found = []
-    for node in ast.walk(ast.parse(text)):
+    for node in nodes(text):
         if isinstance(node, ast.Call) and getattr(node.func, "id", "") in MADE_BY and len(node.args) > 1:
             if raw(node.args[1]):
                 found.append(node.lineno)
@@ -91,7 +93,7 @@ def worded(node: ast.AST) -> bool:
 def texts_by_a_detour(text: str) -> list[int]:
     """Lines on which an error, or a blank of a sentence, takes words that were put together just before or in a function."""
     found = []
-    functions = [one for one in ast.walk(ast.parse(text)) if isinstance(one, ast.FunctionDef)]
+    functions = [one for one in nodes(text) if isinstance(one, ast.FunctionDef)]
     returns = {one.name for one in functions
                if any(isinstance(part, ast.Return) and part.value and worded(part.value)
                       and not isinstance(part.value, ast.Constant) for part in ast.walk(one))}
@@ -116,11 +118,11 @@ def texts_by_a_detour(text: str) -> list[int]:
 def asked_by_their_words(text: str) -> list[int]:
     """Lines on which code looks into a message for words, or changes it; refusals are told apart by kind, field or id."""
     found = []
-    nodes = list(ast.walk(ast.parse(text)))
-    messages = {id(node) for node in nodes if isinstance(node, ast.Attribute) and node.attr == "message"}
-    messages |= {id(node) for node in nodes if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "str"
+    parsed = nodes(text)
+    messages = {id(node) for node in parsed if isinstance(node, ast.Attribute) and node.attr == "message"}
+    messages |= {id(node) for node in parsed if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "str"
                  and node.args and getattr(node.args[0], "id", "") in ("fault", "bad", "refused")}
-    for node in nodes:
+    for node in parsed:
         if isinstance(node, ast.Compare):
             looked = [node.left, *node.comparators]
         elif isinstance(node, ast.Attribute) and node.attr not in ("text", "as_json", "id", "params"):
@@ -170,10 +172,10 @@ def quantity_words() -> set[str]:
     """Every name and next move of a ``Quantity`` in the source."""
     found = set()
     for file in HOUSE.rglob("*.py"):
-        nodes = list(ast.walk(ast.parse(file.read_text(encoding="utf-8"))))
-        held = {one.targets[0].id: one.value for one in nodes
+        parsed = nodes(file.read_text(encoding="utf-8"))
+        held = {one.targets[0].id: one.value for one in parsed
                 if isinstance(one, ast.Assign) and isinstance(one.targets[0], ast.Name)}
-        for node in nodes:
+        for node in parsed:
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Quantity":
                 for word in [*node.args[:1], *(one.value for one in node.keywords if one.arg == "next_move")]:
                     text = held.get(word.id) if isinstance(word, ast.Name) else word
