@@ -15,6 +15,7 @@ from ..job.sheets import EXAMPLES, sheet
 # example → (verdict, the rule that holds it)
 EXPECTED = {
     "mixer-cover": ("released", None),
+    "hypochlorite-nozzle": ("released", None),
     "dosing-nozzle": ("held", "dew_margin"),
     "pump-casing": ("engineering_review", "bare_area"),
     "thin-edge-cover": ("rejected", "every_reading"),

@@ -18,7 +18,7 @@ from .case import Case, case_of, clock
 from .fold import Job, fold
 from .kinds import WHOLE_JOB, Event
 from .rules.limited import limits_of
-from .rules.waived import NotDone, lines
+from .rules.waived import NotDone, lines, printed
 from .step import Block, Step
 
 Word = Literal["released", "held", "engineering_review", "rejected"]
@@ -81,7 +81,7 @@ class Outcome:
             "because": self.because,
             "blocked_by": [block.as_plain() for block in self.blocked_by],
             "missing": self.missing,
-            "not_done": [one.as_plain() for one in self.not_done],
+            "not_done": printed(self.not_done),
             "steps": {name: step.as_plain() for name, step in self.steps.items()},
         }
 

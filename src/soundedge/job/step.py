@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from ..basis.finding import Finding
+from .rules.waived import printed
 
 BlockKind = Literal["held", "engineering_review", "rejected"]
 
@@ -98,7 +99,7 @@ class Step:
             "findings": [finding.model_dump(mode="json") for finding in self.findings],
             "missing": self.missing,
             "answers": self.answers,
-        } | ({"not_done": [one.as_plain() for one in self.not_done]} if self.not_done else {})
+        } | ({"not_done": printed(self.not_done)} if self.not_done else {})
 
 
 _GRAVEST = ("does_not_conform", "indeterminate", "not_measured")

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from ...basis.on_paper import words
 from ...basis.sentences import Sentence, say
@@ -41,11 +41,6 @@ class NotDone:
     entry: str
     said: Sentence
     conditional: bool = False
-
-    def as_plain(self) -> dict[str, object]:
-        """Plain values for ``job.json``."""
-        return {"fact": self.fact, "zone": self.zone, "repair": self.repair, "entry": self.entry, "said": self.said,
-                "conditional": self.conditional}
 
 
 def waived(case: Case, fact: str, *, zone: str | None = None, repair: str | None = None,
@@ -102,14 +97,21 @@ def _not_done(case: Case, event: Event, zone: str | None, ground: Ground | None)
 
 def lines(not_done: Iterable[NotDone]) -> list[Sentence]:
     """As it is printed: one sentence for each entry, with all the zones it is of."""
+    return [one["said"] for one in printed(not_done)]
+
+
+def printed(not_done: Iterable[NotDone]) -> list[dict[str, Any]]:
+    """Plain values for ``job.json``, one for each entry."""
     by_entry: dict[str, list[NotDone]] = {}
     for one in not_done:
         by_entry.setdefault(one.entry, []).append(one)
     found = []
-    for mine in by_entry.values():
-        zones = [one.zone for one in mine if one.zone]
+    for entry, mine in by_entry.items():
+        zones = list(dict.fromkeys(one.zone for one in mine if one.zone))
         where = say("acts.not_done_where", zone=zones) if zones else ""
-        found.append(say("acts.not_done", **(mine[0].said.params | {"where": where})))
+        found.append({"entry": entry, "fact": mine[0].fact, "repair": mine[0].repair, "zones": zones,
+                      "conditional": any(one.conditional for one in mine),
+                      "said": say("acts.not_done", **(mine[0].said.params | {"where": where}))})
     return found
 
 

@@ -167,9 +167,10 @@ def _limited(case: Case, step: Step, at: datetime) -> None:
         if event.at <= at and (person is None or person.role != "engineer"):
             step.hold("limits_by_engineer", f"{case.job.name_of(event.by)} set the limits of its service but is no engineer.",
                       "Let the lining engineer set them.", case.rule_book)
-    limits, most = limits_of(case), case.procedure.value("temporary_days_max")
+    limits = limits_of(case)
     if limits is None or limits.body.expires is None:
         return
+    most = case.procedure.value("temporary_days_max")
     days = (limits.body.expires - at).total_seconds() / 86400
     if days <= 0:
         step.hold("expired_at_release", f"Its service ends on {clock(limits.body.expires)}, before the release.",

@@ -18,6 +18,7 @@ from ...basis.quantity import read_instant
 from ...job.judge import Outcome
 from ...job.kinds import KINDS, STEPS, Event, covers
 from ...job.rules.repairs import each_made, own_outlines
+from ...job.rules.waived import printed
 from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
@@ -138,7 +139,7 @@ def plain(held: State) -> dict[str, Any]:
     """The state as plain JSON values."""
     return {
         "number": held.number, "head": held.head, "verdict": held.outcome.verdict,
-        "outcome": held.outcome.outcome, "not_done": [one.as_plain() for one in held.outcome.not_done], "because": held.because,
+        "outcome": held.outcome.outcome, "not_done": printed(held.outcome.not_done), "because": held.because,
         "blocked_by": [block.as_plain() for block in held.outcome.blocked_by], "missing": held.outcome.missing,
         "path": [
             {"name": one.name, "word": one.word, "status": one.status, "because": one.because, "missing": one.missing,
