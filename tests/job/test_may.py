@@ -28,8 +28,9 @@ FIRST_LINES = {
         "Ask the engineer first. Bare area of repair A is 1100 mm²; it must be at most 900 mm². Measure it better, "
         "or ask the lining engineer: above the limit the engineer decides.",
     "thin-edge-cover":
-        "Stop. The lowest reading (spot 'R4') is 872 µm; it must be at least 1000 µm. Measure R4 again; if it "
-        "stands, grind back, build up and measure again.",
+        "Not yet: sign the film. The lowest reading (spot 'R4') is 872 µm; it must be at least 1000 µm. Measure R4 "
+        "again: two readings that agree there decide. If it stands: One more layer at R4: abrade, clean, fuse, let it "
+        "cool and measure again.",
     "thin-parent-casing":
         "You may test the repair for holidays, with a warning: Zone repair: 7900 V is too high: over the thinnest "
         "film, 1203 µm, it is 6.57 kV/mm, and 5.55 kV/mm may be used. It can burn sound film. Set 6250 V, measured "

@@ -32,6 +32,7 @@ class Block:
     unit: str = ""
     absent: bool = False
     repair: str = ""  # its letter, where several repairs are asked about
+    verb: str = ""  # the sort of its next move, where the rule says it (job/acts/point.py)
 
     def as_plain(self) -> dict[str, Any]:
         """Plain values for ``job.json``."""

@@ -15,14 +15,14 @@ from ...basis.errors import BenchError, Unknown
 from ...basis.sentences import say
 from ..kinds import HOLD_POINTS, Event
 from ..rules.seen import seen
-from . import gauging, grinding, heating, layering, opening, releasing, signing, sparking, wiping
+from . import gauging, grinding, heating, layering, opening, releasing, sanding, signing, sparking, wiping
 from .moment import Moment, moment
 from .point import ACTS, Act, Point, State, Until, ordered, soonest
 
 ASKED: dict[str, Callable[[Moment], Iterator[Point | Until]]] = {
     "wipe": wiping.wipe, "grind": grinding.grind, "heat_on": heating.heat_on, "first_layer": layering.first_layer,
     "next_layer": layering.next_layer, "restart": layering.restart, "check_gauge": gauging.check_gauge,
-    "measure_film": gauging.measure_film, "release": releasing.release, "open_part": opening.open_part,
+    "measure_film": gauging.measure_film, "sand": sanding.sand, "release": releasing.release, "open_part": opening.open_part,
     "return_to_service": releasing.return_to_service,
 }
 

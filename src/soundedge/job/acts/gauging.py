@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from ...basis.sentences import say
 from ...instruments.checks import Check
 from ..kinds import Event
+from . import of_steps
 from .moment import Moment, clock_time
 from .point import Point, Until
 
@@ -22,6 +23,9 @@ def measure_film(now: Moment) -> Iterator[Point | Until]:
     """Readings on repair, overlap and parent film."""
     yield from cold(now, "A10.1")
     yield from checked(now, "A10.2")
+    if now.film is not None and "spots" not in now.given:  # what it was read as; reading it again is never forbidden
+        yield from of_steps.points(now, "thickness", "A10", "Q", by="technician", fact="film",
+                                   only=lambda block: bool(block.verb))
 
 
 def check_gauge(now: Moment) -> Iterator[Point | Until]:

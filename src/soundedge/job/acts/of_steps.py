@@ -18,6 +18,10 @@ _KIND: dict[str, tuple[State, Verb, str]] = {
     "engineering_review": ("failing", "ask_engineer", "engineer"),
     "rejected": ("failing", "stop", "engineer"),
 }
+_VERB: dict[str, tuple[State, Verb]] = {
+    "measure": ("missing", "measure"), "correct": ("failing", "correct"), "read_again": ("odd", "read_again"),
+    "ask_engineer": ("failing", "ask_engineer"),
+}
 _VERDICT: dict[str, tuple[State, Verb]] = {
     "not_measured": ("missing", "measure"), "indeterminate": ("odd", "read_again"), "does_not_conform": ("failing", "correct"),
 }
@@ -35,7 +39,7 @@ def points(now: Moment, name: str, rule: str, cls: Class, *, by: str, fact: str 
 def point(step: Step, block: Block, rule: str, cls: Class, *, by: str, fact: str = "", weight: Weight = "blocks") -> Point:
     """One block as a point. What was only not measured is measured; it is never put right before somebody knows."""
     state, verb, who = _state(step, block, by)
-    what = say("acts.measure_it") if verb == "measure" and not block.absent else block.next_move
+    what = say("acts.measure_it") if verb == "measure" and not (block.absent or block.verb) else block.next_move
     return Point(rule, cls, fact or block.rule, state, block.because, verb, what, who, weight, value=block.value,
                  unit=block.unit, limit=block.limit, source=block.source)
 
@@ -49,6 +53,8 @@ def _state(step: Step, block: Block, by: str) -> tuple[State, Verb, str]:
         return "odd", "read_again", by
     if block.absent:
         return "missing", "measure", by
+    if block.verb in _VERB and block.kind != "engineering_review":
+        return (*_VERB[block.verb], "engineer" if block.verb == "ask_engineer" else by)
     if block.kind in _KIND:
         return _KIND[block.kind]
     found = next((f for f in step.findings if f.because == block.because), None)

@@ -93,7 +93,7 @@ KINDS = (
     Kind("heat.paused", HeatPaused, "Heat off for a pause", lambda b: b.because or "reason not stated",
          section="heat_pause", step="hazards", page="heat", roles=_HOT, box="7l"),
     Kind("film.sanded", FilmSanded, "Film sanded", lambda b: words(b.zone) + (f", repair {b.repair}" if b.repair else ""),
-         names_repair=True, section="sanded", step="thickness", roles=_HOT, box="7m"),
+         names_repair=True, section="sanded", act="sand", step="thickness", roles=_HOT, box="7m"),
     Kind("service.limited", ServiceLimited, "Limits of its service", _limited,
          section="limited", part_wide=True, step="release", roles=frozenset({ENGINEER}), after_release=True, box="7s"),
     Kind("service.returned", ServiceReturned, "Given back to service", lambda b: f"to {b.taken_by}",

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...instruments.ask import FORMS
 from ..case import Case, clock
-from ..kinds import KINDS
+from ..fold import Job
+from ..kinds import KINDS, Event
 from ..step import Step
 
 
@@ -35,7 +34,7 @@ def instruments(case: Case) -> Step:
                 "calibration",
                 f"{name} was used at {clock(event.at)}; its calibration runs from {tool.calibrated_on:%d %B %Y} "
                 f"to {tool.calibration_due:%d %B %Y}.",
-                "Calibrate it and measure again.", case.rule_book,
+                "Measure again with one whose calibration runs, and void this entry.", case.rule_book,
             )
         elif tool.kind not in (*(KINDS[event.kind].measured_with or (tool.kind,)), "other"):
             told.add((name, False))
@@ -45,7 +44,7 @@ def instruments(case: Case) -> Step:
                 "Enter the instrument that was used.", case.rule_book,
             )
     _intervals(case, step, {event.body.instrument for event in used})
-    for film in case.job.of("film.measured"):
+    for film in counting(case.job):
         _checks(case, step, film)
     step.verdict = "does_not_conform" if step.blocks else "conforms"
     step.because = step.blocks[0].because if step.blocks else "Every instrument used was in calibration."
@@ -66,7 +65,18 @@ def _intervals(case: Case, step: Step, used: set[str]) -> None:
                       case.procedure.cite("calibration_days_max"), value=days, limit=longest, unit="d")
 
 
-def _checks(case: Case, step: Step, film: Any) -> None:
+def counting(job: Job) -> list[Event]:
+    """The readings of film that stand: not those of which every place was read again later, of the same repair."""
+    films = job.of("film.measured")
+
+    def places(film: Event) -> set[tuple[str | None, str]]:
+        return {(spot.repair or film.body.repair, spot.id) for spot in film.body.spots if spot.readings_um}
+
+    return [film for n, film in enumerate(films)
+            if not places(film) <= {place for later in films[n + 1:] for place in places(later)}]
+
+
+def _checks(case: Case, step: Step, film: Event) -> None:
     gauge = film.body.instrument
     checks = [e for e in case.job.of("gauge.checked") if e.body.instrument == gauge]
     before = [e for e in checks if e.at <= film.at]
@@ -110,5 +120,6 @@ def _checks(case: Case, step: Step, film: Any) -> None:
         step.hold(
             "suspect_readings",
             f"Gauge {gauge} failed its check on a shim; {len(suspect)} readings since its last good check are suspect.",
-            "Measure these places again with a gauge that passes its check.", case.procedure.cite("gauge_tol_pct"),
+            "Measure these places again with a gauge that passes its check; what was read before then no longer counts.",
+            case.procedure.cite("gauge_tol_pct"), verb="read_again",
         )

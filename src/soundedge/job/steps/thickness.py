@@ -5,13 +5,17 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from ...basis.sentences import say
 from ...thickness.ask import FORMS
 from ..case import Case, clock
 from ..fold import Job
+from ..kinds import Event
 from ..kinds.opening import InstrumentListed
 from ..rules.film_left import gouges_unread
+from ..rules.instruction import instructions
+from ..rules.out_of_limits import Move, moves, out_of_limits, read_before, together
 from ..rules.repairs import asked_about
-from ..step import Step
+from ..step import BlockKind, Step
 
 
 def thickness(case: Case, disposition: Step) -> Step:
@@ -39,18 +43,10 @@ def thickness(case: Case, disposition: Step) -> Step:
     plain = found.model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.verdict = plain["verdict"]
-    governing = plain["governing"]
-    step.because = plain["by_rule"].get(governing, {}).get("because", "")
+    step.because = plain["by_rule"].get(plain["governing"], {}).get("because", "")
     step.findings = list(found.findings)
     if step.verdict != "conforms":
-        places = ", ".join(plain.get("remeasure") or []) or "the low places"
-        step.hold(
-            governing, step.because,
-            f"Measure {places} again; if it stands, grind back, build up and measure again."
-            if step.verdict == "does_not_conform" else f"Take more readings at {places}.",
-            case.procedure.cite("film_um_min"), "rejected" if step.verdict == "does_not_conform" else "held",
-            value=plain.get("min_um"), limit=case.procedure.value("film_um_min"), unit="um",
-        )
+        _out_of_limits(case, step, film, plain)
     if film.body.set_aside:
         step.hold(
             "lines_set_aside",
@@ -60,6 +56,46 @@ def thickness(case: Case, disposition: Step) -> Step:
             case.rule_book,
         )
     return step
+
+
+def _out_of_limits(case: Case, step: Step, film: Event, plain: dict[str, Any]) -> None:
+    """The verdict with its next move: by where the film is out, and which way. Old film is judged apart from the repair."""
+    least, most = case.procedure.value("film_um_min"), case.procedure.value("film_um_max")
+    out = out_of_limits(plain, least, most, read_before(case.job, film))
+    u_um = max((finding.u or 0.0 for finding in step.findings), default=0.0)
+    governing, judged = plain["governing"], plain["by_rule"][plain["governing"]]
+    kind: BlockKind = "rejected" if step.verdict == "does_not_conform" else "held"
+    old = {one.spot for one in out if one.where == "parent" and one.way != "impossible"}
+    if old and len(old) == len(out) and _rest(case, film, old) == "conforms":
+        if _accepted(case.job, film) or not any(one.way == "thin" for one in out):
+            step.verdict = "conforms"
+            step.cautions.append(f"The old film is out of limits at {', '.join(sorted(old))}. {judged['because']}")
+            return
+        kind = "held"
+    films = [um for spot in plain["spots"] if spot["where"] != "parent" for um in spot["readings_um"]]
+    told = moves(case.job, out, films, least, most, u_um)
+    places = ", ".join(plain["remeasure"])
+    if not told and step.verdict == "indeterminate" and governing == "every_reading" and places:
+        told = [Move(say("acts.out_gauge", spots=places), "read_again")]
+    elif not told:
+        told = [Move(judged["next_move"], "measure" if step.verdict == "not_measured" else "read_again")]
+    move, verb = together(told), told[0].verb
+    if kind == "held" and verb == "ask_engineer":
+        kind = "engineering_review"
+    step.hold(governing, step.because, move, case.procedure.cite("film_um_min"), kind, value=plain.get("min_um"), limit=least,
+              unit="um", verb=verb)
+
+
+def _rest(case: Case, film: Event, old: set[str]) -> str:
+    """The verdict on what is left without these places of old film."""
+    request = question(case, film)
+    request["spots"] = [spot for spot in request["spots"] if spot["id"] not in old]
+    return str(case.ask(FORMS, request).verdict) if any(spot["readings_um"] for spot in request["spots"]) else "not_measured"
+
+
+def _accepted(job: Job, film: Event) -> bool:
+    """Whether the engineer answered these readings in writing."""
+    return any(event.at >= film.at for event in instructions(job))
 
 
 def _gouges(case: Case, step: Step, film: Any, repairs: list[dict[str, Any]]) -> None:
@@ -143,7 +179,10 @@ def map_question(case: Case, thickness: Step, disposition: Step) -> dict[str, An
 
 
 def _after_layers(case: Case, step: Step, film: Any) -> None:
-    layers = case.job.of("layer.fused")
+    layers, sanded = case.job.of("layer.fused"), case.job.last("film.sanded")
+    if sanded is not None and film.at < sanded.at:
+        step.hold("measured_after_sanding", f"The film was measured at {clock(film.at)} and sanded at {clock(sanded.at)}.",
+                  "Measure every place of it again.", case.rule_book)
     if layers and film.at < layers[-1].at:
         step.hold(
             "measured_after_last_layer",
@@ -159,12 +198,7 @@ def _all_places(case: Case, step: Step, film: Any) -> None:
     if layers and not any(spot.where == "repair" and spot.readings_um for spot in film.body.spots):
         step.hold("repair_measured", "No reading was taken on the repair itself; parent film says nothing about it.",
                   "Measure the repair, its overlap and the parent film.", case.rule_book)
-    earlier = [
-        event for event in case.job.of("film.measured")
-        if event.id != film.id and event.at <= film.at and (not layers or event.at >= layers[-1].at)
-    ]
-    left_out = list(dict.fromkeys(
-        spot.id for event in earlier for spot in event.body.spots if spot.readings_um and spot.id not in read))
+    left_out = [spot for spot in dict.fromkeys(read_before(case.job, film)) if spot not in read]
     if left_out:
         step.hold(
             "places_left_out",
