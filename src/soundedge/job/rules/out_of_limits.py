@@ -82,9 +82,10 @@ def moves(job: Job, out: Sequence[Out], films: Sequence[float], least_um: float 
         if thick and most_um is not None:
             down = max(one.film_um for one in thick) - most_um
             left = min(films) - (least_um or 0.0) - 2 * u_um
-            id = "acts.out_sand" if where == "repair" else "acts.out_feather"
-            line = say("acts.out_line", left=round(left)) if left > 0 else say("acts.out_no_line")
-            told.append(Move(say(id, spots=_named(thick), down=round(down), aim=round(down + 2 * u_um), line=line), "correct"))
+            blanks = {"spots": _named(thick), "down": round(down), "aim": round(down + 2 * u_um),
+                      "line": say("acts.out_line", left=round(left)) if left > 0 else say("acts.out_no_line")}
+            sanded = say("acts.out_sand", **blanks) if where == "repair" else say("acts.out_feather", **blanks)
+            told.append(Move(sanded, "correct"))
     parent = _of(out, way="thin", where="parent")
     if parent and _sanded(job, "parent"):
         told.append(Move(say("acts.out_new_damage", spots=_named(parent)), "correct"))
@@ -99,7 +100,8 @@ def _thin(job: Job, spots: str, where: str) -> list[Move]:
     if bad is not None:
         return [Move(say("acts.out_cut", spots=spots, because=bad), "correct")]
     moment = max(event.at for event in job.events)
-    told = [Move(say("acts.out_layer" if where == "repair" else "acts.out_layer_feathered", spots=spots), "correct")]
+    layer = say("acts.out_layer", spots=spots) if where == "repair" else say("acts.out_layer_feathered", spots=spots)
+    told = [Move(layer, "correct")]
     permits = job.of("permit.issued")
     if not any(event.at <= moment <= event.body.until for event in permits):
         last = max(permits, key=lambda event: event.body.until, default=None)
@@ -126,7 +128,9 @@ def together(told: Sequence[Move]) -> str:
     first, rest = told[0], told[1:]
     if not rest:
         return first.what
-    return say("acts.out_if" if first.verb == "read_again" else "acts.out_and", first=first.what, rest=together(rest))
+    if first.verb == "read_again":
+        return say("acts.out_if", first=first.what, rest=together(rest))
+    return say("acts.out_and", first=first.what, rest=together(rest))
 
 
 def last_change(job: Job) -> Event | None:
