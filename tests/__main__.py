@@ -58,6 +58,12 @@ def with_mark(mark: str) -> list[str]:
     return sorted(str(file) for file in TESTS.rglob("test_*.py") if f"mark.{mark}" in file.read_text("utf-8"))
 
 
+def compile_once() -> None:
+    """In a fresh clone one process compiles what all of them read, while the types are looked at; else each would."""
+    if not any(TESTS.glob("*/__pycache__/*-pytest-*.pyc")):
+        subprocess.run([sys.executable, "-m", "pytest", "--collect-only"], stdout=subprocess.DEVNULL, check=False)
+
+
 class Beside:
     """A program that runs beside the others; what it says is shown when it is waited for."""
 
@@ -90,6 +96,7 @@ def main(release: bool) -> int:
     with in_memory():
         others = [Beside(*TYPES)]
         try:
+            compile_once()
             if not release:  # half of its time it waits for PostgreSQL
                 others.append(Beside(*in_postgres))
             code = subprocess.run([sys.executable, "-m", *on_file], check=False).returncode
