@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...basis.sentences import say
-from ..kinds import KINDS, REPAIR_STEPS, covers
+from ..kinds import KINDS, REPAIR_STEPS
 from ..rules.waived import evidence
 from . import of_steps
 from .moment import Moment
@@ -23,7 +23,7 @@ _STEPS = {"disposition": ("survey", "disposition"), "surface": ("conditions",), 
 
 def sign(now: Moment, point: str) -> Iterator[Point | Until]:
     """One hold point: evidence, that it conforms, and that the signer did not do the work."""
-    if not now.of(*covers(point)) and not evidence(now.job, point):
+    if not evidence(now.job, point):
         yield Point("A12.1", "X", point, "missing", say("acts.sign_nothing", point=point), "measure",
                     say("acts.sign_record_first"), "technician", source=now.case.rule_book)
         return

@@ -16,9 +16,9 @@ from typing import Any
 
 from ...basis.quantity import read_instant
 from ...job.judge import Outcome
-from ...job.kinds import KINDS, STEPS, Event, covers
+from ...job.kinds import KINDS, STEPS, Event
 from ...job.rules.repairs import each_made, own_outlines
-from ...job.rules.waived import printed
+from ...job.rules.waived import evidence, printed
 from ...job.step import Block
 from ...record.entry import NOBODY_BEFORE, Entry
 from ...record.rotation import SHOP
@@ -195,7 +195,7 @@ def unseen_by(entries: Sequence[Entry], outcome: Outcome) -> dict[tuple[str, str
         job, of = case.job, f"Repair {letter}: " if letter else ""
         for point in outcome.case.hold_points:
             signed = [event for event in job.of("hold_point.signed") if event.body.hold_point == point]
-            later = [event for event in own_outlines(case, job.of(*covers(point))) if signed
+            later = [event for event in own_outlines(case, evidence(job, point)) if signed
                      and numbers[event.id] > max(numbers[one.id] for one in signed)]
             if later:
                 found[point, letter] = Block(
