@@ -117,7 +117,7 @@ def test_sanding_is_asked_before_it_is_done_and_kills_the_readings():
 
     sanded = every(read(1890, 1888), also("sanded", at=at("12:21"), by="ines", zone="repair"))
     outcome, _, later = both(sanded, act="sand", when="12:22", zone="repair")
-    assert "measured_after_sanding" in [one.rule for one in outcome.steps["thickness"].blocks]
+    assert "film" in [one.rule for one in outcome.steps["thickness"].blocks]
     assert (later.answer, later.first.rule, later.first.verb) == ("no", "A8.1", "measure")
 
 

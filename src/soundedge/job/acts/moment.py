@@ -82,8 +82,8 @@ class Moment:
 
     @cached_property
     def film(self) -> Event | None:
-        """The last readings that are of the film as it is now: after the last layer, and after it was sanded."""
-        film, changed = self.last("film.measured"), self.last("layer.fused", "film.sanded")
+        """The last readings that are of the film as it is now: after the last layer."""
+        film, changed = self.last("film.measured"), self.last("layer.fused")
         return None if film is None or (changed is not None and film.at < changed.at) else film
 
     @cached_property

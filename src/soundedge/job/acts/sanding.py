@@ -27,7 +27,9 @@ def sand(now: Moment) -> Iterator[Point | Until]:
                     source=now.case.rule_book)
         return
     yield from cold(now, "A8.3")
-    answers = now.step("thickness").answers if now.film is not None else []
+    sanded = [event.at for event in now.of("film.sanded") if event.body.zone == zone]
+    fresh = now.film is not None and (not sanded or now.film.at >= sanded[-1])
+    answers = now.step("thickness").answers if fresh else []
     spots = [spot for answer in answers for spot in answer["spots"] if spot["where"] == zone and spot["readings_um"]]
     if not spots:
         yield Point("A8.1", "Q", "film", "missing", say("acts.zone_not_measured", zone=zone), "measure",

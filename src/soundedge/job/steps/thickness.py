@@ -179,10 +179,7 @@ def map_question(case: Case, thickness: Step, disposition: Step) -> dict[str, An
 
 
 def _after_layers(case: Case, step: Step, film: Any) -> None:
-    layers, sanded = case.job.of("layer.fused"), case.job.last("film.sanded")
-    if sanded is not None and film.at < sanded.at:
-        step.hold("measured_after_sanding", f"The film was measured at {clock(film.at)} and sanded at {clock(sanded.at)}.",
-                  "Measure every place of it again.", case.rule_book)
+    layers = case.job.of("layer.fused")
     if layers and film.at < layers[-1].at:
         step.hold(
             "measured_after_last_layer",
