@@ -16,6 +16,7 @@ from ..job.sheets import EXAMPLES, sheet
 EXPECTED = {
     "mixer-cover": ("released", None),
     "hypochlorite-nozzle": ("released", None),
+    "gouged-cover": ("released", None),
     "dosing-nozzle": ("held", "dew_margin"),
     "pump-casing": ("engineering_review", "bare_area"),
     "thin-edge-cover": ("rejected", "every_reading"),
