@@ -58,7 +58,8 @@ def forbidden(facts, record):
     """Do the bench's own rule or rule R1 of the record forbid this release?"""
     events = [Event(f.id, f.kind, f.by, f.at, SimpleNamespace(entry=f.body.get("entry"), fire_watch_until=DAY)) for f in facts]
     lining = Event("lining", "lining.identified", "sheet", DAY, SimpleNamespace(polymer="ectfe"))
-    step = release(SimpleNamespace(job=fold([lining, *events]), rule_book="rule book"))
+    job = fold([lining, *events])
+    step = release(SimpleNamespace(job=job, part_job=job, rule_book="rule book"))
     standing, voided, _, _ = _fold(verify(record).entries())
     return bool({block.rule for block in step.blocks} & set(OWN)) or _r1(_Job(standing, voided), False).answer == BROKEN
 
