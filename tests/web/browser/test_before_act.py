@@ -19,9 +19,11 @@ def test_a_yes_is_withdrawn_without_network_and_asked_again_with_it(tablet, gate
     visited(tablet, "conditions")
     page = tablet.page
     page.goto(f"{gate.url}/jobs/{WORK}/conditions/")
-    expect(page.locator(SAID)).to_contain_text("You may lay the next layer until")
+    expect(page.locator(SAID)).to_contain_text("Not yet: heat again after the pause. Air and steel were last read")
+    write(page, "air.read", air_c="19.8", rh_pct=51, steel_c="19.2", instrument="H2")
+    expect(page.locator(SAID)).to_contain_text("You may heat again after the pause")  # without loading the page
+    page.goto(f"{gate.url}/jobs/{WORK}/conditions/")
     expect(page.locator(f"{SAID}.over")).to_have_count(0)
-
     written = page.locator("[data-repaint=written] .entries > li").count()
 
     no_network(tablet, gate)

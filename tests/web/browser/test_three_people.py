@@ -211,7 +211,8 @@ def test_from_the_first_start_to_a_certificate_that_holds(people, bench, tmp_pat
     mara.go("/jobs/new/")
     mara.fill(number=JOB, site="Lining shop", customer="Dosing hall")
     for label, value in (("name", "mixer cover"), ("tag", "MC-7"), ("plate_mm", "12"), ("lined_area_mm2", "212000"),
-                         ("radius_mm", "260"), ("thickness_um", "1250")):
+                         ("radius_mm", "260"), ("thickness_um", "1250"), ("last_service", "31 % hydrochloric acid, 60 °C"),
+                         ("decontamination", "Rinsed to pH 7, aired 48 h, statement DC-2036-77")):
         mara.page.locator(f"main fieldset [name$='{label}']").first.fill(value)
     mara.page.locator("main fieldset [name$='material']").select_option("carbon_steel")
     mara.page.locator("main fieldset [name$='polymer']").select_option("ectfe")
