@@ -42,6 +42,7 @@ def main(root: str, keys: str, folders: list[str]) -> int:
     os.environ |= {"SOUNDEDGE_ROOT": str(Path(root).resolve()), "SOUNDEDGE_KEYS": str(Path(keys).resolve())}
     from soundedge.services.desk import register as desk
     from soundedge.services.people import accounts, devices, installation
+    from soundedge.services.procedure import procedure_named
 
     now = datetime.now(UTC)
     installation.migrate()
@@ -75,7 +76,7 @@ def main(root: str, keys: str, folders: list[str]) -> int:
         {"id": "S-19", "kind": "solvent"},
     ):
         desk.receive_lot(data, actors["mara"], lot | {"expires": f"{now.year + 1}-09-01T00:00:00Z"}, now=now)
-    for file in sorted({procedure_of(Path(folder)) for folder in folders}):
+    for file in sorted({(Path(folder) / procedure_named(Path(folder))).resolve() for folder in folders}):
         made = desk.propose_procedure(
             data,
             actors["amara"],
@@ -89,12 +90,6 @@ def main(root: str, keys: str, folders: list[str]) -> int:
     codes = [devices.device_code(shop, by=actors["mara"], now=now) for _ in range(3)]
     tell(root, keys, passwords, codes)
     return 0
-
-
-def procedure_of(folder: Path) -> Path:
-    """The procedure that a job folder names."""
-    sheet = tomllib.loads((folder / "job.toml").read_text(encoding="utf-8"))
-    return (folder / sheet["job"]["procedure"]).resolve()
 
 
 def begun(data: Path, actors: dict[str, Any], now: datetime) -> None:

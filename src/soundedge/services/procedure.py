@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,23 @@ def procedure_of(name: str, *, base: Path | None = None) -> Procedure:
     """The procedure in a TOML file; ``name`` is relative to ``base``."""
     path = Path(name) if base is None else Path(base) / name
     return load_procedure(read_text(path, what="The procedure", field="procedure"), what=f"The procedure '{name}'")
+
+
+def procedure_named(folder: Path) -> str:
+    """The procedure that a job folder names, on its own sheet or on its shop's; relative to the folder.
+
+    Raises
+    ------
+    BenchError
+        A sheet is not there or cannot be opened.
+    KeyError, TypeError, ValueError
+        A sheet is not one, or nobody names a procedure.
+    """
+    job = tomllib.loads(read_text(folder / "job.toml", what="The job sheet", field="job.toml"))["job"]
+    if "procedure" in job:
+        return str(job["procedure"])
+    shop = tomllib.loads(read_text(folder / job["shop"], what="The shop's sheet", field="job.shop"))["shop"]
+    return (Path(job["shop"]).parent / shop["procedure"]).as_posix()
 
 
 def procedure_file(name: str, *, base: Path | None = None) -> dict[str, Any]:

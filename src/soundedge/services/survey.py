@@ -143,18 +143,15 @@ def limits_beside(photo: Path) -> dict[str, Any]:
 
     A sheet or procedure that cannot be read is left to ``soundedge job run`` to complain of.
     """
-    import tomllib
-
     from ..basis.errors import BenchError
-    from .procedure import procedure_of
+    from .procedure import procedure_named, procedure_of
 
     sheet = photo.with_name("job.toml")
     if not sheet.is_file():
         return {}
     try:
-        name = tomllib.loads(read_text(sheet, what="The job sheet", field="job.toml"))["job"]["procedure"]
-        procedure = procedure_of(str(name), base=sheet.parent)
-    except (BenchError, tomllib.TOMLDecodeError, KeyError, TypeError):
+        procedure = procedure_of(procedure_named(sheet.parent), base=sheet.parent)
+    except (BenchError, KeyError, TypeError, ValueError):
         return {}
     limit = procedure.value("bare_area_mm2_max")
     if limit is None:

@@ -8,6 +8,7 @@ import pytest
 from soundedge.basis.errors import BenchError
 from soundedge.job.typed import events_of
 from soundedge.services.folder.contents import read_folder
+from soundedge.services.survey import limits_beside
 
 from ...hand import copied
 
@@ -117,3 +118,9 @@ def test_a_role_that_nobody_has_a_gun_that_is_not_there_and_an_unknown_section_a
     sheet.write_text(SHORT, "utf-8")
     in_shop(folder, "[shop]", "[price]\neuro = 1\n\n[shop]")
     assert "price" in refused(folder, "job.shop.price")
+
+
+def test_a_photo_beside_a_short_sheet_is_held_against_the_procedure_of_the_shop(folder):
+    limits = limits_beside(folder / "as-found.jpg")
+
+    assert limits == limits_beside(EXAMPLES / "mixer-cover" / "as-found.jpg") and limits["limits"]["bare_area_mm2_max"] == 900

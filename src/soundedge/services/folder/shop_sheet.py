@@ -41,15 +41,7 @@ def with_shop(sheet: dict[str, Any], name: str, folder: Path, team: dict[str, An
     BenchError
         The shop's sheet cannot be read, has an unknown section, or calls something usual that must be measured or done.
     """
-    text = read_text(folder / name, what="The shop's sheet", field="job.shop")
-    try:
-        shop = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise Unreadable("job.shop", say("folder.shop_not_toml", why=str(error)[:120])) from None
-    for section in shop:
-        if section not in SHOP_SECTIONS:
-            raise Unknown(f"job.shop.{section[:60]}", say("folder.shop_section_unknown", section=section[:60],
-                                                          known=", ".join(SHOP_SECTIONS)))
+    shop, text = _read(folder / name)
     _job(sheet, shop, name)
     _part(sheet, shop)
     fill(sheet, _table(shop, "usual"), where="job.shop.usual", team=team)
@@ -101,6 +93,19 @@ def _who(by: Any, team: dict[str, Any], where: str) -> Any:
     if by not in team:
         raise Missing(f"{where}.by", say("folder.role_unnamed", role=by))
     return team[by]
+
+
+def _read(file: Path) -> tuple[dict[str, Any], str]:
+    text = read_text(file, what="The shop's sheet", field="job.shop")
+    try:
+        shop = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise Unreadable("job.shop", say("folder.shop_not_toml", why=str(error)[:120])) from None
+    for section in shop:
+        if section not in SHOP_SECTIONS:
+            raise Unknown(f"job.shop.{section[:60]}", say("folder.shop_section_unknown", section=section[:60],
+                                                          known=", ".join(SHOP_SECTIONS)))
+    return shop, text
 
 
 def _job(sheet: dict[str, Any], shop: dict[str, Any], name: str) -> None:
