@@ -96,6 +96,14 @@ def test_the_certificate_of_the_released_cover_says_everything(runs):
 
 
 @pytest.mark.slow
+def test_the_page_of_a_gouge_says_nothing_of_bare_steel(runs):
+    _, out = runs("gouged-cover")
+    text = printed(out / "certificate.pdf")
+
+    assert "Damage in the film" in text and "Bare steel" not in text and "Bare area" not in text
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["dosing-nozzle", "pump-casing", "thin-edge-cover"])
 def test_what_holds_a_job_stands_on_its_page(runs, name):
     _, out = runs(name)

@@ -136,8 +136,11 @@ def certificate_view(
 def _facts(outcome: Outcome) -> tuple[tuple[str, str], ...]:
     facts = []
     repairs = [r for a in outcome.steps["disposition"].answers for r in a.get("repairs", [])]
-    if repairs:
-        facts.append(("Bare steel", f"{shown(round(sum(r['bare_area_mm2'] for r in repairs)))} mm²"))
+    through = {event.body.id: event.body.through for event in outcome.job.of("damage.outlined")}
+    for label, kept in (("Bare steel", True), ("Damage in the film", False)):
+        areas = [r["bare_area_mm2"] for r in repairs if any(through.get(letter, True) for letter in r["members"]) is kept]
+        if areas:
+            facts.append((label, f"{shown(round(sum(areas)))} mm²"))
     thickness = outcome.steps["thickness"].answers
     if thickness:
         facts.append(("Thinnest film", f"{shown(round(min(answer['min_um'] for answer in thickness)))} µm"))
@@ -263,7 +266,7 @@ def _decided(outcome: Outcome) -> Section:
                 words(str(repair.get("verdict", ""))),
             ))
         if rows:
-            tables.append(Table(("Repair", "Stage", "Bare area", "Footprint", "To keep-out", "Earlier here", "Verdict"),
+            tables.append(Table(("Repair", "Stage", "Area", "Footprint", "To keep-out", "Earlier here", "Verdict"),
                                 tuple(rows), numbers=(2, 3, 4, 5)))
     for event in outcome.job.of("escalation.decided"):
         text = f"{outcome.job.name_of(event.by)}, {when(event.at)}: {words(event.body.decision)}. {event.body.because}"
