@@ -117,9 +117,9 @@ REBAKE = entry("heat_plan", 0, part_start_c=MELTS)
 @pytest.mark.parametrize("said,lifted", [
     (decides("repair_as_instructed", "08:36"), False),
     (decides("repair_as_instructed", "08:40"), False),
-    (decides("repair_as_instructed", "08:36", instruction="Bake the whole part.", number="KBW-26-42"), True),
-    (instructs("08:36", bare_area_mm2_max=1000), False),  # another matter, and before the plan
-    (instructs("08:40", bare_area_mm2_max=1000), True),  # he saw the plan
+    (decides("repair_as_instructed", "08:36", instruction="Bake the whole part.", number="KBW-26-42"), False),  # to what?
+    (instructs("08:36", bare_area_mm2_max=1000), False),  # another matter
+    (instructs("08:40", bare_area_mm2_max=1000), False),  # another matter, even with the plan in sight
     (instructs("08:36", part_start_c_max=MELTS + 5), True),
     (instructs("08:36", part_start_c_max=MELTS - 5), False),
 ])

@@ -4,6 +4,8 @@ Oxygen: 29 CFR 1910.146(b), 19.5 to 23.5 %. A rim that lifts at all: own judgeme
 common practice, no source.
 """
 
+import copy
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,7 +20,8 @@ from soundedge.services.desk.state import state
 from ..services.desk.bench import INES, NUMBER, ODILE, a_shop, opening
 from ..services.desk.bench import at as desk_at
 from .sheets import blocks, sheet
-from .test_gates import also, at, every, judged, limit_new, procedure
+from .test_gates import ENGINEER, also, at, every, instructs, judged, limit_new, procedure
+from .two_repairs import two
 
 COVER_NEEDS = ["as_prepared", "surface_profile", "salts", "dust", "permit", "vapour_reading", "heat_log", "cooling",
                "gauge_check_before", "gauge_check_after", "coupon", "fire_watch"]
@@ -96,6 +99,59 @@ def test_what_was_seen_to_be_bad_holds_the_job_and_stops_the_act(change, verdict
 ])
 def test_a_later_good_look_at_the_same_thing_ends_it(bad, good):
     assert judged(every(bad, good)).verdict == "released"
+
+
+BAD_AT_THE_TIME = {
+    "a rim that lifted until it was cold": (
+        also("probed", at=at("08:00"), by="tobias", lift_mm=2), also("probed", at=at("11:05"), by="tobias", lift_mm=0),
+        "edge_sound"),
+    "a meter that was off when the gas was read before heat": (
+        also("bump", at=at("08:30"), by="tobias", instrument="V1", given_pct=50, shown_pct=38),
+        every(also("bump", at=at("11:55"), by="tobias", instrument="V1", given_pct=50, shown_pct=49),
+              also("vapour", at=at("11:58"), by="tobias", lel_pct=0, instrument="V1")), "meter_bump"),
+    "oxygen that was put right after the layers": (
+        also("vapour", at=at("08:36"), by="tobias", lel_pct=0, oxygen_pct=18, instrument="V1"),
+        also("vapour", at=at("11:58"), by="tobias", lel_pct=0, oxygen_pct=20.9, instrument="V1"), "oxygen"),
+    "another polymer, and a second test after the heat": (
+        also("polymer", at=at("08:00"), by="tobias", how="laboratory", polymer="etfe"),
+        also("polymer", at=at("11:05"), by="tobias", how="laboratory", polymer="ectfe"), "polymer_known"),
+}
+
+
+@pytest.mark.parametrize("name", BAD_AT_THE_TIME)
+def test_what_was_bad_when_heat_was_on_is_not_undone_by_a_good_look_afterwards(name):
+    bad, good, fact = BAD_AT_THE_TIME[name]
+    outcome = judged(every(bad, good))
+    block = next(one for one in outcome.blocked_by if one.rule == fact)
+
+    assert outcome.verdict == "engineering_review" and "when heat or voltage was on" in block.because.lower()
+    assert judged(every(bad, good, ENGINEER, instructs("12:20", bare_area_mm2_max=900))).verdict == "released"
+
+
+def test_what_the_procedure_asks_for_before_heat_is_not_made_good_after_it():
+    late = every(needs("edge_probed"), also("probed", at=at("11:05"), by="tobias", lift_mm=0))
+    in_time = every(needs("edge_probed"), also("probed", at=at("08:00"), by="tobias", lift_mm=0))
+
+    assert judged(late).verdict == "engineering_review" and "edge_sound" in blocks(judged(late))
+    assert judged(in_time).verdict == "released"
+
+
+@pytest.mark.parametrize("fact", ["edge_probed", "visual", "bond"])
+def test_of_two_repairs_each_is_looked_at(fact):
+    typed = two()
+    typed["job"]["procedure"]["required"] = [*typed["job"]["procedure"]["required"], fact]
+    looks = {"edge_probed": ("probed", {"lift_mm": 0}, "08:40"), "visual": ("look", {"stage": "end", "accepted": True}, "12:00"),
+             "bond": ("bond", {"method": "peel", "accepted": True}, "13:00")}
+    section, values, clock = looks[fact]
+
+    def held(*letters):
+        asked = copy.deepcopy(typed)
+        asked[section] = [{"at": at(clock), "by": "tobias", **values} | (
+            {"plate": f"W-{one}", "repairs": [one]} if fact == "bond" else {"repair": one}) for one in letters]
+        rule = {"edge_probed": "edge_sound"}.get(fact, fact)
+        return {one.repair for one in judge_job(events_of(asked), estimates=False).blocked_by if one.rule == rule}
+
+    assert held("A") == {"B"} and held("B") == {"A"} and held("A", "B") == set()
 
 
 @pytest.mark.parametrize(("name", "fact"), [("edge_probed", "edge_sound"), ("polymer_known", "polymer_known"),

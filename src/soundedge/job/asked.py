@@ -121,11 +121,11 @@ def _asked_in(step: str, kind: str) -> bool:
 
 def _asked_back(case: Case, step: Step) -> Step:
     """The step, held by what was seen to be bad, and by each value that is possible but odd until somebody has answered."""
-    from .rules.seen import seen
+    from .rules.seen import seen, seen_then
 
-    for bad in seen(case, step.name):
+    for bad in (*seen(case, step.name), *seen_then(case, step.name)):
         if bad.absent:
-            step.lacks(bad.fact, True, bad.because, bad.what, bad.source)
+            step.lacks(bad.fact, True, bad.because, bad.what, bad.source, bad.repair)
         else:
             step.hold(bad.fact, bad.because, bad.what, bad.source, bad.kind, value=bad.value, limit=bad.limit, unit=bad.unit,
                       repair=bad.repair)

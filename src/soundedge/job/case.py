@@ -161,6 +161,11 @@ def clock(moment: datetime) -> str:
     return f"{moment:%H:%M} UTC on {moment.day} {moment:%B %Y}"
 
 
+def digits(moment: datetime) -> str:
+    """A moment in digits, for a sentence in any language: ``2031-05-04 08:20``."""
+    return f"{moment:%Y-%m-%d %H:%M}"
+
+
 def clock_time(moment: datetime, now: datetime) -> str:
     """A moment as it is said on the same day, ``08:40``; on another day with its date."""
-    return f"{moment:%H:%M}" if moment.date() == now.date() else f"{moment:%Y-%m-%d %H:%M}"
+    return f"{moment:%H:%M}" if moment.date() == now.date() else digits(moment)

@@ -75,11 +75,11 @@ class Step:
                     )
                 )
 
-    def lacks(self, what: str, needed: bool, because: str, next_move: str, source: str) -> None:
+    def lacks(self, what: str, needed: bool, because: str, next_move: str, source: str, repair: str = "") -> None:
         """Something was not measured: it is listed, and holds the job when the procedure needs it."""
         self.missing.append(what)
         if needed:
-            self.blocks.append(Block(self.name, what, because, next_move, source, absent=True))
+            self.blocks.append(Block(self.name, what, because, next_move, source, absent=True, repair=repair))
 
     def waive(self, one: Any) -> None:
         """Something was not measured and accepted so: it stays missing, and does not hold the job."""

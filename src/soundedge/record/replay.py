@@ -9,14 +9,13 @@ without the trade rooms and without the program that let the work go on:
         inspector qualified that day, and never for their own work
     R3  every instrument used was in calibration when it was used
     R4  no engineering review is open, none says scrap or strip
-    With several repairs R2 and R5 are asked of each, from the entries that name it and those that name none.
-
     R5  every hole found by the high-voltage test was followed by repair and a test that found none
     R6  where events are signed with a key, each signature was checked (in ``verify``)
     R7  no correction or void without a reason, none of an entry that does not exist; nothing that affects the
         release was written after it
     R8  every file that is named was there and had its digest (only when files are given)
 
+With several repairs R2 and R5 are asked of each, from the entries that name it and those that name none.
 Whether a film is thick enough is not asked here: that needs the rooms, and the judgement in the record
 (``job.judged``) states it. A rule that cannot be checked says so; it is never assumed kept.
 

@@ -16,12 +16,13 @@ from typing import Any
 from ...basis.finding import Finding
 from ...basis.sentences import say
 from ...conditions.ask import FORMS
+from ..case import clock_time
 from ..rules.air import Against, at, extendable, judged, since_preparation
 from ..rules.pause import HOT_C, hot_since
 from ..rules.waived import waived
 from ..steps.conditions import RULES_OF, question
 from . import of_steps
-from .moment import Moment, clock_time
+from .moment import Moment
 from .point import Point, Until
 
 _SURFACE = ("soluble_salts", "soluble_salts_stated", "profile_min", "profile_max", "dust_rating", "dust_size")

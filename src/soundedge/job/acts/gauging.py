@@ -11,9 +11,10 @@ from collections.abc import Iterator
 
 from ...basis.sentences import say
 from ...instruments.checks import Check
+from ..case import clock_time
 from ..kinds import Event
 from . import of_steps
-from .moment import Moment, clock_time
+from .moment import Moment
 from .point import Point, Until
 
 COOL_C_MAX, COOL_SOURCE = 40.0, "common practice, no source"

@@ -10,11 +10,12 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from ...basis.sentences import say
+from ..case import clock_time
 from ..rules.heat_plan import rebakes, too_thick
 from . import air, of_steps
 from .history import not_of_service, service
 from .hot_work import gas, permit, permit_at
-from .moment import Moment, clock_time
+from .moment import Moment
 from .orders import standing
 from .point import Point, Until
 from .signing import signed_before

@@ -14,9 +14,10 @@ from datetime import datetime, timedelta
 
 from ...basis.on_paper import words
 from ...basis.sentences import say
+from ..case import clock_time
 from ..kinds import Event
 from ..rules import gas as gas_rules
-from .moment import Moment, clock_time
+from .moment import Moment
 from .point import Point, Until, Weight
 
 PERMIT_SOURCE = "common practice, no source"

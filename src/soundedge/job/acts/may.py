@@ -14,13 +14,14 @@ from typing import Any
 
 from ...basis.errors import Unknown
 from ...basis.sentences import Sentence, say
+from ..case import clock_time
 from ..kinds import HOLD_POINTS, KINDS, Event
 from ..rules.limited import limits_of
 from ..rules.pause import paused
 from ..rules.repairs import found_in, repairs_of
 from ..rules.service import service_of
 from .before import answered
-from .moment import Moment, clock_time, moment
+from .moment import Moment, moment
 from .point import Act
 from .signing import open_points
 from .sparking import ZONES, passed, untested

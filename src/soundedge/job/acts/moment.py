@@ -16,7 +16,6 @@ from typing import Any
 
 from ..asked import Asked
 from ..case import Case, case_of
-from ..case import clock_time as clock_time
 from ..fold import Job, fold
 from ..kinds import KINDS, Event
 from ..rules.repairs import of_repair, repairs_of

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...basis.sentences import say
+from ..case import clock_time
 from ..rules import instruction
 from ..steps.disposition import needed
 from . import of_steps
-from .moment import Moment, clock_time
+from .moment import Moment
 from .point import Point, Until
 
 _STANDING = ("prohibited", "prohibited_service", "engineer_decided", "engineer_instructs", "instruction_expired")

@@ -12,9 +12,10 @@ from collections.abc import Iterator
 from ...basis.on_paper import words
 from ...basis.sentences import say
 from .. import edition
+from ..case import clock_time
 from ..rules.limited import limits_of
 from . import of_steps
-from .moment import Moment, clock_time
+from .moment import Moment
 from .point import Point, Until
 
 _NOT_BEFORE = ("release_signed",)

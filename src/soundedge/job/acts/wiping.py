@@ -13,8 +13,9 @@ from collections.abc import Iterator
 from ...basis.on_paper import words
 from ...basis.sentences import say
 from ...hazards.ask import FORMS
+from ..case import clock_time
 from ..steps.hazards import question
-from .moment import Moment, clock_time
+from .moment import Moment
 from .point import Point, Until
 
 KETONES = ("acetone", "mek", "mibk")

@@ -54,9 +54,8 @@ def rebakes(case: Case, plan: Event) -> Rebake | None:
     """How the plan heats the old lining as a whole too far; None when it does not, or when it is so instructed in writing.
 
     Film is melted only where it is repaired. A whole part at the temperature at which its lining begins to melt, less the
-    procedure's margin (``preheat_below_melt_k``), is baked again; ``part_start_c_max`` may set less. An instruction that sets
-    ``part_start_c_max`` governs; one that sets no such limit counts when it was written for this plan, after it, or replaces no
-    limit at all.
+    procedure's margin (``preheat_below_melt_k``), is baked again; ``part_start_c_max`` may set less. Only an instruction that
+    names ``part_start_c_max`` lifts it, and then governs.
     """
     start, held = plan.body.part_start_c, case.job.the("lining.identified")
     lining = material(held.polymer)
@@ -75,11 +74,8 @@ def rebakes(case: Case, plan: Event) -> Rebake | None:
 
 
 def _instructed(case: Case, plan: Event) -> bool:
-    for event in instructions(case.job):
-        limits = event.body.limits or {}
-        if "part_start_c_max" in limits or not limits or event.at >= plan.at:
-            return event.body.expires is None or plan.at <= event.body.expires
-    return False
+    return any("part_start_c_max" in (event.body.limits or {}) and (event.body.expires is None or plan.at <= event.body.expires)
+               for event in instructions(case.job))
 
 
 def too_thick(case: Case) -> TooThick | None:

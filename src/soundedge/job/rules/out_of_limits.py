@@ -12,10 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, Literal
 
 from ...basis.sentences import Sentence, say
+from ..case import digits
 from ..fold import Job
 from ..kinds import Event
 
@@ -106,7 +106,7 @@ def _thin(job: Job, spots: str, where: str) -> list[Move]:
     if not any(event.at <= moment <= event.body.until for event in permits):
         last = max(permits, key=lambda event: event.body.until, default=None)
         told.append(Move(say("acts.out_permit_none") if last is None else
-                         say("acts.out_permit", number=last.body.number, until=_when(last.body.until)), "correct"))
+                         say("acts.out_permit", number=last.body.number, until=digits(last.body.until)), "correct"))
     return told
 
 
@@ -114,7 +114,7 @@ def _bad(job: Job) -> Sentence | None:
     """Why the new film is not built upon: its last look, its rim or its plate was bad."""
     looks = [event for event in job.of("visual.looked") if event.body.stage != "before"]
     if looks and not looks[-1].body.accepted:
-        return say("acts.out_look_bad", at=_when(looks[-1].at))
+        return say("acts.out_look_bad", at=digits(looks[-1].at))
     layers, probed, tested = job.of("layer.fused"), job.last("edge.probed"), job.last("bond.tested")
     if probed is not None and layers and probed.at > layers[0].at and probed.body.lift_mm > 0:
         return say("acts.out_rim_lifts", lift=probed.body.lift_mm)
@@ -157,7 +157,3 @@ def _of(out: Sequence[Out], *, way: str, where: str = "") -> list[Out]:
 
 def _named(out: Sequence[Out], *, way: str = "", where: str = "") -> str:
     return ", ".join(one.spot for one in out if way in ("", one.way) and where in ("", one.where))
-
-
-def _when(moment: datetime) -> str:
-    return f"{moment:%Y-%m-%d %H:%M}"

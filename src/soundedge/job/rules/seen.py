@@ -5,21 +5,23 @@
     layer 2 not accepted, nobody looked again                 → no layer 3
     gas meter showed 38 % on gas of 50 %, then read 0 %       → the 0 % counts for nothing: another meter
 
-A later look, probe or trial of the same thing that is good ends it. What nobody looked at holds only where the procedure asks
-for it (``edge_probed``, ``visual``, ``bond``, ``meter_bump``, ``polymer_known``).
+A later look, probe or trial of the same thing that is good ends it, unless heat or spark was on meanwhile: then the engineer
+decides in writing. What nobody looked at holds only where the procedure asks for it (``edge_probed``, ``visual``, ``bond``,
+``meter_bump``, ``polymer_known``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ...basis.materials import material
 from ...basis.sentences import Sentence, say
 from ..case import Case, clock
-from ..kinds import Event
+from ..kinds import KINDS, Event
 from ..step import BlockKind
+from .instruction import instructions
 
 LIFT_MM_MAX = 0.0  # own judgement: a rim that lifts at all is no sound edge
 BUMP_TOL_PCT = 10.0
@@ -29,6 +31,10 @@ OXYGEN_SOURCE = "29 CFR 1910.146(b): below 19.5 or above 23.5 % is a hazardous a
 PRACTICE = "common practice, no source"
 JUDGED = "own judgement"
 HEAT = ("heat_on", "first_layer", "next_layer", "restart")
+
+# What was done → the act that it was.
+_DONE = {"heat.started": "heat_on", "layer.fused": "next_layer", "holiday.tested": "spark_on"}
+_REDONE = ("film", "voltage")  # a test on film that was not read afresh is made again, and proves nothing meanwhile
 
 Verb = Literal["measure", "read_again", "correct", "ask_engineer", "stop"]
 
@@ -61,6 +67,44 @@ def seen(case: Case, step: str | None = None) -> list[Bad]:
     return [one for one in found if step is None or one.step == step]
 
 
+def seen_then(case: Case, step: str) -> list[Bad]:
+    """What was bad, or missing though asked for, when heat or spark was on, and was found good only afterwards.
+
+    A later good reading does not undo it. It stands until the engineer has answered it in writing.
+    """
+    now = {(one.fact, one.repair) for one in seen(case)}
+    found: dict[tuple[str, str], Bad] = {}
+    for event in case.job.of(*_DONE):
+        if any(one.at >= event.at for one in instructions(case.part_job)):
+            continue
+        letter = getattr(event.body, "repair", None) or ""
+        for one in seen(_as_known_at(case, event), step):
+            mine = not letter or not one.repair or one.repair == letter
+            if mine and _DONE[event.kind] in one.acts and one.fact not in _REDONE and (one.fact, one.repair) not in now:
+                found.setdefault((one.fact, one.repair), replace(
+                    one, absent=False, kind="engineering_review", verb="ask_engineer",
+                    because=say("seen.then", at=clock(event.at), because=one.because), what=say("seen.then_ask")))
+    return list(found.values())
+
+
+def _as_known_at(case: Case, done: Event) -> Case:
+    """The case with what was recorded up to the time of an act."""
+    known = tuple(event for event in case.job.events
+                  if event.id != done.id and (event.at <= done.at or not KINDS[event.kind].acted))
+    return replace(case, job=replace(case.job, events=known))
+
+
+def _built(case: Case) -> list[str]:
+    """The letters of the repairs that layers name, where they name several; else one, for the only one."""
+    named = sorted({event.body.repair for event in case.job.of("layer.fused") if event.body.repair})
+    return named if len(named) > 1 else [""]
+
+
+def _not_asked_of(case: Case, letter: str, events: Iterable[Event]) -> bool:
+    """Whether none of these entries is of that repair."""
+    return not any(not letter or event.body.repair in (None, letter) for event in events)
+
+
 def _on(repair: str | None) -> Sentence | str:
     return say("seen.of_repair", repair=repair) if repair else ""
 
@@ -87,9 +131,10 @@ def _edge(case: Case) -> Iterator[Bad]:
                       say("seen.ask_engineer"), verb="ask_engineer", kind="engineering_review",
                       source=case.procedure.cite("undercut_mm_max"), value=body.undercut_mm, limit=wide, unit="mm",
                       repair=body.repair or "")
-    if case.requires("edge_probed") and not case.job.of("edge.probed"):
-        yield Bad("edge_sound", "disposition", HEAT, "A4.6", say("seen.edge_unprobed"), say("seen.edge_probe"), verb="measure",
-                  source=case.rule_book, absent=True)
+    for letter in _built(case) if case.requires("edge_probed") else ():
+        if _not_asked_of(case, letter, case.job.of("edge.probed")):
+            yield Bad("edge_sound", "disposition", HEAT, "A4.6", say("seen.edge_unprobed", on=_on(letter)),
+                      say("seen.edge_probe"), verb="measure", source=case.rule_book, repair=letter, absent=True)
 
 
 def _polymer(case: Case) -> Iterator[Bad]:
@@ -149,9 +194,11 @@ def _looks(case: Case) -> Iterator[Bad]:
         else:
             yield Bad("visual", "thickness", ("measure_film", "spark_on", "sign", "release"), "A12.4",
                       say("seen.look_end", **told), say("seen.look_cut_out"), repair=repair or "")
-    if case.requires("visual") and case.job.of("layer.fused") and not any(event.body.stage == "end" for event in looks):
-        yield Bad("visual", "thickness", ("release",), "A13.3", say("seen.look_missing"), say("seen.look_do"), verb="measure",
-                  source=case.rule_book, absent=True)
+    ends = [event for event in looks if event.body.stage == "end"]
+    for letter in _built(case) if case.requires("visual") and case.job.of("layer.fused") else ():
+        if _not_asked_of(case, letter, ends):
+            yield Bad("visual", "thickness", ("release",), "A13.3", say("seen.look_missing", on=_on(letter)),
+                      say("seen.look_do"), verb="measure", source=case.rule_book, repair=letter, absent=True)
 
 
 def _laid_over(case: Case, looks: list[Event], last: Event) -> Event | None:
@@ -178,9 +225,11 @@ def _bond(case: Case) -> Iterator[Bad]:
                           parted=f": {body.parted.rstrip('.')}" if body.parted else ""),
                       say("seen.bond_ask"), verb="ask_engineer", kind="engineering_review",
                       repair=body.repairs[0] if len(body.repairs) == 1 else "")
-    if case.requires("bond") and case.job.of("layer.fused") and not case.job.of("bond.tested"):
-        yield Bad("bond", "thickness", ("release",), "A13.3", say("seen.bond_missing"), say("seen.bond_test"), verb="measure",
-                  source=case.rule_book, absent=True)
+    tested = [event.body.repairs for event in case.job.of("bond.tested")]  # a plate that names none stands for all
+    for letter in _built(case) if case.requires("bond") and case.job.of("layer.fused") else ():
+        if not any(not letter or not of or letter in of for of in tested):
+            yield Bad("bond", "thickness", ("release",), "A13.3", say("seen.bond_missing", on=_on(letter)),
+                      say("seen.bond_test"), verb="measure", source=case.rule_book, repair=letter, absent=True)
 
 
 def _meter(case: Case) -> Iterator[Bad]:

@@ -18,7 +18,7 @@ from itertools import pairwise
 from typing import Literal
 
 from ...basis.sentences import Sentence, say
-from ..case import Case
+from ..case import Case, digits
 from ..kinds import Event
 from .instruction import instructions
 
@@ -127,8 +127,8 @@ def _statement(case: Case, stated: list[Event]) -> Iterator[Open]:
     valid = [one for one in mine if part.last_contact is None or one.body.stated_on >= part.last_contact]
     if work and part.decontamination is None and valid[0].body.stated_on > work[0].at:
         yield Open("decontamination", "dead", "ask_engineer",
-                   say("acts.decontamination_after_work", number=valid[0].body.number, stated=_when(valid[0].body.stated_on),
-                       work=_when(work[0].at)), say("acts.decontamination_after_work_ask"))
+                   say("acts.decontamination_after_work", number=valid[0].body.number, stated=digits(valid[0].body.stated_on),
+                       work=digits(work[0].at)), say("acts.decontamination_after_work_ask"))
 
 
 def _weeping(case: Case, readings: list[Event], at: datetime | None) -> Iterator[Open]:
@@ -139,9 +139,9 @@ def _weeping(case: Case, readings: list[Event], at: datetime | None) -> Iterator
     last = seen[-1]
     clean = [event for event in readings if event.at > last.at and event.body.weeping == "none_seen"]
     if not clean:
-        yield Open("weeping", "failing", "ask_engineer", say("acts.weeping_seen", at=_when(last.at)), say("acts.weeping_ask"))
+        yield Open("weeping", "failing", "ask_engineer", say("acts.weeping_seen", at=digits(last.at)), say("acts.weeping_ask"))
     elif len(clean) < CLEAN_ROUNDS and _written_since(case, last.at, at) is None:
-        yield Open("weeping", "failing", "read_again", say("acts.weeping_once_clean", at=_when(last.at), n=len(clean)),
+        yield Open("weeping", "failing", "read_again", say("acts.weeping_once_clean", at=digits(last.at), n=len(clean)),
                    say("acts.weeping_again"), source=JUDGED)
 
 
@@ -158,9 +158,9 @@ def _ph(case: Case, readings: list[Event]) -> Iterator[Open]:
     if not (low or high or far):
         return
     key = "edge_ph_min" if low else "edge_ph_max" if high else "edge_ph_from_rinse_max"
-    because = (say("acts.ph_outside", at=_when(last.at), ph=value, low="—" if least is None else f"{least:g}",
+    because = (say("acts.ph_outside", at=digits(last.at), ph=value, low="—" if least is None else f"{least:g}",
                    high="—" if most is None else f"{most:g}") if low or high else
-               say("acts.ph_from_rinse", at=_when(last.at), ph=value, rinse=rinse, apart=apart))
+               say("acts.ph_from_rinse", at=digits(last.at), ph=value, rinse=rinse, apart=apart))
     tried = [event.body.edge_ph for event in readings[-FALLING_ROUNDS:]]
     falls = low and len(tried) == FALLING_ROUNDS and all(b < a for a, b in pairwise(tried))
     yield Open("edge_ph", "failing", "ask_engineer" if falls else "correct", because,
@@ -187,8 +187,3 @@ def _written_since(case: Case, moment: datetime, until: datetime | None = None) 
 def _ask_owner(fact: str, state: Literal["missing", "dead", "failing"], because: Sentence, what: Sentence,
                holds: bool = True) -> Open:
     return Open(fact, state, "ask_owner", because, what, holds)
-
-
-def _when(moment: datetime) -> str:
-    """A moment in digits, for a sentence in any language."""
-    return f"{moment:%Y-%m-%d %H:%M}"

@@ -6,7 +6,7 @@ from typing import Any
 
 from ...basis.sentences import say
 from ...disposition.ask import FORMS
-from ..case import Case, asked, clock
+from ..case import Case, asked, clock, digits
 from ..kinds import Event
 from ..rules import instruction, prohibited
 from ..rules.service import product_open, service_open
@@ -61,7 +61,7 @@ def _service(case: Case, step: Step) -> None:
     for event in case.job.of("heat.started", "layer.fused"):
         bad = [one for one in product_open(case, event.at) if one.state == "failing"]
         if bad and not any(one.fact == bad[0].fact for one in found):
-            step.hold("product_at_heat", say("acts.product_at_heat", at=f"{event.at:%Y-%m-%d %H:%M}", because=bad[0].because),
+            step.hold("product_at_heat", say("acts.product_at_heat", at=digits(event.at), because=bad[0].because),
                       say("acts.product_at_heat_ask"), bad[0].source, "engineering_review")
             return
 
@@ -95,7 +95,7 @@ def question(case: Case) -> dict[str, Any]:
 
 
 def _prohibited(case: Case, step: Step, repairs: list[dict[str, Any]]) -> None:
-    """What the procedure forbids: for good, or until the engineer, or he and the owner, say otherwise in writing."""
+    """What the procedure forbids: for good, or until the engineer, or engineer and owner, say otherwise in writing."""
     written = instruction.instructions(case.job)
     for clause in prohibited.forbidden(case.job, case.procedure, repairs):
         lifted = bool(written) and (clause.override == "engineer" or (

@@ -6,14 +6,13 @@ from dataclasses import dataclass
 
 from ...job.judge import Outcome
 from ...job.rules.instruction import LIMIT_OF, REPAIR
+from ...job.steps.disposition import ALLOWED
 from .entry_fields import fields_of
-
-_ALLOWED = ("repair_by_procedure", "dress_only", "use_as_is")
 
 
 @dataclass(frozen=True)
 class Deciding:
-    """``wanted``: somebody asks; ``limits``: what the job does not keep; ``owner``: his letter is asked for as well."""
+    """``wanted``: somebody asks; ``limits``: what the job does not keep; ``owner``: the owner's letter is asked for as well."""
 
     wanted: bool
     choices: tuple[str, ...]
@@ -28,7 +27,7 @@ def deciding(outcome: Outcome) -> Deciding:
     forbidden = any(block.rule == "prohibited" and block.kind == "rejected" for block in blocks)
     verdicts = [answer["verdict"] for answer in outcome.steps["disposition"].answers]
     reviewed = any(block.kind == "engineering_review" for block in blocks)
-    wanted = forbidden or reviewed or any(verdict not in _ALLOWED for verdict in verdicts)
+    wanted = forbidden or reviewed or any(verdict not in ALLOWED for verdict in verdicts)
     against = [one.rule for step in steps for one in step.findings if one.verdict != "conforms"] + [one.rule for one in blocks]
     choices = next(field.choices for field in fields_of("escalation.decided") if field.name == "decision")
     return Deciding(wanted, tuple(choice for choice in choices if not (forbidden and choice == REPAIR)),

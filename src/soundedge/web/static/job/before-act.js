@@ -1,9 +1,10 @@
 /* <before-act data-job data-at="when the bench said it"> holds what may be done: paragraphs and lines with data-answer, and with
    data-until where a yes ends. Here, with or without network:
 
-   the time of data-until is over     the sentence is struck out, and it says so  
+   the time of data-until is over     the sentence is struck out, and it says so
    this device's clock is behind it   a yes is struck out, and it says why
-   entries of this job wait here      a yes is struck out, and it says what is not judged yet
+   entries of this job wait here,
+   whoever made them                  a yes is struck out, and it says what is not judged yet
    an entry was taken by the bench    the page's own state is asked for again (repaint.js)                                */
 
 import { outbox } from "../outbox/outbox.js";
@@ -42,8 +43,7 @@ class BeforeAct extends HTMLElement {
   }
 
   async look() {
-    const waiting = (await outbox.all().catch(() => [])).filter((item) => item.job === this.dataset.job
-      && item.person === said("person") && item.shop === said("shop"));
+    const waiting = (await outbox.all().catch(() => [])).filter((item) => item.job === this.dataset.job && item.shop === said("shop"));
     const behind = this.kept && Date.now() < this.at - CLOCK_MS;
     let ended = false;
     for (const line of this.querySelectorAll("[data-answer]")) {

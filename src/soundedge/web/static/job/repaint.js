@@ -31,6 +31,5 @@ async function now() {
       old.replaceWith(put);
       if (left && is) is.scrollLeft = left;
     }
-    document.dispatchEvent(new CustomEvent("job:repainted"));
   } catch { /* no network: the page stays, and says how old it is */ } finally { under_way = false; }
 }
