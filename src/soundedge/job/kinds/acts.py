@@ -89,7 +89,7 @@ KINDS = (
     Kind("part.opened", PartOpened, "Part opened", lambda b: f"isolation {b.isolation or 'not stated'}",
          section="opened", act="open_part", part_wide=True, step="disposition", roles=EVERYBODY, box="7j"),
     Kind("heat.started", HeatStarted, "Heat on", lambda b: words(b.by_what) + (f", repair {b.repair}" if b.repair else ""),
-         section="heat_start", step="hazards", page="heat", roles=_HOT, box="7k"),
+         section="heat_start", act="heat_on", step="hazards", page="heat", roles=_HOT, box="7k"),
     Kind("heat.paused", HeatPaused, "Heat off for a pause", lambda b: b.because or "reason not stated",
          section="heat_pause", step="hazards", page="heat", roles=_HOT, box="7l"),
     Kind("film.sanded", FilmSanded, "Film sanded", lambda b: words(b.zone) + (f", repair {b.repair}" if b.repair else ""),

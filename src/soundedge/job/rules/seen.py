@@ -32,8 +32,8 @@ PRACTICE = "common practice, no source"
 JUDGED = "own judgement"
 HEAT = ("heat_on", "first_layer", "next_layer", "restart")
 
-# What was done → the act that it was.
-_DONE = {"heat.started": "heat_on", "layer.fused": "next_layer", "holiday.tested": "spark_on"}
+# What an entry did (its row in job/kinds) → the act asked before it. What holds the first layer holds every next one too.
+_DONE = {"heat_on": "heat_on", "layer": "next_layer", "spark_on": "spark_on"}
 _REDONE = ("film", "voltage")  # a test on film that was not read afresh is made again, and proves nothing meanwhile
 
 Verb = Literal["measure", "read_again", "correct", "ask_engineer", "stop"]
@@ -74,13 +74,14 @@ def seen_then(case: Case, step: str) -> list[Bad]:
     """
     now = {(one.fact, one.repair) for one in seen(case)}
     found: dict[tuple[str, str], Bad] = {}
-    for event in case.job.of(*_DONE):
-        if any(one.at >= event.at for one in instructions(case.part_job)):
+    for event in case.job.events:
+        act = _DONE.get(KINDS[event.kind].act)
+        if act is None or any(one.at >= event.at for one in instructions(case.part_job)):
             continue
         letter = getattr(event.body, "repair", None) or ""
         for one in seen(_as_known_at(case, event), step):
             mine = not letter or not one.repair or one.repair == letter
-            if mine and _DONE[event.kind] in one.acts and one.fact not in _REDONE and (one.fact, one.repair) not in now:
+            if mine and act in one.acts and one.fact not in _REDONE and (one.fact, one.repair) not in now:
                 found.setdefault((one.fact, one.repair), replace(
                     one, absent=False, kind="engineering_review", verb="ask_engineer",
                     because=say("seen.then", at=clock(event.at), because=one.because), what=say("seen.then_ask")))
