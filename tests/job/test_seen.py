@@ -140,7 +140,8 @@ def test_what_the_procedure_asks_for_before_heat_is_not_made_good_after_it():
 def test_of_two_repairs_each_is_looked_at(fact):
     typed = two()
     typed["job"]["procedure"]["required"] = [*typed["job"]["procedure"]["required"], fact]
-    looks = {"edge_probed": ("probed", {"lift_mm": 0}, "08:40"), "visual": ("look", {"stage": "end", "accepted": True}, "12:00"),
+    looks = {"edge_probed": ("probed", {"lift_mm": 0}, "08:40"),
+             "visual": ("look", {"stage": "end", "accepted": True}, "12:00"),
              "bond": ("bond", {"method": "peel", "accepted": True}, "13:00")}
     section, values, clock = looks[fact]
 
