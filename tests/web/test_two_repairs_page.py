@@ -81,3 +81,11 @@ def test_each_hold_point_is_listed_for_each_repair(client):
     text = page(client, f"/jobs/{BOTH}/hold_points/")
     assert 'id="film-A"' in text and 'id="film-B"' in text
     assert 'id="film"' in page(client, f"/jobs/{ONE}/hold_points/")
+
+
+def test_the_signature_of_one_repair_covers_its_own_outlines(client):
+    """As found and as prepared, each of its own repair."""
+    text = page(client, f"/jobs/{BOTH}/hold_points/")
+    for letter in "AB":
+        own = text.split(f'id="disposition-{letter}"')[1].split('id="')[0]
+        assert own.count("Damage outlined") == 2

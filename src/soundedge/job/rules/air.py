@@ -17,7 +17,7 @@ from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from ...basis.finding import Finding
-from ...basis.sentences import say
+from ...basis.sentences import Sentence, say
 from ...basis.sources import cite
 from ...conditions.ask import FORMS
 from ...conditions.condensed import Stretch, condensed
@@ -91,7 +91,7 @@ def at(case: Case, moment: datetime, *, restart: bool = False, hot: bool = False
         limits.append(("air_age_min_max", own))
     key, limit = min(limits, key=lambda pair: pair[1])
     if age > limit:
-        out.append(Against("air_log", "old", say("acts.air_old", at=clock_time(last.at, moment), minutes=round(age)),
+        out.append(Against("air_log", "old", _last_read(case, last.at, moment),
                            "read_again", say("acts.air_read"), value=age, unit="min", limit=limit, source=_source(case, key)))
     against = [found for found in judged(case, last, "dew_margin_k", "rh_pct_max") if found.verdict != "conforms"]
     out += [_of(found) for found in against]
@@ -122,6 +122,14 @@ def limits_for(case: Case, *keys: str) -> dict[str, Any]:
     }
 
 
+def _last_read(case: Case, read: datetime, moment: datetime) -> Sentence:
+    """How long before now, or before the layer that was laid at that moment, the air was read."""
+    at, minutes = clock_time(read, moment), round((moment - read) / timedelta(minutes=1))
+    if any(event.at == moment for event in case.job.of("layer.fused", "heat.started")):
+        return say("acts.air_old_then", at=at, minutes=minutes, then=clock_time(moment, moment))
+    return say("acts.air_old", at=at, minutes=minutes)
+
+
 def _unknown(case: Case, log: list[Reading], prepared: datetime, end: datetime, rules: Rules) -> Iterator[Against]:
     """Time in which it may have been wet, unless everything that water spoils was looked at again after it."""
     if not any(prepared <= one.at <= end for one in log):
@@ -133,9 +141,8 @@ def _unknown(case: Case, log: list[Reading], prepared: datetime, end: datetime, 
     if rest.unread:
         gap = max(rest.unread, key=lambda one: one.minutes)
         open_end = gap.end == end and not any(one.at == end for one in log)
-        start, minutes = clock_time(gap.start, end), round(gap.minutes)
-        because = (say("acts.air_old", at=start, minutes=minutes) if open_end else
-                   say("acts.air_gap", minutes=minutes, start=start, end=clock_time(gap.end, end)))
+        because = _last_read(case, gap.start, end) if open_end else say(
+            "acts.air_gap", minutes=round(gap.minutes), start=clock_time(gap.start, end), end=clock_time(gap.end, end))
         yield Against("air_log", "old" if open_end else "missing", because, "read_again" if open_end else "measure",
                       say("acts.air_gap_look"), "inspector", gap.minutes, "min", rules.gap_min_max,
                       _source(case, "log_gap_min_max"))

@@ -64,9 +64,9 @@ def _one(case: Case, step: Step, point: str) -> None:
     if after and not any(e.at <= after[0].at for e in signed):
         step.hold(
             f"hold_point_{point}",
-            f"Work went past the hold point for the {_CALLED[point]}: {after[0].id} is at {clock(after[0].at)}, the "
-            f"signature at {clock(signed[0].at)}.", "Let the lining engineer decide what must be done again.",
-            case.rule_book,
+            f"Work went past the hold point for the {_CALLED[point]}: {KINDS[after[0].kind].label.lower()} at "
+            f"{clock(after[0].at)}, the signature at {clock(signed[0].at)}.",
+            "Let the lining engineer decide what must be done again.", case.rule_book,
         )
     _may(case, step, last, point)
 

@@ -21,9 +21,9 @@ from ...history.register import REASON_MIN, Person, Register
 from ...job.case import Case
 from ...job.judge import Outcome, judge_job
 from ...job.kinds import HOLD_POINTS, Event, body_of
-from ...job.kinds import covers as covered
 from ...job.rules.instruction import REPAIR
-from ...job.rules.repairs import each_made, repairs_of, unclear
+from ...job.rules.repairs import each_made, own_outlines, repairs_of, unclear
+from ...job.rules.waived import evidence
 from ...record.canonical import plain
 from ...record.entry import Entry, Said, placed, recorded_text, statement
 from ...record.replay import insist
@@ -300,7 +300,7 @@ def _point(
         signed = [e for e in job.of("hold_point.signed") if e.body.hold_point == what]
         blocks = _blocks(outcome, what, repair) or [
             block for point, block in unseen_by(entries, outcome).items() if point == (what, repair)]
-        covers = job.of(*covered(what))
+        covers = own_outlines(case or outcome.case, evidence(job, what))
     step = "release" if what == "release" else "hold_points"
     status = "done" if not blocks else "holds" if any(not b.absent for b in blocks) else "next" if following == step else "open"
     allowed, why = False, ""
