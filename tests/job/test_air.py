@@ -244,6 +244,23 @@ def test_a_procedure_without_its_own_gap_has_the_default_and_says_so():
     assert (point.state, point.verb, point.limit) == ("old", "read_again", 120) and "default" in point.source
 
 
+def test_an_old_reading_is_dated_from_the_layer_that_was_laid_and_from_now_while_there_is_none():
+    """Read at 07:51; the first layer of the example was laid at 09:05, 74 min later. With none, somebody asks at 09:52."""
+    typed = whole(air("07:51", 6.1))
+    typed["job"]["procedure"]["limits"]["log_gap_min_max"] = {"value": 60, "source": "invented for this test"}
+    assert any("last read at 07:51 UTC, 74 min before 09:05 UTC" in one.because for one in judged(typed).blocked_by)
+    late = ask(prepared(air("07:51", 6.1)), "first_layer", "09:52")
+    assert any("last read at 07:51 UTC, 121 min ago" in one.because for one in late.points)
+
+
+def test_heat_switched_on_is_judged_at_its_own_time():
+    """On what was known at 07:55, before the gas was read; a reading at 08:40 does not heal it."""
+    typed = whole(*DRY) | {"heat_start": [{"at": at("07:55"), "by": "ines"}]}
+    (heat,) = [act for act in may(events_of(typed)).done if act.act == "heat_on"]
+    assert heat.answer == "no"
+    assert [act for act in may(events_of(whole(*DRY))).done if act.act == "heat_on"] == []
+
+
 # --- later layers and the restart ------------------------------------------------------------------------------------
 def next_day(*readings):
     """The example, whose last three layers and all that follows come a day later: its permit, its gas reading, its air."""

@@ -196,7 +196,7 @@ def test_a_hold_point_that_work_went_past_is_not_signed_afterwards(data):
     with pytest.raises(Refused) as fault:
         put(data, TOBIAS, "surface", "10:00")
 
-    assert "Work went past the hold point" in fault.value.message
+    assert "Work went past the hold point for the prepared surface: layer fused at " in fault.value.message
     assert standing(data).outcome.verdict == "held"
 
 
