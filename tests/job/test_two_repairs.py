@@ -148,6 +148,11 @@ def test_layers_are_counted_against_the_plan_of_their_own_repair():
     assert "layers" in held_for(outcome, "B") and "layers" not in held_for(outcome, "A")
     assert next(block.because for block in outcome.blocked_by if block.rule == "layers").startswith("Repair B: 4 layers")
 
+    for entry in of(typed, "layer", "B")[1:]:
+        typed["layer"].remove(entry)
+    said = [block.because for block in judged(typed).blocked_by if block.rule == "layers"]
+    assert said == ["Repair B: 1 layer fused; the plan needs 5."]
+
 
 def test_each_repair_numbers_its_own_layers():
     typed = two()

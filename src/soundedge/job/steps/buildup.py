@@ -37,7 +37,7 @@ def buildup(case: Case, disposition: Step) -> Step:
                    "Fuse the layers and record each.", case.rule_book)
         return step
     step.verdict = "conforms"
-    step.because = f"Layers fused: {len(layers)}; the plan needs {planned}."
+    step.because = f"{len(layers)} {'layer' if len(layers) == 1 else 'layers'} fused; the plan needs {planned}."
     if len(layers) < planned:
         step.verdict = "does_not_conform"
         step.hold("layers", step.because, "Build and record the missing layers.", case.rule_book,
