@@ -52,6 +52,19 @@ def test_a_request_file_finds_its_procedure_beside_it(folder, capsys):
     assert code == 0 and json.loads(out)["repairs"][0]["members"] == ["A"]
 
 
+def test_places_are_said_by_clock_and_radius_or_by_angle_and_length(folder, capsys):
+    """3 o'clock at 120 mm is x 120, y 0; in a bore of 200 mm, 359° and 1° lie beside each other."""
+    code, out, _ = run(capsys, "--procedure", "kbw.toml", "--circle", "10mm@3:00,120mm", "--json")
+    assert code == 0 and json.loads(out)["repairs"][0]["centroid_mm"] == [120.0, 0.0]
+
+    bore = ("--procedure", "kbw.toml", "--bore", "200mm", "--json")
+    code, out, _ = run(capsys, *bore, "--circle", "10mm@359deg,50mm", "--circle", "10mm@1deg,50mm")
+    assert code == 0 and json.loads(out)["repairs"][0]["members"] == ["A", "B"]
+
+    code, _, err = run(capsys, "--procedure", "kbw.toml", "--bore", "200mm", "--circle", "10mm@20:00,50mm")
+    assert code == 2 and "20:00" in err
+
+
 @pytest.mark.parametrize(
     "words, said",
     [((), "Nothing to judge"), (("--procedure", "kbw.toml", "--circle", "30"), "without a unit"),

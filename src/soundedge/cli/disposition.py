@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,8 @@ from .flags import answer_options, quantity_type, show
 @click.command("disposition")
 @click.argument("request_file", metavar="[REQUEST.json]", required=False)
 @click.option("--procedure", help="Lining procedure file: kbw-lp-04.toml.")
-@click.option("--circle", multiple=True, metavar="D[@X,Y]", help="A round spot: 30mm or 30mm@120mm,-40mm.")
+@click.option("--circle", multiple=True, metavar="D[@X,Y]",
+              help="A round spot: 30mm, 30mm@120mm,-40mm, or 30mm@3:30,120mm by clock and radius.")
 @click.option("--ellipse", multiple=True, metavar="AxB[@X,Y]", help="An oval spot, full axes: 62mmx31mm.")
 @click.option("--u-area", type=quantity_type("area_mm2", "Uncertainty of the area"), default="0mm2",
               help="Standard uncertainty of each bare area: 15mm2.")
@@ -28,11 +30,14 @@ from .flags import answer_options, quantity_type, show
 @click.option("--not-through", is_flag=True, help="The damage does not reach the steel.")
 @click.option("--pit", type=quantity_type("length_mm", "Pit depth"), default="0mm", help="Deepest pit: 0.4mm.")
 @click.option("--plate", type=quantity_type("length_mm", "Plate"), help="Plate thickness: 12mm.")
+@click.option("--bore", type=quantity_type("length_mm", "Bore"),
+              help="Diameter of the bore that is judged: 300mm. Places are then 30mm@359deg,40mm: angle and length along it.")
 @click.option("--lined-area", type=quantity_type("area_mm2", "Lined area"), help="Lined area of the part: 700cm2.")
 @answer_options
 def command(
     request_file: str | None, procedure: str | None, circle: tuple[str, ...], ellipse: tuple[str, ...], u_area: float,
-    stage: str, kind: str, not_through: bool, pit: float, plate: float | None, lined_area: float | None, as_json: bool,
+    stage: str, kind: str, not_through: bool, pit: float, plate: float | None, bore: float | None, lined_area: float | None,
+    as_json: bool,
 ) -> int:
     """May this damage be spot-repaired, by which rule, and what would change that?
 
@@ -51,9 +56,9 @@ def command(
     else:
         if procedure is None or not (circle or ellipse):
             raise Missing("request", say("cli.nothing_to_judge"))
-        shapes = [_circle(text) for text in circle] + [_ellipse(text) for text in ellipse]
+        shapes = [_circle(text, bore) for text in circle] + [_ellipse(text, bore) for text in ellipse]
         facts = {"u_area_mm2": u_area, "stage": stage, "kind": kind, "through": not not_through, "pit_depth_mm": pit}
-        part = {"plate_mm": plate, "lined_area_mm2": lined_area}
+        part = {"plate_mm": plate, "lined_area_mm2": lined_area, "bore_d_mm": bore}
         request = {
             "procedure": procedure,
             "part": {key: value for key, value in part.items() if value is not None},
@@ -80,29 +85,35 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
     return rows
 
 
-def _circle(text: str) -> dict[str, Any]:
-    size, x, y = _placed(text, "--circle 30mm@120mm,-40mm")
-    return {"circle_mm": {"d": quantity(size, "length_mm", what="Circle"), "x": x, "y": y}}
+def _circle(text: str, bore: float | None) -> dict[str, Any]:
+    size, centre, place = _placed(text, bore, "--circle 30mm@120mm,-40mm")
+    return {"circle_mm": {"d": quantity(size, "length_mm", what="Circle")} | centre} | place
 
 
-def _ellipse(text: str) -> dict[str, Any]:
-    size, x, y = _placed(text, "--ellipse 62mmx31mm@0mm,0mm")
+def _ellipse(text: str, bore: float | None) -> dict[str, Any]:
+    size, centre, place = _placed(text, bore, "--ellipse 62mmx31mm@0mm,0mm")
     a, by, b = size.partition("x")
     if not by:
         raise Unreadable("ellipse_mm", say("cli.ellipse_one_axis", text=size[:40]))
-    return {"ellipse_mm": {"a": quantity(a, "length_mm", what="Ellipse"), "b": quantity(b, "length_mm", what="Ellipse"),
-                           "x": x, "y": y}}
+    axes = {"a": quantity(a, "length_mm", what="Ellipse"), "b": quantity(b, "length_mm", what="Ellipse")}
+    return {"ellipse_mm": axes | centre} | place
 
 
-def _placed(text: str, example: str) -> tuple[str, float, float]:
-    """The size, and the place after the @ (0, 0 when there is none)."""
+def _placed(text: str, bore: float | None, example: str) -> tuple[str, dict[str, Any], dict[str, Any]]:
+    """The size, its centre, and its place where that is said by clock or angle; after the @ (0, 0 when there is none)."""
     size, at, place = text.partition("@")
     if not at:
-        return size, 0.0, 0.0
+        return size, {"x": 0.0, "y": 0.0}, {}
     across, comma, up = place.partition(",")
     if not comma:
         raise Unreadable("place", say("cli.place_two_lengths", text=place[:40], example=example))
-    return size, quantity(across, "length_mm", what="Place across"), quantity(up, "length_mm", what="Place up")
+    angle = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?:deg|°)\s*", across)
+    if angle is None and ":" not in across:
+        x, y = quantity(across, "length_mm", what="Place across"), quantity(up, "length_mm", what="Place up")
+        return size, {"x": x, "y": y}, {}
+    way = {"clock": across.strip()} if angle is None else {"angle_deg": float(angle[1])}
+    far = {"radius_mm" if bore is None else "along_mm": quantity(up, "length_mm", what="Radius" if bore is None else "Length")}
+    return size, {}, {"place": way | far}
 
 
 def _name(number: int) -> str:

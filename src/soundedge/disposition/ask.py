@@ -22,6 +22,7 @@ from ..basis.question import Answer, Form
 from ..basis.sentences import say
 from ..basis.sources import cite
 from .given import DefectRequest, DispositionRequest, KeepOutRequest, Stage, check_counts, with_decision
+from .place import Laid, laid_of, lay, shifted
 from .table import Disposition
 
 if TYPE_CHECKING:
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 # A spot that is prepared to the sound edge is at least as large as the damage first seen; less than
 # this share below it is how well two people mark one edge. Own estimate.
 SHRINK_SHARE = 0.02
+# A chord shorter than its arc by less is within how well a tape is read. Own estimate.
+CHORD_SHORT_MM = 0.5
 
 
 class RepairAnswer(BaseModel):
@@ -131,15 +134,16 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
 
     check_counts(asked)
     procedure = with_decision(asked)
+    on = laid_of(asked.part)
     part = Part(
         asked.part.lined_area_mm2, asked.part.plate_mm,
-        tuple(_keep_out(k, f"part.keep_out[{i}]") for i, k in enumerate(asked.part.keep_out)),
-        frozenset(asked.part.model_fields_set),
+        tuple(met for i, k in enumerate(asked.part.keep_out) for met in _keep_out(k, f"part.keep_out[{i}]", on.around_mm)),
+        frozenset(asked.part.model_fields_set), on.around_mm,
     )
     history = list(dict.fromkeys(Earlier(e.job, e.x, e.y, e.d) for e in asked.history))
     feather_mm = procedure.value("feather_mm", 0.0) or 0.0
-    found = {d.id: _defect(d, i, feather_mm) for i, d in enumerate(asked.defects) if d.stage == "as_found"}
-    prepared = {d.id: _defect(d, i, feather_mm) for i, d in enumerate(asked.defects) if d.stage == "as_prepared"}
+    found = {d.id: _defect(d, i, feather_mm, on) for i, d in enumerate(asked.defects) if d.stage == "as_found"}
+    prepared = {d.id: _defect(d, i, feather_mm, on) for i, d in enumerate(asked.defects) if d.stage == "as_prepared"}
     _fits_the_part(asked, [*found.values(), *prepared.values()])
 
     order = list(dict.fromkeys(d.id for d in asked.defects))
@@ -147,7 +151,7 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
     growth = [_growth(found[key], prepared[key]) for key in order if key in found and key in prepared]
     for key in order:
         if key in found and key in prepared:
-            _hold(governing, key, _against_found(found[key], prepared[key]))
+            _hold(governing, key, _against_found(found[key], prepared[key], on.around_mm))
     stages = []
     if growth:
         first = judge_defects([found[key] for key in order if key in found], procedure, part, history)
@@ -178,17 +182,19 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
     )
 
 
-def _defect(given: DefectRequest, number: int, feather_mm: float) -> Defect:
+def _defect(given: DefectRequest, number: int, feather_mm: float, on: Laid) -> Defect:
     from .judged import Defect
     from .marked import outlined_mark, oval_mark, refuse_tangle, round_mark
 
+    x, y = lay(given.place, on, name=given.id, field=f"defects[{number}].place")
     if given.circle_mm is not None:
-        mark = round_mark(given.id, x=given.circle_mm.x, y=given.circle_mm.y, d=given.circle_mm.d)
+        c = given.circle_mm
+        mark = round_mark(given.id, x=c.x + x, y=c.y + y, d=c.d)
     elif given.ellipse_mm is not None:
         e = given.ellipse_mm
-        mark = oval_mark(given.id, x=e.x, y=e.y, a=e.a, b=e.b, angle_deg=e.angle_deg)
+        mark = oval_mark(given.id, x=e.x + x, y=e.y + y, a=e.a, b=e.b, angle_deg=e.angle_deg)
     else:
-        mark = outlined_mark(given.id, given.outline_mm or [], field=f"defects[{number}].outline_mm")
+        mark = outlined_mark(given.id, shifted(given.outline_mm or [], (x, y)), field=f"defects[{number}].outline_mm")
         refuse_tangle(mark.shape, feather_mm, what=say("disposition.outline_of_defect", defect=given.id),
                       field=f"defects[{number}].outline_mm")
     if mark.area_mm2 < 1e-6:
@@ -199,10 +205,17 @@ def _defect(given: DefectRequest, number: int, feather_mm: float) -> Defect:
     )
 
 
-def _keep_out(given: KeepOutRequest, field: str) -> KeepOut:
+def _keep_out(given: KeepOutRequest, field: str, around_mm: float | None) -> list[KeepOut]:
+    """The keep-out; in a bore it is met again at every turn."""
+    from .bore import every_turn
+    from .judged import KeepOut
+
+    return [KeepOut(given.kind, shape) for shape in every_turn(_keep_out_shape(given, field), around_mm)]
+
+
+def _keep_out_shape(given: KeepOutRequest, field: str) -> Any:
     from shapely.geometry import LineString
 
-    from .judged import KeepOut
     from .marked import curve, simple_polygon
 
     holes = [list(h) for h in given.holes_mm]
@@ -215,8 +228,8 @@ def _keep_out(given: KeepOutRequest, field: str) -> KeepOut:
     if len(set(outline)) < 2:
         raise NotEnough(f"{field}.shape_mm", say("disposition.keep_out_single_point", what=what))
     if given.drawn_as == "line" or len(set(outline)) < 3 or _on_a_line(outline):
-        return KeepOut(given.kind, LineString(outline))
-    return KeepOut(given.kind, simple_polygon(outline, what=what, field=f"{field}.shape_mm", holes=holes))
+        return LineString(outline)
+    return simple_polygon(outline, what=what, field=f"{field}.shape_mm", holes=holes)
 
 
 def _on_a_line(points: list[tuple[float, float]]) -> bool:
@@ -243,8 +256,14 @@ def _fits_the_part(asked: DispositionRequest, defects: list[Defect]) -> None:
                 say("disposition.defect_larger_than_lining", defect=defect.mark.id, area_mm2=defect.mark.area_mm2,
                     lined_mm2=lined),
             )
+    around_mm = laid_of(asked.part).around_mm
+    for defect in defects:
+        long_mm = defect.mark.shape.bounds[3] - defect.mark.shape.bounds[1]
+        if around_mm is not None and long_mm > around_mm + 0.5:
+            raise Contradiction("part.bore_d_mm", say("disposition.defect_longer_than_round", defect=defect.mark.id,
+                                                      long_mm=long_mm, around_mm=around_mm))
     for stage in ("as_found", "as_prepared"):
-        bare = together_mm2([d.mark for d in defects if d.stage == stage])
+        bare = together_mm2([d.mark for d in defects if d.stage == stage], around_mm)
         if lined is not None and bare > lined:
             raise Contradiction(
                 "part.lined_area_mm2",
@@ -265,26 +284,29 @@ def _shrank(found: Defect, prepared: Defect) -> bool:
     return bool(prepared.mark.area_mm2 < found.mark.area_mm2 * (1 - SHRINK_SHARE) - 2 * u)
 
 
-def _elsewhere(found: Defect, prepared: Defect) -> bool:
+def _elsewhere(found: Defect, prepared: Defect, around_mm: float | None) -> bool:
     """Whether the middle of the found damage lies outside the prepared spot, by more than both edges are unsure.
 
     Only the middle is asked for: outlines measured on two photos share no zero but the place they were said to lie at.
     A crescent's middle lies outside itself; a point within stands for it.
     """
+    from .bore import every_turn
     from .shape import edge_u_mm
 
     middle = found.mark.shape.centroid
     if not found.mark.shape.covers(middle):
         middle = found.mark.shape.representative_point()
     unsure = sum(edge_u_mm(d.mark.shape, d.u_area_mm2) or 0.0 for d in (found, prepared))
-    return bool(prepared.mark.shape.distance(middle) > 2 * unsure)
+    home = every_turn(middle, around_mm)
+    there = every_turn(prepared.mark.shape, around_mm)
+    return bool(min(shape.distance(home[len(home) // 2]) for shape in there) > 2 * unsure)
 
 
-def _against_found(found: Defect, prepared: Defect) -> set[str]:
+def _against_found(found: Defect, prepared: Defect, around_mm: float | None) -> set[str]:
     """What the prepared spot contradicts of the found one, in the words of the decision table."""
     said = {
         "smaller_than_found": _shrank(found, prepared),
-        "prepared_elsewhere": _elsewhere(found, prepared),
+        "prepared_elsewhere": _elsewhere(found, prepared, around_mm),
         "steel_unseen": found.through is True and prepared.through is False,
     }
     return {fact for fact, holds in said.items() if holds}
@@ -344,9 +366,24 @@ def _cautions(asked: DispositionRequest, procedure: Procedure, judged: Judged) -
                     "as prepared and judge it again before any powder is laid.")
     if sum(d.kind == "blister" for d in asked.defects) > 1:
         said.append("More than one blister: the film beside them may be next. Probe it before deciding on spots.")
+    said += _chord(asked, judged)
     if any(r.to_make for r in judged.repairs):
         said.append("Clean, gas-free and permitted first: no heat before the wipe has dried and the meter reads clear.")
     return said
+
+
+def _chord(asked: DispositionRequest, judged: Judged) -> list[str]:
+    """What a straight rule or a flat photo reads of the widest repair in a bore: less than lies along the wall."""
+    from .bore import chord_mm
+
+    if asked.part.bore_d_mm is None:
+        return []
+    wide, name = max((r.shape.bare.bounds[3] - r.shape.bare.bounds[1], r.name) for r in judged.repairs)
+    chord = chord_mm(wide, asked.part.bore_d_mm)
+    if wide - chord < CHORD_SHORT_MM:
+        return []
+    return [f"Sizes round the bore are taken as read along its wall. A straight rule or a flat photo reads the chord: of "
+            f"{name}, {wide:.1f} mm round, only {chord:.1f} mm. Measure round the bore with a tape."]
 
 
 def _odd(

@@ -15,6 +15,7 @@ from ..basis.quantity import Prose, Quantity, Word
 from ..basis.question import Request, refuse
 from ..basis.sentences import Sentence, say
 from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
+from .place import BoreMm, Place, RadiusMm, check_part
 
 Stage = Literal["as_found", "as_prepared"]
 DEFECTS_MAX, HISTORY_MAX, KEEP_OUT_MAX, CORNERS_MAX = 200, 1000, 200, 20_000
@@ -79,17 +80,28 @@ class KeepOutRequest(Request):
 
 
 class PartRequest(Request):
-    """What is known of the part. A value that was looked for and could not be measured is null."""
+    """What is known of the part. A value that was looked for and could not be measured is null. ``bore_d_mm``: what is judged
+    is a bore, laid flat (bore.py), and its two long edges are one line."""
 
     lined_area_mm2: Annotated[float, _Lined] | None = None
     plate_mm: Annotated[float, _Plate] | None = None
     keep_out: Annotated[list[KeepOutRequest], Len(0, KEEP_OUT_MAX), BeforeValidator(_count_corners)] = []
+    bore_d_mm: BoreMm | None = None
+    ring_inner_r_mm: RadiusMm | None = None
+    ring_outer_r_mm: RadiusMm | None = None
+
+    @model_validator(mode="after")
+    def _bore_or_ring(self) -> Self:
+        check_part(self)
+        return self
 
 
 class DefectRequest(Request):
-    """One defect at one stage. Exactly one of outline, circle, ellipse; null means not measured."""
+    """One defect at one stage. Exactly one of outline, circle, ellipse; null means not measured. With a ``place`` the shape's
+    own zero lies there."""
 
     id: Word
+    place: Place | None = None
     outline_mm: Outline | None = None
     circle_mm: Circle | None = None
     ellipse_mm: Ellipse | None = None

@@ -15,12 +15,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from ..basis.finding import Finding, judge
 from ..basis.procedure import LIMITS, Procedure
 from ..basis.quantity import shown
+from .bore import beside, beside_each_other, every_turn, meets_itself, together_round_mm2
 from .marked import Mark, greatest_dimension_mm
 from .merge import SAME_MM, one_repair
 from .shape import RepairShape, bare_u_mm2, edge_u_mm, repair_shape
@@ -67,12 +68,14 @@ class Earlier:
 
 @dataclass(frozen=True)
 class Part:
-    """What is known of the part. ``asked`` names the values the request spoke of, measured or not."""
+    """What is known of the part. ``asked`` names the values the request spoke of, measured or not; ``around_mm`` is once round
+    the bore that is judged, None on a face."""
 
     lined_area_mm2: float | None = None
     plate_mm: float | None = None
     keep_out: tuple[KeepOut, ...] = ()
     asked: frozenset[str] = frozenset()
+    around_mm: float | None = None
 
 
 @dataclass
@@ -155,10 +158,19 @@ def judge_defects(
     """
     marks = [defect.mark for defect in defects]
     feather, factor = procedure.value("feather_mm"), procedure.value("merge_gap_factor")
+    all_round: set[str] = set()
+    if part.around_mm is not None:
+        marks, all_round = beside_each_other(
+            marks, feather_mm=feather, merge_gap_factor=factor, around_mm=part.around_mm)
+        defects = [replace(defect, mark=mark) for defect, mark in zip(defects, marks)]
     groups, why = one_repair(marks, feather_mm=feather, merge_gap_factor=factor)
     unjudged: dict[str, str] = {}
     repairs = [_repair([defects[i] for i in group], procedure, part, history, unjudged) for group in groups]
-    _footprints_apart(repairs)
+    for repair in repairs:
+        if part.around_mm is not None and repair.to_make and (
+                meets_itself(repair.shape.bare, part.around_mm, feather or 0.0) or not all_round.isdisjoint(repair.members)):
+            repair.facts.add("all_round")
+    _footprints_apart(repairs, part.around_mm)
     findings, facts, share = _part_rules(repairs, procedure, part, history, unjudged)
     if feather is None and factor is None:
         unjudged["merge_gap_factor"] = _not_set(procedure, "merge_gap_factor")
@@ -193,7 +205,7 @@ def _repair(
         _areas(repair, procedure, unjudged)
         _pits(repair, procedure, unjudged)
     _keep_out(repair, procedure, part, unjudged)
-    _same_spot(repair, procedure, history, unjudged)
+    _same_spot(repair, procedure, part, history, unjudged)
     _collect(repair.findings, repair.facts)
     return repair
 
@@ -318,7 +330,9 @@ def _pits(repair: Repair, procedure: Procedure, unjudged: dict[str, str]) -> Non
     ))
 
 
-def _same_spot(repair: Repair, procedure: Procedure, history: Sequence[Earlier], unjudged: dict[str, str]) -> None:
+def _same_spot(
+    repair: Repair, procedure: Procedure, part: Part, history: Sequence[Earlier], unjudged: dict[str, str]
+) -> None:
     """Earlier repairs whose centre lies within the radius of this one's centre."""
     radius, most = procedure.value("same_spot_radius_mm"), "same_spot_repairs_max"
     if radius is None:
@@ -328,7 +342,9 @@ def _same_spot(repair: Repair, procedure: Procedure, history: Sequence[Earlier],
         repair.same_spot_jobs = None if history else ()
         return
     centre = repair.shape.bare.centroid
-    repair.same_spot_jobs = tuple(e.job for e in history if math.hypot(e.x - centre.x, e.y - centre.y) <= radius + SAME_MM)
+    repair.same_spot_jobs = tuple(
+        e.job for e in history
+        if math.hypot(e.x - centre.x, beside(e.y, centre.y, part.around_mm) - centre.y) <= radius + SAME_MM)
     count = len(repair.same_spot_jobs)
     if not repair.to_make:
         return
@@ -347,7 +363,7 @@ def _same_spot(repair: Repair, procedure: Procedure, history: Sequence[Earlier],
         repair.facts.add("same_spot_far_over")
 
 
-def _footprints_apart(repairs: list[Repair]) -> None:
+def _footprints_apart(repairs: list[Repair], around_mm: float | None) -> None:
     """Two repairs whose shared hulls brought their footprints together cannot be built as two."""
     for i, one in enumerate(repairs):
         for other in repairs[i + 1:]:
@@ -355,7 +371,7 @@ def _footprints_apart(repairs: list[Repair]) -> None:
                 continue
             a = one.shape.footprint if one.shape.footprint is not None else one.shape.bare
             b = other.shape.footprint if other.shape.footprint is not None else other.shape.bare
-            if a.intersects(b):
+            if any(a.intersects(turned) for turned in every_turn(b, around_mm)):
                 one.facts.add("footprints_overlap")
                 other.facts.add("footprints_overlap")
 
@@ -432,12 +448,14 @@ def _deepest(depths: list[float | None], limit: float | None) -> float | None:
     return deepest
 
 
-def together_mm2(marks: Sequence[Mark]) -> float:
+def together_mm2(marks: Sequence[Mark], around_mm: float | None = None) -> float:
     """The area that marks cover together, what they share counted once. [mm²]"""
     from shapely import unary_union
 
     if len(marks) == 1:
         return marks[0].area_mm2
+    if marks and around_mm is not None:
+        return together_round_mm2([mark.shape for mark in marks], around_mm)
     return float(unary_union([mark.shape for mark in marks]).area)
 
 

@@ -57,8 +57,8 @@ def one_repair(
         return i
 
     why = []
-    for i, j in _near_enough_to_ask(marks, feather_mm, merge_gap_factor):
-        reason = _joined(marks[i], marks[j], feather_mm, merge_gap_factor)
+    for i, j in near_enough_to_ask(marks, feather_mm, merge_gap_factor):
+        reason = joined(marks[i], marks[j], feather_mm, merge_gap_factor)
         if reason and first(i) != first(j):
             low, high = sorted((first(i), first(j)))
             lead[high] = low
@@ -69,7 +69,7 @@ def one_repair(
     return list(groups.values()), why
 
 
-def _joined(one: Mark, other: Mark, feather_mm: float | None, factor: float | None) -> str:
+def joined(one: Mark, other: Mark, feather_mm: float | None, factor: float | None) -> str:
     """Why two defects are one repair; empty when they are two."""
     larger = max(one.greatest_mm, other.greatest_mm)
     gap = gap_mm(one, other)
@@ -82,7 +82,7 @@ def _joined(one: Mark, other: Mark, feather_mm: float | None, factor: float | No
     return ""
 
 
-def _near_enough_to_ask(marks: Sequence[Mark], feather_mm: float | None, factor: float | None) -> list[tuple[int, int]]:
+def near_enough_to_ask(marks: Sequence[Mark], feather_mm: float | None, factor: float | None) -> list[tuple[int, int]]:
     """Pairs whose bounding boxes lie within reach of either rule (and 1 mm more); no other pair can be one repair."""
     west, south, east, north = np.array([mark.shape.bounds for mark in marks]).reshape(-1, 4).T
     size = np.array([mark.greatest_mm for mark in marks])
