@@ -480,7 +480,7 @@ def dressed(through: bool, a: float):
 
 
 def test_a_damage_that_is_only_dressed_needs_no_powder_and_no_heat():
-    outcome = judged(dressed(through=False, a=9))
+    outcome = judged(dressed(through=False, a=22))
 
     assert outcome.steps["disposition"].verdict in ("dress_only", "use_as_is")
     assert not {"heat", "buildup", "conditions", "hazards"} & set(outcome.steps)
@@ -500,14 +500,14 @@ def test_a_wet_sponge_is_held_against_the_film_of_its_own_zone(zones, holds):  #
 
 def test_a_gouge_that_is_only_dressed_needs_a_film_reading_on_itself():
     def change(typed):
-        dressed(through=False, a=9)(typed)
+        dressed(through=False, a=22)(typed)
         for spot in typed["film"][0]["spots"]:
             spot["x"], spot["y"] = spot.get("x", 0) + 200, spot.get("y", 0)
 
     outcome = judged(change)
     assert (outcome.verdict, "gouge_measured" in blocks(outcome)) == ("held", True)
 
-    stated = judged(every(change, lambda typed: [one.update(film_left_um=1190) for one in typed["damage"]]))
+    stated = judged(every(change, lambda typed: [one.update(film_left_um=1190, u_film_um=15) for one in typed["damage"]]))
     assert "gouge_measured" not in blocks(stated)
 
 
@@ -527,7 +527,7 @@ def test_a_plan_that_surely_never_reaches_holds_until_a_log_says_otherwise(verdi
 
 
 def test_what_is_only_dressed_is_proved_all_the_same():
-    outcome = judged(every(dressed(through=False, a=9), without("holiday")))
+    outcome = judged(every(dressed(through=False, a=22), without("holiday")))
 
     assert (outcome.verdict, "holiday_test" in blocks(outcome)) == ("held", True)
 
@@ -535,7 +535,7 @@ def test_what_is_only_dressed_is_proved_all_the_same():
 def test_layers_on_what_needed_none_bring_back_every_gate_of_a_repair():
     def change(typed):
         kept = typed["layer"]
-        dressed(through=False, a=9)(typed)
+        dressed(through=False, a=22)(typed)
         typed["layer"] = kept
 
     outcome = judged(change)

@@ -21,7 +21,7 @@ from ..basis.quantity import shown
 from ..basis.question import Answer, Form
 from ..basis.sentences import say
 from ..basis.sources import cite
-from .given import DefectRequest, DispositionRequest, KeepOutRequest, Stage, check_counts, with_decision
+from .given import DefectRequest, DispositionRequest, KeepOutRequest, Stage, check_counts, film_left, with_decision
 from .place import Laid, laid_of, lay, shifted
 from .table import Disposition
 
@@ -199,9 +199,10 @@ def _defect(given: DefectRequest, number: int, feather_mm: float, on: Laid) -> D
                       field=f"defects[{number}].outline_mm")
     if mark.area_mm2 < 1e-6:
         raise OutOfRange(f"defects[{number}]", say("disposition.defect_too_small", defect=given.id, area_mm2=mark.area_mm2))
+    left, u_left = film_left(given) or (None, None)
     return Defect(
-        mark, given.kind, given.stage, given.through, given.pit_depth_mm, given.u_area_mm2, given.film_left_um,
-        "film_left_um" in given.model_fields_set, given.smooth,
+        mark, given.kind, given.stage, given.through, given.pit_depth_mm, given.u_area_mm2, left, u_left,
+        bool(given.depth_mm) or "film_left_um" in given.model_fields_set, given.smooth,
     )
 
 

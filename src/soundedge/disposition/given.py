@@ -15,15 +15,21 @@ from ..basis.quantity import Prose, Quantity, Word
 from ..basis.question import Request, refuse
 from ..basis.sentences import Sentence, say
 from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
+from .cut import PLACES_MIN, film_under
 from .place import BoreMm, Place, RadiusMm, check_part
 
 Stage = Literal["as_found", "as_prepared"]
-DEFECTS_MAX, HISTORY_MAX, KEEP_OUT_MAX, CORNERS_MAX = 200, 1000, 200, 20_000
+DEFECTS_MAX, HISTORY_MAX, KEEP_OUT_MAX, CORNERS_MAX, PLACES_MAX = 200, 1000, 200, 20_000, 100
 _AreaU = Quantity("Standard uncertainty of the bare area", "mm2", at_least=0, at_most=1e7,
                   next_move="It is the u_area_mm2 of the survey; leave null if nobody stated one.")
 _Pit = Quantity("Pit depth", "mm", at_least=0, at_most=100, next_move="Pit depths are in mm; check the unit.")
+_Beside = Quantity("Film beside a cut", "um", at_least=0, at_most=20000,
+                   next_move="Film is in µm (1 mil = 25.4 µm); check the unit.")
 _Film = Quantity("Film left at the spot", "um", at_least=0, at_most=20000,
                  next_move="Film is in µm (1 mil = 25.4 µm); check the unit.")
+_Cut = Quantity("Depth of a cut", "mm", at_least=0, at_most=20, next_move="It is what is gone of the film, in mm.")
+_CutU = Quantity("Standard uncertainty of the cut's depth", "mm", at_least=0, at_most=5)
+_FilmU = Quantity("Standard uncertainty of the film read", "um", at_least=0, at_most=5000)
 _Lined = Quantity("Lined area", "mm2", above=0, at_most=1e10, next_move="1 m² is 1 000 000 mm²; check the unit.")
 _Plate = Quantity("Plate thickness", "mm", above=0, at_most=1000, next_move="It is the steel alone, in mm.")
 _Months = Quantity("Months ago", "", at_least=0, at_most=1200)
@@ -96,9 +102,44 @@ class PartRequest(Request):
         return self
 
 
+BesideUm = Annotated[list[Annotated[float, _Beside]], Len(0, PLACES_MAX)]
+CutDepthsMm = Annotated[list[Annotated[float, _Cut]], Len(0, PLACES_MAX)]
+UFilmUm = Annotated[float, _FilmU]
+UDepthMm = Annotated[float, _CutU]
+
+
+def check_cut(defect: Any) -> None:
+    """Raises a refusal: depth and film beside a cut are read at the same three places or more, and leave film to be known."""
+    films, depths = len(defect.beside_um or ()), len(defect.depth_mm or ())
+    if films != depths:
+        raise refuse("contradiction", say("disposition.cut_not_paired", defect=defect.id, films=films, depths=depths))
+    if not depths:
+        return
+    if depths < PLACES_MIN:
+        raise refuse("not_enough", say("disposition.cut_too_few", defect=defect.id, n=depths, least=PLACES_MIN))
+    if defect.film_left_um is not None:
+        raise refuse("contradiction", say("disposition.cut_and_film_left", defect=defect.id))
+    if defect.through is True:
+        raise refuse("contradiction", say("disposition.cut_but_through", defect=defect.id))
+
+
+def film_left(defect: Any, u_film_um: float | None = None) -> tuple[float, float | None] | None:
+    """The film left at damage and its standard uncertainty, µm: as read there, or under a cut; None: neither was read.
+
+    ``u_film_um`` stands in where nobody stated one for the film beside a cut.
+    """
+    if not defect.depth_mm:
+        return None if defect.film_left_um is None else (defect.film_left_um, defect.u_film_um)
+    u_um = u_film_um if defect.u_film_um is None else defect.u_film_um
+    return film_under(defect.beside_um, defect.depth_mm, u_beside_um=u_um, u_depth_mm=defect.u_depth_mm)
+
+
 class DefectRequest(Request):
     """One defect at one stage. Exactly one of outline, circle, ellipse; null means not measured. With a ``place`` the shape's
-    own zero lies there."""
+    own zero lies there.
+
+    The film left is read as ``film_left_um`` or, under a narrow cut, follows from ``beside_um`` and ``depth_mm``.
+    """
 
     id: Word
     place: Place | None = None
@@ -111,6 +152,10 @@ class DefectRequest(Request):
     pit_depth_mm: Annotated[float, _Pit] | None = 0.0
     kind: Kind = "chip"
     film_left_um: Annotated[float, _Film] | None = None
+    beside_um: BesideUm | None = None
+    depth_mm: CutDepthsMm | None = None
+    u_film_um: UFilmUm | None = None
+    u_depth_mm: UDepthMm | None = None
     smooth: bool | None = None
     note: Prose | None = None
 
@@ -122,6 +167,7 @@ class DefectRequest(Request):
                          say("disposition.defect_shape_count", defect=self.id, given=given or say("basis.no_shape")))
         if self.through is False and (self.pit_depth_mm or 0.0) > 0:
             raise refuse("contradiction", say("disposition.pit_but_not_through", defect=self.id, pit_mm=self.pit_depth_mm or 0))
+        check_cut(self)
         if self.through is True and (self.film_left_um or 0.0) > 0:
             raise refuse("contradiction", say("disposition.film_left_but_through", defect=self.id,
                                               film_um=self.film_left_um or 0))

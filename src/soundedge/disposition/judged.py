@@ -18,7 +18,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from ..basis.finding import Finding, judge
+from ..basis.finding import SIMPLE, Finding, judge
 from ..basis.procedure import LIMITS, Procedure
 from ..basis.quantity import shown
 from .bore import beside, beside_each_other, every_turn, meets_itself, together_round_mm2
@@ -44,6 +44,7 @@ class Defect:
     pit_depth_mm: float | None = 0.0
     u_area_mm2: float | None = 0.0
     film_left_um: float | None = None
+    u_film_left_um: float | None = None
     film_asked: bool = False
     smooth: bool | None = None
 
@@ -222,13 +223,15 @@ def _film(repair: Repair, members: list[Defect], procedure: Procedure) -> None:
         enough = False
         if defect.film_asked and "film_um_min" in procedure.limits:
             finding = judge(
-                "film_left", defect.film_left_um, limit=procedure.need("film_um_min"), sense="at_least", unit="µm",
+                "film_left", defect.film_left_um, u=defect.u_film_left_um, limit=procedure.need("film_um_min"),
+                sense="at_least", unit="µm", decision=SIMPLE if defect.u_film_left_um is None else procedure.decision,
                 source=procedure.cite("film_um_min"), name=f"Film left at defect {defect.mark.id}",
                 next_move="Build it up by the procedure.",
             )
             repair.findings.append(finding)
             enough = finding.verdict == "conforms"
-            facts |= {"does_not_conform": {"film_too_thin"}, "not_measured": {"film_unclear"}}.get(finding.verdict, set())
+            facts |= {"does_not_conform": {"film_too_thin"}, "not_measured": {"film_unclear"},
+                      "indeterminate": {"film_unclear"}}.get(finding.verdict, set())
         sound = sound and enough and defect.smooth is True and defect.kind not in BOND_LOST
     if sound:
         facts.discard("not_through")

@@ -163,3 +163,42 @@ def test_a_gauge_checked_at_the_bench_is_written_into_the_chosen_job(browser, li
     expect(check.locator("output")).to_contain_text("Stored in the record")
     assert len(events(shop, "gauge.checked")) == before + 1
     context.close()
+
+
+def test_a_spot_typed_from_the_card_is_as_long_and_wide_as_it_was_measured(browser, live, shop):
+    context = signed_in(browser, live, shop.clients["technician"], LAPTOP, timezone_id="UTC")
+    page = opened(context, live, f"{JOB}/typed/")
+    page.locator("#card-at").fill("2026-06-11T10:00")
+    box = page.locator("details.box", has=page.locator("entry-form[kind='damage.outlined']"))
+    box.evaluate("(one) => { one.open = true }")
+    for name, text in {"id": "T", "ellipse_mm.a": "40", "ellipse_mm.b": "30", "ellipse_mm.x": "-60", "ellipse_mm.y": "35"}.items():
+        box.locator(f"[name='{name}']").fill(text)
+    box.locator("[name='stage']").select_option("as_found")
+    box.locator("button[type=submit]").click()
+    expect(box.locator("output")).to_contain_text("ored in the record")
+    sent(page)
+
+    body = next(event.body for event in events(shop, "damage.outlined") if event.body.id == "T")
+    assert (body.ellipse_mm.a, body.ellipse_mm.b, body.ellipse_mm.x, body.through) == (40, 30, -60, True)
+    context.close()
+
+
+def test_a_cut_too_narrow_for_the_gauge_is_typed_by_its_depth(browser, live, shop):
+    context = signed_in(browser, live, shop.clients["technician"], PHONE, timezone_id="UTC")
+    page = opened(context, live, f"{JOB}/survey/")
+    form = page.locator("entry-form[kind='damage.outlined']").nth(1)
+    form.evaluate("(one) => { for (let at = one; at; at = at.parentElement) if (at.tagName === 'DETAILS') at.open = true }")
+    form.locator("details.film-left summary").click()
+    form.locator("[name='through']").uncheck()
+    form.locator("[name='kind']").select_option("cut")
+    for name, text in {"ellipse_mm.a": "30", "ellipse_mm.b": "2", "ellipse_mm.x": "10", "ellipse_mm.y": "10",
+                       "beside_um": "1210 1214 1208", "depth_mm": "0,42 0,40 0,39"}.items():
+        form.locator(f"[name='{name}']").fill(text)
+    form.locator("button[type=submit]").click()
+    expect(form.locator("output")).to_contain_text("ored in the record")
+    sent(page)
+
+    body = events(shop, "damage.outlined")[-1].body
+    assert (body.left_um, body.through, body.smooth) == (790, False, None)
+    assert faults_of(page) == []
+    context.close()

@@ -12,6 +12,7 @@ from ...basis.quantity import Prose, Quantity, Word
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import Circle, Ellipse, Outline
+from ...disposition.given import BesideUm, CutDepthsMm, UDepthMm, UFilmUm, check_cut, film_left
 from .kind import ENGINEER, EVERYBODY, INSPECTOR, TECHNICIAN, Kind
 
 
@@ -19,8 +20,8 @@ class DamageOutlined(Request):
     """Damage as found or as prepared: its shape on the part, with the uncertainty of its area.
 
     Exactly one of outline, circle, ellipse. Where it does not reach the steel (``through`` false), ``film_left_um`` is the
-    thinnest film read there. From a photo, ``survey`` keeps the room's answer and
-    ``photo_sha256`` the original picture.
+    thinnest film read there; under a cut too narrow for the gauge it follows from ``beside_um`` and ``depth_mm``. From a
+    photo, ``survey`` keeps the room's answer and ``photo_sha256`` the original picture.
     """
 
     id: Word
@@ -33,6 +34,10 @@ class DamageOutlined(Request):
     through: bool = True
     pit_depth_mm: Annotated[float, Quantity("Pit depth", "mm", at_least=0, at_most=100)] | None = 0.0
     film_left_um: Annotated[float, Quantity("Film left at the damage", "um", at_least=0, at_most=20000)] | None = None
+    beside_um: BesideUm | None = None
+    depth_mm: CutDepthsMm | None = None
+    u_film_um: UFilmUm | None = None
+    u_depth_mm: UDepthMm | None = None
     smooth: bool | None = None
     cause: Prose | None = None
     measured: Literal["typed", "photo"] = "typed"
@@ -45,7 +50,14 @@ class DamageOutlined(Request):
         given = [s for s in (self.outline_mm, self.circle_mm, self.ellipse_mm) if s is not None]
         if len(given) != 1:
             raise refuse("contradiction" if given else "missing", say("job.damage_shape_count", damage=self.id, n=len(given)))
+        check_cut(self)
         return self
+
+    @property
+    def left_um(self) -> float | None:
+        """The film left there, µm, as read or by the depth of the cut; None: neither was read."""
+        known = film_left(self)
+        return None if known is None else known[0]
 
 
 class SurveyRefused(Request):

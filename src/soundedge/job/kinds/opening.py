@@ -114,7 +114,9 @@ class PersonNamed(Request):
 
 
 class InstrumentListed(Request):
-    """An instrument with its calibration. ``tol_pct`` and ``tol`` are half-widths; ``tol`` in its own unit."""
+    """An instrument with its calibration. ``tol_pct`` and ``tol`` are half-widths; ``tol`` in its own unit.
+
+    ``foot_mm``: diameter of a film gauge's foot; a cut narrower than two of it is bridged."""
 
     id: Word
     kind: Literal["film_gauge", "air_meter", "steel_probe", "infrared", "holiday_detector", "salt_meter",
@@ -124,6 +126,7 @@ class InstrumentListed(Request):
     certificate: Word | None = None
     tol_pct: Annotated[float, Quantity("Tolerance", "%", at_least=0, at_most=50)] = 0.0
     tol: Annotated[float, Quantity("Tolerance", "", at_least=0, at_most=10000)] = 0.0
+    foot_mm: Annotated[float, Quantity("Diameter of the foot", "mm", above=0, at_most=100)] | None = None
 
     @model_validator(mode="after")
     def _due_after(self) -> InstrumentListed:

@@ -7,8 +7,11 @@ from typing import Any
 from ...basis.sentences import say
 from ...disposition.ask import FORMS
 from ..case import Case, asked, clock, digits
+from ..fold import Job
 from ..kinds import Event
+from ..kinds.damage import DamageOutlined
 from ..rules import instruction, prohibited
+from ..rules.film_left import u_beside_um
 from ..rules.service import product_open, service_open
 from ..step import BlockKind, Step
 
@@ -80,7 +83,7 @@ def question(case: Case) -> dict[str, Any]:
         }
         defects.append(
             {"id": body.id, "stage": body.stage, "kind": body.kind, "through": body.through,
-             "pit_depth_mm": body.pit_depth_mm, "u_area_mm2": body.u_area_mm2, **shape}
+             "pit_depth_mm": body.pit_depth_mm, "u_area_mm2": body.u_area_mm2, **shape, **_left(job, body)}
         )
     return {
         "procedure": case.asked_procedure,
@@ -92,6 +95,14 @@ def question(case: Case) -> dict[str, Any]:
         "defects": defects,
         "history": [event.body.model_dump() for event in job.of("repair.recalled")],
     }
+
+
+def _left(job: Job, body: DamageOutlined) -> dict[str, Any]:
+    """What was read of the film left there, and whether it is smooth."""
+    said = {key: getattr(body, key) for key in ("film_left_um", "u_film_um", "beside_um", "depth_mm", "u_depth_mm", "smooth")}
+    if body.beside_um and body.u_film_um is None:
+        said["u_film_um"] = u_beside_um(job, body.beside_um)
+    return {key: value for key, value in said.items() if value not in (None, [])}
 
 
 def _prohibited(case: Case, step: Step, repairs: list[dict[str, Any]]) -> None:

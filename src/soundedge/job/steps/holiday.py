@@ -19,6 +19,7 @@ from ...holiday.given import StrengthPoint
 from ...holiday.window import WET_SPONGE_UM
 from ..case import Case, clock
 from ..kinds.holiday import HolidayTested
+from ..rules.film_left import left_um
 from ..rules.gas import gas_at, share_of, since_solvent
 from ..rules.old_film import OLD, ground, in_service, letter_given
 from ..rules.old_film import SOURCE as OLD_FILM
@@ -269,7 +270,15 @@ def zones_question(case: Case, film: dict[str, Any], test: HolidayTested, *, wet
     if lettered is None:
         lettered = tuple(_KIND) if test.letter else ()
     return ground_question(case, test) | {
-        "zones": [zone | _service(case, wet, zone, letter=zone["id"] in lettered) for zone in zones_of(film)]}
+        "zones": [zone | _service(case, wet, zone, letter=zone["id"] in lettered)
+                  for zone in _with_film_left(case, zones_of(film))]}
+
+
+def _with_film_left(case: Case, zones: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The zones; film left under a damage that nobody filled belongs to the repair's, whatever the gauge showed over it."""
+    left = left_um(case, case.job.last("film.measured"))
+    return [zone | {"film_um": {"min": min(zone["film_um"]["min"], *left), "max": zone["film_um"]["max"]}}
+            if left and zone["id"] == "repair" else zone for zone in zones]
 
 
 def ground_question(case: Case, test: HolidayTested) -> dict[str, Any]:

@@ -101,12 +101,9 @@ def _accepted(job: Job, film: Event) -> bool:
 def _gouges(case: Case, step: Step, film: Any, repairs: list[dict[str, Any]]) -> None:
     """Damage that does not reach the steel needs a reading on itself, whatever is done with it."""
     own = {member for repair in repairs for member in repair["members"]}
-    for letter in gouges_unread(case.job, film):
-        if case.repair is not None and letter not in own:
-            continue
-        step.lacks("gouge_measured", True,
-                   f"No film was read on damage {letter}, which does not reach the steel: what is left there is not known.",
-                   "Read the film there and enter x and y of the place, or the film left with its outline.", case.rule_book)
+    for one in gouges_unread(case, film):
+        if case.repair is None or one.letter in own:
+            step.lacks("gouge_measured", True, one.because, one.what, case.rule_book)
 
 
 def question(case: Case, film: Any) -> dict[str, Any]:

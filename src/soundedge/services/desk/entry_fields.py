@@ -67,6 +67,7 @@ _CALLED = {
     "ml": "Amount of solvent",
     "space_l": "Space it fills",
     "ambient_c": "Air round the part",
+    "ellipse_mm": "Place and size",
 }
 
 
@@ -150,7 +151,8 @@ def _field(name: str, kind: Any, marks: list[Any], required: bool, default: Any)
     for mark in marks:
         if isinstance(mark, Quantity):
             called = _CALLED.get(name, mark.name)
-            return Field(name, called, "number", mark.unit, required, default, whole=mark.whole, rule=mark.rule())
+            must = required or (name in ("x", "y") and default is not None)  # a place left empty is not the middle of the part
+            return Field(name, called, "number", mark.unit, must, default, whole=mark.whole, rule=mark.rule())
         if isinstance(mark, OneOf):
             return Field(name, label, "choice", "", required, default, mark.held(), of_data=True)
     said = " ".join(type(mark).__name__ for mark in marks)
@@ -173,7 +175,7 @@ def _field(name: str, kind: Any, marks: list[Any], required: bool, default: Any)
             of_data=one.of_data,
         )
     if isinstance(kind, type) and issubclass(kind, BaseModel):
-        return Field(name, label, "group", "", required, None, fields=_fields(kind))
+        return Field(name, _CALLED.get(name, label), "group", "", required, None, fields=_fields(kind))
     return Field(name, label, "json", "", required, None)
 
 

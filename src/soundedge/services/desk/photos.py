@@ -24,8 +24,8 @@ FREE_MIN_BYTES = 2_000_000_000  # own estimate: what is left on the disk is kept
 SHOWN_PX = 2048
 QUALITY = 82
 _TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
-_ASKED = ("id", "at", "damage", "stage", "photo_sha256", "photo", "outline", "card", "x", "y", "kind", "through",
-          "pit_depth_mm")
+_BESIDE = ("through", "pit_depth_mm", "film_left_um", "u_film_um", "beside_um", "depth_mm", "u_depth_mm", "smooth")
+_ASKED = ("id", "at", "damage", "stage", "photo_sha256", "photo", "outline", "card", "x", "y", "kind", *_BESIDE)
 
 
 def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
@@ -125,7 +125,7 @@ def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any
         return "survey.refused", said | {"photo": name, "photo_sha256": sha256, "refused": refused}, answer
     drawn = Blobs(Path(data) / "blobs").put(picture_jpeg(request, photos))
     body["survey"]["picture"] = {"sha256": drawn}
-    said |= {key: asked[key] for key in ("through", "pit_depth_mm") if key in asked}
+    said |= {key: asked[key] for key in _BESIDE if key in asked}
     return "damage.outlined", said | body, answer
 
 

@@ -110,8 +110,14 @@ class Damage(Body):
     card: dict[str, Any]
     x: Number = 0
     y: Number = 0
-    through: bool = False
+    through: bool = True
     pit_depth_mm: Number | None = None
+    film_left_um: Number | None = None
+    u_film_um: Number | None = None
+    beside_um: list[Number] | None = None
+    depth_mm: list[Number] | None = None
+    u_depth_mm: Number | None = None
+    smooth: bool | None = None
 
 
 class Correction(Seen):

@@ -6,9 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils.translation import gettext as _
 
-from ...basis.unit_table import shown_in
 from ...services.desk.paper import SECTIONS, card_pdf, hints
 from ...services.desk.register import register
 from ...services.desk.roles import may_enter
@@ -62,22 +60,7 @@ def typed(request: Any, job: str) -> HttpResponse:
             boxes.append(entry_form(context, kind, job=job, without=LEFT_OUT, lots=lots, when=False))
         if boxes:
             sections.append({"number": section.number, "title": section.title, "boxes": boxes})
-    return job_page(
-        request, job, "typed", "typed/typed.html", {"sections": sections, "damage_fields": _damage(request.user.units)}
-    )
-
-
-def _damage(units: str) -> list[tuple[str, str, str]]:
-    """Name in the record, words, and factor: the card says long and wide, the record keeps half axes."""
-    factor = shown_in("mm", units).factor
-    return [
-        ("ellipse_mm.x", _("Middle, x"), repr(factor)),
-        ("ellipse_mm.y", _("Middle, y"), repr(factor)),
-        ("ellipse_mm.a", _("Long"), repr(factor / 2)),
-        ("ellipse_mm.b", _("Wide"), repr(factor / 2)),
-        ("ellipse_mm.angle_deg", _("Turned by"), "1.0"),
-        ("pit_depth_mm", _("Pit depth"), repr(factor)),
-    ]
+    return job_page(request, job, "typed", "typed/typed.html", {"sections": sections})
 
 
 def no_page(request: Any) -> HttpResponse:

@@ -19,8 +19,10 @@ from ...services.desk.entry_fields import fields_of
 from ...services.desk.state import state
 from ..on_job import common
 from ..page import READERS, WORKERS, Page
+from ..templatetags.bench import asked_fields
 
 STAGES = ("as_found", "as_prepared")
+FILM_LEFT = ("film_left_um", "u_film_um", "beside_um", "depth_mm", "u_depth_mm")
 # What a person may know of the card they hold; kept on their device.
 CARD = ("bar_x_mm", "bar_y_mm", "thickness_mm")
 
@@ -42,6 +44,7 @@ def survey(request: Any, job: str) -> HttpResponse:
         "kinds": next(field.choices for field in fields_of("damage.outlined") if field.name == "kind"),
         "pictures": [event for event in folded.of("picture.taken")],
         "length": shown_in("mm", request.user.units), "area_factor": shown_in("mm2", request.user.units).factor,
+        "film_left": asked_fields("damage.outlined", FILM_LEFT, request.user.units),
     }
     return render(request, "survey/survey.html", context)
 
@@ -101,7 +104,8 @@ def _damages(job: Any) -> list[dict[str, Any]]:
         out.append({
             "entry": event.id, "id": body.id, "stage": body.stage, "kind": body.kind, "area_mm2": area,
             "u_area_mm2": body.u_area_mm2,
-            "through": body.through, "pit_depth_mm": body.pit_depth_mm, "by": job.name_of(event.by), "at": event.at,
+            "through": body.through, "film_left_um": body.left_um, "pit_depth_mm": body.pit_depth_mm,
+            "by": job.name_of(event.by), "at": event.at,
             "photo": bool(body.photo_sha256 and body.survey), "answer": answer,
         })
     return out

@@ -226,6 +226,11 @@ def entry_form(
     }
 
 
+def asked_fields(kind: str, names: tuple[str, ...], units: str) -> list[dict[str, Any]]:
+    """Some of the questions of a kind, as a form shows them."""
+    return [_asked(field, units, [], None, {}) for field in fields_of(kind) if field.name in names]
+
+
 def _asked(field: Field, units: str, tools: list[str], lots: Any, values: dict[str, Any]) -> dict[str, Any]:
     by_unit = shown_in(field.unit, units)
     out: dict[str, Any] = {

@@ -184,9 +184,7 @@ class SurveyPage extends HTMLElement {
     }
     this.busy = true;
     this.say("kept", "", ""); // what was said of the one before is not said of this one
-    const { damage, stage, x, y, through, pit_depth_mm } = found.body;
-    const body = { damage, stage, outline: this.outline, card: this.card, x, y, through };
-    if (pit_depth_mm !== undefined) body.pit_depth_mm = pit_depth_mm;
+    const body = { ...found.body, outline: this.outline, card: this.card };
     if (this.digest) body.photo_sha256 = this.digest;
     try {
       const item = await outbox.put({
