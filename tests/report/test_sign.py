@@ -1,5 +1,6 @@
 """Is every touched byte of a signed certificate noticed, by us and by a reader that is not ours?"""
 
+import asyncio
 import io
 import random
 import re
@@ -8,6 +9,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 
 from soundedge.basis.errors import BenchError, Contradiction, OutOfRange, Unreadable
+from soundedge.report import sign
 from soundedge.report.certificate import certificate_pdf
 from soundedge.report.sign import SigningKey, check_pdf, fingerprint, make_key, sign_pdf
 
@@ -210,3 +212,46 @@ def test_words_in_other_letters_come_back_as_they_were(page, key):
 
     assert seen.holds and seen.to_the_last_byte
     assert (seen.reason, seen.name) == ("Freigabe: geprüft, µm & (Klammern)", "Łódź\\lining")
+
+
+def test_inside_a_running_event_loop_the_same_is_signed_and_found(page, signed, key):
+    async def in_a_loop():
+        return sign_pdf(page, key, at=AT, reason=REASON), check_pdf(signed, key.certificate_pem), check_pdf(signed[:-9])
+
+    again, seen, cut = asyncio.run(in_a_loop())
+
+    assert again == signed and seen.holds and seen.to_the_last_byte and not cut.holds
+
+
+@pytest.mark.parametrize("fault", [MemoryError(), OSError("disk"), RuntimeError("can't start new thread"), ImportError("x")])
+def test_what_the_machine_could_not_do_is_not_said_of_the_file(signed, monkeypatch, fault):
+    def failing(*_):
+        raise fault
+
+    monkeypatch.setattr(sign, "_looked_at", failing)
+    with pytest.raises(type(fault)):
+        check_pdf(signed)
+
+
+def test_hundreds_of_damaged_pages_are_answered_and_none_holds(page, signed):
+    """Bytes changed, cut, doubled and put in, most of them near the signature: whatever the parser raises, an answer."""
+    chance = random.Random(17)
+    words = b"0 -1 99999999999999999999 << >> [ null /Type () 1 0 R endobj stream".split(b" ")
+    for _ in range(share(1500)):
+        broken = bytearray(signed)
+        low = len(page) - 3000 if chance.random() < 0.6 else 0
+        here = chance.randrange(low, len(broken))
+        match chance.randrange(4):
+            case 0:
+                for _ in range(chance.randint(1, 12)):
+                    broken[chance.randrange(low, len(broken))] ^= chance.randint(1, 255)
+            case 1:
+                del broken[here : here + chance.randint(1, 400)]
+            case 2:
+                there = chance.randrange(low, len(broken))
+                broken[here:here] = broken[there : there + chance.randint(1, 400)] or b"0"
+            case _:
+                broken[here : here + chance.randint(0, 6)] = chance.choice(words) + b" "
+
+        seen = check_pdf(bytes(broken)) if bytes(broken) != signed else None
+        assert seen is None or not (seen.holds and seen.to_the_last_byte)

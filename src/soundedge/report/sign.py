@@ -17,18 +17,23 @@ No clock is read here. Making a key draws on the system's randomness; signing do
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import io
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
 
 from ..basis.errors import Contradiction, OutOfRange, Unreadable
 from ..basis.sentences import say
 
 FIELD = "Release"
 KEY_BITS = 3072
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -192,7 +197,8 @@ def sign_pdf(pdf: bytes, key: SigningKey, *, at: datetime, reason: str, name: st
     if _signatures(pdf):
         raise Contradiction("pdf", say("report.pdf_already_signed"))
     signer = _with_key(certificate, private)
-    return _signed(pdf, signer, at.astimezone(UTC).replace(microsecond=0), reason, name or _common_name(certificate))
+    moment, whose = at.astimezone(UTC).replace(microsecond=0), name or _common_name(certificate)
+    return _away_from_loops(_signed, pdf, signer, moment, reason, whose)
 
 
 def check_pdf(pdf: bytes, certificate_pem: bytes | None = None) -> SignatureCheck:
@@ -205,14 +211,30 @@ def check_pdf(pdf: bytes, certificate_pem: bytes | None = None) -> SignatureChec
     ------
     Unreadable
         The bytes are not a PDF at all, or the given certificate is none.
+    MemoryError, OSError, RuntimeError
+        The machine could not look; nothing is said of the file.
     """
     if not pdf.startswith(b"%PDF-"):
         raise Unreadable("pdf", say("report.not_a_pdf"))
     given = _certificate(certificate_pem) if certificate_pem is not None else None
     try:
-        return _looked_at(pdf, given)
-    except Exception:  # a parser of broken bytes may raise almost anything; whatever it is, nothing is proved
+        return _away_from_loops(_looked_at, pdf, given)
+    except (RecursionError, NotImplementedError):
         return SignatureCheck(signed=False, readable=False)
+    except (ImportError, MemoryError, OSError, RuntimeError):  # of this machine or program; it says nothing of the file
+        raise
+    except Exception:  # a parser of broken bytes may raise almost anything else; whatever it is, nothing is proved
+        return SignatureCheck(signed=False, readable=False)
+
+
+def _away_from_loops(work: Callable[..., T], *given: Any) -> T:
+    """pyHanko runs an event loop of its own, which a thread that is running one refuses: then another thread does it."""
+    try:
+        asyncio.get_running_loop()
+    except RuntimeError:
+        return work(*given)
+    with ThreadPoolExecutor(1) as one:
+        return one.submit(work, *given).result()
 
 
 def _looked_at(pdf: bytes, given: Any) -> SignatureCheck:
