@@ -1,5 +1,6 @@
 """Is a procedure read strictly, and does every limit keep its source?"""
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,26 @@ def test_each_fault_is_named(text, error, words):
         load_procedure(text)
 
     assert words in caught.value.message
+
+
+@pytest.mark.parametrize(
+    "given", ['"2031-02-30"', '"20310115"', '"15.01.2031"', '"spring 2031"', "2031-01-15T08:00:00Z", "2031", "true"])
+def test_a_day_of_approval_is_a_date_and_in_a_record_what_stood_there(given):
+    text = HEAD + f"approved_on = {given}\n"
+    with pytest.raises(Unreadable, match=r"which is no date. Write the day of approval as 2031-01-15") as caught:
+        load_procedure(text)
+    assert caught.value.field == "procedure.approved_on"
+
+    kept = load_procedure(text, kept=True)
+    assert kept.approved_on == str(tomllib.loads(text)["procedure"]["approved_on"])
+    assert read_procedure(plain_procedure(kept), from_record=True) == kept
+    with pytest.raises(Unreadable):
+        read_procedure(plain_procedure(kept))
+
+
+@pytest.mark.parametrize(("given", "read"), [('"2031-01-15"', "2031-01-15"), ("2031-01-15", "2031-01-15"), ('""', "")])
+def test_a_date_in_quotes_or_without_is_the_same_date(given, read):
+    assert load_procedure(HEAD + f"approved_on = {given}\n").approved_on == read
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)

@@ -269,6 +269,16 @@ def test_whatever_the_body_is_there_is_a_sentence_and_no_trace(kind, body):
     assert isinstance(folded([Said(1, kind, "odile", AT, body)]), Register)
 
 
+def test_an_older_chain_keeps_a_day_of_approval_in_words_and_a_new_text_needs_a_date():
+    words = TEXT.replace("[limits", 'approved_on = "spring 2031"\n[limits', 1)
+    held = folded(chain(person("odile", "manager"), person("amara", "engineer"), proposed(text=words)))
+
+    assert held.faults == () and held.revisions["one"].procedure.approved_on == "spring 2031"
+    with pytest.raises(Unreadable, match="no date"):
+        may(held, *proposed(name="two", text=words)[::2], by="amara")
+    may(held, *proposed(name="two", text=words.replace("spring 2031", "2031-03-02"))[::2], by="amara")
+
+
 # ------------------------------------------------------------------ two procedures side by side
 
 

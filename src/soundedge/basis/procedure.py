@@ -34,6 +34,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from .errors import BenchError, Missing, OutOfRange, Unknown, Unreadable
@@ -139,7 +140,11 @@ class Limit:
 
 @dataclass(frozen=True)
 class Procedure:
-    """A lining procedure: who approved what. ``example`` marks one that ships with the house."""
+    """A lining procedure: who approved what.
+
+    ``approved_on``: a date as 2031-01-15, or empty; in a record of an earlier version any words that stood there.
+    ``example`` marks one that ships with the house.
+    """
 
     id: str = "the request"
     title: str = ""
@@ -169,13 +174,18 @@ class Procedure:
         return ", ".join(part for part in (limit.source, limit.edition) if part)
 
 
-def load_procedure(text: str, *, what: str = "The procedure") -> Procedure:
+def load_procedure(text: str, *, what: str = "The procedure", kept: bool = False) -> Procedure:
     """Read a procedure from its TOML text; every limit there needs a source.
+
+    Parameters
+    ----------
+    kept : bool
+        The text was taken in earlier, perhaps by a version that let the date of approval be any words.
 
     Raises
     ------
     Unreadable, Missing, Unknown, OutOfRange
-        Bad TOML; a limit without value, unit or source; an unknown key; a value beyond its fence.
+        Bad TOML; a limit without value, unit or source; an unknown key; a value beyond its fence; no date where one belongs.
     """
     try:
         raw = tomllib.loads(text)
@@ -187,11 +197,15 @@ def load_procedure(text: str, *, what: str = "The procedure") -> Procedure:
         raise Unreadable("procedure", say("basis.file_unreadable", what=what, why=str(error)[:120])) from None
     if "procedure" not in raw or not isinstance(raw["procedure"], dict) or not raw["procedure"].get("id"):
         raise Missing("procedure.id", say("basis.procedure_id_missing", what=what))
-    return read_procedure(raw, sources_needed=True)
+    return _read(raw, sources_needed=True, from_record=False, any_date=kept)
 
 
-def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool = False) -> Procedure:
+def read_procedure(raw: Any, *, from_record: bool = False) -> Procedure:
     """Read a procedure from plain values: nested as in the file, or flat limits alone."""
+    return _read(raw, sources_needed=False, from_record=from_record, any_date=from_record)
+
+
+def _read(raw: Any, *, sources_needed: bool, from_record: bool, any_date: bool) -> Procedure:
     if isinstance(raw, Procedure):
         return raw
     if not isinstance(raw, dict):
@@ -210,6 +224,9 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
     for key in ("id", "title", "edition", "approver", "approved_on"):
         if key in head and not isinstance(head[key], str):
             head = head | {key: str(head[key])[:200]}
+    approved_on = head.get("approved_on", "")[:40]
+    if approved_on and not any_date and not _is_date(approved_on):
+        raise Unreadable("procedure.approved_on", say("basis.procedure_date", given=approved_on))
     given = raw.get("limits", {})
     if not isinstance(given, dict):
         raise Unreadable("procedure.limits", say("basis.limits_not_a_table"))
@@ -218,12 +235,19 @@ def read_procedure(raw: Any, *, sources_needed: bool = False, from_record: bool 
         title=head.get("title", "")[:400],
         edition=head.get("edition", "")[:120],
         approver=head.get("approver", "")[:200],
-        approved_on=head.get("approved_on", "")[:40],
+        approved_on=approved_on,
         example=head.get("example", False) is True,
         decision=_decision(raw.get("decision", {}), from_record),
         limits={key: _limit(key, value, sources_needed, from_record) for key, value in given.items()},
         choices={key: _numbers(raw[key]) if from_record and key not in _TEXTS else raw[key] for key in CHOICES if key in raw},
     )
+
+
+def _is_date(text: str) -> bool:
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
 
 
 _DECIMAL = re.compile(r"-?\d{1,40}(\.\d{1,40})?([eE][+-]?\d{1,2})?\Z", re.ASCII)

@@ -219,7 +219,7 @@ class Revision:
     @property
     def procedure(self) -> Procedure:
         """The procedure read from its text."""
-        return load_procedure(self.text, what=f"The procedure '{self.revision}'")
+        return load_procedure(self.text, what=f"The procedure '{self.revision}'", kept=True)
 
 
 @dataclass(frozen=True)
@@ -307,6 +307,8 @@ def _anew(held: Register, kind: str, body: Any) -> None:
         legible("name", "device's name", body.name)
         if body.typed_by:
             _active(_the(held.people, body.typed_by, "person"))
+    if kind == "procedure.proposed":
+        load_procedure(body.text, what="The proposed procedure")
 
 
 def _take(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
@@ -424,7 +426,7 @@ def _procedure(held: Register, what: str, body: Any, by: str, at: datetime) -> N
         if body.sha256 != text_digest(body.text):
             raise Contradiction("sha256", say("history.revision_digest_differs"))
         _reason(body.because)
-        read_as = load_procedure(body.text, what="The proposed procedure")
+        read_as = load_procedure(body.text, what="The proposed procedure", kept=True)
         held.revisions[body.id] = Revision(body.id, read_as.id, read_as.title, body.edition or read_as.edition, body.text,
                                            body.sha256, body.because, by, at)
     elif what == "approved":
