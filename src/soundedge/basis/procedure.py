@@ -113,6 +113,7 @@ LIMITS: dict[str, Quantity] = {
     "old_film_v_max": Quantity("Highest test voltage on old film from service", "V", at_least=5, at_most=60000,
                                next_move="Voltages are in V, not kV; check the unit."),
     "travel_m_s_max": Quantity("Fastest electrode travel", "m/s", above=0, at_most=5),
+    "sponge_to_spark_min": Quantity("Shortest time from a wet sponge to high voltage", "min", above=0, at_most=1440),
     "repeats_max": Quantity("High-voltage passes over one place", "", at_least=1, at_most=50, whole=True),
     # release
     "temporary_days_max": Quantity("Longest temporary repair", "d", above=0, at_most=3660),

@@ -90,11 +90,17 @@ def _measured(request: SessionRequest, passes: list[Pass]) -> list[float]:
     """Every voltage measured at the electrode at a setting that was used; [] when one setting was never checked."""
     out: list[float] = []
     for one in passes:
-        held = [c.measured_v for c in request.electrode_voltage if abs(c.set_v - one.set_v) <= SAME_SETTING * one.set_v]
+        held = [c.measured_v for c in request.electrode_voltage
+                if abs(c.set_v - one.set_v) <= SAME_SETTING * one.set_v and _of(c.instrument, one.instrument)]
         if not held:
             return []
         out += held
     return out
+
+
+def _of(check: str | None, used: str | None) -> bool:
+    """Whether a check speaks for a pass: of the same instrument, as far as both name theirs."""
+    return None in (check, used) or check == used
 
 
 def _covered(zone: TestedZone, passes: list[Pass]) -> Covered | None:
@@ -114,11 +120,12 @@ def _voids(
         return ["The zone was not tested."]
     if window.method == "not_applicable":
         out += [finding.because for finding in window.findings if finding.rule.startswith("state_")]
-    if request.grounding is None or not request.grounding.checked:
+    checked = request.grounding is not None and request.grounding.checked
+    if not all(checked if one.earthed is None else one.earthed for one in passes):
         out.append("The earth was not checked: with a broken return lead every place looks sound.")
-    elif request.grounding.resistance_ohm is not None and request.grounding.resistance_ohm > EARTH_OHM_MAX:
-        out.append(f"The earth lead has {shown(request.grounding.resistance_ohm)} ohm; above {shown(EARTH_OHM_MAX)} ohm it "
-                   "is not a return lead (own limit).")
+    elif request.grounding is not None and (request.grounding.resistance_ohm or 0.0) > EARTH_OHM_MAX:
+        out.append(f"The earth lead has {shown(request.grounding.resistance_ohm or 0.0)} ohm; above {shown(EARTH_OHM_MAX)} ohm "
+                   "it is not a return lead (own limit).")
     set_v = ", ".join(sorted({f"{shown(one.set_v)} V" for one in passes}))
     if not measured:
         out.append(f"The voltage was not measured at the electrode for the setting {set_v}: a dial is not a measurement.")
@@ -131,7 +138,7 @@ def _voids(
             f"{window.stated.bridges_um:.0f} µm only."
         )
     if measured:
-        for coupon in request.coupons:
+        for coupon in (c for c in request.coupons if any(_of(c.instrument, one.instrument) for one in passes)):
             enough = coupon.voltage_v >= (1.0 - METER_SHARE) * min(measured)
             if coupon.film_um <= zone.film_um.max and enough and not coupon.found:
                 out.append(f"The drilled hole in the coupon of {shown(coupon.film_um)} µm was not found at "
@@ -185,9 +192,13 @@ def _status(
 
 
 def _proof(request: SessionRequest, zone: TestedZone, at_v: float, within: float) -> Coupon | None:
-    """The coupon whose hole, through film as thick as the zone's thickest, sparked at this voltage or below."""
-    return next((one for one in request.coupons if one.found and one.film_um >= zone.film_um.max
-                 and one.voltage_v <= (1.0 + within) * at_v), None)
+    """The coupon whose hole, through film as thick as the zone's thickest, sparked at this voltage or below; one of each
+    instrument that went over the zone."""
+    used = {one.instrument for one in request.passes if one.zone == zone.id} or {None}
+    sparked = [one for one in request.coupons if one.found and one.film_um >= zone.film_um.max
+               and one.voltage_v <= (1.0 + within) * at_v]
+    found = [next((one for one in sparked if _of(one.instrument, instrument)), None) for instrument in used]
+    return None if None in found else found[0]
 
 
 def _by_coupon(request: SessionRequest, zone: TestedZone, window: FilmAnswer, lowest: float | None) -> list[Finding]:

@@ -77,11 +77,12 @@ class Grounding(Request):
 
 
 class ElectrodeCheck(Request):
-    """What the dial said and what a high-voltage meter read at the electrode, on the lining."""
+    """What the dial said and what a high-voltage meter read at the electrode, on the lining; of one ``instrument`` only."""
 
     set_v: Volts
     measured_v: Volts
     at: Instant | None = None
+    instrument: Word | None = None
 
 
 class Coupon(Request):
@@ -92,6 +93,7 @@ class Coupon(Request):
     found: bool
     hole_mm: Annotated[float, Quantity("Drilled hole", "mm", above=0, at_most=10,
                                        next_move="A needle hole of 22 gauge is 0.7 mm.")] | None = None
+    instrument: Word | None = None
 
 
 class Track(Request):
@@ -113,7 +115,8 @@ class Track(Request):
 
 
 class Pass(Request):
-    """One pass over a zone at one dial setting. What it covered: tracks, or a share judged by eye."""
+    """One pass over a zone at one dial setting. What it covered: tracks, or a share judged by eye. ``earthed`` stands before
+    the session's ``grounding``; checks and coupons of another ``instrument`` prove nothing for it."""
 
     zone: Word
     set_v: Volts
@@ -121,6 +124,8 @@ class Pass(Request):
                                           next_move="It is in m/s: 1 ft/s is 0.305 m/s.")] | None = None
     tracks: list[Track] = []
     covered_pct: Annotated[float, Quantity("Covered share", "%", at_least=0, at_most=100)] | None = None
+    instrument: Word | None = None
+    earthed: bool | None = None
 
     @model_validator(mode="after")
     def _one_map(self) -> Pass:

@@ -14,8 +14,9 @@ from typing import Any
 
 from ...basis.sentences import say
 from ...holiday.ask import FORMS
+from ..case import clock_time
 from ..rules.old_film import SOURCE, ground
-from ..steps.holiday import BEFORE_A_TEST, NOT_BY_VOLTAGE, zones_question
+from ..steps.holiday import BEFORE_A_TEST, NOT_BY_VOLTAGE, went_over, wet_until, zones_question
 from . import of_steps
 from .gauging import cold
 from .hot_work import gas
@@ -45,7 +46,9 @@ def spark_on(now: Moment, zone: str) -> Iterator[Point | Until]:
         yield Point("A11.4", "Q", "film", "missing", say("acts.zone_not_measured", zone=zone), "measure",
                     say("acts.zone_measure"), "inspector", source=now.case.rule_book)
         return
-    yield from _window(now, held[zone])
+    if not _by_sponge(now, held[zone]):
+        yield from _dry(now)
+        yield from _window(now, held[zone])
     yield from last_test(now, zone)
 
 
@@ -89,10 +92,25 @@ def passed(now: Moment) -> set[str]:
 
 def last_test(now: Moment, zone: str) -> Iterator[Point]:
     """Why this zone is tested again: what the last test of it was worth. A hole is closed by a layer, not by another test."""
+    tried = any(went_over(test, zone) for test in now.of("holiday.tested"))
     for block in now.step("holiday").blocks:
-        if block.because.startswith(f"Zone {zone}:") or (block.rule == "no_holiday" and block.kind == "rejected"):
+        if (tried and block.because.startswith(f"Zone {zone}:")) or (block.rule == "no_holiday" and block.kind == "rejected"):
             weight: Weight = "blocks" if block.kind == "rejected" else "warns"
             yield of_steps.point(now.step("holiday"), block, "A11.7", "Q", by="inspector", fact="voltage", weight=weight)
+
+
+def _by_sponge(now: Moment, zone: dict[str, Any]) -> bool:
+    """Whether it is by wet sponge: as its entry says, or as the room advises for a film so thin. It has no window."""
+    return bool(now.given.get("electrode", zone["method"]) == "wet_sponge")
+
+
+def _dry(now: Moment) -> Iterator[Point]:
+    """High voltage waits after a wet sponge anywhere on the part."""
+    until = wet_until(now.case, now.at)
+    if until is not None:
+        wait = clock_time(until, now.at)
+        yield Point("A11.12", "Q", "spark_place", "failing", say("acts.sponge_wet", until=wait), "wait_until",
+                    say("acts.sponge_wait", until=wait), "inspector", source=now.case.procedure.cite("sponge_to_spark_min"))
 
 
 def _window(now: Moment, zone: dict[str, Any]) -> Iterator[Point]:

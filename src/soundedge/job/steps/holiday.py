@@ -7,6 +7,8 @@ below its window proves nothing: it is void, not passed. A test above it may hav
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any
 
 from ...basis.errors import BenchError
@@ -59,7 +61,7 @@ def holiday(case: Case, thickness: Step) -> Step:
         step.hold("thickness_first", step.because, "Test again, at a voltage for the film as measured.", case.rule_book)
         return step
     _gas(case, step, counting)
-    request = question(case, thickness.answers[0], tests, counting)
+    request = question(case, thickness.answers[0], tests, counting, _standing(case, thickness.answers[0], tests, counting))
     left = _left_out(case, step, request["zones"], counting)
     request["zones"] = [zone for zone in request["zones"] if zone["id"] not in left]
     request["passes"] = [one for one in request["passes"] if one["zone"] not in left]
@@ -75,9 +77,10 @@ def holiday(case: Case, thickness: Step) -> Step:
     _split(case, step, request, counting)
     _still_open(case, step, tests[: -len(counting)])
     _by_sponge(case, step, request, counting)
+    _after_sponge(case, step, counting)
     for zone in plain["zones"]:
         if zone["status"] != "passed":
-            _hold(case, step, zone)
+            _hold(case, step, zone, counting)
     step.verdict = plain["verdict"] if not step.blocks or plain["verdict"] != "conforms" else "indeterminate"
     volts = ", ".join(f"{t.body.verified_v or t.body.voltage_v:g} V" for t in counting)
     step.because = step.blocks[0].because if step.blocks else (
@@ -152,7 +155,7 @@ def _above(case: Case, step: Step, zone: str, over: list[Any]) -> None:
 
 def no_window(case: Case, zone: dict[str, Any], zones: list[dict[str, Any]]) -> bool:
     """Whether no voltage serves a zone: what its thickest film needs is more than its thinnest may bear."""
-    request = ground_question(case, BEFORE_A_TEST) | {"zones": [zone | {"state": {}}]}
+    request = ground_question(case, BEFORE_A_TEST) | {"zones": [_untried(zone) | {"state": {}}]}
     told = case.ask(FORMS, request).model_dump(mode="json")["zones"][0]
     return bool(told["method"] == "high_voltage" and told["low_v"] is not None and told["high_v"] is not None
                 and told["low_v"] > told["high_v"])
@@ -215,29 +218,62 @@ def _by_sponge(case: Case, step: Step, request: dict[str, Any], counting: list[A
         )
 
 
-def question(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any]) -> dict[str, Any]:
-    """The request to the holiday room: zones from the film as measured, and every pass since."""
+def _after_sponge(case: Case, step: Step, counting: list[Any]) -> None:
+    """High voltage waits after a wet sponge anywhere on the part, as long as the procedure says: moisture carries current."""
+    for test in counting:
+        wet = None if test.body.electrode == "wet_sponge" else wet_until(case, test.at)
+        if wet is not None:
+            step.hold("sponge_before_spark", say("acts.sponge_then_spark", at=clock(test.at), until=clock(wet)),
+                      say("acts.sponge_void"), case.procedure.cite("sponge_to_spark_min"))
+            return
+
+
+def wet_until(case: Case, moment: datetime) -> datetime | None:
+    """Until when the part counts as wet from the last sponge on it; None when it does not."""
+    minutes = case.procedure.value("sponge_to_spark_min")
+    sponged = [test.at for test in case.part_job.of("holiday.tested")
+               if test.body.electrode == "wet_sponge" and test.at <= moment]
+    until = None if minutes is None or not sponged else sponged[-1] + timedelta(minutes=minutes)
+    return until if until is not None and moment < until else None
+
+
+def question(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any],
+             standing: _Standing | None = None) -> dict[str, Any]:
+    """The request to the holiday room: zones from the film as measured, and of the passes since those that stand; all of them
+    when that is left out."""
     first = counting[0].body
-    lettered = [zone for zone in _KIND if letter_given(t.body for t in counting if not t.body.zones or zone in t.body.zones)]
-    request = zones_question(case, film, counting[-1].body, wet=first.wet, lettered=lettered)
-    zones = request["zones"]
+    lettered = [zone for zone in _KIND if letter_given(t.body for t in counting if went_over(t, zone))]
+    request = zones_question(case, film, counting[-1].body, wet=False, lettered=lettered)
+    zones, kept = request["zones"], {}
+    for zone in zones:
+        kept[zone["id"]] = [t for t in counting if went_over(t, zone["id"])] if standing is None else standing.tests[zone["id"]]
+        zone["state"]["wet"] = any(t.body.wet and t.body.electrode != "wet_sponge" for t in kept[zone["id"]])
+        if standing is not None and standing.spent.get(zone["id"]):
+            zone["earlier_passes"] = standing.spent[zone["id"]]
+    tried = {(t.body.instrument, t.body.voltage_v): t for t in counting if not t.body.covered_pct}.values()
+    used = [t for t in counting if t in tried or any(t in mine for mine in kept.values())] or counting
+    earth, several = {t.body.grounded for t in used}, len({t.body.instrument for t in used}) > 1
+
+    def named(test: Any) -> dict[str, Any]:
+        return {"instrument": test.body.instrument} if several else {}
+
     request |= {
         "session": {"id": counting[-1].id, "at": counting[-1].at.isoformat(), "instrument": first.instrument},
-        "grounding": {"checked": all(test.body.grounded for test in counting)},
+        "grounding": {"checked": True in earth},
         "electrode_voltage": [
-            {"set_v": t.body.voltage_v, "measured_v": t.body.verified_v} for t in counting if t.body.verified_v is not None
+            {"set_v": t.body.voltage_v, "measured_v": t.body.verified_v} | named(t)
+            for t in used if t.body.verified_v is not None
         ],
         "coupons": [
             {"film_um": t.body.coupon_um, "voltage_v": t.body.verified_v or t.body.voltage_v, "found": t.body.coupon_hole_found}
-            for t in counting if t.body.coupon_um is not None and t.body.coupon_hole_found is not None
+            | named(t) for t in used if t.body.coupon_um is not None and t.body.coupon_hole_found is not None
         ],
         "passes": [
-            {"zone": zone, "set_v": t.body.voltage_v, "covered_pct": t.body.covered_pct}
+            {"zone": zone, "set_v": t.body.voltage_v, "covered_pct": covered}
             | ({"travel_m_s": t.body.travel_m_s} if t.body.travel_m_s is not None else {})
-            for t in counting
-            for zone in (t.body.zones or [z["id"] for z in zones])
-            if zone in [z["id"] for z in zones]
-            for _ in range(min(t.body.passes, 50))
+            | ({"earthed": t.body.grounded} if len(earth) > 1 else {}) | named(t)
+            for t in used for zone in kept if t in kept[zone]
+            for covered in _shares(t, kept[zone])
         ],
         "sparks": [
             {"zone": h.zone or (t.body.zones or [zones[0]["id"]])[0], "x": h.x, "y": h.y}
@@ -245,6 +281,68 @@ def question(case: Case, film: dict[str, Any], tests: list[Any], counting: list[
         ],
     }
     return request
+
+
+def _shares(test: Any, tests: list[Any]) -> list[float]:
+    """What each pass of a test covered. Tests of a part of a zone each, by one setting, were one pass together: the places left
+    out were tested afterwards."""
+    part = [one for one in tests if one.body.covered_pct < 100 and one.body.voltage_v == test.body.voltage_v
+            and one.body.instrument == test.body.instrument]
+    if test not in part or len(part) < 2:
+        return [test.body.covered_pct] * min(test.body.passes, 50)
+    together = min(100.0, sum(one.body.covered_pct for one in part))
+    return [together] * min(max(one.body.passes for one in part), 50) if test == part[-1] else []
+
+
+def _untried(zone: dict[str, Any]) -> dict[str, Any]:
+    """A zone as it is asked about before a test."""
+    return {key: value for key, value in zone.items() if key != "earlier_passes"}
+
+
+def went_over(test: Any, zone: str) -> bool:
+    """Whether a test went over a zone; one that names none went over all, one of 0 % over none: it tried a coupon."""
+    return bool(test.body.covered_pct) and (not test.body.zones or zone in test.body.zones)
+
+
+@dataclass
+class _Standing:
+    """The tests of each zone that stand, and how many passes of the others had put their voltage on the film."""
+
+    tests: dict[str, list[Any]]
+    spent: dict[str, int] = field(default_factory=dict)
+
+
+def _standing(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any]) -> _Standing:
+    """A test that was void by itself gives way to one of the same zone that was not; where all are void, to the last."""
+    found = _Standing({})
+    for zone in (one["id"] for one in zones_of(film)):
+        over = [test for test in counting if went_over(test, zone)]
+        if len(over) > 1:
+            told = [_alone(case, film, tests, counting, test, zone) for test in over]
+            good = [test for test, said in zip(over, told, strict=True) if said.status != "void"]
+            kept = good or over[-1:]
+            found.spent[zone] = sum(test.body.passes for test, said in zip(over, told, strict=True)
+                                    if test not in kept and _was_on(test, said.low_v))
+            over = kept
+        found.tests[zone] = over
+    return found
+
+
+def _was_on(test: Any, low_v: float | None) -> bool:
+    """Whether a pass put a test voltage on the film: not by sponge, over a broken return lead, or below the window."""
+    volts = test.body.verified_v or test.body.voltage_v
+    return test.body.electrode != "wet_sponge" and test.body.grounded and (low_v is None or volts >= low_v)
+
+
+def _alone(case: Case, film: dict[str, Any], tests: list[Any], counting: list[Any], test: Any, zone: str) -> Any:
+    """What the room says of one test of one zone by itself, with the checks and coupons of the same instrument."""
+    mine = [one for one in counting if one.body.instrument == test.body.instrument]
+    only = _Standing({one["id"]: [test] if one["id"] == zone else [] for one in zones_of(film)})
+    request, checks = question(case, film, tests, mine, only), question(case, film, tests, mine)
+    request |= {key: checks[key] for key in ("electrode_voltage", "coupons")} | {
+        "zones": [one for one in request["zones"] if one["id"] == zone],
+        "sparks": [spark for spark in request["sparks"] if spark["zone"] == zone]}
+    return case.ask(FORMS, request).zones[0]
 
 
 def zones_of(film: dict[str, Any]) -> list[dict[str, Any]]:
@@ -351,7 +449,7 @@ def _split(case: Case, step: Step, request: dict[str, Any], counting: list[Any])
     used = {test.body.voltage_v for test in counting}
     if len(used) > 1 or len(request["zones"]) < 2:
         return
-    zones = {key: request[key] for key in (*_GROUND, "zones") if key in request}
+    zones = {key: request[key] for key in _GROUND if key in request} | {"zones": [_untried(zone) for zone in request["zones"]]}
     asked = at_voltage(zones, counting[-1].body.verified_v or counting[-1].body.voltage_v)
     plain = case.ask(FORMS, asked).model_dump(mode="json")
     if plain["one_voltage_serves_all"] is not False:
@@ -360,11 +458,19 @@ def _split(case: Case, step: Step, request: dict[str, Any], counting: list[Any])
     step.hold("split_zones", note["because"], note["next_move"], "window of each zone, from its thinnest and thickest film")
 
 
-def _hold(case: Case, step: Step, zone: dict[str, Any]) -> None:
-    status = zone["status"]
+def _hold(case: Case, step: Step, zone: dict[str, Any], counting: list[Any]) -> None:
+    status, move = zone["status"], zone["next_move"]
     kind: BlockKind = "rejected" if status == "failed" else "held"
+    allowed = case.procedure.value("repeats_max")
+    if any(found["rule"] == "repeats" and found["because"] == zone["because"] for found in zone["findings"]):
+        move = say("acts.spark_passes_over", n=zone["passes_so_far"])
+    elif status == "void" and allowed is not None and zone["passes_so_far"] >= allowed and any(
+            _was_on(test, zone["low_v"]) for test in counting if went_over(test, zone["zone"])):
+        move = say("acts.spark_pass_spent", move=move, n=zone["passes_so_far"], allowed=int(allowed))
+    elif any(found["rule"] == "coupon" for found in zone["findings"]) or zone["because"].startswith("No drilled hole"):
+        move = say("acts.spark_coupon", move=move)
     step.blocks.append(Block(
-        step.name, _RULE[status], f"Zone {zone['zone']}: {zone['because']}", zone["next_move"], case.rule_book, kind,
+        step.name, _RULE[status], f"Zone {zone['zone']}: {zone['because']}", move, case.rule_book, kind,
         zone["voltage_v"], zone["low_v"], "V",
     ))
 
