@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 
 from ..job.fold import Job
+from ..job.rules.places import laid_on, outline_on, own_shape
 
 
 class Standing(NamedTuple):
@@ -122,8 +123,9 @@ def certificates_of(job: Job) -> list[str]:
 def _repairs(job: Job, number: str) -> list[Repair]:
     layers, out = job.of("layer.fused"), []
     latest = {event.body.id: event.body for event in job.of("damage.outlined")} if layers else {}
+    on = laid_on(job)
     for body in latest.values():
-        shape = body.outline_mm or (body.circle_mm or body.ellipse_mm).outline()
+        shape = outline_on(body, on) or own_shape(body)
         x, y = (sum(point[axis] for point in shape) / len(shape) for axis in (0, 1))
         d = 2 * max(((px - x) ** 2 + (py - y) ** 2) ** 0.5 for px, py in shape)
         out.append(Repair(number, layers[0].at.isoformat(), x, y, d))

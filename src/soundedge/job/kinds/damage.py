@@ -13,15 +13,16 @@ from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import Circle, Ellipse, Outline
 from ...disposition.given import BesideUm, CutDepthsMm, UDepthMm, UFilmUm, check_cut, film_left
+from ...disposition.place import Place
 from .kind import ENGINEER, EVERYBODY, INSPECTOR, TECHNICIAN, Kind
 
 
 class DamageOutlined(Request):
     """Damage as found or as prepared: its shape on the part, with the uncertainty of its area.
 
-    Exactly one of outline, circle, ellipse. Where it does not reach the steel (``through`` false), ``film_left_um`` is the
-    thinnest film read there; under a cut too narrow for the gauge it follows from ``beside_um`` and ``depth_mm``. From a
-    photo, ``survey`` keeps the room's answer and ``photo_sha256`` the original picture.
+    Exactly one of outline, circle, ellipse; with a ``place``, the shape's own zero lies there. Where it does not reach the
+    steel (``through`` false), ``film_left_um`` is the thinnest film read there; under a cut too narrow for the gauge it follows
+    from ``beside_um`` and ``depth_mm``. From a photo, ``survey`` keeps the room's answer and ``photo_sha256`` the original picture.
     """
 
     id: Word
@@ -30,6 +31,7 @@ class DamageOutlined(Request):
     outline_mm: Outline | None = None
     circle_mm: Circle | None = None
     ellipse_mm: Ellipse | None = None
+    place: Place | None = None
     u_area_mm2: Annotated[float, Quantity("Standard uncertainty of the area", "mm2", at_least=0, at_most=1e6)] = 0.0
     through: bool = True
     pit_depth_mm: Annotated[float, Quantity("Pit depth", "mm", at_least=0, at_most=100)] | None = 0.0

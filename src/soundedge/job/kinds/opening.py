@@ -12,6 +12,7 @@ from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import CoordinateMm, SizeMm
 from ...disposition.given import KeepOutRequest
+from ...disposition.place import BoreMm, RadiusMm, check_part
 from .kind import ELSEWHERE, EVERYBODY, Kind
 from .values import AreaMm2, Edition, FilmUm, PlateMm, Role
 
@@ -45,7 +46,8 @@ class KeepOut(KeepOutRequest):
 
 class PartIdentified(Request):
     """The part: what it is, of which metal, how thick, how much of it is lined, where not to repair. ``radius_mm``: of the
-    disc of steel that is heated along; a larger one takes the heat away."""
+    disc of steel that is heated along; a larger one takes the heat away. For places of damage: ``bore_d_mm`` makes it a bore,
+    the two radii a ring; ``datum`` says what 12 o'clock, 0° and length 0 are."""
 
     name: Word
     tag: Word
@@ -55,12 +57,21 @@ class PartIdentified(Request):
     radius_mm: SizeMm | None = None
     lined_area_mm2: AreaMm2
     keep_out: list[KeepOut] = []
+    bore_d_mm: BoreMm | None = None
+    ring_inner_r_mm: RadiusMm | None = None
+    ring_outer_r_mm: RadiusMm | None = None
+    datum: Prose | None = None
     service: Literal["never", "dry", "in_contact", "immersed", "unknown"] | None = None
     service_stated_by: Word | None = None
     last_service: Prose | None = None
     last_contact: Instant | None = None
     decontamination: Prose | None = None
     confirmed: Prose | None = None
+
+    @model_validator(mode="after")
+    def _bore_or_ring(self) -> PartIdentified:
+        check_part(self)
+        return self
 
 
 class LiningIdentified(Request):

@@ -14,9 +14,11 @@ from dataclasses import dataclass
 
 from ...basis.sentences import Sentence, say
 from ...disposition.cut import FOOT_MM, LOST, bridges, width_mm
+from ...disposition.place import Laid
 from ..case import Case
 from ..fold import Job
 from ..kinds import Event
+from .places import laid_on, outline_on, within
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,7 @@ def gouges_unread(case: Case, film: Event | None) -> Iterator[Unread]:
         if event.body.depth_mm:
             continue
         only = len({one.body.id for one in case.job.of("damage.outlined")}) == 1
-        on_it = [] if film is None else spots_on(event, film, only=only)
+        on_it = [] if film is None else spots_on(event, film, laid_on(case.part_job), only=only)
         if bridged(case, event, film):
             yield Unread(letter, say("thickness.cut_bridged", damage=letter, width=round(_width(event), 1),
                                      foot=foot_mm(case.job, film)), say("thickness.cut_by_depth"))
@@ -84,11 +86,10 @@ def u_beside_um(job: Job, beside_um: Sequence[float]) -> float | None:
     return max(widest) / math.sqrt(3) if widest and max(widest) > 0 else None
 
 
-def spots_on(damage: Event, film: Event, *, only: bool) -> list[str]:
+def spots_on(damage: Event, film: Event, on: Laid, *, only: bool) -> list[str]:
     """The spots read on a damage; one without a place counts for the damage it names, or the only one."""
     body = damage.body
-    points = body.outline_mm or (body.circle_mm or body.ellipse_mm).outline()
-    xs, ys = zip(*((x, y) for x, y in points))
+    points = outline_on(body, on)
     found = []
     for spot in film.body.spots:
         if not spot.readings_um:
@@ -96,7 +97,7 @@ def spots_on(damage: Event, film: Event, *, only: bool) -> list[str]:
         if spot.x is None or spot.y is None:
             if spot.where == "repair" and (spot.repair == body.id or (only and spot.repair is None)):
                 found.append(spot.id)
-        elif min(xs) <= spot.x <= max(xs) and min(ys) <= spot.y <= max(ys):
+        elif points is not None and within(spot.x, spot.y, points, on.around_mm):
             found.append(spot.id)
     return found
 

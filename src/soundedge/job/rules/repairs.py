@@ -21,6 +21,7 @@ from ..edition import judged_by
 from ..fold import Job
 from ..kinds import KINDS, Event
 from ..step import Step
+from .places import laid_on, within
 
 ASKED_SINCE = 3  # edition of the rules; jobs opened before it were not asked
 WHOLE_PART = "part"  # the letter of a picture that shows all of it
@@ -33,6 +34,7 @@ class Repair:
     members: tuple[str, ...]
     outline: tuple[tuple[float, float], ...]
     made: bool
+    around_mm: float | None = None  # once round the bore it lies in
 
     @property
     def letter(self) -> str:
@@ -41,8 +43,7 @@ class Repair:
 
     def around(self, x: float, y: float, reach_mm: float) -> bool:
         """Whether a place lies on it or at most so far beside it."""
-        xs, ys = zip(*self.outline)
-        return bool(min(xs) - reach_mm <= x <= max(xs) + reach_mm and min(ys) - reach_mm <= y <= max(ys) + reach_mm)
+        return within(x, y, self.outline, self.around_mm, reach_mm)
 
 
 def found_in(disposition: Step) -> list[dict[str, Any]]:
@@ -53,7 +54,9 @@ def found_in(disposition: Step) -> list[dict[str, Any]]:
 def repairs_of(case: Case, disposition: Step) -> list[Repair]:
     """The repairs that the disposition found; one that layers name was made, whatever was decided."""
     layered = {event.body.repair for event in case.part_job.of("layer.fused")}
-    return [Repair(tuple(one["members"]), tuple(one["outline_mm"]), one["to_make"] or not layered.isdisjoint(one["members"]))
+    around_mm = laid_on(case.part_job).around_mm
+    return [Repair(tuple(one["members"]), tuple(one["outline_mm"]), one["to_make"] or not layered.isdisjoint(one["members"]),
+                   around_mm)
             for one in found_in(disposition) if one.get("outline_mm")]
 
 

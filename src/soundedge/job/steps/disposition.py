@@ -6,6 +6,7 @@ from typing import Any
 
 from ...basis.sentences import say
 from ...disposition.ask import FORMS
+from ...disposition.place import laid_of
 from ..case import Case, asked, clock, digits
 from ..fold import Job
 from ..kinds import Event
@@ -84,6 +85,7 @@ def question(case: Case) -> dict[str, Any]:
         defects.append(
             {"id": body.id, "stage": body.stage, "kind": body.kind, "through": body.through,
              "pit_depth_mm": body.pit_depth_mm, "u_area_mm2": body.u_area_mm2, **shape, **_left(job, body)}
+             | ({} if body.place is None else {"place": body.place.model_dump(exclude_none=True)})
         )
     return {
         "procedure": case.asked_procedure,
@@ -91,7 +93,7 @@ def question(case: Case) -> dict[str, Any]:
             "lined_area_mm2": part.lined_area_mm2,
             "plate_mm": part.plate_mm,
             "keep_out": [k.model_dump(mode="json", exclude_defaults=True) for k in part.keep_out],
-        },
+        } | {name: value for name, value in laid_of(part)._asdict().items() if value is not None},
         "defects": defects,
         "history": [event.body.model_dump() for event in job.of("repair.recalled")],
     }

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from ...basis.sentences import say
+from ...disposition.bore import beside
 from ...thickness.ask import FORMS
 from ..case import Case, clock
 from ..fold import Job
@@ -14,6 +15,7 @@ from ..kinds.opening import InstrumentListed
 from ..rules.film_left import gouges_unread
 from ..rules.instruction import instructions
 from ..rules.out_of_limits import Move, moves, out_of_limits, read_before, together
+from ..rules.places import laid_on, within
 from ..rules.repairs import asked_about
 from ..step import BlockKind, Step
 
@@ -164,7 +166,10 @@ def map_question(case: Case, thickness: Step, disposition: Step) -> dict[str, An
     repairs = [r for r in asked_about(case, disposition) if r.get("footprint_mm")]
     if film is None or not thickness.answers or len(repairs) != 1 or thickness.verdict == "does_not_conform":
         return None
-    place = {spot.id: (spot.x, spot.y) for spot in film.body.spots if spot.x is not None and spot.y is not None}
+    ys = [y for _, y in repairs[0]["footprint_mm"]]
+    middle, around_mm = (min(ys) + max(ys)) / 2, laid_on(case.part_job).around_mm
+    place = {spot.id: (spot.x, beside(spot.y, middle, around_mm)) for spot in film.body.spots
+             if spot.x is not None and spot.y is not None}
     readings = [
         {"x": place[spot["id"]][0], "y": place[spot["id"]][1], "film_um": spot["min_um"], "id": spot["id"]}
         for spot in thickness.answers[0]["spots"] if spot["id"] in place and spot["min_um"] is not None
@@ -211,9 +216,9 @@ def _every_repair(case: Case, step: Step, film: Any, repairs: list[dict[str, Any
     if len(repairs) == 1 and len(placed) < len(on_repair):
         return
     reach = case.procedure.value("feather_mm") or 0.0
+    around_mm = laid_on(case.part_job).around_mm
     for repair in repairs:
-        xs, ys = zip(*((x, y) for x, y in repair["outline_mm"]))
-        if not any(min(xs) - reach <= x <= max(xs) + reach and min(ys) - reach <= y <= max(ys) + reach for x, y in placed):
+        if not any(within(x, y, repair["outline_mm"], around_mm, reach) for x, y in placed):
             step.hold(
                 "each_repair_measured",
                 f"No reading marked 'repair' lies on the repair of damage {', '.join(repair['members'])}.",

@@ -40,6 +40,7 @@ from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
 from .correctable import why_not_corrected, why_not_voided
 from .heat_plan import kept_estimate, with_trial
+from .part_place import fits_the_part, stays_in_place
 from .state import state
 from .which_repair import names_its_repair
 
@@ -106,8 +107,8 @@ def damage(data: Path, actor: Actor, job: str, asked: dict[str, Any], *, now: da
     ----------
     asked : dict
         ``id``, ``at``, ``damage`` (its name on the part), ``stage``, ``photo_sha256``, ``outline`` and ``card`` as the survey
-        room takes them, ``x`` and ``y`` of its centre on the part in mm, and of ``damage.outlined``: kind, through,
-        pit_depth_mm, photo (the file's own name).
+        room takes them, ``x`` and ``y`` of its centre on the part in mm, or from its ``place``, and of ``damage.outlined``:
+        kind, through, pit_depth_mm, photo (the file's own name).
 
     Returns
     -------
@@ -228,6 +229,7 @@ def _take(
             _file_kept(data, body)
             event = Event(fact.id, fact.kind, person.id, read_instant(fact.at), body)
             names_its_repair(ledger, held, event, events)
+            fits_the_part(ledger, held, event)
         except BenchError as fault:
             if fault.kind == "not_kept":
                 raise
@@ -445,6 +447,7 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     events = events_in(entries)
     before = judge_job(events, from_record=True, estimates=False)
     after = judge_job([*events, event], from_record=True, estimates=False)
+    stays_in_place(before.job, after.job)
     fails = _bears_on(before, after)
     if fails is not None and person.role not in roles.MAY["correct_failed"]:
         raise Refused("entry", say("desk.entry_holds_job", entry=name, step=fails[0], rule=fails[1].replace('_', ' ')))

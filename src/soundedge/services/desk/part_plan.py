@@ -15,6 +15,9 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.sax.saxutils import escape
 
+from ...disposition.bore import beside
+from ...job.rules.places import laid_on, outline_on
+
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
 
@@ -53,7 +56,9 @@ def marks_of(outcome: Any, earlier: Iterable[tuple[str, float, float, float]] = 
     """
     job = outcome.job
     marks = [Mark("keep_out", one.kind, _rings(one)) for one in job.the("part.identified").keep_out]
-    answers = outcome.steps["disposition"].answers
+    answers, on = outcome.steps["disposition"].answers, laid_on(job)
+    repaired = {member: _ring(one["outline_mm"]) for one in (answers[0]["repairs"] if answers else ())
+                for member in one["members"]}
     for repair in answers[0]["repairs"] if answers else ():
         called = ", ".join(repair["members"])
         if repair["footprint_mm"]:
@@ -62,10 +67,21 @@ def marks_of(outcome: Any, earlier: Iterable[tuple[str, float, float, float]] = 
             marks.append(Mark("hull", called, [_ring(repair["outline_mm"])]))
     for event in job.of("damage.outlined"):
         body = event.body
-        shape = body.outline_mm or (body.circle_mm or body.ellipse_mm).outline()
-        marks.append(Mark("found" if body.stage == "as_found" else "prepared", body.id, [_ring(shape)]))
+        shape = outline_on(body, on)
+        if shape is not None:
+            ring = _beside(_ring(shape), repaired.get(body.id), on.around_mm)
+            marks.append(Mark("found" if body.stage == "as_found" else "prepared", body.id, [ring]))
     marks += [Mark("earlier", label, [_circle(x, y, d)]) for label, x, y, d in earlier]
     return marks
+
+
+def _beside(ring: list[Point], repair: list[Point] | None, around_mm: float | None) -> list[Point]:
+    """A damage on the side of a bore's seam on which its repair is drawn."""
+    if repair is None or around_mm is None:
+        return ring
+    was, to = (sum(y for _, y in one) / len(one) for one in (ring, repair))
+    by = beside(was, to, around_mm) - was
+    return [(x, y + by) for x, y in ring]
 
 
 def _rings(one: Any) -> list[list[Point]]:

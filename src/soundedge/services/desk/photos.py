@@ -24,7 +24,8 @@ FREE_MIN_BYTES = 2_000_000_000  # own estimate: what is left on the disk is kept
 SHOWN_PX = 2048
 QUALITY = 82
 _TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
-_BESIDE = ("through", "pit_depth_mm", "film_left_um", "u_film_um", "beside_um", "depth_mm", "u_depth_mm", "smooth")
+_BESIDE = ("through", "pit_depth_mm", "film_left_um", "u_film_um", "beside_um", "depth_mm", "u_depth_mm", "smooth",
+           "place")
 _ASKED = ("id", "at", "damage", "stage", "photo_sha256", "photo", "outline", "card", "x", "y", "kind", *_BESIDE)
 
 

@@ -1,0 +1,149 @@
+"""A damage placed by clock and radius or along a bore, in the job: laid, judged across the seam, printed, and never unreadable."""
+
+import copy
+
+import pytest
+
+from soundedge.basis.errors import BenchError, Contradiction
+from soundedge.history.recall import told_by
+from soundedge.job.acts.may import may
+from soundedge.job.judge import judge_job
+from soundedge.job.kinds import body_of
+from soundedge.job.typed import events_of
+from soundedge.report.from_job import certificate_view
+from soundedge.services.desk.part_plan import marks_of
+
+from .sheets import blocks, sheet
+from .test_gates import at
+
+BORE = {"bore_d_mm": 300, "datum": "0° at the arrow, length 0 at the flange face"}
+TURN = 3.141592653589793 * 300
+
+
+def printed(outcome):
+    return repr(certificate_view(outcome, issued_at=at("13:00"), record_digest="0" * 64))
+
+
+def placed(**places):
+    """The released cover as a bore, its chip at a place there: the way round, and the readings on it moved along."""
+    typed = sheet()
+    place = places or {"along_mm": 60, "angle_deg": 359.5}
+    typed["part"] |= BORE
+    typed["part"]["keep_out"] = []
+    y = place.get("angle_deg", 0) / 360 * TURN
+    for one in typed["damage"]:
+        for key in ("survey", "photo", "photo_sha256", "measured", "outline_mm", "ellipse_mm"):
+            one.pop(key, None)
+        one |= {"circle_mm": {"d": 25 if one["stage"] == "as_found" else 29}, "place": dict(place)}
+    for spot in typed["film"][0]["spots"] if isinstance(typed["film"], list) else typed["film"]["spots"]:
+        if "x" in spot:
+            spot["x"], spot["y"] = spot["x"] + 60 + place.get("along_mm", 0), (spot["y"] - 35 + y) % TURN
+    return typed
+
+
+def judged(typed, **how):
+    return judge_job(events_of(typed), estimates=False, **how)
+
+
+def test_a_chip_across_the_seam_is_released_like_any_other():
+    outcome = judged(placed())
+    (repair,) = outcome.steps["disposition"].answers[0]["repairs"]
+
+    assert outcome.verdict == "released", [b.because for b in outcome.blocked_by]
+    assert repair["centroid_mm"] == pytest.approx([60, 359.5 / 360 * TURN], abs=1e-3)
+
+
+def test_where_0_is_painted_changes_no_verdict():
+    """Readings on the far side of the seam are readings on the repair; those elsewhere are not."""
+    for angle in (0.0, 90.0, 181.0, 358.0, 360.0):
+        assert judged(placed(along_mm=60, angle_deg=angle)).verdict == "released", angle
+
+
+def test_readings_on_the_far_side_of_the_bore_are_not_on_the_repair():
+    typed = placed()
+    for film in typed["film"]:
+        for spot in film["spots"]:
+            if "y" in spot:
+                spot["y"] = (spot["y"] + TURN / 2) % TURN
+
+    assert "each_repair_measured" in blocks(judged(typed))
+
+
+def gouge(y):
+    """A scratch not through at 359°, and a reading at this way round."""
+    typed = placed()
+    first = typed["damage"][0]
+    typed["damage"].append(copy.deepcopy(first) | {
+        "id": "G", "kind": "scratch", "through": False, "pit_depth_mm": 0, "circle_mm": {"d": 20},
+        "place": {"along_mm": 250, "angle_deg": 359}})
+    typed["film"][0]["spots"].append({"id": "G1", "where": "parent", "readings_um": [1300], "x": 250, "y": y, "repair": "G"})
+    return judged(typed)
+
+
+def test_a_gouge_is_read_across_the_seam_and_not_on_the_other_side():
+    assert "gouge_measured" not in blocks(gouge(3.0))
+    assert "gouge_measured" not in blocks(gouge(TURN - 3.0))
+    assert "gouge_measured" in blocks(gouge(TURN / 2))
+
+
+def test_the_page_says_where_it_lies_and_from_where_it_counts():
+    view = printed(judged(placed()))
+
+    assert "359.5°, 60 mm along" in view and "0° at the arrow" in view and "300 mm" in view
+
+
+def test_the_plan_draws_a_damage_on_the_side_of_the_seam_where_its_repair_is():
+    typed = placed()
+    for damage, angle in zip(typed["damage"], (1.0, 359.5), strict=False):
+        damage["place"]["angle_deg"] = angle
+    marks = marks_of(judged(typed))
+    ys = [y for mark in marks for ring in mark.rings for _, y in ring]
+
+    assert max(ys) - min(ys) < 100
+
+
+def test_a_later_job_recalls_the_place_on_the_wall():
+    events = events_of(placed(along_mm=60, angle_deg=90.0))
+    (repair,) = told_by(judge_job(events, estimates=False).job).repairs
+
+    assert (repair.x, repair.y) == pytest.approx((60, TURN / 4), abs=0.01)
+
+
+WRONG = [
+    ({"along_mm": 60, "clock": "3"}, {}),
+    ({"radius_mm": 60, "clock": "3"}, BORE),
+    ({"radius_mm": 60, "clock": "3"}, {"ring_inner_r_mm": 100}),
+    ({"radius_mm": 60, "clock": "3"}, {"ring_outer_r_mm": 50}),
+]
+
+
+@pytest.mark.parametrize("place, part", WRONG)
+def test_a_place_that_does_not_fit_is_refused_on_a_sheet(place, part):
+    typed = sheet()
+    typed["part"] |= part
+    typed["damage"][1] = typed["damage"][1] | {"place": place}
+
+    with pytest.raises(Contradiction, match="Damage A lies"):
+        judged(typed)
+
+
+@pytest.mark.parametrize("place, part", WRONG)
+def test_and_holds_a_record_that_stays_readable(place, part):
+    """Whatever stands in a record is read: judged, drawn, printed, recalled; it holds with a reason and a next move."""
+    typed = sheet()
+    typed["part"] |= part
+    typed["damage"][1] = typed["damage"][1] | {"place": place}
+    outcome = judged(typed, from_record=True)
+    held = [block for block in outcome.blocked_by if block.step == "disposition"]
+
+    assert outcome.verdict != "released"
+    assert held and "lies" in held[0].because and held[0].next_move
+    assert marks_of(outcome) and printed(outcome) and told_by(outcome.job).repairs
+    assert may(events_of(typed), from_record=True).say
+
+
+def test_what_is_no_place_is_no_body():
+    said = {"id": "A", "stage": "as_found", "circle_mm": {"d": 20}, "place": {"clock": "25:00", "radius_mm": 3}}
+
+    with pytest.raises(BenchError, match="clock place"):
+        body_of("damage.outlined", said)
