@@ -1,4 +1,4 @@
-"""A damage placed by clock and radius or along a bore, in the job: laid, judged across the seam, printed, and never unreadable."""
+"""A damage placed by clock and radius or along a bore, in the job: laid, judged across the seam, printed, always readable."""
 
 import copy
 
@@ -125,6 +125,18 @@ def test_a_place_that_does_not_fit_is_refused_on_a_sheet(place, part):
 
     with pytest.raises(Contradiction, match="Damage A lies"):
         judged(typed)
+
+
+def test_a_correction_on_a_sheet_is_held_to_the_part_as_well():
+    typed = sheet()
+    typed["part"] |= {"ring_inner_r_mm": 20, "ring_outer_r_mm": 150}
+    for one in typed["damage"]:
+        one["place"] = {"radius_mm": 60, "clock": "3"}
+    fixed = {"at": at("08:30"), "by": "ines", "entry": "part", "field": "ring_inner_r_mm", "old": 20, "because": "taped again"}
+
+    assert judged(typed | {"correction": [fixed | {"new": 50}]}).steps["disposition"].answers
+    with pytest.raises(Contradiction, match="inside the ring"):
+        judged(typed | {"correction": [fixed | {"new": 80}]})
 
 
 @pytest.mark.parametrize("place, part", WRONG)

@@ -19,7 +19,7 @@ from ..job.case import EVIDENCE
 from ..job.judge import Outcome
 from ..job.kinds import ELSEWHERE, KINDS, SIGNED
 from ..job.kinds.signatures import EscalationDecided
-from ..job.rules.places import own_shape
+from ..job.rules.places import own_shape, places_on
 from ..job.step import Block
 from .view import (
     CertificateView,
@@ -163,9 +163,7 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Drawing", part.drawing),
         ("Customer", opened.customer),
         ("Base metal", f"{shown_name(part.material)}, {shown(part.plate_mm)} mm"),
-        ("Bore", part.bore_d_mm and f"{shown(part.bore_d_mm)} mm"),
-        ("Ring", _ring(part)),
-        ("Places from", part.datum),
+        ("Places", places_on(part)),
         ("Lining", ", ".join(filter(None, (shown_name(lining.polymer), f"{shown(lining.thickness_um)} µm", lining.grade)))),
         ("Lining applied", lining.applied),
         ("Service", _service(part)),
@@ -176,12 +174,6 @@ def _identity(outcome: Outcome) -> tuple[tuple[str, str], ...]:
         ("Note", opened.note),
     ]
     return tuple((label, text) for label, text in rows if text)
-
-
-def _ring(part: Any) -> str:
-    inner, outer = part.ring_inner_r_mm, part.ring_outer_r_mm
-    return " ".join(([f"from radius {shown(inner)} mm"] if inner is not None else [])
-                    + ([f"to radius {shown(outer)} mm"] if outer is not None else []))
 
 
 def _service(part: Any) -> str:
@@ -224,19 +216,20 @@ def _hold(block: Block) -> Hold:
 
 def _found(outcome: Outcome, photos: Sequence[Picture]) -> Section | None:
     rows = []
-    placed = any(event.body.place for event in outcome.job.of("damage.outlined"))
+    placed = {event.id: (event.body.place.said,) for event in outcome.job.of("damage.outlined") if event.body.place}
+    none = ("",) if placed else ()
     for event in outcome.job.of("damage.outlined"):
         body = event.body
         shape = own_shape(body)
         u = f" ± {shown(round(2 * body.u_area_mm2, 1))} (k = 2)" if body.u_area_mm2 else ""
         pit = "not measured" if body.pit_depth_mm is None else f"{shown(body.pit_depth_mm)} mm"
         rows.append((
-            *_named(body.id, body, placed), words(body.stage), words(body.kind), f"{area_mm2(shape):.0f}{u} mm²",
+            body.id, *placed.get(event.id, none), words(body.stage), words(body.kind), f"{area_mm2(shape):.0f}{u} mm²",
             "to steel" if body.through else "not through", pit,
             "from photo" if body.measured == "photo" else "typed", f"{outcome.job.name_of(event.by)}, {when(event.at)}",
         ))
     for event in outcome.job.of("survey.refused"):
-        rows.append((*_named(event.body.id, None, placed), words(event.body.stage), "", "photo refused, no number", "", "",
+        rows.append((event.body.id, *none, words(event.body.stage), "", "photo refused, no number", "", "",
                      event.body.photo,
                      f"{outcome.job.name_of(event.by)}, {when(event.at)}"))
     if not rows:
@@ -244,12 +237,6 @@ def _found(outcome: Outcome, photos: Sequence[Picture]) -> Section | None:
     heads = ("Damage", *(["Place"] if placed else []), "Stage", "Kind", "Area", "Depth", "Pit", "Outline", "By")
     table = Table(heads, tuple(rows))
     return Section(tables=(table, *_budgets(outcome)), pictures=tuple(photos))
-
-
-def _named(letter: str, body: Any, placed: bool) -> tuple[str, ...]:
-    """The letter of a damage, and where any has a place, its own in words."""
-    said = body.place.said if body is not None and body.place else ""
-    return (letter, said) if placed else (letter,)
 
 
 def _budgets(outcome: Outcome) -> list[Table]:

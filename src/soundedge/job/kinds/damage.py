@@ -22,7 +22,8 @@ class DamageOutlined(Request):
 
     Exactly one of outline, circle, ellipse; with a ``place``, the shape's own zero lies there. Where it does not reach the
     steel (``through`` false), ``film_left_um`` is the thinnest film read there; under a cut too narrow for the gauge it follows
-    from ``beside_um`` and ``depth_mm``. From a photo, ``survey`` keeps the room's answer and ``photo_sha256`` the original picture.
+    from ``beside_um`` and ``depth_mm``. From a photo, ``survey`` keeps the room's answer and ``photo_sha256`` the original
+    picture.
     """
 
     id: Word

@@ -32,11 +32,11 @@ class Unread:
 
 def gouges_unread(case: Case, film: Event | None) -> Iterator[Unread]:
     """Damage not through on which no film was read: neither with its outline, nor by its depth, nor by the gauge."""
-    shallow = not_through(case.job)
+    shallow = not_through(case.part_job)  # what is left in place is in no repair's own entries
     for letter, event in shallow.items():
         if event.body.depth_mm:
             continue
-        only = len({one.body.id for one in case.job.of("damage.outlined")}) == 1
+        only = len({one.body.id for one in case.part_job.of("damage.outlined")}) == 1
         on_it = [] if film is None else spots_on(event, film, laid_on(case.part_job), only=only)
         if bridged(case, event, film):
             yield Unread(letter, say("thickness.cut_bridged", damage=letter, width=round(_width(event), 1),

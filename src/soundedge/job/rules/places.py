@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ...basis.errors import Contradiction
+from ...basis.quantity import shown
 from ...disposition.bore import beside
 from ...disposition.place import Laid, laid_of, lay, shifted
 from ..fold import Job
@@ -21,6 +22,14 @@ def laid_on(job: Job) -> Laid:
     """What the places of a job's part are laid on."""
     part = job.last("part.identified")
     return Laid() if part is None else laid_of(part.body)
+
+
+def places_on(part: Any) -> str:
+    """What the places of a part count on and from, on paper: ``bore of 300 mm; 0° at the arrow``."""
+    inner, outer = part.ring_inner_r_mm, part.ring_outer_r_mm
+    ring = [f"{word} radius {shown(mm)} mm" for word, mm in (("from", inner), ("to", outer)) if mm is not None]
+    on = f"bore of {shown(part.bore_d_mm)} mm" if part.bore_d_mm is not None else f"ring {' '.join(ring)}" if ring else ""
+    return "; ".join(filter(None, (on, part.datum)))
 
 
 def own_shape(body: Any) -> Points:

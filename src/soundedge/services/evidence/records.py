@@ -39,10 +39,11 @@ def facts_of(events: Sequence[Event]) -> list[Said]:
 
 
 def body_said(body: Any) -> dict[str, Any]:
-    """A body as the record keeps it. What was given as *not measured* where left out would mean something else stays."""
+    """A body as the record keeps it. What was given as *not measured* where left out would mean something else stays, and so
+    does a value that is corrected from or to *not measured*."""
     said: dict[str, Any] = body.model_dump(mode="json", exclude_none=True)
     for name, field in type(body).model_fields.items():
-        if getattr(body, name) is None and field.default is not None and not field.is_required():
+        if getattr(body, name) is None and (field.is_required() or field.default is not None):
             said[name] = None
     return said
 
