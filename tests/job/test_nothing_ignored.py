@@ -28,7 +28,8 @@ SEAL = {"kind": "sealing_face", "shape_mm": [[-50, 0], [-20, 0], [-20, 60], [-50
 OTHER = {
     "job": {"number": "KBW-X", "at": at("06:30"), "site": "Elsewhere"},
     "part": {"name": "bend", "tag": "B-1", "material": "aluminium", "plate_mm": 5, "lined_area_mm2": 900,
-             "service": "immersed", "last_service": "Brine", "decontamination": "Steamed"},
+             "service": "immersed", "last_service": "Brine", "decontamination": "Steamed",
+             "datum": "12 o'clock at the drain", "bore_d_mm": 400, "ring_inner_r_mm": 10, "ring_outer_r_mm": 400},
     "lining": {"polymer": "pvdf", "thickness_um": 600},
     "person": {"id": "zoe", "name": "Zoe", "role": "inspector", "qualified_until": at("06:00", -9), "qualified_for": ["pvdf"],
                "qualified_plate_mm_min": 90, "qualified_plate_mm_max": 2},
@@ -36,7 +37,7 @@ OTHER = {
                    "tol_pct": 40},
     "lot": {"id": "P-1", "kind": "primer", "polymer": "pvdf", "expires": at("06:00", -1)},
     "damage": {"at": at("08:40"), "by": "tobias", "id": "Z", "stage": "as_prepared", "kind": "crack",
-               "u_area_mm2": 900, "pit_depth_mm": 5},
+               "u_area_mm2": 900, "place": {"clock": "3:30", "radius_mm": 40}, "pit_depth_mm": 5},
     "prepared": {"method": "By hand"},
     "surface": {"profile_um": 20, "salts_mg_m2": 90, "salt_us_cm": 40, "salt_water_ml": 100, "dust_rating": 5, "dust_size": 5},
     "solvent": {"solvent": "isopropanol", "ml": 900, "space_l": 3},

@@ -1,4 +1,4 @@
-"""At the desk a place that does not fit the part is refused before it is written: a record never becomes one that holds for good."""
+"""At the desk a place that does not fit the part is refused before it is written: what is in a record stays there."""
 
 import pytest
 

@@ -69,6 +69,7 @@ _CALLED = {
     "ambient_c": "Air round the part",
     "ellipse_mm": "Place and size",
 }
+_OWN = ("Angle from 12 o'clock",)  # called by its own name, though its key is another's too
 
 
 def held_as(label: str, typed: str, unit: str, units: str) -> float:
@@ -150,7 +151,7 @@ def _field(name: str, kind: Any, marks: list[Any], required: bool, default: Any)
     label = name.replace("_", " ").capitalize()
     for mark in marks:
         if isinstance(mark, Quantity):
-            called = _CALLED.get(name, mark.name)
+            called = mark.name if mark.name in _OWN else _CALLED.get(name, mark.name)
             must = required or (name in ("x", "y") and default is not None)  # a place left empty is not the middle of the part
             return Field(name, called, "number", mark.unit, must, default, whole=mark.whole, rule=mark.rule())
         if isinstance(mark, OneOf):
