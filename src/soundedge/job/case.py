@@ -39,7 +39,7 @@ EVIDENCE = {
     "fire_watch": "fire watch after hot work",
     "edge_probed": "the rim probed with a blade",
     "polymer_known": "how the polymer was identified",
-    "meter_bump": "the gas meter tried on known gas that day",
+    "meter_bump": "the gas meter tried on known gas in that shift",
     "visual": "a look at the finished film",
     "bond": "a bond test on a plate",
 }

@@ -585,3 +585,11 @@ def test_a_review_says_to_each_person_what_they_may_sign_and_why_not(data):
     assert not any(p.may for p in seen["ines"].points) and "inspector" in seen["ines"].points[0].why_not
     assert [c["kind"] for c in points["disposition"].covers] == ["damage.outlined", "damage.outlined"]
     assert not any(p.may for p in sign.review(data, NUMBER).points)
+
+
+def test_the_procedure_of_a_job_is_corrected_by_nobody(data):
+    """Before any film is read no rule holds on it, so that a lower limit would be seen by nobody."""
+    opening = entry_of(data, "job.opened")
+    for actor in (AMARA, ODILE, TOBIAS):
+        with pytest.raises(Refused, match="new edition for the next job"):
+            correct(data, actor, opening, "procedure.limits.film_um_min.value", 1000, 800, "07:30")

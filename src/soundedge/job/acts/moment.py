@@ -18,10 +18,9 @@ from ..asked import Asked
 from ..case import Case, case_of
 from ..fold import Job, fold
 from ..kinds import KINDS, Event
+from ..rules.hot import last_heat
 from ..rules.repairs import of_repair, repairs_of
 from ..step import Step
-
-HEATED = ("layer.fused", "heat.logged")  # what makes the film warm again
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ class Moment:
     @cached_property
     def last_heat(self) -> datetime | None:
         """When this repair was last heated, as far as the entries say."""
-        return max((event.at for event in self.of(*HEATED)), default=None)
+        return last_heat(self.case)
 
     @cached_property
     def film(self) -> Event | None:

@@ -36,7 +36,7 @@ class MeterBumped(Request):
     """The gas meter tried on gas of a known share: what the gas was, and what it showed."""
 
     instrument: Word
-    given_pct: Percent
+    given_pct: Annotated[float, Quantity("Share of the known gas", "%", above=0, at_most=100)]
     shown_pct: Percent
 
 

@@ -17,8 +17,8 @@ from typing import Literal
 from ..case import Case, clock
 from ..fold import Job
 from ..kinds import Event
+from .instruction import LEL_PCT_MAX as LEL_PCT_MAX
 
-LEL_PCT_MAX = 10.0
 LEL_SOURCE = "29 CFR 1915.13: below 10 % of the lower explosive limit"
 
 

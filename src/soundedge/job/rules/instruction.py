@@ -27,6 +27,10 @@ LIMIT_OF = {
     "repairs_per_part": "repairs_per_part_max", "repaired_share": "repaired_share_pct_max", "plate": "plate_mm_max",
     "film_left": "film_um_min", "rebake": "part_start_c_max", "plan_plate": "plate_mm_max",
 }
+# Limits of fire and gas are those of law and site safety: a letter may only tighten them. Key → which way is looser.
+LEL_PCT_MAX = 10.0  # without one in the procedure: 29 CFR 1915.13
+OF_SITE = {"lel_pct_max": 1, "spark_lel_pct_max": 1, "bump_tol_pct": 1, "gas_age_min_max": 1, "wipe_steel_c_max": 1,
+           "permit_min_max": 1, "fire_watch_min": -1}
 ASK = "Which number and which step? Ask the engineer for the written instruction, with its number and the limits it replaces."
 
 
@@ -63,8 +67,20 @@ def governed(procedure: Procedure, job: Job) -> Procedure:
     limits = dict(procedure.limits)
     for event in instructions(job):
         for key, value in (event.body.limits or {}).items():
-            limits[key] = Limit(value, cited(job, event))
+            if not _looser(procedure, key, value):
+                limits[key] = Limit(value, cited(job, event))
     return procedure if limits == procedure.limits else replace(procedure, limits=limits)
+
+
+def beyond(procedure: Procedure, job: Job) -> list[tuple[Event, str, float]]:
+    """The limits of fire and gas that a letter sets looser than the procedure; they do not count."""
+    return [(event, key, value) for event in instructions(job) for key, value in (event.body.limits or {}).items()
+            if _looser(procedure, key, value)]
+
+
+def _looser(procedure: Procedure, key: str, value: float) -> bool:
+    held = procedure.value(key, LEL_PCT_MAX if key == "lel_pct_max" else None)
+    return key in OF_SITE and held is not None and OF_SITE[key] * (value - held) > 0
 
 
 def cited(job: Job, event: Event) -> str:

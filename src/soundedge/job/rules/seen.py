@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import Literal
 
 from ...basis.materials import material
@@ -26,6 +27,7 @@ from .instruction import instructions
 LIFT_MM_MAX = 0.0  # own judgement: a rim that lifts at all is no sound edge
 BUMP_TOL_PCT = 10.0
 BUMP_SOURCE = "common practice, no source: within 10 % of the known gas"
+SHIFT = timedelta(hours=12)  # own judgement: no shift is longer; the date says nothing of a night shift
 OXYGEN_PCT = (19.5, 23.5)
 OXYGEN_SOURCE = "29 CFR 1910.146(b): below 19.5 or above 23.5 % is a hazardous atmosphere"
 PRACTICE = "common practice, no source"
@@ -253,7 +255,7 @@ def _meter(case: Case) -> Iterator[Bad]:
                       say("seen.meter_other"), verb="measure", cls="P", source=source, value=last.shown_pct,
                       limit=last.given_pct, unit="%")
             return
-    if case.requires("meter_bump") and not any(event.at.date() == read.at.date() for event in before):
+    if case.requires("meter_bump") and not any(read.at - event.at <= SHIFT for event in before):
         yield Bad("meter_bump", "hazards", acts, "A4.3", say("seen.meter_untried", meter=meter, read=clock(read.at)),
                   say("seen.meter_try"), verb="measure", cls="P", source=case.rule_book, absent=True)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...basis.procedure import LIMITS
 from ...basis.sentences import say
 from ...disposition.ask import FORMS
 from ...disposition.place import laid_of
@@ -22,6 +23,7 @@ ALLOWED = ("repair_by_procedure", "use_as_is", "dress_only")
 def disposition(case: Case) -> Step:
     """The room's verdict on all damage; the engineer's written instruction lifts what it names, a prohibition nobody."""
     step = Step("disposition")
+    _as_opened(case, step)
     _covered(case, step)
     _service(case, step)
     if not case.job.of("damage.outlined"):
@@ -39,6 +41,24 @@ def disposition(case: Case) -> Step:
     _prohibited(case, step, plain["repairs"])
     _hold(case, step, against)
     return step
+
+
+def _as_opened(case: Case, step: Step) -> None:
+    """The procedure stays the one that the job was opened under; only a written instruction replaces a limit of it, and nobody
+    here replaces one of fire and gas."""
+    changed: dict[str, tuple[str, Any, Any]] = {}
+    for event in case.part_job.corrections:
+        body = event.body
+        if body.entry == case.part_job.of("job.opened")[0].id and body.field.split(".")[0] == "procedure":
+            changed[body.field] = (event.id, changed.get(body.field, ("", body.old, None))[1], body.new)
+    for field, (name, old, new) in changed.items():
+        if old != new:
+            step.hold("procedure_as_opened", say("acts.procedure_corrected", entry=name, field=field, old=old, new=new),
+                      say("acts.procedure_corrected_back"), case.rule_book)
+    for event, key, value in instruction.beyond(case.printed, case.part_job):
+        step.hold("limit_of_site_safety", say("acts.limit_of_site", number=event.body.number, limit=LIMITS[key].name, key=key,
+                                              value=value),
+                  say("acts.limit_of_site_move"), instruction.cited(case.part_job, event))
 
 
 def _covered(case: Case, step: Step) -> None:

@@ -7,9 +7,8 @@ from typing import Any
 from ...hazards.ask import FORMS
 from ..case import Case, clock
 from ..rules.gas import Gas, gas_at, permit_at
+from ..rules.hot import heated, last_heat
 from ..step import Step
-
-HOT = ("heat.started", "layer.fused")  # what says that heat was on
 
 
 def hazards(case: Case) -> Step:
@@ -37,7 +36,7 @@ def _solvent(case: Case, step: Step) -> None:
         step.asked.append(request)
         step.answers.append(plain)
         step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]
-    hot = [event.at for event in job.of(*HOT)]
+    hot = [one.at for one in heated(job)]
     for moment in hot:
         gas = gas_at(case, moment, required=case.requires("vapour_reading"))
         if gas.state in ("missing", "old"):
@@ -74,7 +73,7 @@ def question(case: Case) -> dict[str, Any]:
 
 
 def _permit(case: Case, step: Step) -> None:
-    hot = case.job.of(*HOT)
+    hot = heated(case.job)
     permits = case.job.of("permit.issued")
     if not permits:
         step.lacks("permit", bool(hot), "No hot-work permit is recorded.",
@@ -87,26 +86,26 @@ def _permit(case: Case, step: Step) -> None:
             step.hold("permit_length", f"Permit {permit.body.number} runs for {minutes:g} min; at most {longest:g} min are "
                       "allowed.", "Write a new permit for each shift.", case.procedure.cite("permit_min_max"),
                       value=minutes, limit=longest, unit="min")
-    for event in hot:
-        if permit_at(case.job, event.at) is None:
-            what = f"Layer {event.body.number}" if event.kind == "layer.fused" else "Heat switched on"
-            step.hold("permit", f"{what} at {clock(event.at)} lies outside every hot-work permit.",
+    for one in hot:
+        if permit_at(case.job, one.at) is None:
+            step.hold("permit", f"{one.what} at {clock(one.at)} lies outside every hot-work permit.",
                       "Report it; let the engineer decide.", case.rule_book)
             return
 
 
 def _fire_watch(case: Case, step: Step) -> None:
     ended = case.job.of("hot_work.ended")
-    layers = case.job.of("layer.fused")
+    layers, heat = case.job.of("layer.fused"), last_heat(case)
     needed = case.procedure.value("fire_watch_min")
     if not ended:
         step.lacks("fire_watch", case.requires("fire_watch") and bool(layers), "The end of hot work and its fire watch are "
                    "not recorded.", "Record when heat ended and how long somebody watched.",
                    case.procedure.cite("fire_watch_min"))
         return
-    if layers and ended[-1].at < layers[-1].at:
-        step.hold("fire_watch_after_heat", f"The fire watch began at {clock(ended[-1].at)}, before the last layer at "
-                  f"{clock(layers[-1].at)}.", "Record the end of the last heat and the watch after it.", case.rule_book)
+    if heat is not None and ended[-1].at < heat:
+        last = "layer" if layers and layers[-1].at == heat else "heat"
+        step.hold("fire_watch_after_heat", f"The fire watch began at {clock(ended[-1].at)}, before the last {last} at "
+                  f"{clock(heat)}.", "Record the end of the last heat and the watch after it.", case.rule_book)
     kept = (ended[-1].body.fire_watch_until - ended[-1].at).total_seconds() / 60
     if needed is not None and kept < needed:
         step.hold("fire_watch", f"The fire watch lasted {kept:g} min; the procedure asks for {needed:g} min.",

@@ -7,12 +7,21 @@ from typing import Any
 
 from ...basis.sentences import say
 from ..case import Case, clock
-from ..kinds import KINDS, REPAIR_STEPS, covers, follow
+from ..fold import Job
+from ..kinds import KINDS, REPAIR_STEPS, Event, covers, follow
+from ..rules.instruction import instructions
 from ..rules.limited import limits_of
 from ..rules.repairs import own_outlines
 from ..rules.waived import OTHER, evidence, lacking, waived
 from ..step import Step
 
+# Of the part and its lining, what the disposition is decided on.
+_DECIDES = {"part.identified": ("material", "plate_mm", "lined_area_mm2", "keep_out", "service", "last_service", "last_contact",
+                                "decontamination"),
+            "lining.identified": ("polymer", "thickness_um", "melt_class", "conductive_filler", "immersed")}
+# What proves → the limits it is held against; a letter that replaces one changes what was signed.
+_PROVED_BY = {"film.measured": ("film_um_min", "film_um_max", "film_um_nominal", "cool_c_max", "gauge_tol_pct"),
+              "holiday.tested": ("strength_fraction", "holiday_v_min", "old_film_v_max", "travel_m_s_max", "repeats_max")}
 _CALLED = {"disposition": "disposition", "surface": "prepared surface", "film": "film thickness", "holiday": "holiday test"}
 
 
@@ -78,10 +87,23 @@ def _repair_work(case: Case, person: str) -> list[Any]:
 
 
 def _touched(case: Case, kinds: tuple[str, ...], stands: list[Any]) -> list[datetime]:
-    """The moments at which the evidence of a hold point was entered, corrected or voided."""
+    """The moments at which the evidence of a hold point was entered, corrected or voided; that of the disposition is the part
+    and its lining as well."""
     job = case.job
+    on_part = [change.at for change in case.part_job.corrections
+               if "damage.outlined" in kinds and _decides(case.part_job, change)]
     gone = {event.id for event in own_outlines(case, job.voided) if event.kind in kinds}
-    return [*(job.changed_at(event) for event in stands), *(void.at for void in job.voids if void.body.entry in gone)]
+    keys = next((_PROVED_BY[kind] for kind in kinds if kind in _PROVED_BY), ())
+    letters = [event.at for event in instructions(case.part_job) if set(event.body.limits or {}) & set(keys)]
+    return [*on_part, *letters, *(job.changed_at(event) for event in stands),
+            *(void.at for void in job.voids if void.body.entry in gone)]
+
+
+def _decides(job: Job, change: Event) -> bool:
+    """Whether a correction changes what the disposition was decided on."""
+    fields = next((_DECIDES[event.kind] for event in job.events
+                   if event.id == change.body.entry and event.kind in _DECIDES), ())
+    return change.body.field.split(".")[0] in fields and change.body.old != change.body.new
 
 
 def _may(case: Case, step: Step, event: Any, point: str) -> None:

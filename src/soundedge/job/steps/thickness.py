@@ -13,6 +13,7 @@ from ..fold import Job
 from ..kinds import Event
 from ..kinds.opening import InstrumentListed
 from ..rules.film_left import gouges_unread
+from ..rules.hot import last_heat
 from ..rules.instruction import instructions
 from ..rules.out_of_limits import Move, moves, out_of_limits, read_before, together
 from ..rules.places import laid_on, within
@@ -188,6 +189,9 @@ def _after_layers(case: Case, step: Step, film: Any) -> None:
             f"The film was measured at {clock(film.at)}, before the last layer at {clock(layers[-1].at)}.",
             "Measure again.", case.rule_book,
         )
+    elif (heat := last_heat(case)) is not None and film.at < heat:
+        step.hold("measured_after_last_heat", f"The film was measured at {clock(film.at)}, before heat was on again at "
+                  f"{clock(heat)}.", "Let it cool, read its temperature and measure again.", case.rule_book)
 
 
 def _all_places(case: Case, step: Step, film: Any) -> None:
@@ -231,11 +235,13 @@ def _cold(case: Case, step: Step, film: Any) -> None:
     source = "common practice, no source"
     if "cool_c_max" in case.procedure.limits:
         source = case.procedure.cite("cool_c_max")
-    layers = case.job.of("layer.fused")
-    cooled = [e for e in case.job.of("film.cooled") if e.at <= film.at and (not layers or e.at >= layers[-1].at)]
+    layers, heat = case.job.of("layer.fused"), last_heat(case)
+    if heat is not None and heat > film.at:  # judged where the readings came before the last layer, or heat went on again
+        heat = layers[-1].at if layers else None
+    cooled = [e for e in case.job.of("film.cooled") if e.at <= film.at and (heat is None or e.at >= heat)]
     if not cooled:
         step.lacks("cooling", case.requires("cooling") and bool(layers),
-                   "The film's temperature was not read between the last layer and the thickness readings.",
+                   "The film's temperature was not read between the last heat and the thickness readings.",
                    f"Let it cool to {limit:g} °C, read its temperature, then measure.", source)
     elif cooled[-1].body.film_c > limit:
         step.hold(

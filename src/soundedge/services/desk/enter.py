@@ -440,6 +440,8 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     stays = why_not_corrected(target.kind) if word == "corrected" else why_not_voided(target.kind)
     if stays:
         raise Refused("entry", stays)
+    if word == "corrected" and target.kind == "job.opened" and event.body.field.split(".")[0] == "procedure":
+        raise Refused("field", say("acts.procedure_corrected_back"))
     if any(entry.kind == "release.signed" and entry.by == person.id for entry in entries):
         raise Refused("entry", say("desk.signer_changes_nothing", name=person.name))
     if target.by != person.id:
