@@ -293,6 +293,7 @@ GATES = {
     "film measured with the holiday detector": (
         every(entry("film", 0, instrument="HD3"), entry("gauge_check", 0, instrument="HD3"),
               entry("gauge_check", 1, instrument="HD3")), "held", ["instrument_fits"]),
+    "gauge checked only the day before": (entry("gauge_check", 0, at=at("11:20", -1)), "held", ["gauge_check_before"]),
     "no gauge check before": (without("gauge_check", 0), "held", ["gauge_check_before"]),
     "no gauge check after": (without("gauge_check", 1), "held", ["gauge_check_after"]),
     "gauge check fails before": (entry("gauge_check", 0, reading_um=1100), "held", ["suspect_readings"]),

@@ -140,8 +140,16 @@ def test_old_film_that_nobody_touched_is_the_engineers_and_the_repair_stands():
     assert (outcome.verdict, block.kind) == ("engineering_review", "engineering_review")
     assert (act.first.verb, act.first.by) == ("ask_engineer", "engineer")
     assert "grind and build nothing" in block.next_move and "repair itself stands" in block.next_move
-    written = judged(every(ENGINEER, read(900, 901, where="parent", name="P4"), instructs("11:48")))
-    assert written.steps["thickness"].blocks == []
+
+
+@pytest.mark.parametrize("told, clock, holds", [
+    ({}, "11:48", True), ({"old_film_um_min": 950}, "11:48", True), ({"old_film_um_min": 900}, "11:48", False),
+    ({"old_film_um_min": 900}, "09:00", True)])  # before anybody had read it
+def test_an_instruction_accepts_thin_old_film_only_down_to_what_it_names(told, clock, holds):
+    written = every(ENGINEER, read(900, 901, where="parent", name="P4"), instructs(clock),
+                    lambda typed: typed["engineer"][0].update(told))
+
+    assert bool(judged(written).steps["thickness"].blocks) is holds
 
 
 def test_old_film_that_was_sanded_is_new_damage():

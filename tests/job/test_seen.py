@@ -91,7 +91,7 @@ def test_what_was_seen_to_be_bad_holds_the_job_and_stops_the_act(change, verdict
     (also("probed", at=at("08:00"), by="tobias", lift_mm=2), also("probed", at=at("08:10"), by="tobias", lift_mm=0)),
     (look("08:05", "before"), look("08:10", "before", accepted=True)),
     (look("09:16", layer=2), look("09:18", layer=2, accepted=True)),
-    (look("11:10", "end"), look("11:15", "end", accepted=True)),
+    (look("11:10", "end", seen="A speck"), look("11:15", "end", accepted=True, seen="Dust, wiped off")),
     (also("polymer", at=at("08:00"), by="tobias", how="density"),
      also("polymer", at=at("08:00"), by="tobias", how="melting", melt_from_c=222, melt_to_c=238)),
     (also("bump", at=at("08:20"), by="tobias", instrument="V1", given_pct=50, shown_pct=38),
@@ -99,6 +99,21 @@ def test_what_was_seen_to_be_bad_holds_the_job_and_stops_the_act(change, verdict
 ])
 def test_a_later_good_look_at_the_same_thing_ends_it(bad, good):
     assert judged(every(bad, good)).verdict == "released"
+
+
+def test_a_finished_film_refused_and_then_accepted_with_no_word_why_is_asked_about():
+    turned = every(look("11:10", "end", seen="A blister"), look("11:14", "end", accepted=True))
+
+    assert (judged(turned).verdict, blocks(judged(turned))) == ("held", ["visual"])
+    assert judged(every(turned, look("11:20", "end", accepted=True, seen="A reflection, no blister"))).verdict == "released"
+
+
+@pytest.mark.parametrize("clock, verdict", [("09:35", "held"), ("11:05", "released")])  # the last layer: 09:40
+def test_a_look_before_the_last_layer_is_no_look_at_the_finished_film(clock, verdict):
+    asks = procedure("required", [*COVER_NEEDS, "visual"])
+    outcome = judged(every(asks, look(clock, "end", accepted=True)))
+
+    assert (outcome.verdict, blocks(outcome)) == (verdict, [] if verdict == "released" else ["visual"])
 
 
 BAD_AT_THE_TIME = {

@@ -21,7 +21,7 @@ from soundedge.services.folder.job import may_folder
 from ..services.desk.bench import INES, NUMBER, ODILE, a_shop, opening, standing
 from ..services.desk.bench import at as desk_at
 from .sheets import EXAMPLES, blocks, sheet
-from .test_gates import ENGINEER, also, at, every, judged, named, procedure
+from .test_gates import ENGINEER, also, at, entry, every, judged, named, procedure
 
 NOTHING = {"last_service": None, "decontamination": None}
 
@@ -63,6 +63,18 @@ HELD = {
         part(**NOTHING, service="unknown"), "engineering_review", ["service"]),
     "never in service, and in contact last month": (
         part(**NOTHING, service="never", last_contact=at("00:00", -30)), "held", ["service"]),
+    "never in service, and its last service was acid": (
+        part(service="never", service_stated_by="Jonas Pell", decontamination=None), "held", ["service"]),
+    "never in service, and the paper names what was in it": (
+        every(part(**NOTHING, service="never", service_stated_by="Jonas Pell"), stated(-3, media="31 % hydrochloric acid")),
+        "held", ["service"]),
+    "never in service, and nobody said so": (part(**NOTHING, service="never"), "held", ["service"]),
+    "the statement names what is left": (
+        every(part(decontamination=None), stated(-3, residual_hazard="hydrofluoric acid possible in pores")), "held",
+        ["residual_hazard"]),
+    "site safety answered before the statement came": (
+        every(part(decontamination=None), entry("permit", 0, residual_hazard="gel at hand", at=at("06:40")),
+              stated(-3, residual_hazard="hydrofluoric acid possible in pores")), "held", ["residual_hazard"]),
     "a statement from before the last contact": (
         every(part(decontamination=None, last_contact=at("00:00", -31)), stated(-37)), "held", ["decontamination"]),
     "a statement for another part": (every(part(decontamination=None), stated(-3, tag="MC-9")), "held", ["decontamination"]),
@@ -88,7 +100,14 @@ HELD = {
 # What holds nothing.
 GOES = {
     "never in service": part(**NOTHING, service="never", service_stated_by="Jonas Pell, dosing hall"),
-    "never in service, under a procedure that asks for pH": every(ASKED, part(**NOTHING, service="never")),
+    "never in service, under a procedure that asks for pH": every(
+        ASKED, part(**NOTHING, service="never", service_stated_by="Jonas Pell, dosing hall")),
+    "never in service, in words as well": part(decontamination=None, last_service="none, new part", service="never",
+                                              service_stated_by="Jonas Pell, dosing hall"),
+    "the statement names what is left, and site safety answered on the permit": every(
+        part(decontamination=None), stated(-3, residual_hazard="hydrofluoric acid possible in pores"),
+        entry("permit", 0, residual_hazard="Gloves, gel at hand, cut out under water spray")),
+    "the statement says that nothing is left": every(part(decontamination=None), stated(-3, residual_hazard="none")),
     "a numbered statement instead of a text": every(part(decontamination=None, last_contact=at("00:00", -30)), stated(-29)),
     "a statement that says what was in it": every(part(**NOTHING), stated(-3, media="31 % hydrochloric acid")),
     "a new statement after an old one": every(
@@ -162,7 +181,7 @@ def test_no_act_goes_on_over_weeping_acid(act, rule):
 def test_what_the_statement_says_is_left_is_said_before_the_cut():
     found = cut(every(part(decontamination=None), stated(-3, residual_hazard="hydrofluoric acid possible in pores")))
 
-    assert (found.answer, found.first.verb, found.first.by) == ("go_with_warnings", "ask", "site_safety")
+    assert (found.answer, found.first.verb, found.first.by) == ("no", "ask", "site_safety")
     assert "hydrofluoric acid" in found.first.because
 
 

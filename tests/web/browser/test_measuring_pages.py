@@ -171,8 +171,8 @@ def test_a_spot_typed_from_the_card_is_as_long_and_wide_as_it_was_measured(brows
     page.locator("#card-at").fill("2026-06-11T10:00")
     box = page.locator("details.box", has=page.locator("entry-form[kind='damage.outlined']"))
     box.evaluate("(one) => { one.open = true }")
-    shape = {"id": "T", "ellipse_mm.a": "40", "ellipse_mm.b": "30", "ellipse_mm.x": "-60", "ellipse_mm.y": "35"}
-    for name, text in shape.items():
+    for name, text in {"id": "T", "ellipse_mm.a": "40", "ellipse_mm.b": "30", "ellipse_mm.x": "-60",
+                       "ellipse_mm.y": "35"}.items():
         box.locator(f"[name='{name}']").fill(text)
     box.locator("[name='stage']").select_option("as_found")
     box.locator("button[type=submit]").click()

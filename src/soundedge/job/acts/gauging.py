@@ -13,6 +13,7 @@ from ...basis.sentences import say
 from ...instruments.checks import Check
 from ..case import clock_time
 from ..kinds import Event
+from ..steps.instruments import SHIFT
 from . import of_steps
 from .moment import Moment
 from .point import Point, Until
@@ -67,7 +68,8 @@ def cold(now: Moment, rule: str) -> Iterator[Point]:
 def checked(now: Moment, rule: str) -> Iterator[Point]:
     """A good check on a shim before the readings, with the gauge that is named, or with any."""
     named = now.given.get("instrument")
-    checks = [event for event in now.job.of("gauge.checked") if not named or event.body.instrument == named]
+    checks = [event for event in now.job.of("gauge.checked")
+              if event.at >= now.at - SHIFT and (not named or event.body.instrument == named)]
     tolerance, source = now.limit("gauge_tol_pct")
     if not checks:
         weight = "blocks" if now.case.requires("gauge_check_before") else "informs"

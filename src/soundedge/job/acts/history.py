@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...basis.sentences import say
-from ..rules.service import FACTS, SOURCE, service_open
+from ..rules.service import FACTS, service_open
 from ..step import Block
 from .moment import Moment
 from .point import Point
@@ -21,11 +20,6 @@ def service(now: Moment, rule: str) -> Iterator[Point]:
     for one in service_open(now.case):
         yield Point(rule, "P", one.fact, one.state, one.because, one.verb, one.what, one.by,
                     "blocks" if one.holds else "informs", value=one.value, limit=one.limit, source=one.source)
-    stated = now.job.last("decontamination.stated")
-    if stated is not None and stated.body.residual_hazard:
-        yield Point(rule, "P", "decontamination", "failing",
-                    say("acts.residual_hazard", number=stated.body.number, hazard=stated.body.residual_hazard), "ask",
-                    say("acts.residual_hazard_then"), "site_safety", "warns", source=SOURCE)
 
 
 def not_of_service(block: Block) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from ...basis.on_paper import when
-from ...basis.quantity import Instant, Quantity, Word, shown
+from ...basis.quantity import Instant, Prose, Quantity, Word, shown
 from ...basis.question import Request
 from .kind import EVERYBODY, LOOKING, TECHNICIAN, Kind
 from .values import AirC, Percent
@@ -41,11 +41,15 @@ class MeterBumped(Request):
 
 
 class PermitIssued(Request):
-    """The hot-work permit: number and end, and whether the place is an open hall or an enclosed space."""
+    """The hot-work permit: number and end, and whether the place is an open hall or an enclosed space.
+
+    ``residual_hazard``: what site safety says there of a hazard that the decontamination left.
+    """
 
     number: Word
     until: Instant
     place: Literal["open_hall", "enclosed"] | None = None
+    residual_hazard: Prose | None = None
 
 
 KINDS = (

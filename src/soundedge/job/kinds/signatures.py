@@ -13,7 +13,7 @@ from ...basis.quantity import Instant, Prose, Word
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from .kind import ELSEWHERE, ENGINEER, EVERYBODY, INSPECTOR, MANAGER, Kind, of_repair
-from .values import HoldPoint
+from .values import HoldPoint, OldFilmUm
 
 
 def _limits(given: Any, info: ValidationInfo) -> dict[str, float] | None:
@@ -40,6 +40,7 @@ class EscalationDecided(Request):
     To repair all the same needs a written ``instruction`` (the steps) with its ``number``; ``limits`` are the limits of the
     procedure that it replaces, by their keys and in their units. They then govern, until ``expires`` where a moment is
     named. ``accepted_by`` is the owner's name with the number of the letter, where the procedure asks for it.
+    ``old_film_um_min``: the thinnest old film that is accepted where nobody worked; the limits of new film stay.
     """
 
     decision: Literal["repair_as_instructed", "strip_and_reline", "scrap", "return_to_owner"]
@@ -49,6 +50,7 @@ class EscalationDecided(Request):
     limits: Replaced | None = None
     expires: Instant | None = None
     accepted_by: Prose | None = None
+    old_film_um_min: OldFilmUm | None = None
 
 
 class HoldPointSigned(Request):

@@ -18,6 +18,9 @@ AreaMm2 = Annotated[float, Quantity("Area", "mm2", above=0, at_most=1e8)]
 FilmUm = Annotated[
     float, Quantity("Film thickness", "um", above=0, at_most=20000, next_move="1 mil is 25.4 µm; check the unit.")
 ]
+OldFilmUm = Annotated[
+    float, Quantity("Thinnest old film accepted", "um", above=0, at_most=20000, next_move="1 mil is 25.4 µm; check the unit.")
+]
 PlateMm = Annotated[
     float, Quantity("Plate thickness", "mm", above=0.3, at_most=500, next_move="1 in is 25.4 mm; check the unit.")
 ]

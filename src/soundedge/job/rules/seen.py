@@ -179,6 +179,11 @@ def _looks(case: Case) -> Iterator[Bad]:
     last = {(event.body.repair, event.body.stage, event.body.layer): event for event in looks}
     for (repair, stage, number), event in last.items():
         over = _laid_over(case, looks, event) if stage == "layer" else None
+        refused = _turned(case, looks, event) if stage == "end" else None
+        if refused is not None:
+            yield Bad("visual", "thickness", ("sign", "release"), "A12.4",
+                      say("seen.look_turned", on=_on(repair), first=clock(refused.at), at=clock(event.at)),
+                      say("seen.look_turned_say"), verb="read_again", repair=repair or "")
         if event.body.accepted and over is None:
             continue
         told = {"on": _on(repair), "at": clock(event.at), "seen": f": {event.body.seen.rstrip('.')}" if event.body.seen else ""}
@@ -197,11 +202,22 @@ def _looks(case: Case) -> Iterator[Bad]:
         else:
             yield Bad("visual", "thickness", ("measure_film", "spark_on", "sign", "release"), "A12.4",
                       say("seen.look_end", **told), say("seen.look_cut_out"), repair=repair or "")
-    ends = [event for event in looks if event.body.stage == "end"]
     for letter in _built(case) if case.requires("visual") and case.job.of("layer.fused") else ():
+        changed = [event.at for event in case.job.of("layer.fused", "film.sanded")
+                   if not letter or event.body.repair in (None, letter)]
+        ends = [event for event in looks if event.body.stage == "end" and event.at >= max(changed)]
         if _not_asked_of(case, letter, ends):
             yield Bad("visual", "thickness", ("release",), "A13.3", say("seen.look_missing", on=_on(letter)),
                       say("seen.look_do"), verb="measure", source=case.rule_book, repair=letter, absent=True)
+
+
+def _turned(case: Case, looks: list[Event], last: Event) -> Event | None:
+    """A refused look at the finished film that was accepted later with no work between and no word of what became of it."""
+    mine = [one for one in looks if (one.body.repair, one.body.stage) == (last.body.repair, "end") and one.at < last.at]
+    if not (last.body.accepted and last.body.seen is None and mine) or mine[-1].body.accepted:
+        return None
+    worked = case.job.of("layer.fused", "film.sanded", "surface.prepared", "solvent.used", "heat.started")
+    return None if any(mine[-1].at < one.at <= last.at for one in worked) else mine[-1]
 
 
 def _laid_over(case: Case, looks: list[Event], last: Event) -> Event | None:

@@ -11,6 +11,7 @@ any text about decontamination counts. A reading or a look that was bad holds, w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,10 +21,11 @@ from typing import Literal
 from ...basis.sentences import Sentence, say
 from ..case import Case, digits
 from ..kinds import Event
+from ..kinds.looking import DecontaminationStated
 from .instruction import instructions
 
 OWNERS = ("service", "decontamination")  # what only the owner can answer
-FACTS = (*OWNERS, "weeping", "weep_test", "edge_ph", "product_at_heat")
+FACTS = (*OWNERS, "residual_hazard", "weeping", "weep_test", "edge_ph", "product_at_heat")
 CLEAN_ROUNDS = 2  # after weeping; own judgement
 FALLING_ROUNDS = 3  # pH lower each time: the film or the steel holds product; own judgement
 SOURCE = "common practice, no source"
@@ -36,7 +38,7 @@ class Open:
 
     fact: str
     state: Literal["missing", "dead", "failing"]
-    verb: Literal["ask_owner", "ask_engineer", "measure", "correct", "read_again"]
+    verb: Literal["ask_owner", "ask_engineer", "ask", "measure", "correct", "read_again"]
     because: Sentence
     what: Sentence
     holds: bool = True
@@ -47,7 +49,7 @@ class Open:
     @property
     def by(self) -> str:
         """Who can answer it."""
-        return {"ask_owner": "owner", "ask_engineer": "engineer"}.get(self.verb, "technician")
+        return {"ask_owner": "owner", "ask_engineer": "engineer", "ask": "site_safety"}.get(self.verb, "technician")
 
 
 def service_open(case: Case) -> list[Open]:
@@ -84,13 +86,19 @@ def _letter(case: Case, event: Event) -> str | None:
 
 def _history(case: Case) -> Iterator[Open]:
     job, part, service = case.job, case.job.the("part.identified"), service_of(case)
-    stated = job.of("decontamination.stated")
+    stated, rules = job.of("decontamination.stated"), job.the("job.opened").rules or 1
     if service == "never":
+        was = part.last_service if not _says_none(part.last_service) else next((one.body.media for one in stated
+                                                                                if not _says_none(one.body.media)), None)
         if part.last_contact is not None:
             yield _ask_owner("service", "failing", say("acts.service_never_contact", contact=f"{part.last_contact:%Y-%m-%d}"),
                              say("acts.service_ask"))
+        elif was is not None:
+            yield _ask_owner("service", "failing", say("acts.service_never_but", was=was.rstrip(".")), say("acts.service_ask"))
+        elif part.service_stated_by is None and not any(one.body.service == "never" for one in stated) and rules >= 3:
+            yield _ask_owner("service", "missing", say("acts.service_never_by"), say("acts.service_never_by_ask"))
         return
-    holds = (job.the("job.opened").rules or 1) >= 2 or service is not None
+    holds = rules >= 2 or service is not None
     named = part.last_service is not None or any(one.body.media for one in stated)
     asked = False
     if service == "unknown" and not named:
@@ -107,6 +115,20 @@ def _history(case: Case) -> Iterator[Open]:
                          holds)
 
 
+def _says_none(text: str | None) -> bool:
+    """Whether a text says that the part was in no service: "none", "never", "new part"."""
+    return text is None or re.match(r"(none|never|new|not|no|n/a)\b|[-–—]|$", text.strip().lower()) is not None
+
+
+def _residual(case: Case, body: DecontaminationStated, since: datetime) -> Iterator[Open]:
+    """A hazard that the statement leaves: site safety answers it on a later permit, or the engineer in writing."""
+    hazard = body.residual_hazard
+    answered = any(event.body.residual_hazard for event in case.part_job.of("permit.issued") if event.at >= since)
+    if not _says_none(hazard) and not answered and _written_since(case, since) is None:
+        yield Open("residual_hazard", "failing", "ask", say("acts.residual_hazard", number=body.number, hazard=hazard),
+                   say("acts.residual_hazard_then"))
+
+
 def _statement(case: Case, stated: list[Event]) -> Iterator[Open]:
     """The newest statement for this part, by tag, by the last contact and by the first cut or heat."""
     part = case.job.the("part.identified")
@@ -118,6 +140,7 @@ def _statement(case: Case, stated: list[Event]) -> Iterator[Open]:
                          say("acts.decontamination_ask"))
         return
     body = mine[-1].body
+    yield from _residual(case, body, mine[-1].at)
     if part.last_contact is not None and body.stated_on < part.last_contact:
         yield _ask_owner("decontamination", "dead",
                          say("acts.decontamination_before_contact", number=body.number, stated=f"{body.stated_on:%Y-%m-%d}",

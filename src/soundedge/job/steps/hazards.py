@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...basis.sentences import say
 from ...hazards.ask import FORMS
 from ..case import Case, clock
+from ..kinds import Event
+from ..rules.breach import closed
 from ..rules.gas import Gas, gas_at, permit_at
 from ..rules.hot import heated, last_heat
 from ..step import Step
@@ -36,9 +39,11 @@ def _solvent(case: Case, step: Step) -> None:
         step.asked.append(request)
         step.answers.append(plain)
         step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]
-    hot = [one.at for one in heated(job)]
-    for moment in hot:
-        gas = gas_at(case, moment, required=case.requires("vapour_reading"))
+    hot = heated(job)
+    for one in hot:
+        gas = gas_at(case, one.at, required=case.requires("vapour_reading"))
+        if gas.state in ("missing", "old", "high") and _closed(case, step, one.event, gas.because):
+            continue
         if gas.state in ("missing", "old"):
             step.lacks("vapour_reading", True, gas.because, "An estimate does not stand in for the meter: no heat before it "
                        "has read.", case.procedure.cite("lel_pct_max"))
@@ -88,9 +93,19 @@ def _permit(case: Case, step: Step) -> None:
                       value=minutes, limit=longest, unit="min")
     for one in hot:
         if permit_at(case.job, one.at) is None:
-            step.hold("permit", f"{one.what} at {clock(one.at)} lies outside every hot-work permit.",
-                      "Report it; let the engineer decide.", case.rule_book)
+            because = f"{one.what} at {clock(one.at)} lies outside every hot-work permit."
+            if _closed(case, step, one.event, because):
+                continue
+            step.hold("permit", because, say("acts.breach_report", entry=one.event.id), case.rule_book)
             return
+
+
+def _closed(case: Case, step: Step, event: Event, because: str) -> bool:
+    """Whether the report of a breach was closed; it is then printed, and holds nothing."""
+    said = closed(case, event, because)
+    if said is not None and said not in step.cautions:
+        step.cautions.append(said)
+    return said is not None
 
 
 def _fire_watch(case: Case, step: Step) -> None:
@@ -107,7 +122,9 @@ def _fire_watch(case: Case, step: Step) -> None:
         step.hold("fire_watch_after_heat", f"The fire watch began at {clock(ended[-1].at)}, before the last {last} at "
                   f"{clock(heat)}.", "Record the end of the last heat and the watch after it.", case.rule_book)
     kept = (ended[-1].body.fire_watch_until - ended[-1].at).total_seconds() / 60
-    if needed is not None and kept < needed:
-        step.hold("fire_watch", f"The fire watch lasted {kept:g} min; the procedure asks for {needed:g} min.",
-                  "Report it; watch longer next time.", case.procedure.cite("fire_watch_min"), value=kept, limit=needed,
-                  unit="min")
+    if needed is None or kept >= needed:
+        return
+    because = f"The fire watch lasted {kept:g} min; the procedure asks for {needed:g} min."
+    if not _closed(case, step, ended[-1], because):
+        step.hold("fire_watch", because, say("acts.breach_report", entry=ended[-1].id),
+                  case.procedure.cite("fire_watch_min"), value=kept, limit=needed, unit="min")

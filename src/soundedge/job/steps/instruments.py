@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
+from ...basis.sentences import say
 from ...instruments.ask import FORMS
 from ..case import Case, clock
 from ..fold import Job
 from ..kinds import KINDS, Event
 from ..step import Step
+
+SHIFT = timedelta(hours=12)  # a good check stands for one shift; own judgement
 
 
 def instruments(case: Case) -> Step:
@@ -79,11 +84,14 @@ def counting(job: Job) -> list[Event]:
 def _checks(case: Case, step: Step, film: Event) -> None:
     gauge = film.body.instrument
     checks = [e for e in case.job.of("gauge.checked") if e.body.instrument == gauge]
-    before = [e for e in checks if e.at <= film.at]
+    before = [e for e in checks if film.at - SHIFT <= e.at <= film.at]
+    old = [e for e in checks if e.at < film.at - SHIFT]
     after = [e for e in checks if e.at > film.at]
     if not before:
         step.lacks(
             "gauge_check_before", case.requires("gauge_check_before"),
+            say("acts.gauge_check_old", gauge=gauge, hours=round((film.at - old[-1].at).total_seconds() / 3600, 1),
+                film=film.id, longest=SHIFT.total_seconds() / 3600) if old else
             f"Gauge {gauge} was not checked on a shim before the readings of {film.id}.",
             "Check it, measure again.", case.procedure.cite("gauge_tol_pct"),
         )

@@ -70,7 +70,8 @@ def _out_of_limits(case: Case, step: Step, film: Event, plain: dict[str, Any]) -
     kind: BlockKind = "rejected" if step.verdict == "does_not_conform" else "held"
     old = {one.spot for one in out if one.where == "parent" and one.way != "impossible"}
     if old and len(old) == len(out) and _rest(case, film, old) == "conforms":
-        if _accepted(case.job, film) or not any(one.way == "thin" for one in out):
+        thin = [one.film_um for one in out if one.way == "thin"]
+        if not thin or _accepted(case.job, film, min(thin)):
             step.verdict = "conforms"
             step.cautions.append(f"The old film is out of limits at {', '.join(sorted(old))}. {judged['because']}")
             return
@@ -96,9 +97,10 @@ def _rest(case: Case, film: Event, old: set[str]) -> str:
     return str(case.ask(FORMS, request).verdict) if any(spot["readings_um"] for spot in request["spots"]) else "not_measured"
 
 
-def _accepted(job: Job, film: Event) -> bool:
-    """Whether the engineer answered these readings in writing."""
-    return any(event.at >= film.at for event in instructions(job))
+def _accepted(job: Job, film: Event, thinnest_um: float) -> bool:
+    """Whether the engineer, knowing these readings, wrote how thin old film may be, and it is no thinner."""
+    return any(event.at >= film.at and event.body.old_film_um_min is not None and event.body.old_film_um_min <= thinnest_um
+               for event in instructions(job))
 
 
 def _gouges(case: Case, step: Step, film: Any, repairs: list[dict[str, Any]]) -> None:

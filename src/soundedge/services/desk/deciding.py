@@ -12,12 +12,14 @@ from .entry_fields import fields_of
 
 @dataclass(frozen=True)
 class Deciding:
-    """``wanted``: somebody asks; ``limits``: what the job does not keep; ``owner``: the owner's letter is asked for as well."""
+    """``wanted``: somebody asks; ``limits``: what the job does not keep; ``owner``: the owner's letter is asked for as well;
+    ``old_film``: how thin old film may be."""
 
     wanted: bool
     choices: tuple[str, ...]
     limits: tuple[str, ...]
     owner: bool
+    old_film: bool
 
 
 def deciding(outcome: Outcome) -> Deciding:
@@ -32,4 +34,5 @@ def deciding(outcome: Outcome) -> Deciding:
     choices = next(field.choices for field in fields_of("escalation.decided") if field.name == "decision")
     return Deciding(wanted, tuple(choice for choice in choices if not (forbidden and choice == REPAIR)),
                     tuple(dict.fromkeys(LIMIT_OF[rule] for rule in against if rule in LIMIT_OF)),
-                    any(block.rule == "prohibited" and "owner" in block.because for block in blocks))
+                    any(block.rule == "prohibited" and "owner" in block.because for block in blocks),
+                    any(block.step == "thickness" and block.verb == "ask_engineer" for block in blocks))

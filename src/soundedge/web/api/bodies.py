@@ -160,6 +160,7 @@ class Decision(Seen):
     limits: dict[Word, Number] | None = None
     expires: Moment | None = None
     accepted_by: Prose | None = None
+    old_film_um_min: Number | None = None
     password: Password
 
 

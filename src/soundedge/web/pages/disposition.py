@@ -16,6 +16,7 @@ from ...services.desk.deciding import deciding
 from ...services.desk.state import state
 from ..on_job import common
 from ..page import READERS, Page
+from ..templatetags.bench import asked_fields
 
 LINES = {
     "found": gettext_noop("damage as found"), "prepared": gettext_noop("damage as prepared"),
@@ -50,6 +51,7 @@ def disposition(request: Any, job: str) -> HttpResponse:
         "decides": asked.wanted and request.actor.role == "engineer" and request.device is not None,
         "choices": asked.choices, "limits": [_limit(key, outcome, request.user.units) for key in asked.limits],
         "owner_asked": asked.owner,
+        "old_film": asked_fields("escalation.decided", ("old_film_um_min",), request.user.units) if asked.old_film else [],
     }
     return render(request, "disposition/disposition.html", context)
 
