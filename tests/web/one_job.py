@@ -7,8 +7,8 @@ PART = {"name": "Mixer cover", "tag": "MC-207", "material": "carbon_steel", "pla
 LINING = {"polymer": "ectfe", "thickness_um": 1200}
 
 
-def opened(shop, number):
-    """The number of a fresh job of this shop; its register is filled the first time."""
+def opened(shop, number, **part):
+    """The number of a fresh job of this shop, ``part``: what its part has besides; its register is filled the first time."""
     from soundedge.services.desk import jobs
     from soundedge.services.desk import register as desk
 
@@ -56,7 +56,7 @@ def opened(shop, number):
     return jobs.open_job(
         shop.data,
         shop.actor("manager"),
-        {"number": number, "site": "Kelderbeck Basin Works", "procedure": procedure, "part": PART, "lining": LINING},
+        {"number": number, "site": "Kelderbeck Basin Works", "procedure": procedure, "part": PART | part, "lining": LINING},
         id=f"open-{number}",
         now=now(),
     )

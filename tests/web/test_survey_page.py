@@ -83,6 +83,32 @@ def test_what_was_typed_has_no_picture_and_the_next_damage_gets_the_next_letter(
     assert 'name="stage" value="as_prepared" data-type="choice" checked' in prepared
 
 
+def test_a_place_is_asked_as_the_part_is_known(shop):
+    plain, face, bore = (opened(shop, f"KBW-{n}", **part) for n, part in enumerate(
+        ({}, {"datum": "12 o'clock at the drain"}, {"bore_d_mm": 300, "datum": "0° at the arrow"})))
+    names = {job: [name for name in ("circle_mm.x", "place.clock", "place.radius_mm", "place.angle_deg", "place.along_mm")
+                   if f'name="{name}"' in page(shop, f"/jobs/{job}/survey/")] for job in (plain, face, bore)}
+
+    assert names == {plain: ["circle_mm.x"], face: ["place.clock", "place.radius_mm"],
+                     bore: ["place.angle_deg", "place.along_mm"]}
+    enter(shop, bore, ("damage.outlined", {"id": "A", "stage": "as_found", "circle_mm": {"d": 20},
+                                           "place": {"angle_deg": 359, "along_mm": 40}}))
+    assert "359°, 40 mm along the bore" in page(shop, f"/jobs/{bore}/survey/")
+    assert "0° at the arrow" in page(shop, f"/jobs/{bore}/survey/")
+
+
+def test_a_job_is_opened_on_a_bore_and_not_on_a_bore_that_is_a_ring(shop):
+    opened(shop, "KBW-1")
+    client = shop.client("manager")
+    form = {"number": "KBW-2", "site": "Kelderbeck", "procedure": "KBW-LP-04", "part.name": "Casing", "part.tag": "PC-9",
+            "part.material": "ductile_iron", "part.plate_mm": "14", "part.lined_area_mm2": "180000", "part.bore_d_mm": "300",
+            "part.datum": "0° at the arrow", "lining.polymer": "ectfe", "lining.thickness_um": "1300"}
+    wrong = client.post("/jobs/new/", form | {"part.ring_outer_r_mm": "150"})
+    assert wrong.status_code == 422 and "as a bore and as a ring" in wrong.content.decode()
+    assert client.post("/jobs/new/", form).status_code == 302
+    assert 'name="place.along_mm"' in page(shop, "/jobs/KBW-2/survey/")
+
+
 def test_disposition_shows_rule_limit_and_growth(shop):
     job = opened(shop, "KBW-1")
     enter(shop, job, spot("A", 20), spot("A", 24, "as_prepared"))

@@ -16,7 +16,7 @@ from ..basis.question import Request, refuse
 from ..basis.sentences import Sentence, say
 from ..basis.shape import Circle, CoordinateMm, Ellipse, Outline, SizeMm
 from .cut import PLACES_MIN, film_under
-from .place import BoreMm, Place, RadiusMm, check_part
+from .place import BoreMm, InnerMm, OuterMm, Place, check_part
 
 Stage = Literal["as_found", "as_prepared"]
 DEFECTS_MAX, HISTORY_MAX, KEEP_OUT_MAX, CORNERS_MAX, PLACES_MAX = 200, 1000, 200, 20_000, 100
@@ -93,8 +93,8 @@ class PartRequest(Request):
     plate_mm: Annotated[float, _Plate] | None = None
     keep_out: Annotated[list[KeepOutRequest], Len(0, KEEP_OUT_MAX), BeforeValidator(_count_corners)] = []
     bore_d_mm: BoreMm | None = None
-    ring_inner_r_mm: RadiusMm | None = None
-    ring_outer_r_mm: RadiusMm | None = None
+    ring_inner_r_mm: InnerMm | None = None
+    ring_outer_r_mm: OuterMm | None = None
 
     @model_validator(mode="after")
     def _bore_or_ring(self) -> Self:

@@ -9,6 +9,7 @@ True
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Annotated, Any, NamedTuple
 
 from pydantic import model_validator
@@ -29,6 +30,8 @@ _ALONG = Quantity("Length along the bore", "mm", at_least=0, at_most=REACH_MM / 
                   next_move="It is measured from where length 0 is, in millimetres; check the unit.")
 BoreMm = Annotated[float, _BORE]
 RadiusMm = Annotated[float, _RADIUS]
+InnerMm = Annotated[float, replace(_RADIUS, name="Inner radius of the ring")]
+OuterMm = Annotated[float, replace(_RADIUS, name="Outer radius of the ring")]
 
 
 class Place(Request):

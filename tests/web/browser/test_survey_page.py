@@ -121,6 +121,34 @@ def test_a_typed_circle_by_keyboard_alone(browser, shop, live):
     context.close()
 
 
+def test_damages_at_a_bores_seam_are_typed_without_network_and_are_one_repair(browser, shop, live):
+    from soundedge.services.desk.state import state
+
+    job = opened_job(shop, "KBW-1", bore_d_mm=300, datum="0° at the arrow, length 0 at the flange")
+    context = signed_in(browser, live, shop.client("technician"), PHONE)
+    page = opened(context, live, f"/jobs/{job}/survey/")
+    page.locator("summary", has_text="A round damage, typed").click()
+    context.set_offline(True)
+    form = page.locator("entry-form", has=page.locator("#circle-d"))
+    for angle, letter in (("359", "A"), ("1,5", "B")):
+        if letter == "B":
+            form.locator("input[type=radio][name=id]").first.evaluate("one => { one.value = 'B'; one.checked = true; }")
+        for field, text in (("d", "12"), ("along", "40"), ("turn", angle)):
+            page.fill(f"#circle-{field}", text)
+        form.locator("button[type=submit]").click()
+        expect(form.locator("output")).to_contain_text("Kept on this device")
+    assert outlines_of(shop, job) == []
+    context.set_offline(False)
+    expect(form.locator("output")).to_contain_text("Stored in the record", timeout=30000)
+    first, second = outlines_of(shop, job)
+    assert (first.place.angle_deg, second.place.angle_deg, first.place.along_mm) == (359, 1.5, 40)
+    (repair,) = state(shop.data, job).outcome.steps["disposition"].answers[0]["repairs"]
+    assert repair["members"] == ["A", "B"]
+    page.reload()
+    expect(page.locator(".damages")).to_contain_text("359°, 40 mm along the bore")
+    context.close()
+
+
 @pytest.mark.release
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("step", ["survey", "disposition", "history"])

@@ -12,7 +12,7 @@ from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import CoordinateMm, SizeMm
 from ...disposition.given import KeepOutRequest
-from ...disposition.place import BoreMm, RadiusMm, check_part
+from ...disposition.place import BoreMm, InnerMm, OuterMm, check_part
 from .kind import ELSEWHERE, EVERYBODY, Kind
 from .values import AreaMm2, Edition, FilmUm, PlateMm, Role
 
@@ -58,8 +58,8 @@ class PartIdentified(Request):
     lined_area_mm2: AreaMm2
     keep_out: list[KeepOut] = []
     bore_d_mm: BoreMm | None = None
-    ring_inner_r_mm: RadiusMm | None = None
-    ring_outer_r_mm: RadiusMm | None = None
+    ring_inner_r_mm: InnerMm | None = None
+    ring_outer_r_mm: OuterMm | None = None
     datum: Prose | None = None
     service: Literal["never", "dry", "in_contact", "immersed", "unknown"] | None = None
     service_stated_by: Word | None = None

@@ -23,8 +23,8 @@ from ..page import READERS, Page
 OPENERS = frozenset({"manager", "engineer", "technician"})
 LINES, FIND_MAX = 50, 80  # jobs on a leaf of the board; signs that are looked for
 # What the sheet of a new job asks of part and lining; the rest is given later or by correction.
-PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "service",
-        "service_stated_by", "last_service", "last_contact", "decontamination")
+PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "datum", "bore_d_mm",
+        "ring_inner_r_mm", "ring_outer_r_mm", "service", "service_stated_by", "last_service", "last_contact", "decontamination")
 LINING = ("polymer", "thickness_um", "grade", "melt_class", "applied", "primer", "conductive_filler", "immersed")
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 
 from ...basis import strict_json
 from ...basis.errors import Missing, Unreadable
@@ -44,6 +45,7 @@ def survey(request: Any, job: str) -> HttpResponse:
         "kinds": next(field.choices for field in fields_of("damage.outlined") if field.name == "kind"),
         "pictures": [event for event in folded.of("picture.taken")],
         "length": shown_in("mm", request.user.units), "area_factor": shown_in("mm2", request.user.units).factor,
+        **_places(folded.the("part.identified")),
         "film_left": asked_fields("damage.outlined", FILM_LEFT, request.user.units),
     }
     return render(request, "survey/survey.html", context)
@@ -74,6 +76,22 @@ def picture(request: Any, job: str, entry: str) -> HttpResponse:
     return answer
 
 
+def _places(part: Any) -> dict[str, str]:
+    """How the part's places are asked for: along its bore, by the clock where it names a datum or a ring, else by x and y."""
+    clock = part.datum or part.ring_inner_r_mm is not None or part.ring_outer_r_mm is not None
+    return {"places": "bore" if part.bore_d_mm is not None else "clock" if clock else "xy", "datum": part.datum or ""}
+
+
+def _called(place: Any) -> str:
+    """A place as it was said, in the reader's language."""
+    if place is None:
+        return ""
+    way = place.clock or f"{place.angle_deg:g}°"
+    if place.along_mm is not None:
+        return _("%(way)s, %(mm)g mm along the bore") % {"way": way, "mm": place.along_mm}
+    return _("%(way)s, radius %(mm)g mm") % {"way": way, "mm": place.radius_mm}
+
+
 def next_name(names: list[str]) -> str:
     """The first letter no damage has yet; A1, B1 … after Z."""
     letters = string.ascii_uppercase
@@ -102,7 +120,8 @@ def _damages(job: Any) -> list[dict[str, Any]]:
         if body.measured == "photo" and answer.get("area_mm2"):
             area = float(answer["area_mm2"])
         out.append({
-            "entry": event.id, "id": body.id, "stage": body.stage, "kind": body.kind, "area_mm2": area,
+            "entry": event.id, "id": body.id, "place": _called(body.place), "stage": body.stage, "kind": body.kind,
+            "area_mm2": area,
             "u_area_mm2": body.u_area_mm2,
             "through": body.through, "film_left_um": body.left_um, "pit_depth_mm": body.pit_depth_mm,
             "by": job.name_of(event.by), "at": event.at,
