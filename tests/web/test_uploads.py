@@ -251,3 +251,24 @@ def test_a_device_sends_no_more_photos_in_a_day_than_its_share(bench, in_install
     devices.photo_taken(device, 5, now=now() + timedelta(days=1))
     device.refresh_from_db()
     assert device.photo_bytes == 5
+
+
+def test_who_asks_for_more_photos_at_once_than_a_page_does_is_told_to_wait(bench, in_installation, monkeypatch):
+    from soundedge.services.desk import photo_turn
+    from soundedge.services.desk.photo_turn import MEASURED
+
+    shop, client = bench
+    digest = send(client, jpeg(seed=34)).json()["sha256"]
+    reader, other = shop.client("auditor"), shop.client("engineer")
+    person = reader.get("/api/v1/me").json()["person"]
+    monkeypatch.setitem(photo_turn._asked, (str(shop.data), person, MEASURED), MEASURED)
+
+    def find(who):
+        token = who.get("/api/v1/me").json()["csrf"]
+        return who.post(f"/api/v1/photos/{digest}/survey", '{"find_card": true}', content_type="application/json",
+                        headers={"X-CSRFToken": token})
+
+    answer = find(reader)
+    assert answer.status_code == 429 and "Wait for one of them" in answer.json()["detail"], answer.content
+    assert find(other).status_code == 200
+    assert reader.get(f"/api/v1/photos/{digest}").status_code == 200

@@ -19,9 +19,9 @@ def shown_copy(raw: bytes, name: str) -> bytes:
     """
     import cv2
 
-    from ..survey.photo import decode
+    from ..survey.photo import colour_of
 
-    colour = decode(raw, name=f"The picture '{name}'").colour
+    colour = colour_of(raw, name=f"The picture '{name}'")
     scale = SHOWN_PX / max(colour.shape[:2])
     if scale < 1:
         colour = cv2.resize(colour, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)

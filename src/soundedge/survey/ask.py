@@ -176,7 +176,7 @@ def find_card(asked: FindCardRequest, photos: dict[str, bytes]) -> FoundCard:
     """Pose and scale of the card in a photo, and what speaks against measuring with it."""
     from .seen import see
 
-    seen = see(_bytes(photos, asked.photo), bars=_bars(asked.card), name=f"The photo '{asked.photo}'")
+    seen = see(_bytes(photos, asked.photo), bars=_bars(asked.card), name=f"The photo '{asked.photo}'", colour=False)
     answer = FoundCard()
     _describe(answer, seen, photos[asked.photo])
     if seen.view is not None:

@@ -20,7 +20,7 @@ from .card import MODULES, sheet_of
 if TYPE_CHECKING:
     import numpy as np
 
-LONG_SIDE_PX = 1400  # of the reduced picture; two, then four times that when too little is found
+LONG_SIDE_PX = (1400, 2800, 4200)  # of the reduced picture, the next one when too little is found
 ALONG = 34  # lines across each side
 CONTRAST_MIN = 20.0  # grey levels between the white round a mark and its black border
 LINE_RMS_MAX_PX = 1.5
@@ -46,16 +46,14 @@ def find_marks(grey: np.ndarray) -> list[Mark]:
     A mark whose sides cannot be measured (glare, a finger, the edge of the photo) is left out. The same number
     may stand twice: two cards.
     """
-    found: list[tuple[int, np.ndarray]] = []
-    scale = min(1.0, LONG_SIDE_PX / max(grey.shape))
-    while True:
+    for longest in LONG_SIDE_PX:
+        scale = min(1.0, longest / max(grey.shape))
         found = _detect(grey, scale)
         ours = {number for number, _ in found}
         sheet = sheet_of(next(iter(ours))) if ours else None
         enough = sheet is not None and len(ours) >= 0.75 * len(sheet.tags)
-        if enough or scale == 1.0 or scale * max(grey.shape) > 3 * LONG_SIDE_PX:
+        if enough or scale == 1.0:
             break
-        scale = min(1.0, scale * 2)
     return measure(grey, found, 1.0 / scale)
 
 

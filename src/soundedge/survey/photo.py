@@ -49,7 +49,8 @@ class Head:
 
 @dataclass(frozen=True)
 class Photo:
-    """An upright photo. ``grey``: uint8, (height, width). ``colour``: (…, 3), blue green red, ``shrink`` times smaller.
+    """An upright photo. ``grey``: uint8, (height, width). ``colour``: (…, 3), blue green red, ``shrink`` times smaller;
+    empty where only grey was asked for.
 
     ``focal_px`` is the focal length in pixels as far as the camera said it, else None.
     """
@@ -73,8 +74,8 @@ class Photo:
         return float(self.head.focal_35mm * (width**2 + height**2) ** 0.5 / (36**2 + 24**2) ** 0.5)
 
 
-def decode(data: bytes, *, name: str = "The photo") -> Photo:
-    """The upright pixels of a JPEG or PNG.
+def decode(data: bytes, *, name: str = "The photo", colour: bool = True) -> Photo:
+    """The upright pixels of a JPEG or PNG; ``colour`` False leaves its colour out, which needs less memory and time.
 
     Raises
     ------
@@ -86,20 +87,36 @@ def decode(data: bytes, *, name: str = "The photo") -> Photo:
     import cv2
     import numpy as np
 
-    head = read_head(data, name=name)
-    _whole(data, head, name)
-    raw = np.frombuffer(data, np.uint8)
-    large = head.width * head.height > WHOLE_COLOUR_MAX
-    colour = cv2.imdecode(raw, (cv2.IMREAD_REDUCED_COLOR_2 if large else cv2.IMREAD_COLOR) | cv2.IMREAD_IGNORE_ORIENTATION)
-    if colour is None or (not large and colour.shape[:2] != (head.height, head.width)):
-        raise Unreadable("photo", say("survey.photo_not_unpacked", name=name, kind=head.kind))
-    colour = _upright(colour, head.orientation)
-    if not large:
-        return Photo(colour, cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), head)
-    grey = cv2.imdecode(raw, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
+    head = _whole(data, name)
+    none = np.empty((0, 0, 3), np.uint8)
+    if not _large(head):
+        picture = _colour(data, head, name)
+        return Photo(picture if colour else none, cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), head)
+    picture = _colour(data, head, name) if colour else none
+    grey = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
     if grey is None or grey.shape != (head.height, head.width):
         raise Unreadable("photo", say("survey.photo_not_unpacked", name=name, kind=head.kind))
-    return Photo(colour, _upright(grey, head.orientation), head, shrink=2)
+    return Photo(picture, _upright(grey, head.orientation), head, shrink=2)
+
+
+def colour_of(data: bytes, *, name: str = "The photo") -> np.ndarray:
+    """The colour of ``decode`` alone."""
+    return _colour(data, _whole(data, name), name)
+
+
+def _large(head: Head) -> bool:
+    return head.width * head.height > WHOLE_COLOUR_MAX
+
+
+def _colour(data: bytes, head: Head, name: str) -> np.ndarray:
+    import cv2
+    import numpy as np
+
+    way = cv2.IMREAD_REDUCED_COLOR_2 if _large(head) else cv2.IMREAD_COLOR
+    picture = cv2.imdecode(np.frombuffer(data, np.uint8), way | cv2.IMREAD_IGNORE_ORIENTATION)
+    if picture is None or (not _large(head) and picture.shape[:2] != (head.height, head.width)):
+        raise Unreadable("photo", say("survey.photo_not_unpacked", name=name, kind=head.kind))
+    return _upright(picture, head.orientation)
 
 
 def read_head(data: bytes, *, name: str = "The photo") -> Head:
@@ -186,11 +203,11 @@ def _upright(pixels: np.ndarray, orientation: int) -> np.ndarray:
     return pixels
 
 
-def _whole(data: bytes, head: Head, name: str) -> None:
-    if head.kind == "JPEG":
-        _whole_jpeg(data, head, name)
-    else:
-        _whole_png(data, head, name)
+def _whole(data: bytes, name: str) -> Head:
+    """The head of a file that is all there."""
+    head = read_head(data, name=name)
+    (_whole_jpeg if head.kind == "JPEG" else _whole_png)(data, head, name)
+    return head
 
 
 def _whole_jpeg(data: bytes, head: Head, name: str) -> None:

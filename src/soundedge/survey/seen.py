@@ -63,15 +63,15 @@ class Seen:
                        shrink=self.photo.shrink)
 
 
-def see(data: bytes, *, bars: tuple[float, float] = (1.0, 1.0), name: str = "The photo") -> Seen:
+def see(data: bytes, *, bars: tuple[float, float] = (1.0, 1.0), name: str = "The photo", colour: bool = True) -> Seen:
     """Read a photo and find the card in it.
 
-    ``bars``: measured length of the check bars in x and y over 100 mm.
+    ``bars``: measured length of the check bars in x and y over 100 mm. ``colour`` False: only the card is wanted, no ``flat``.
     Raises Unreadable or OutOfRange when it is no usable photo; everything else comes as a reason.
     """
     import numpy as np
 
-    photo = decode(data, name=name)
+    photo = decode(data, name=name, colour=colour)
     marks = find_marks(photo.grey)
     names = {sheet.name for mark in marks if (sheet := sheet_of(mark.number))}
     sheet = sheet_of(marks[0].number) if len(names) == 1 else None

@@ -12,11 +12,12 @@ from ...basis.errors import Missing, Refused
 from ...basis.sentences import say
 from ...store.blobs import Blobs
 from . import photos
+from .photo_turn import SHOWN, looked_at
 
 LONGEST_PX = 900
 
 
-def damage_picture(data: Path, job: Any, entry: str) -> bytes:
+def damage_picture(data: Path, job: Any, entry: str, *, person: str = "") -> bytes:
     """The picture of one entry of damage.
 
     Parameters
@@ -40,7 +41,9 @@ def damage_picture(data: Path, job: Any, entry: str) -> bytes:
     kept = event.body.survey.get("picture") or {}
     if isinstance(kept, dict) and isinstance(kept.get("sha256"), str):
         return Blobs(Path(data) / "blobs").get(kept["sha256"])
-    return drawn(photos.original(data, event.body.photo_sha256), event.body.survey)
+    raw = photos.original(data, event.body.photo_sha256)
+    with looked_at(data, person, SHOWN):
+        return drawn(raw, event.body.survey)
 
 
 def drawn(raw: bytes, answer: dict[str, Any], *, longest_px: int = LONGEST_PX) -> bytes:

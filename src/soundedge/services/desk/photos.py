@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Mapping
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,8 @@ from ...basis.question import pick, read
 from ...basis.sentences import say
 from ...store.blobs import Blobs
 from ...store.ledger import NotKept
+from ..cache import Cache
+from .photo_turn import MEASURED, SHOWN, entered, looked_at
 
 BYTES_MAX = 25_000_000
 PIXELS_MAX = 50_000_000
@@ -27,6 +28,7 @@ _TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
 _BESIDE = ("through", "pit_depth_mm", "film_left_um", "u_film_um", "beside_um", "depth_mm", "u_depth_mm", "smooth",
            "place")
 _ASKED = ("id", "at", "damage", "stage", "photo_sha256", "photo", "outline", "card", "x", "y", "kind", *_BESIDE)
+_SHOWN = Cache(64)
 
 
 def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
@@ -74,30 +76,44 @@ def original(data: Path, sha256: str) -> bytes:
     return raw
 
 
-def display(data: Path, sha256: str) -> bytes:
+def display(data: Path, sha256: str, *, person: str = "") -> bytes:
     """A JPEG of at most 2048 px along its longer side, upright, from pixels alone."""
-    return _shown(str(data), sha256)
+    held = _SHOWN.get((str(data), sha256))
+    if held is None:
+        raw = original(data, sha256)
+        with looked_at(data, person, SHOWN):
+            held = _SHOWN.get((str(data), sha256)) or _shown(raw)
+            _SHOWN.put((str(data), sha256), held)
+    return bytes(held)
 
 
-def survey(data: Path, sha256: str, raw: Any) -> dict[str, Any]:
+def survey(data: Path, sha256: str, raw: Any, *, person: str = "") -> dict[str, Any]:
     """Answer a survey or find-card request about a photo that is kept; the request names no file.
+
+    Parameters
+    ----------
+    person : str
+        Who asks: each has a number of photos that may be looked at, or wait for it, at once.
 
     Raises
     ------
+    Waiting
+        More of this person's are being looked at already.
     BenchError
         The request cannot be used. A photo that would mislead is not raised: the answer has ``refused`` and no area.
     """
     from ...survey.ask import WORK
 
     asked, photos, form = _request(data, sha256, raw)
-    answer: dict[str, Any] = WORK[form](asked, photos).model_dump(mode="json")
+    with looked_at(data, person, MEASURED):
+        answer: dict[str, Any] = WORK[form](asked, photos).model_dump(mode="json")
     return answer
 
 
-def snap(data: Path, sha256: str, raw: Any) -> dict[str, Any]:
+def snap(data: Path, sha256: str, raw: Any, *, person: str = "") -> dict[str, Any]:
     """A suggested edge beside a person's taps: ``suggestion`` of the survey's answer, never put in their place."""
     given = dict(raw) if isinstance(raw, dict) else {}
-    return survey(data, sha256, given | {"suggest": True})
+    return survey(data, sha256, given | {"suggest": True}, person=person)
 
 
 def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any]]:
@@ -119,12 +135,14 @@ def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any
     x, y = (_mm(asked.get(key, 0.0), key) for key in ("x", "y"))
     taps = {"outline": taps_of(asked["outline"], asked.get("kind")), "card": asked["card"]}
     request, photos, form = _request(data, sha256, taps)
-    answer: dict[str, Any] = WORK[form](request, photos).model_dump(mode="json")
-    body, refused = damage(answer, **taps, photo=name, photo_sha256=sha256, x=x, y=y)
-    said = {"id": asked["damage"], "stage": asked["stage"]}
-    if refused:
-        return "survey.refused", said | {"photo": name, "photo_sha256": sha256, "refused": refused}, answer
-    drawn = Blobs(Path(data) / "blobs").put(picture_jpeg(request, photos))
+    with entered(data):
+        answer: dict[str, Any] = WORK[form](request, photos).model_dump(mode="json")
+        body, refused = damage(answer, **taps, photo=name, photo_sha256=sha256, x=x, y=y)
+        said = {"id": asked["damage"], "stage": asked["stage"]}
+        if refused:
+            return "survey.refused", said | {"photo": name, "photo_sha256": sha256, "refused": refused}, answer
+        drawing = picture_jpeg(request, photos)
+    drawn = Blobs(Path(data) / "blobs").put(drawing)
     body["survey"]["picture"] = {"sha256": drawn}
     said |= {key: asked[key] for key in _BESIDE if key in asked}
     return "damage.outlined", said | body, answer
@@ -147,20 +165,19 @@ def _request(data: Path, sha256: str, raw: Any) -> tuple[Any, dict[str, bytes], 
     return read(form.request, given), dict(photo), form.name
 
 
-@lru_cache(maxsize=64)
-def _shown(data: str, sha256: str) -> bytes:
+def _shown(raw: bytes) -> bytes:
     import cv2
 
-    from ...survey.photo import decode
+    from ...survey.photo import colour_of
 
-    colour = decode(original(Path(data), sha256)).colour
+    colour = colour_of(raw)
     scale = SHOWN_PX / max(colour.shape[:2])
     if scale < 1:
         colour = cv2.resize(colour, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    good, raw = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    good, small = cv2.imencode(".jpg", colour, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
     if not good:
         raise Unreadable("photo", say("desk.photo_not_shown"))
-    return bytes(raw)
+    return bytes(small)
 
 
 def _mm(value: Any, key: str) -> float:

@@ -64,7 +64,7 @@ def send(request: Any) -> HttpResponse:
 )
 def shown(request: Any, sha256: str) -> HttpResponse:
     """Never the original: that is only handed out as a file."""
-    answer = HttpResponse(photos.display(request.data, sha256), content_type="image/jpeg")
+    answer = HttpResponse(photos.display(request.data, sha256, person=request.actor.person), content_type="image/jpeg")
     answer.headers["Cache-Control"] = "private, max-age=604800, immutable"
     answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
     return answer
@@ -83,7 +83,8 @@ def original(request: Any, sha256: str) -> HttpResponse:
 )
 def survey(request: Any, sha256: str) -> HttpResponse:
     """The room's own question without a file's name: outline and card, or ``{"find_card": true}``."""
-    return JsonResponse(photos.survey(request.data, sha256, strict_json.loads(request.body, what="The request")))
+    asked = strict_json.loads(request.body, what="The request")
+    return JsonResponse(photos.survey(request.data, sha256, asked, person=request.actor.person))
 
 
 @operation(
@@ -97,4 +98,5 @@ def survey(request: Any, sha256: str) -> HttpResponse:
 )
 def snap(request: Any, sha256: str) -> HttpResponse:
     """A suggestion; the person accepts it or keeps their own."""
-    return JsonResponse(photos.snap(request.data, sha256, strict_json.loads(request.body, what="The request")))
+    asked = strict_json.loads(request.body, what="The request")
+    return JsonResponse(photos.snap(request.data, sha256, asked, person=request.actor.person))

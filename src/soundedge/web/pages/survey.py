@@ -54,7 +54,8 @@ def survey(request: Any, job: str) -> HttpResponse:
 def card(request: Any, job: str) -> HttpResponse:
     """Whether the photo that was just sent can be measured, as a piece of the page."""
     asked = _asked(request)
-    answer = photos.survey(request.data, _digest(asked), {"find_card": True, "card": asked.get("card") or {}})
+    find = {"find_card": True, "card": asked.get("card") or {}}
+    answer = photos.survey(request.data, _digest(asked), find, person=request.actor.person)
     plane = {"plane": answer.get("plane_px_to_mm"), "window": answer.get("window_px"), "photo": answer.get("photo_px")}
     return render(request, "survey/_card.html", {"answer": answer, "plane": plane, "good": not answer.get("refused")})
 
@@ -63,13 +64,13 @@ def measured(request: Any, job: str) -> HttpResponse:
     """What an outline measures, before it is written down, as a piece of the page."""
     asked = _asked(request)
     request_of_room = {"outline": asked.get("outline"), "card": asked.get("card") or {}}
-    answer = photos.survey(request.data, _digest(asked), request_of_room)
+    answer = photos.survey(request.data, _digest(asked), request_of_room, person=request.actor.person)
     return render(request, "survey/_answer.html", {"answer": answer, "parts": parts_of(answer)})
 
 
 def picture(request: Any, job: str, entry: str) -> HttpResponse:
     """The outline of one entry on its photo."""
-    drawn = damage_picture(request.data, state(request.data, job).outcome.job, entry)
+    drawn = damage_picture(request.data, state(request.data, job).outcome.job, entry, person=request.actor.person)
     answer = HttpResponse(drawn, content_type="image/jpeg")
     answer.headers["Cache-Control"] = "private, max-age=604800, immutable"
     answer.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
