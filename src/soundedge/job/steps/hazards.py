@@ -81,8 +81,9 @@ def _permit(case: Case, step: Step) -> None:
     hot = heated(case.job)
     permits = case.job.of("permit.issued")
     if not permits:
-        step.lacks("permit", bool(hot), "No hot-work permit is recorded.",
-                   "No heat without a permit.", case.rule_book)
+        none = say("acts.permit_missing")
+        if not hot or not all([_closed(case, step, one.event, none) for one in hot]):
+            step.lacks("permit", bool(hot), none, "No heat without a permit.", case.rule_book)
         return
     longest = case.procedure.value("permit_min_max")
     for permit in permits:

@@ -190,7 +190,7 @@ def entry_form(
 
     ``only``/``without``: names of fields; ``fixed``: values the person does not type; ``instruments``, ``lots``: what may
     be chosen for these fields (objects with id), on a page of a job the instruments that fit the kind; ``values``: what
-    stands in the fields at first; ``choices``: keys that may be chosen for a field that is a word.
+    stands in the fields at first; ``choices``: keys that may be chosen for a field that is a word, or these with their words.
     """
     units = context.get("units", "metric")
     wanted, left = only.split(), without.split()
@@ -208,7 +208,8 @@ def entry_form(
             one |= {"type": "choice", "register": True, "choices": tuple(letters), "value": context.get("letter") or None,
                     "required": must_name(kind)}
         elif field.name in (choices or {}):
-            one["type"], one["choices"] = "choice", tuple((choices or {})[field.name])
+            offered = (choices or {})[field.name]
+            one |= {"type": "choice", "choices": tuple(offered), "called": offered if isinstance(offered, dict) else None}
         asked.append(one)
     seldom = [one for one in asked if one["name"] in SELDOM and not one["required"] and not one["value"]
               and one["name"] not in {*wanted, *(choices or {})}]
