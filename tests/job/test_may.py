@@ -18,6 +18,7 @@ FIRST_LINES = {
     "mixer-cover": "Nothing is left to do: every act of this job is recorded.",
     "two-chip-cover": "Nothing is left to do: every act of this job is recorded.",
     "hypochlorite-nozzle": "Nothing is left to do: every act of this job is recorded.",
+    "suction-bore": "Nothing is left to do: every act of this job is recorded.",
     "gouged-cover": "Nothing is left to do: every act of this job is recorded.",
     "cold-bond-cover":
         "Not yet: sign the release. The hottest the back was (lower bound of the bond line) is 167 °C; it must be "

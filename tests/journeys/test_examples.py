@@ -1,6 +1,7 @@
 """Every example, from the folder to a certificate that is read back: what the README promises, as a user does it."""
 
 import json
+import math
 import re
 import shutil
 import subprocess
@@ -24,6 +25,7 @@ EXPECTED = {
     "thin-parent-casing": ("held", "split_zones"),
     "usual-voltage-cover": ("held", "holiday_void"),
     "two-chip-cover": ("released", None),
+    "suction-bore": ("released", None),
 }
 
 
@@ -101,6 +103,23 @@ def test_the_page_of_a_gouge_says_nothing_of_bare_steel(runs):
     text = printed(out / "certificate.pdf")
 
     assert "Damage in the film" in text and "Bare steel" not in text and "Bare area" not in text
+
+
+@pytest.mark.slow
+def test_the_page_of_the_bore_says_where_the_chips_lie_and_joins_them_across_its_seam(runs):
+    """A at 356° and B at 3°: 7/360 · π · 300 mm = 18.3 mm from middle to middle. Prepared to 12 and 10 mm: hull 299 mm²."""
+    _, out = runs("suction-bore")
+    text = printed(out / "certificate.pdf")
+    told = json.loads((out / "job.json").read_text(encoding="utf-8"))
+    (repair,) = told["steps"]["disposition"]["answers"][0]["repairs"]
+
+    assert "356°, 60 mm along" in text and "3°, 62 mm along" in text and "0° is the arrow on top" in text
+    assert repair["members"] == ["A", "B"]
+    # two circles of radius 6 and 5, s apart: half of each, and the trapezium between them along the tangents
+    s = math.hypot(7 / 360 * math.pi * 300, 2)
+    lean = math.asin(1 / s)
+    hull = 11 * s * math.cos(lean) + 36 * (math.pi / 2 + lean) + 25 * (math.pi / 2 - lean)
+    assert repair["bare_area_mm2"] == pytest.approx(hull, rel=1e-4)
 
 
 @pytest.mark.slow
