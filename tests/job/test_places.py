@@ -159,3 +159,23 @@ def test_what_is_no_place_is_no_body():
 
     with pytest.raises(BenchError, match="clock place"):
         body_of("damage.outlined", said)
+
+
+def test_the_plan_draws_a_keep_out_where_it_is_met_across_the_seam():
+    """A weld along 0°, 4 mm round the corner from a chip at 359.5°: on the plan it lies beside it, not a turn away."""
+    typed = placed()
+    typed["part"]["keep_out"] = [{"kind": "weld", "shape_mm": [[20, 5], [100, 5]]}]
+    outcome = judged(typed)
+    (weld,) = [mark for mark in marks_of(outcome, [("KBW-0", 60, 4, 30)]) if mark.sort == "keep_out"]
+    (earlier,) = [mark for mark in marks_of(outcome, [("KBW-0", 60, 4, 30)]) if mark.sort == "earlier"]
+
+    assert [y for _, y in weld.rings[0]] == pytest.approx([5 + TURN] * len(weld.rings[0]))
+    assert min(y for _, y in earlier.rings[0]) == pytest.approx(4 + TURN - 15)
+
+
+def test_the_page_says_what_a_straight_rule_reads_in_a_narrow_bore():
+    """29 mm round a bore of 60 mm: chord 60 · sin(29/60) = 27.88 mm."""
+    typed = placed(along_mm=60, angle_deg=0.0)
+    typed["part"]["bore_d_mm"] = 60
+
+    assert "29.0 mm round, only 27.9 mm" in printed(judged(typed))

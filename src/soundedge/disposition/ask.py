@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 # A spot that is prepared to the sound edge is at least as large as the damage first seen; less than
 # this share below it is how well two people mark one edge. Own estimate.
 SHRINK_SHARE = 0.02
+CHORD = "Sizes round the bore are taken as read along its wall."
 # A chord shorter than its arc by less is within how well a tape is read. Own estimate.
 CHORD_SHORT_MM = 0.5
 
@@ -383,7 +384,7 @@ def _chord(asked: DispositionRequest, judged: Judged) -> list[str]:
     chord = chord_mm(wide, asked.part.bore_d_mm)
     if wide - chord < CHORD_SHORT_MM:
         return []
-    return [f"Sizes round the bore are taken as read along its wall. A straight rule or a flat photo reads the chord: of "
+    return [f"{CHORD} A straight rule or a flat photo reads the chord: of "
             f"{name}, {wide:.1f} mm round, only {chord:.1f} mm. Measure round the bore with a tape."]
 
 

@@ -113,3 +113,20 @@ def test_a_pit_corrected_to_not_measured_and_back_leaves_a_record_that_can_be_re
                   id="c-2", at=at("09:30"), on_head=jobs.head(data, NUMBER), now=at("09:30"))
     (event,) = standing(data).outcome.job.of("damage.outlined")
     assert event.body.pit_depth_mm == 0.3
+
+
+def test_an_outline_from_a_photo_is_laid_at_its_place_and_refused_where_that_does_not_fit(shop):
+    """The photo counts from its own middle; its place says where that lies on the wall."""
+    data = opened(shop, **BORE)
+    outline, card = bench.taps()
+    asked = {"at": at("07:00").isoformat(), "damage": "A", "stage": "as_found", "photo_sha256": bench.photo(data),
+             "outline": outline, "card": card}
+
+    refused = enter.damage(data, INES, NUMBER, asked | {"id": "d1-a1b2c3-1", "place": {"clock": "6", "radius_mm": 60}},
+                           now=at("08:00"))
+    taken = enter.damage(data, INES, NUMBER, asked | {"id": "d1-a1b2c3-2", "place": {"angle_deg": 180, "along_mm": 60}},
+                         now=at("08:00"))
+    (repair,) = standing(data).outcome.steps["disposition"].answers[0]["repairs"]
+
+    assert (refused["outcome"], refused["error"]["field"], taken["outcome"]) == ("refused", "body.place", "stored")
+    assert repair["centroid_mm"] == pytest.approx([60, 3.14159265 * 150], abs=3)

@@ -6,7 +6,7 @@ from typing import Any
 
 from ...basis.procedure import LIMITS
 from ...basis.sentences import say
-from ...disposition.ask import FORMS
+from ...disposition.ask import CHORD, FORMS
 from ...disposition.place import laid_of
 from ..case import Case, asked, clock, digits
 from ..fold import Job
@@ -35,6 +35,7 @@ def disposition(case: Case) -> Step:
     plain = found.model_dump(mode="json")
     step.asked, step.answers = [request], [plain]
     step.verdict = plain["verdict"]
+    step.cautions = [caution for caution in plain["cautions"] if caution.startswith(CHORD)]
     step.findings = list(found.findings)
     against = [finding for finding in found.findings if finding.verdict != "conforms"]
     step.because = plain.get("because") or (against[0].because if against else "Every limit of the procedure is met.")

@@ -55,10 +55,12 @@ def marks_of(outcome: Any, earlier: Iterable[tuple[str, float, float, float]] = 
         Earlier repairs: centre and diameter, mm.
     """
     job = outcome.job
-    marks = [Mark("keep_out", one.kind, _rings(one)) for one in job.the("part.identified").keep_out]
+    marks = []
     answers, on = outcome.steps["disposition"].answers, laid_on(job)
     repaired = {member: _ring(one["outline_mm"]) for one in (answers[0]["repairs"] if answers else ())
                 for member in one["members"]}
+    for one in job.the("part.identified").keep_out:
+        marks += [Mark("keep_out", one.kind, rings) for rings in _met(_rings(one), repaired.values(), on.around_mm)]
     for repair in answers[0]["repairs"] if answers else ():
         called = ", ".join(repair["members"])
         if repair["footprint_mm"]:
@@ -71,15 +73,23 @@ def marks_of(outcome: Any, earlier: Iterable[tuple[str, float, float, float]] = 
         if shape is not None:
             ring = _beside(_ring(shape), repaired.get(body.id), on.around_mm)
             marks.append(Mark("found" if body.stage == "as_found" else "prepared", body.id, [ring]))
-    marks += [Mark("earlier", label, [_circle(x, y, d)]) for label, x, y, d in earlier]
+    for label, x, y, d in earlier:
+        marks += [Mark("earlier", label, rings) for rings in _met([_circle(x, y, d)], repaired.values(), on.around_mm)]
     return marks
 
 
-def _beside(ring: list[Point], repair: list[Point] | None, around_mm: float | None) -> list[Point]:
-    """A damage on the side of a bore's seam on which its repair is drawn."""
+def _met(rings: list[list[Point]], repairs: Iterable[list[Point]], around_mm: float | None) -> list[list[list[Point]]]:
+    """What lies in a bore, drawn once on the side of its seam where each repair is; as it is on a face."""
+    found = {tuple(_beside(rings[0], repair, around_mm)): repair for repair in repairs}
+    return [[_beside(ring, repair, around_mm, of=rings[0]) for ring in rings] for repair in found.values()] or [rings]
+
+
+def _beside(ring: list[Point], repair: list[Point] | None, around_mm: float | None,
+            of: list[Point] | None = None) -> list[Point]:
+    """A ring on the side of a bore's seam on which a repair is drawn; moved as ``of`` is, where it is a hole in that."""
     if repair is None or around_mm is None:
         return ring
-    was, to = (sum(y for _, y in one) / len(one) for one in (ring, repair))
+    was, to = (sum(y for _, y in one) / len(one) for one in (of or ring, repair))
     by = beside(was, to, around_mm) - was
     return [(x, y + by) for x, y in ring]
 
