@@ -9,6 +9,7 @@ import pytest
 from soundedge.basis.errors import BenchError
 from soundedge.basis.materials import material
 from soundedge.job.judge import judge_job
+from soundedge.job.kinds import KINDS
 from soundedge.job.kinds.heat import HeatEstimate
 from soundedge.job.typed import events_of
 
@@ -634,3 +635,16 @@ def test_the_check_before_the_readings_goes_into_their_uncertainty():
     near = judged(lambda typed: None).steps["thickness"]
     assert far.findings[0].u > near.findings[0].u
     assert "check" not in asked(without("gauge_check"))
+
+
+@pytest.mark.parametrize("gloss_s, band, shown, never", [
+    (0.2, [-41.0, 1000.0], ("gloss within 1 s", "times -41 % to far longer, perhaps never"), ("after 0 s", "1000")),
+    (42.0, [-30.0, 120.0], ("gloss after 42 s", "times -30 to +120 %"), ("within 1 s", "perhaps never")),
+])
+def test_the_line_of_a_plan_says_in_words_what_a_number_would_not(gloss_s, band, shown, never):
+    told = HeatEstimate(model="1", verdict="conforms", because="It fuses.", bond_reaches_fusion=True, gloss_at_s=gloss_s,
+                        gloss_bond_c=90.0, bond_fusion_at_s=600.0, band_pct=band)
+    gun = {"power_w": 2000, "air_c": 500, "outlet_mm": 34, "distance_mm": 60}
+    line = KINDS["heat.planned"].line(KINDS["heat.planned"].body.model_validate({"gun": gun, "estimate": told.model_dump()}))
+
+    assert all(words in line for words in shown) and not any(words in line for words in never)

@@ -158,7 +158,9 @@ def _gun(text: str) -> dict[str, float]:
 
 def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
     def at(seconds: float | None) -> str:
-        return "never in two hours" if seconds is None else f"after {seconds / 60:.0f} min"
+        if seconds is None:
+            return "never in two hours"
+        return "at once" if seconds < 1 else f"after {seconds:.0f} s" if seconds < 100 else f"after {seconds / 60:.0f} min"
 
     def hot(value: float | None) -> str:
         return "-" if value is None else f"{value:.0f} °C"
@@ -179,5 +181,5 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
         ("overheats first", (answer["overheats_first"] or "nothing").replace("_", " ")),
         ("preheat needed", preheat if answer["preheat_needed_c"] is None else hot(answer["preheat_needed_c"])),
         ("cool to touch", "-" if answer["cool_to_touch_s"] is None else at(answer["cool_to_touch_s"])),
-        ("times are good to", f"{low:+.0f} / {high:+.0f} %"),
+        ("times are good to", f"{low:+.0f} / {high:+.0f} %" if high < 300 else f"{low:+.0f} % / far longer, perhaps never"),
     ]

@@ -127,13 +127,15 @@ def _said(told: HeatEstimate | None) -> str:
     """What the model said when the plan was recorded."""
     if told is None:
         return "estimate not recorded"
-    parts = [f"gloss after {told.gloss_at_s:.0f} s" if told.gloss_at_s is not None else "no gloss",
+    gloss, late = told.gloss_at_s, told.band_pct[-1]
+    parts = ["no gloss" if gloss is None else f"gloss after {gloss:.0f} s" if gloss >= 1 else "gloss within 1 s",
              f"bond line then {told.gloss_bond_c:.0f} °C{_band(told)}" if told.gloss_bond_c is not None else "",
              f"bond line fuses after {told.bond_fusion_at_s:.0f} s" if told.bond_fusion_at_s is not None else
              "bond line never fuses",
              f"preheat to {told.preheat_needed_c:.0f} °C" if told.preheat_needed_c is not None else "",
              f"cool to touch after {told.cool_to_touch_s / 60:.0f} min" if told.cool_to_touch_s is not None else "",
-             f"times {told.band_pct[0]:+.0f} to {told.band_pct[-1]:+.0f} %"]
+             f"times {told.band_pct[0]:+.0f} "
+             + (f"to {late:+.0f} %" if late < 300 else "% to far longer, perhaps never")]
     return f"estimate ({told.model}, {words(told.verdict)}): {', '.join(part for part in parts if part)}"
 
 

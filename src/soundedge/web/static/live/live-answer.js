@@ -7,7 +7,8 @@
    data-shape    how the typed body becomes the question (shapes below; a page may add its own)
    data-needs    keys that must be there before it asks
    data-tols     for the shape "air": the tolerance of each meter that has one, as JSON; the record judges with it too
-   data-facts    inside: <dd data-key="dew_margin_k" data-factor data-offset data-digits data-unit> filled from the answer  */
+   data-facts    inside: <dd data-key="dew_margin_k" data-factor data-offset data-digits data-unit> filled from the answer;
+                 data-under="1" data-under-says="less than 1 s", data-over: words where a number says nothing  */
 
 import { body_of } from "../outbox/form-body.js";
 import { said } from "../outbox/words.js";
@@ -166,7 +167,10 @@ class LiveAnswer extends HTMLElement {
       return found ? found.content.textContent : String(value).replaceAll("_", " ");
     }
     if (value === null && element.dataset.none) return element.dataset.none;
-    return number_in(element, value);
+    const { under, over, underSays, overSays, before = "" } = element.dataset;
+    if (under !== undefined && value < Number(under)) return underSays;
+    if (over !== undefined && value >= Number(over)) return overSays;
+    return before + number_in(element, value);
   }
 
   set(name, text) {
