@@ -31,6 +31,12 @@ def film_notes(request: FilmRequest, held: Setting, w: Window, method: str) -> l
                     "which no voltage of this window finds for certain.",
             next_move="Write on the sheet which meaning the contract uses.",
         ),
+        Note(
+            name="other_prints",
+            because="Contracts also name EN 14879-4 (linings of steel equipment), ISO 29601 (porosity of paint films of any "
+                    "thickness) and, for sheet welded by DVS 2207, EN 13100-4. Their tables were not read here.",
+            next_move="Where the contract names one of them, enter its voltages from your copy as 'own_rule'.",
+        ),
     ]
 
 

@@ -50,7 +50,8 @@ VERDICTS = {
 }
 # What this bench never tests, said on every page: common practice, no source.
 NEVER_TESTED = (
-    "Bond of the new film to the steel: no pull-off or knife test was made on the part.",
+    "Bond of the new film to the steel: no pull-off (ISO 4624, ASTM D4541) or knife test (ASTM D6677, not meant for film too "
+    "thick to cut through in one stroke) was made on the part.",
     "A thickness reading or a high-voltage test does not prove bond; the high-voltage test finds only film that is "
     "missing where air is present.",
 )
