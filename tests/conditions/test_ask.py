@@ -414,3 +414,15 @@ def test_asking_wakes_no_array_library():
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
 
     assert out.strip() == "[]"
+
+
+def test_every_text_that_moved_the_answer_is_named():
+    """The limits' texts, the vapour formula, the salts' constant with its patch, and what a profile does not say."""
+    found = ask(air_c=21.4, rh_pct=63, steel_c=18.9, salts={"rise_us_cm": 2, "volume_ml": 15}, profile_um=[60, 65, 70],
+                dust={"rating": 2, "size": 2})
+    said = "\n".join(found.sources)
+
+    assert all(name in said for name in ("WMO-No. 8", "ISO 8502-9", "ISO 8502-6", "ISO 8501-1", "ASTM D4417", "ISO 8502-3"))
+    assert all(any(one.source in line for line in found.sources) for one in found.findings)
+    assert len(set(found.sources)) == len(found.sources)
+    assert not any("WMO" in line for line in ask(dust={"rating": 2, "size": 2}).sources)

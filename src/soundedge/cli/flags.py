@@ -88,6 +88,8 @@ def show(
         if finding["verdict"] != "conforms" and finding["next_move"]:
             tell(f"    → {finding['next_move']}")
         tell(f"    [{finding['source']}]")
+    for line in answer.get("sources", []):
+        tell(f"  from {line}")
 
 
 def tell(text: str, *, error: bool = False) -> None:

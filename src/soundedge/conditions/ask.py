@@ -25,6 +25,7 @@ from .condensed import Condensed, condensed
 from .dew_point import dew_point_c, frost_point_c, margin_k, margin_u_k, margin_worst_k
 from .given import LOG_GAP_MIN_MAX, LOG_MAX, ConditionLimits, ConditionsRequest
 from .log import Reading, Rules, intervals, state_of, trend
+from .moved import moved_by
 from .salts import SOURCE, check_stated, salts
 
 FORMULA_C_MIN = -45.0
@@ -80,6 +81,7 @@ class ConditionsAnswer(Answer):
     profile_mean_um: float | None = None
     cautions: list[str] = []
     notes: list[str] = []
+    sources: list[str] = []
 
 
 def conditions(request: ConditionsRequest) -> ConditionsAnswer:
@@ -119,6 +121,7 @@ def conditions(request: ConditionsRequest) -> ConditionsAnswer:
     findings += judged.clock(answer) + judged.salts(answer) + judged.profile(answer) + judged.dust()
     answer.findings = findings
     answer.verdict = worst(f.verdict for f in findings)
+    answer.sources = moved_by(request, findings, air is not None)
     return answer
 
 
