@@ -19,16 +19,13 @@ melt_c = { value = 205, source = "own_estimate" }
 melt_to_c = { value = 212, source = "own_estimate" }
 latent_heat_j_kg = { value = 40000, source = "own_estimate" }
 heat_capacity_j_kgk = { value = 1300, source = "own_estimate" }
-heat_capacity_melt_j_kgk = { value = 1700, source = "own_estimate" }
 conductivity_w_mk = { value = 0.2, source = "own_estimate" }
-conductivity_melt_w_mk = { value = 0.18, source = "own_estimate" }
 fusion_c = { value = 222, source = "own_estimate" }
 surface_limit_c = { value = 280, source = "own_estimate" }
 fume_c = { value = 310, source = "own_estimate" }
 toxic_fume_c = { value = 330, source = "own_estimate" }
 emissivity = { value = 0.9, source = "own_estimate" }
 degradation_energy_j_mol = { value = 170000, source = "own_estimate" }
-degradation_reference_c = { value = 260, source = "own_estimate" }
 dielectric_strength_kv_mm = { value = 12, source = "own_estimate", at = "3000 um" }
 relative_permittivity = { value = 3, source = "own_estimate" }
 """

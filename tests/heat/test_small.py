@@ -21,7 +21,7 @@ from soundedge.heat.jet import (
     martin_warnings,
     stagnation_nu,
 )
-from soundedge.heat.melt import coalescence_t, dose_factor, dose_s, sinter_s
+from soundedge.heat.melt import dose_factor, dose_s
 from soundedge.heat.rules import gloss_bond_c, highest_useful_air_c, surface_flux_w_m2
 
 
@@ -209,15 +209,6 @@ def test_infrared_there_and_back(true, e_true, e_set, around):
     except OutOfRange:
         return
     assert back == pytest.approx(true, abs=1e-4)
-
-
-def test_coalescence_of_pokluda():
-    for neck, t in ((0.3, 0.0942242), (0.5, 0.285294), (0.9, 1.335291), (1.1, 2.951978)):
-        assert coalescence_t(neck) == pytest.approx(t, rel=2e-5)
-    times = [sinter_s(1.1, radius_um=40, viscosity_pa_s=eta, tension_n_m=0.026) for eta in (3e3, 1e4, 3e4)]
-    assert [round(t) for t in times] == [14, 45, 136]
-    with pytest.raises(ValueError, match=r"1\.2599"):
-        coalescence_t(1.3)
 
 
 @pytest.mark.parametrize(("c", "factor"), [(230, 0.217), (250, 1), (260, 2.05), (280, 8.02), (300, 28.5), (320, 92.8)])

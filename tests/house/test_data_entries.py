@@ -38,7 +38,7 @@ def asked(polymer):
         "holiday": {"film_um": {"min": 620, "max": 880}, "polymer": polymer, "stated_voltage_v": 4000},
         "buildup": CIRCLE | {"powder": {"polymer": polymer, "packing": 0.5, "loss_fraction": 0.2}},
         "heat": case,
-        "heat, dose": {"dose": {"polymer": polymer, "times_s": [0, 60], "temperatures_c": [260, 260]}},
+        "heat, dose": {"dose": {"polymer": polymer, "times_s": [0, 60], "temperatures_c": [280, 280]}},
         "heat, log": {"lining": case["lining"], "log": [{"time_s": 0, "reading_c": 100, "aimed_at": "back_contact"},
                                                         {"time_s": 60, "reading_c": 110, "aimed_at": "back_contact"}]},
     }
@@ -57,7 +57,7 @@ def test_a_planted_polymer_is_known_in_every_room(planted):
     assert answers["holiday"]["high_v"] == pytest.approx(0.5 * 12 * (3000 / 620) ** 0.36 * 620)
     assert answers["buildup"]["powder_g"] == pytest.approx(answers["buildup"]["fused_volume_mm3"] * 1.5e-3 / 0.8, rel=1e-3)
     assert answers["heat"]["findings"][0]["limit"] == 222
-    assert answers["heat, dose"]["dose_s"] == pytest.approx(60)  # at its own reference of 260 °C
+    assert answers["heat, dose"]["dose_s"] == pytest.approx(60)  # at its own hottest surface, 280 °C
     assert (answers["heat, log"]["fusion_c"], answers["heat, log"]["surface_limit_c"]) == (222, 280)
 
 

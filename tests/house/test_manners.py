@@ -91,3 +91,16 @@ def test_the_table_of_limits_is_what_the_code_reads():
     held = (ROOT / "docs" / "procedure.md").read_text(encoding="utf-8")
 
     assert made["page"](held) == held
+
+
+def test_most_constants_were_read_and_nearly_all_that_a_verdict_is_held_against():
+    """At most a quarter of the tables' constants from memory, and a tenth of those that decide where procedure and request say
+    nothing; `python scripts/sources_page.py --counts` prints them by room."""
+    import runpy
+
+    held = list(runpy.run_path(str(ROOT / "scripts" / "sources_page.py"))["constants"]())
+    decide = [one for one in held if one.decides]
+
+    assert len(held) > 200 and len(decide) > 50
+    assert sum(one.mark == "memory" for one in held) <= 0.25 * len(held)
+    assert sum(one.mark == "memory" for one in decide) <= 0.10 * len(decide)

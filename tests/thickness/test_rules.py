@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from soundedge.basis.errors import BenchError
 from soundedge.basis.finding import Decision
 from soundedge.basis.question import answer
-from soundedge.basis.sources import source
+from soundedge.basis.sources import MARKS, source
 from soundedge.thickness.ask import FORMS
 from soundedge.thickness.plan import iso_counts, pa2_counts
 from soundedge.thickness.rule_book import may_be_beyond, rules
@@ -149,7 +149,7 @@ def test_a_guarded_verdict_stands_beside_the_simple_one():
 
 def test_every_cell_of_the_rules_says_where_it_comes_from():
     for held in rules().values():
-        assert held.title and held.edition and held.read in ("first hand", "second hand", "memory")
+        assert held.title and held.edition and held.read in MARKS
         assert source(held.source).title
     assert all(cell.read for cell in rules()["sspc_pa_2"].level.values())
 

@@ -17,12 +17,14 @@ from .errors import Unknown
 from .sentences import say
 
 _FILE = Path(__file__).with_name("sources.toml")
-_READ = ("first hand", "second hand", "memory")
+MARKS = ("first hand", "second hand", "common practice", "own judgement", "memory")
+_SAID_IN_TITLE = ("first hand", "common practice", "own judgement")
 
 
 @dataclass(frozen=True)
 class Source:
-    """One published source. ``read`` says how we came by it: first hand, second hand or memory."""
+    """One source. ``read`` says how we came by it: read first or second hand, a habit of the trade that no text is known for
+    (common practice), a choice of this house that is no fact of the world (own judgement), or memory."""
 
     key: str
     title: str
@@ -31,9 +33,11 @@ class Source:
     via: str = ""
     note: str = ""
 
-    def cited(self) -> str:
-        """As printed under a finding: title, edition, and the mark when the print was not seen."""
-        mark = "" if self.read == "first hand" else f" ({self.read})"
+    def cited(self, read: str = "") -> str:
+        """As printed under a finding: title, edition, and the mark when the print was not seen; ``read`` is the mark of one
+        value where it is another than the source's."""
+        read = read or self.read
+        mark = "" if read in _SAID_IN_TITLE and read in ("first hand", self.read) else f" ({read})"
         edition = f", {self.edition}" if self.edition else ""
         return f"{self.title}{edition}{mark}"
 
@@ -50,14 +54,14 @@ def load_sources(text: str) -> dict[str, Source]:
     Raises
     ------
     Unknown
-        An entry lacks ``title`` or its ``read`` is not one of the three marks.
+        An entry lacks ``title`` or its ``read`` is not one of the five marks.
     """
     held = {}
     for key, entry in tomllib.loads(text).items():
         if not entry.get("title"):
             raise Unknown(key, say("basis.source_title_missing", key=key))
-        if entry.get("read") not in _READ:
-            raise Unknown(key, say("basis.source_mark_unknown", key=key, mark=entry.get('read'), known=', '.join(_READ)))
+        if entry.get("read") not in MARKS:
+            raise Unknown(key, say("basis.source_mark_unknown", key=key, mark=entry.get('read'), known=', '.join(MARKS)))
         unknown = sorted(set(entry) - {"title", "edition", "read", "via", "note"})
         if unknown:
             raise Unknown(key, say("basis.source_keys_unknown", key=key, unknown=', '.join(unknown)))
@@ -76,7 +80,7 @@ def source(key: str) -> Source:
     return held[key]
 
 
-def cite(key: str, where: str = "") -> str:
+def cite(key: str, where: str = "", read: str = "") -> str:
     """A source as one line: ``WMO-No. 8, 2023 (memory), annex 4.B``."""
-    line = source(key).cited()
+    line = source(key).cited(read)
     return f"{line}, {where}" if where else line

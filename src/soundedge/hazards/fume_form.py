@@ -60,7 +60,7 @@ def fume(request: FumeRequest) -> FumeAnswer:
     if "fume_c" not in polymer.values:
         return _not_held(r, polymer.name, toxic)
     held = polymer.held("fume_c")
-    source = f"{cite(held.source)}{f' ({held.note})' if held.note else ''}"
+    source = f"{held.cited()}{f' ({held.note})' if held.note else ''}"
     found, cautions = [], [FUME_METER_DECIDES, NO_TOBACCO]
     if r.surface_c is not None:
         hot = judge("surface_fume", r.surface_c, limit=held.value, sense="at_most", strict=True, unit="°C",

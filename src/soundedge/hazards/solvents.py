@@ -37,7 +37,6 @@ FENCES: dict[str, tuple[float, float]] = {
     "vapour_pressure_0_kpa": (0.005, 60.0),
     "vapour_pressure_40_kpa": (0.05, 101.0),
     "exposure_twa_ppm": (0.5, 2000.0),
-    "exposure_stel_ppm": (1.0, 3000.0),
     "idlh_ppm": (50.0, 10000.0),
 }
 NEEDED = ("molar_mass_g_mol", "density_kg_m3", "lel_pct", "uel_pct", "flash_c", "autoignition_c",

@@ -6,17 +6,18 @@ from typing import Any, Literal
 
 from ..basis.errors import Contradiction, Missing, OutOfRange
 from ..basis.finding import Finding, Verdict, judge, worst
-from ..basis.materials import Material
+from ..basis.materials import PROPERTIES, Material
 from ..basis.procedure import Procedure
 from ..basis.question import Answer, AnswerPart
 from ..basis.sentences import say
 from ..basis.sources import cite
-from .case import Case
+from .case import NEEDED, STEEL_NEEDED, Case
 from .given import GlossRequest, HeatRequest, InfraredRequest
 from .infrared import reading_c, true_c, true_range_c
+from .jet import JET_SOURCES
 from .rules import gloss_bond_c, highest_useful_air_c, surface_flux_w_m2
 
-MODEL = "heat-2"  # the name under which a record keeps what the model said; another one when its numbers change
+MODEL = "heat-3"  # the name under which a record keeps what the model said; another one when its numbers change
 NO_TRIAL = ("Estimate: no physical trial stands behind this model yet, and this gun was not tried, so the band is wide. An "
             "afternoon with three plates narrows it: soundedge heat trial. A contact probe decides; on the back it is a lower "
             "bound of the bond line only while all the heat comes from the front.")
@@ -212,6 +213,7 @@ class HeatAnswer(Answer):
     warnings: list[str]
     charts: dict[str, Any] | None = None
     cautions: list[str]
+    sources: list[str]
 
 
 def heat_work(asked: HeatRequest) -> HeatAnswer:
@@ -269,6 +271,7 @@ def heat_work(asked: HeatRequest) -> HeatAnswer:
              "flow_hot_l_min": jet.blow.hot_l_min, "speed_m_s": jet.speed_m_s, "reynolds": jet.reynolds,
              "h_axis_w_m2k": jet.h0_w_m2k * case.h_factor},
         to_read=milestones, warnings=list(jet.warnings), cautions=[*cautions(case), *radius_caution(part)],
+        sources=moved_by(case),
         charts=_charts(case, told, need, limit) if asked.charts else None,
     )
 
@@ -286,6 +289,26 @@ def _charts(case: Case, told: Any, need: float, limit: float) -> dict[str, Any]:
         "bare_steel": temperatures(told.bare, fusion_c=need, limit_c=limit, title="Bare steel under the gun (estimate)"),
         "section": section_map(dish, run.snaps[0][1], title=f"Section after {minutes(at)} (estimate)"),
     }
+
+
+def moved_by(case: Case) -> list[str]:
+    """Every source whose figure moved the estimate, with what was taken from it; limits name theirs in the findings."""
+    taken: dict[str, list[str]] = {}
+
+    def take(line: str, what: str) -> None:
+        taken.setdefault(line, []).append(what)
+
+    own = {"fusion_c": case.fusion_c, "surface_limit_c": case.surface_limit_c}
+    for one, needed in ((case.steel, STEEL_NEEDED), (case.film, NEEDED)):
+        for what in needed:
+            if own.get(what) is None:
+                take(one.held(what).cited(), f"{one.name}, {PROPERTIES[what].called}")
+    take(cite("own_estimate"), f"{case.film.name}, heat conductivity of the melt")
+    for key, what in JET_SOURCES:
+        take(cite(key), what)
+    take("the shop's own trial" if case.tried else cite("own_estimate"), "how far this gun may lie off its jet")
+    take(cite("own_estimate"), "how far film, plate, back and radius may lie off; unfused powder; still air")
+    return [f"{line}: {'; '.join(what)}" for line, what in taken.items()]
 
 
 def class_caution(film: Material, asked: str | None) -> list[str]:
@@ -311,7 +334,7 @@ def cautions(case: Case) -> list[str]:
     """What stands above every answer about this case."""
     out = [TRIED if case.tried else NO_TRIAL, *class_caution(case.film, case.melt_class), NOT_PROOF, BURN]
     need = case.polymer_value("fusion_c")
-    if case.fusion_c is None and case.film.held("fusion_c").read == "memory":
+    if case.fusion_c is None and case.film.held("fusion_c").derived:
         out.append(f"From what temperature {case.film.name} flows and wets steel was not read: {need:g} °C is molten and no "
                    "more. The procedure's fusion temperature decides, or the powder maker's sheet.")
     if need < case.film.melted_c:
@@ -324,8 +347,8 @@ def cautions(case: Case) -> list[str]:
     elif case.gun_c > fume.value:
         poison = f"toxic from about {toxic.value:g} °C; " if toxic else ""
         out.append(
-            f"The air of {case.gun_c:g} °C is above {fume.value:g} °C, where {case.film.name} begins to fume ({poison}common "
-            "practice, no source): a surface left under it gets there. Extract at the spot, no smoking and no tobacco near it."
+            f"The air of {case.gun_c:g} °C is above {fume.value:g} °C, where {case.film.name} begins to fume ({poison}"
+            f"{fume.cited()}): a surface left under it gets there. Extract at the spot, no smoking and no tobacco near it."
         )
     out.append(LEFT_OUT)
     return out
@@ -336,8 +359,7 @@ def _source(case: Case, held: Procedure, key: str, what: str, own: float | None)
         return held.cite(key)
     if own is not None:
         return "the request"
-    value = case.film.held(what)
-    return cite(value.source, f"{case.film.name}, {what.replace('_c', '').replace('_', ' ')}")
+    return case.film.held(what).cited(f"{case.film.name}, {what.replace('_c', '').replace('_', ' ')}")
 
 
 def _fusion_finding(case: Case, told: Any, need: float, held: Procedure, u: float) -> Finding:
@@ -363,9 +385,11 @@ def _surface_finding(
 def minutes(seconds: float) -> str:
     """A time as people say it.
 
-    >>> minutes(42), minutes(1261), minutes(7300)
-    ('42 s', '21 min', '2 h 2 min')
+    >>> minutes(0.2), minutes(42), minutes(1261), minutes(7300)
+    ('less than 1 s', '42 s', '21 min', '2 h 2 min')
     """
+    if seconds < 1:
+        return "less than 1 s"
     if seconds < 100:
         return f"{seconds:.0f} s"
     if seconds < 5970:

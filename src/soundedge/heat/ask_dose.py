@@ -9,7 +9,8 @@ from .melt import dose_factor, dose_s
 
 
 class DoseAnswer(Answer):
-    """Equivalent seconds at ``reference_c``; fume flags where the surface passed the polymer's thresholds."""
+    """Equivalent seconds at ``reference_c``, the hottest surface the polymer may have; fume flags where the surface passed
+    its thresholds."""
 
     dose_s: float
     reference_c: float
@@ -30,7 +31,7 @@ def dose_work(asked: DoseRequest) -> DoseAnswer:
 
     d = asked.dose
     film = material(d.polymer, kind="polymer")
-    energy, reference = film.value("degradation_energy_j_mol"), film.value("degradation_reference_c")
+    energy, reference = film.value("degradation_energy_j_mol"), film.value("surface_limit_c")
     dose = dose_s(d.times_s, d.temperatures_c, energy_j_mol=energy, reference_c=reference)
     hottest = max(d.temperatures_c)
     fume, toxic = (film.values[what].value if what in film.values else None for what in ("fume_c", "toxic_fume_c"))
@@ -41,8 +42,8 @@ def dose_work(asked: DoseRequest) -> DoseAnswer:
         notes.insert(0, f"From which temperature {film.name} fumes is not held for this polymer: ask its maker.")
     elif hottest >= fume:
         poison = f"toxic from about {toxic:g} °C; " if toxic is not None else ""
-        notes.insert(0, f"{hottest:g} °C is at or above {fume:g} °C, where {film.name} fumes ({poison}common practice, no "
-                        "source). Extract, leave the place, no tobacco.")
+        notes.insert(0, f"{hottest:g} °C is at or above {fume:g} °C, where {film.name} fumes ({poison}"
+                        f"{film.held('fume_c').cited()}). Extract, leave the place, no tobacco.")
     return DoseAnswer(
         dose_s=dose, reference_c=reference, energy_kj_mol=energy / 1000.0, hottest_c=hottest,
         factor_at_hottest=dose_factor(hottest, energy_j_mol=energy, reference_c=reference),

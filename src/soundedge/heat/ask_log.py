@@ -57,7 +57,7 @@ def log_work(asked: LogRequest) -> LogAnswer:
         if film is None:
             raise Missing(what, say("heat.value_missing", key=what))
         value = film.held(what)
-        return value.value, cite(value.source, f"{film.name}, {what.removesuffix('_c').replace('_', ' ')}")
+        return value.value, value.cited(f"{film.name}, {what.removesuffix('_c').replace('_', ' ')}")
 
     fusion, fusion_source = limit(asked.fusion_c, "fusion_c_min", "fusion_c")
     surface, surface_source = limit(asked.surface_limit_c, "surface_c_max", "surface_limit_c")
@@ -116,14 +116,14 @@ def _gun_case(asked: LogRequest) -> Case | None:
                 outlet_mm=asked.gun.outlet_mm, distance_mm=max(asked.gun.distance_mm, 1.0),
                 flow_l_min=asked.gun.flow_l_min, flow_at=asked.gun.flow_at, ambient_c=asked.ambient_c,
                 h_factor=asked.gun.calibration_factor, h_doubt=asked.gun.calibration_u)
-    needed = {"conductivity_w_mk", "conductivity_melt_w_mk", "emissivity"}
+    needed = {"conductivity_w_mk", "emissivity"}
     return case if needed <= set(case.film.values) else None
 
 
 def _under(case: Case, surface_c: float, h: Any = 1.0, air_k: Any = 0.0, resistance: Any = 1.0) -> Any:
     """Bond under a surface by the gloss rule, with the gun's heat, its air and the film's resistance off by so much."""
     blow = case.blow()
-    k = 0.5 * (case.film.value("conductivity_w_mk") + case.film.value("conductivity_melt_w_mk"))
+    k = 0.5 * (case.film.value("conductivity_w_mk") + case.film.melt_conductivity_w_mk)
     flux = surface_flux_w_m2(h_w_m2k=blow.h0_w_m2k * case.h_factor * h, air_c=blow.axis_c + air_k, surface_c=surface_c,
                              emissivity=case.film.value("emissivity"), surroundings_c=case.ambient_c)
     return surface_c - (abs(flux) + flux) / 2.0 * resistance * case.film_mm * 1e-3 / k

@@ -10,7 +10,7 @@ from ..basis.procedure import Procedure
 from ..basis.question import Answer
 from ..basis.sentences import say
 from ..basis.sources import cite
-from .answers import cautions, minutes, p10_p50_p90
+from .answers import cautions, minutes, moved_by, p10_p50_p90
 from .ask_log import DWELL_S
 from .given import PlanRequest
 
@@ -37,7 +37,7 @@ class PlanAnswer(Answer):
     hottest_surface_c: float
     hottest_where: str
     thermal_dose_s: float | None
-    dose_reference_c: float
+    dose_reference_c: float | None
     failed: list[str]
     tried: int
     alternatives: list[Trial]
@@ -49,6 +49,7 @@ class PlanAnswer(Answer):
     melted_c: float
     fusion_c: float
     cautions: list[str]
+    sources: list[str]
 
 
 def plan_work(asked: PlanRequest) -> PlanAnswer:
@@ -81,7 +82,7 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
         judge("surface_limit", round(out.hottest_c, 2), limit=window.limit_c, sense="at_most", unit="°C",
               u=None if doubt is None else doubt.u_hottest_k, name="Hottest polymer surface (estimate)",
               next_move="Turn the air down and preheat the part.", source=held.cite("surface_c_max")
-              if "surface_c_max" in held.limits else cite("common_practice", case.film.name)),
+              if "surface_c_max" in held.limits else case.film.held("surface_limit_c").cited(case.film.name)),
     ]
     if found.possible:
         because = (f"With the part at {best.start_c:.0f} °C and air of {best.gun_c:g} °C at {best.distance_mm:g} mm the bare "
@@ -113,6 +114,7 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
 
         charts = {"repair": temperatures(out.run, fusion_c=window.fusion_c, limit_c=window.limit_c,
                                          title="Layered repair (estimate)")}
+    ages = "degradation_energy_j_mol" in case.film.values
     verdict: Verdict = "conforms" if found.possible else "does_not_conform"
     if found.possible:
         verdict = worst([f.verdict for f in findings if f.rule == "surface_limit"] + ["conforms"])
@@ -121,14 +123,14 @@ def plan_work(asked: PlanRequest) -> PlanAnswer:
         p_both=None if doubt is None else doubt.p_by_readings, because=because, set_points=points,
         first_layer_at_s=out.first_layer_s, end_s=out.end_s if found.possible else None, shortest_dwell_s=out.dwell_s,
         hottest_surface_c=out.hottest_c, hottest_where=out.hottest_where,
-        thermal_dose_s=None if out.run is None else float(out.run.dose_s.max()),
-        dose_reference_c=case.film.value("degradation_reference_c"), failed=list(out.failed), tried=found.tried,
+        thermal_dose_s=None if out.run is None or not ages else float(out.run.dose_s.max()),
+        dose_reference_c=window.limit_c if ages else None, failed=list(out.failed), tried=found.tried,
         alternatives=[Trial(change=w, works=g, because=b) for w, g, b in found.alternatives],
         surer=None if found.surer is None else {
             "part_start_c": found.surer.start_c, "air_c": found.surer.gun_c, "distance_mm": found.surer.distance_mm},
         sure=sure, card=card, charts=charts, band_pct=_band_pct(found),
         melted_c=case.film.melted_c, fusion_c=window.fusion_c,
-        cautions=cautions(best))
+        cautions=cautions(best), sources=moved_by(best))
 
 
 def _band_pct(found: Any) -> list[float]:

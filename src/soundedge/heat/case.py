@@ -36,11 +36,11 @@ K_POWDER_W_MK = 0.05
 # How well a factor is known that somebody gives without its doubt (own estimate).
 TRIED_DOUBT = 0.12
 
-# What the model must know of a polymer.
+# What the model must know of a metal, and of a polymer.
+STEEL_NEEDED = ("density_kg_m3", "conductivity_w_mk", "heat_capacity_j_kgk", "emissivity")
 NEEDED = (
-    "density_kg_m3", "conductivity_w_mk", "conductivity_melt_w_mk", "heat_capacity_j_kgk", "heat_capacity_melt_j_kgk",
-    "latent_heat_j_kg", "melt_from_c", "melt_to_c", "emissivity", "fusion_c", "surface_limit_c", "degradation_energy_j_mol",
-    "degradation_reference_c",
+    "density_kg_m3", "conductivity_w_mk", "heat_capacity_j_kgk", "latent_heat_j_kg", "melt_from_c", "melt_to_c", "emissivity",
+    "fusion_c", "surface_limit_c",
 )
 
 
@@ -191,9 +191,9 @@ def values(case: Case, section: Section, doubt: Doubt | None = None, *, start_c:
         rc_steel=doubt.rc_steel * steel.value("density_kg_m3") * steel.value("heat_capacity_j_kgk"),
         plate_scale=doubt.plate, film_scale=doubt.film,
         k_solid=doubt.k_film * film.value("conductivity_w_mk"),
-        k_melt=doubt.k_film * film.value("conductivity_melt_w_mk"),
+        k_melt=doubt.k_film * film.melt_conductivity_w_mk,
         rc_solid=ones * rho * film.value("heat_capacity_j_kgk"),
-        rc_melt=ones * rho * film.value("heat_capacity_melt_j_kgk"),
+        rc_melt=ones * rho * film.value("heat_capacity_j_kgk"),
         latent=ones * rho * film.value("latent_heat_j_kg"),
         melt_from_c=ones * film.value("melt_from_c"), melt_to_c=ones * film.value("melt_to_c"),
         k_powder=ones * K_POWDER_W_MK,

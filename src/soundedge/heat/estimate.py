@@ -92,7 +92,7 @@ def estimate(case: Case, *, patience_s: float = PATIENCE_S, preheat: bool = True
     jet = case.blow()
     h, air = jet.h_w_m2k(0.0) * case.h_factor, jet.air_c(0.0)
     k = case.film.value("conductivity_w_mk")
-    k_mean = 0.5 * (k + case.film.value("conductivity_melt_w_mk"))
+    k_mean = 0.5 * (k + case.film.melt_conductivity_w_mk)
     shared = {"h_w_m2k": h, "air_c": air, "emissivity": case.film.value("emissivity"),
               "thickness_mm": case.film_mm, "surroundings_c": case.ambient_c}
     melts, hot_enough = air > melt, air > max(melt, need)

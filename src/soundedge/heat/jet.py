@@ -27,6 +27,11 @@ EFFICIENCY = 0.95
 MEASURED_RE, MEASURED_PR, MEASURED_NU = 23_000.0, 0.71, 145.0
 """The middle of a measured jet, two outlet diameters away: Baughn and Shimizu 1989, read off in Behnia 1997, figure 3
 (second hand). It goes with Re^0.5 and Pr^0.4 as in laminar theory (memory); measured exponents run from 0.5 to 0.6."""
+JET_SOURCES = (("baughn_shimizu_1989", "heat transfer in the middle of the jet"),
+               ("sparrow_jet", "how it goes with speed and air"), ("martin_1977", "how it falls away from the middle"),
+               ("jambunathan_1992", "where measured jets were reviewed"), ("icao_air", "viscosity of the air"),
+               ("incropera", "heat capacity of the air"))
+"""What the jet stands on."""
 REVIEWED_RE = (5_000.0, 124_000.0)
 """Where measured round jets were reviewed: Jambunathan et al. 1992."""
 H_DOUBT, H_DOUBT_OUTSIDE = 0.30, 0.35

@@ -95,12 +95,11 @@ def repair(case: Case, window: Window, *, by_gloss: bool = False, every_s: float
     section = case.section(dish=True, layers=window.layers)
     finish = max(2.0 * window.dwell_s, 60.0)
     end = PATIENCE_S + window.layers * every + finish + 60.0
-    energy = case.film.value("degradation_energy_j_mol")
+    aging = case.film.values.get("degradation_energy_j_mol")
     program = Program(
         end_s=end, lay_start_s=0.0 if by_gloss else 1e30, lay_start_c=1e30 if by_gloss else window.start_c,
         lay_every_s=every, finish_s=0.0 if by_gloss else finish, pause_c=1e30 if by_gloss else window.pause_c,
-        fusion_c=window.fusion_c, dose_k=energy / 8.314462618,
-        dose_ref_c=case.film.value("degradation_reference_c"))
+        fusion_c=window.fusion_c, dose_k=0.0 if aging is None else aging.value / 8.314462618, dose_ref_c=window.limit_c)
     if by_gloss:
         program = Program(**{f.name: getattr(program, f.name) for f in fields(program)} | {"finish_s": every})
     return judge_run(case, window, section, march(section, values(case, section), program))

@@ -69,7 +69,7 @@ def setting(given: Ground) -> Setting:
     by_height = given.air.kpa is None and given.air.altitude_m is not None
     strength, kind, source = _strength(given)
     procedure = given.procedure
-    fraction, fraction_source = FRACTION, cite("own_estimate", "0.5 of the strength")
+    fraction, fraction_source = FRACTION, cite("own_judgement", "0.5 of the strength")
     if given.strength_fraction is not None:
         fraction, fraction_source = given.strength_fraction, "the request"
     elif procedure and "strength_fraction" in procedure.limits:
@@ -120,7 +120,7 @@ def _held(given: Ground) -> tuple[list[tuple[float, float]], list[str]]:
     for key in ("dielectric_strength_kv_mm", "dielectric_strength_thin_kv_mm"):
         if key in values:
             points.append((float(values[key].at.split()[0]), values[key].value))
-            cited.append(cite(values[key].source, f"at {values[key].at.replace('um', 'µm')}"))
+            cited.append(values[key].cited(f"at {values[key].at.replace('um', 'µm')}"))
     return points, cited
 
 

@@ -24,7 +24,7 @@ from ..basis.sentences import say
 from ..basis.sources import cite
 
 Where = Literal["repair", "overlap", "parent"]
-Read = Literal["first hand", "second hand", "memory"]
+Read = Literal["first hand", "second hand", "common practice", "own judgement", "memory"]
 
 _FILE = Path(__file__).with_name("rules.toml")
 
