@@ -148,14 +148,15 @@ def disposition(asked: DispositionRequest) -> DispositionAnswer:
     _fits_the_part(asked, [*found.values(), *prepared.values()])
 
     order = list(dict.fromkeys(d.id for d in asked.defects))
-    governing = judge_defects([prepared.get(key) or found[key] for key in order], procedure, part, history)
+    taken_in = {took: one.into for one in asked.taken_in for took in one.took}
+    governing = judge_defects([prepared.get(key) or found[key] for key in order], procedure, part, history, taken_in)
     growth = [_growth(found[key], prepared[key]) for key in order if key in found and key in prepared]
     for key in order:
         if key in found and key in prepared:
             _hold(governing, key, _against_found(found[key], prepared[key], on.around_mm))
     stages = []
     if growth:
-        first = judge_defects([found[key] for key in order if key in found], procedure, part, history)
+        first = judge_defects([found[key] for key in order if key in found], procedure, part, history, taken_in)
         stages.append(_stage("as_found", False, first))
         stages.append(_stage("as_prepared", True, governing))
 

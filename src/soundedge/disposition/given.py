@@ -184,6 +184,13 @@ class EarlierRequest(Request):
     months_ago: Annotated[float, _Months] | None = None
 
 
+class TakenIn(Request):
+    """One damage took others in: they are one repair, whatever lies between them."""
+
+    into: Word
+    took: Annotated[list[Word], Len(1, DEFECTS_MAX)]
+
+
 class DispositionRequest(Request):
     """Defects, procedure, part and history. Marks of one defect at two stages share its id."""
 
@@ -192,6 +199,7 @@ class DispositionRequest(Request):
     defects: Annotated[list[DefectRequest], BeforeValidator(_count_corners)]
     history: Annotated[list[EarlierRequest], Len(0, HISTORY_MAX)] = []
     decision: DecisionRequest | None = None
+    taken_in: Annotated[list[TakenIn], Len(0, DEFECTS_MAX)] = []
 
 
 def check_counts(asked: DispositionRequest) -> None:

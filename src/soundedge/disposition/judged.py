@@ -14,7 +14,7 @@ becomes *facts*; the facts are looked up in ``table.py``. Nothing is decided any
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -23,7 +23,7 @@ from ..basis.procedure import LIMITS, Procedure
 from ..basis.quantity import shown
 from .bore import beside, beside_each_other, every_turn, meets_itself, together_round_mm2
 from .marked import Mark, greatest_dimension_mm
-from .merge import SAME_MM, one_repair
+from .merge import SAME_MM, one_repair, with_taken_in
 from .shape import RepairShape, bare_u_mm2, edge_u_mm, repair_shape
 from .table import Disposition, Row, decide, gravest
 
@@ -137,7 +137,8 @@ class Judged:
 
 
 def judge_defects(
-    defects: Sequence[Defect], procedure: Procedure, part: Part = Part(), history: Sequence[Earlier] = ()
+    defects: Sequence[Defect], procedure: Procedure, part: Part = Part(), history: Sequence[Earlier] = (),
+    taken_in: Mapping[str, str] | None = None,
 ) -> Judged:
     """Judge the defects of one stage.
 
@@ -152,6 +153,8 @@ def judge_defects(
     part : Part
     history : sequence of Earlier
         Repairs on this part since its lining was made.
+    taken_in : mapping, optional
+        Id of damage → id of the damage that took it in: one repair, whatever lies between them.
 
     Returns
     -------
@@ -165,6 +168,8 @@ def judge_defects(
             marks, feather_mm=feather, merge_gap_factor=factor, around_mm=part.around_mm)
         defects = [replace(defect, mark=mark) for defect, mark in zip(defects, marks)]
     groups, why = one_repair(marks, feather_mm=feather, merge_gap_factor=factor)
+    groups, said = with_taken_in(groups, marks, taken_in or {})
+    why += said
     unjudged: dict[str, str] = {}
     repairs = [_repair([defects[i] for i in group], procedure, part, history, unjudged) for group in groups]
     for repair in repairs:

@@ -19,7 +19,7 @@ our own drawing, and judging it again would let repairs grow over a part by them
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -67,6 +67,35 @@ def one_repair(
     for i in range(len(marks)):
         groups.setdefault(first(i), []).append(i)
     return list(groups.values()), why
+
+
+def with_taken_in(groups: Sequence[Sequence[int]], marks: Sequence[Mark], taken_in: Mapping[str, str]) -> tuple[
+        list[list[int]], list[str]]:
+    """Join the groups of damage that a person said is one repair; the one that took the others in comes first.
+
+    Parameters
+    ----------
+    taken_in : mapping
+        Id of damage → id of the damage that took it in.
+
+    Returns
+    -------
+    groups, why
+        As of ``one_repair``.
+    """
+    place = {mark.id: number for number, mark in enumerate(marks)}
+    held, why = [list(group) for group in groups], []
+    for took, into in taken_in.items():
+        if took not in place or into not in place:
+            continue
+        one = next(group for group in held if place[into] in group)
+        other = next(group for group in held if place[took] in group)
+        if one is not other:
+            held.remove(other)
+            one += other
+            why.append(f"{into} and {took}: they were said to be one repair")
+        one.sort(key=lambda number: number != place[into])
+    return held, why
 
 
 def joined(one: Mark, other: Mark, feather_mm: float | None, factor: float | None) -> str:

@@ -16,7 +16,7 @@ from . import of_steps
 from .moment import Moment
 from .point import Point, Until
 
-_STANDING = ("prohibited", "prohibited_service", "engineer_decided", "engineer_instructs", "instruction_expired")
+_STANDING = ("prohibited", "prohibited_service", "engineer_decided", "engineer_instructs", "instruction_expired", "taken_in")
 
 
 def standing(now: Moment, rule: str) -> Iterator[Point | Until]:

@@ -14,6 +14,7 @@ from ..kinds import Event
 from ..kinds.damage import DamageOutlined
 from ..rules import instruction, prohibited
 from ..rules.film_left import u_beside_um
+from ..rules.merged import faults, grown, taken_in
 from ..rules.service import product_open, service_open
 from ..step import BlockKind, Step
 
@@ -26,6 +27,8 @@ def disposition(case: Case) -> Step:
     _as_opened(case, step)
     _covered(case, step)
     _service(case, step)
+    for fault in (*faults(case), *grown(case)):
+        step.hold("taken_in", fault.because, fault.what, case.rule_book, fault.kind)
     if not case.job.of("damage.outlined"):
         _prohibited(case, step, [])
         step.because = "There is no outline to decide on."
@@ -96,8 +99,8 @@ def question(case: Case) -> dict[str, Any]:
     job = case.job
     part = job.the("part.identified")
     defects = []
-    for event in job.of("damage.outlined"):
-        body = event.body
+    latest = {(event.body.id, event.body.stage): event.body for event in job.of("damage.outlined")}  # it may grow
+    for body in latest.values():
         shape = {
             name: getattr(body, name).model_dump() if name != "outline_mm" else [list(p) for p in body.outline_mm]
             for name in ("outline_mm", "circle_mm", "ellipse_mm")
@@ -117,7 +120,7 @@ def question(case: Case) -> dict[str, Any]:
         } | {name: value for name, value in laid_of(part)._asdict().items() if value is not None},
         "defects": defects,
         "history": [event.body.model_dump() for event in job.of("repair.recalled")],
-    }
+    } | ({"taken_in": [{"into": into, "took": [took]} for into, took in merged]} if (merged := taken_in(job)) else {})
 
 
 def _left(job: Job, body: DamageOutlined) -> dict[str, Any]:

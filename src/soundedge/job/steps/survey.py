@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..case import Case
+from ..rules.merged import as_prepared_in_another
 from ..step import Step
 
 
@@ -29,7 +30,7 @@ def survey(case: Case) -> Step:
     step.verdict = "conforms"
     found = {name for name, stage in stages if stage == "as_found"}
     prepared = {name for name, stage in stages if stage == "as_prepared"}
-    for name in sorted(found - prepared):
+    for name in sorted(found - prepared - as_prepared_in_another(job)):
         if case.requires("as_prepared") and job.of("surface.prepared", "layer.fused", "film.measured"):
             step.verdict = "not_measured"
             step.lacks(
