@@ -98,6 +98,7 @@ LIMITS: dict[str, Quantity] = {
     "surface_c_max": Quantity("Hottest polymer surface", "°C", at_least=60, at_most=600),
     "fusion_c_min": Quantity("Coldest bond that fuses", "°C", at_least=60, at_most=450),
     "pause_min_max": Quantity("Longest time with the heat off that is no pause", "min", above=0, at_most=1440),
+    "pause_abrade_min_max": Quantity("Longest pause after which film need not be abraded", "min", above=0, at_most=20160),
     "dwell_s_min": Quantity("Time above fusion per layer", "s", at_least=0, at_most=3600),
     "cool_c_max": Quantity("Warmest film that may be measured", "°C", at_least=0, at_most=100),
     "preheat_below_melt_k": Quantity("Preheat of a whole part below melting", "K", at_least=0, at_most=200),

@@ -123,8 +123,9 @@ def _age(now: Moment, rule: str) -> Iterator[Point]:
     age = (now.at - last).total_seconds() / 60
     limit, source = now.limit("air_age_min_max")
     if limit is not None and age > limit:
-        yield Point(rule, "Q", "air_log", "old", say("acts.air_old", at=clock_time(last, now.at), minutes=round(age)),
-                    "read_again", say("acts.air_read"), "technician", value=age, unit="min", limit=limit, source=source)
+        because = say("acts.air_old_then", at=clock_time(last, now.at), minutes=round(age), then=clock_time(now.at, now.at))
+        yield Point(rule, "Q", "air_log", "old", because, "read_again", say("acts.air_read"), "technician",
+                    value=age, unit="min", limit=limit, source=source)
 
 
 def _of(one: Against, rule: str) -> Point:

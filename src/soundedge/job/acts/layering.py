@@ -135,7 +135,8 @@ def hot_enough(now: Moment, rule: str) -> Iterator[Point]:
 
 
 def powder(now: Moment, rule: str) -> Iterator[Point]:
-    """The lot that is to be used, and who uses it, when they are named."""
+    """The powder that is weighed, the lot that is to be used, and who uses it, when they are named."""
+    yield from _weighed(now, rule)
     lot = now.given.get("lot")
     if lot is None:
         return
@@ -146,3 +147,16 @@ def powder(now: Moment, rule: str) -> Iterator[Point]:
     buildup.fuser(now.case, step, [asked])
     for block in step.blocks:
         yield of_steps.point(step, block, rule, "Q", by="technician", fact=block.rule)
+
+
+def _weighed(now: Moment, rule: str) -> Iterator[Point]:
+    """More powder than a layer of the procedure takes."""
+    grams, (limit, source) = now.given.get("powder_g"), now.limit("layer_um_max")
+    plans = now.step("buildup").answers
+    if grams is None or limit is None or len(plans) != 1:
+        return
+    least, likely = buildup.layer_um(plans[0], float(grams), now.case)
+    if likely > limit:
+        yield Point(rule, "Q", "powder", "failing", say("acts.powder_much", powder=grams, likely=likely, limit=limit),
+                    "correct", say("acts.powder_less", powder=float(grams) * limit / likely), "technician",
+                    "blocks" if least > limit else "warns", value=likely, unit="um", limit=limit, source=source)

@@ -165,7 +165,7 @@ def _to_come(now: Moment) -> Iterator[tuple[str, str | None, str | None]]:
             yield "heat_on", None, None
             yield "first_layer", None, None
         planned = now.planned_layers
-        if now.film is None and (planned is None or len(now.layers) < planned):
+        if len(now.layers) < planned if planned is not None else now.film is None:
             if now.layers and paused(now.case, now.at) is not None:
                 yield "restart", None, None
             yield "next_layer", None, None

@@ -77,7 +77,7 @@ def at(case: Case, moment: datetime, *, restart: bool = False, hot: bool = False
     ``hot``: the steel was just measured hot all round. Film that got wet in the pause is dried and looked at again.
     """
     pause = paused(case, moment)
-    out = list(_wet_film(case, pause, moment))
+    out = [*_wet_film(case, pause, moment), *_unabraded(case, pause, moment)]
     if hot or hot_since(case, moment) is not None:
         return out
     read = [event for event in case.job.of("air.read") if event.at <= moment]
@@ -210,6 +210,19 @@ def _wet_film(case: Case, pause: Pause | None, moment: datetime) -> Iterator[Aga
     if found.state == "yes":
         yield Against("condensed", "failing", say("acts.film_wet", **_when(found, moment), margin=found.margin_k), "correct",
                       say("acts.film_dry"), value=found.margin_k, unit="K", limit=0.0, source=_source(case, "dew_margin_k"))
+
+
+def _unabraded(case: Case, pause: Pause | None, moment: datetime) -> Iterator[Against]:
+    """Film that was cold for longer than the procedure allows and was not abraded before powder goes on it."""
+    limit = case.procedure.value("pause_abrade_min_max")
+    if pause is None or limit is None:
+        return
+    minutes = ((pause.end or moment) - pause.start) / timedelta(minutes=1)
+    done = [event for event in case.job.of("film.sanded", "surface.prepared") if pause.start <= event.at <= moment]
+    if minutes > limit and not done:
+        yield Against("abraded", "missing", say("acts.film_not_abraded", minutes=round(minutes), limit=limit), "correct",
+                      say("acts.film_abrade"), value=minutes, unit="min", limit=limit,
+                      source=_source(case, "pause_abrade_min_max"))
 
 
 def _of(found: Finding) -> Against:

@@ -23,6 +23,7 @@ from ...basis.materials import names
 from ...basis.procedure import Procedure
 from ...basis.sentences import say
 from ..fold import Job
+from .stated import stated_service
 
 Override = Literal["none", "engineer", "engineer_and_owner"]
 KEYS = ("what", "where", "service", "clause", "override")
@@ -101,11 +102,11 @@ def _service(said: str | None, job: Job) -> bool | None:
     """Whether the part was in the service that is named; None where nobody said what it was in."""
     if said is None:
         return True
-    part = job.the("part.identified")
+    part, stated = job.the("part.identified"), stated_service(job)
     state = "_".join(_words(said))
     if state in SERVICE:
-        return None if part.service in (None, "unknown") else part.service == state
-    if part.service == "never":
+        return None if stated in (None, "unknown") else stated == state
+    if stated == "never":
         return False
     told = " ".join([part.last_service or "", *(e.body.media or "" for e in job.of("decontamination.stated"))])
     return set(_words(said)) <= set(_words(told)) if told.strip() else None

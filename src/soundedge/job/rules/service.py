@@ -23,6 +23,7 @@ from ..case import Case, digits
 from ..kinds import Event
 from ..kinds.looking import DecontaminationStated
 from .instruction import instructions
+from .stated import stated_service
 
 OWNERS = ("service", "decontamination")  # what only the owner can answer
 FACTS = (*OWNERS, "residual_hazard", "weeping", "weep_test", "edge_ph", "product_at_heat")
@@ -72,10 +73,7 @@ def product_open(case: Case, at: datetime | None = None) -> list[Open]:
 
 def service_of(case: Case) -> str | None:
     """The service of the part as its owner stated it, on a paper for this part or at the opening; None: nobody said."""
-    part = case.job.the("part.identified")
-    said: list[str | None] = [part.service]
-    said += [one.body.service for one in case.job.of("decontamination.stated") if one.body.tag == part.tag and one.body.service]
-    return said[-1]
+    return stated_service(case.job)
 
 
 def _letter(case: Case, event: Event) -> str | None:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...basis.sentences import say
 from ...buildup.ask import FORMS
 from ..case import Case, clock
 from ..rules.dwell import overlapping
 from ..rules.repairs import asked_about
 from ..step import Step
+
+LOST_MOST = 0.5  # own judgement: more than half of the powder does not fall beside the spot unseen
 
 
 def buildup(case: Case, disposition: Step) -> Step:
@@ -46,11 +49,39 @@ def buildup(case: Case, disposition: Step) -> Step:
     if numbers != list(range(1, len(numbers) + 1)):
         step.hold("layer_order", f"The layers are numbered {numbers}; they must run 1, 2, 3 in the order of time.",
                   "Correct the numbers, with the reason.", case.rule_book)
+    _too_much_powder(case, step, layers)
     lots(case, step, layers)
     fuser(case, step, layers)
     if step.blocks:
         step.verdict = "does_not_conform"
     return step
+
+
+def _too_much_powder(case: Case, step: Step, layers: list[Any]) -> None:
+    """A layer thicker than the procedure allows, by its weighed powder: it holds where even with half of it lost it is so."""
+    limit = case.procedure.value("layer_um_max")
+    if limit is None or len(step.answers) != 1:
+        return
+    for layer in layers:
+        if layer.body.powder_g is None:
+            continue
+        least, likely = layer_um(step.answers[0], layer.body.powder_g, case)
+        if least > limit:
+            step.hold("layer_thickness", say("acts.layer_powder", number=layer.body.number, powder=layer.body.powder_g,
+                                             likely=likely, least=least, limit=limit), say("acts.layer_powder_then"),
+                      case.procedure.cite("layer_um_max"), value=round(least), limit=limit, unit="um")
+        elif likely > limit:
+            step.cautions.append(say("acts.layer_powder", number=layer.body.number, powder=layer.body.powder_g, likely=likely,
+                                     least=least, limit=limit))
+
+
+def layer_um(plan: dict[str, Any], powder_g: float, case: Case) -> tuple[float, float]:
+    """How thick a layer of this plan becomes by its powder: if half of it is lost, and as planned. [um]"""
+    planned = sum(one["powder_g"] for one in plan["layer_plan"]) / len(plan["layer_plan"])
+    likely = plan["layer_um"] * powder_g / planned
+    lost = case.procedure.choices.get("powder", {}).get("loss_fraction")
+    kept = 1.0 if lost is None else 1.0 - float(lost)
+    return likely * min(1.0, (1.0 - LOST_MOST) / kept), likely
 
 
 def one_at_a_time(case: Case, step: Step) -> None:

@@ -115,8 +115,9 @@ def _later_layers(case: Case, step: Step) -> list[Against]:
         layers = [str(e.body.number) for e in events if e.kind == "layer.fused"]
         when = clock_time(events[0].at, events[0].at)
         name = say("acts.at_layers", layers=layers, n=len(layers), at=when) if layers else say("acts.at_restart", at=when)
-        step.hold("air_at_each_layer", say("acts.air_then", which=name, because=one.because), say("acts.layer_engineer"),
-                  one.source, value=one.value, limit=one.limit, unit=one.unit)
+        rule = "abraded" if one.fact == "abraded" else "air_at_each_layer"
+        step.hold(rule, say("acts.air_then", which=name, because=one.because), say("acts.layer_engineer"), one.source,
+                  value=one.value, limit=one.limit, unit=one.unit)
     return [one for one, _ in found.values()]
 
 

@@ -461,11 +461,15 @@ def _split(case: Case, step: Step, request: dict[str, Any], counting: list[Any])
 def _hold(case: Case, step: Step, zone: dict[str, Any], counting: list[Any]) -> None:
     status, move = zone["status"], zone["next_move"]
     kind: BlockKind = "rejected" if status == "failed" else "held"
+    over = [test for test in counting if went_over(test, zone["zone"])]
     allowed = case.procedure.value("repeats_max")
-    if any(found["rule"] == "repeats" and found["because"] == zone["because"] for found in zone["findings"]):
+    why = ground(case, zone["zone"], lettered=letter_given(test.body for test in over))
+    if status == "void" and why is not None:
+        move = NOT_BY_VOLTAGE[why][1]
+    elif any(found["rule"] == "repeats" and found["because"] == zone["because"] for found in zone["findings"]):
         move = say("acts.spark_passes_over", n=zone["passes_so_far"])
     elif status == "void" and allowed is not None and zone["passes_so_far"] >= allowed and any(
-            _was_on(test, zone["low_v"]) for test in counting if went_over(test, zone["zone"])):
+            _was_on(test, zone["low_v"]) for test in over):
         move = say("acts.spark_pass_spent", move=move, n=zone["passes_so_far"], allowed=int(allowed))
     elif any(found["rule"] == "coupon" for found in zone["findings"]) or zone["because"].startswith("No drilled hole"):
         move = say("acts.spark_coupon", move=move)

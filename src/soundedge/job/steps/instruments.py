@@ -51,6 +51,7 @@ def instruments(case: Case) -> Step:
     _intervals(case, step, {event.body.instrument for event in used})
     for film in counting(case.job):
         _checks(case, step, film)
+        _shims(case, step, film)
     step.verdict = "does_not_conform" if step.blocks else "conforms"
     step.because = step.blocks[0].because if step.blocks else "Every instrument used was in calibration."
     return step
@@ -79,6 +80,20 @@ def counting(job: Job) -> list[Event]:
 
     return [film for n, film in enumerate(films)
             if not places(film) <= {place for later in films[n + 1:] for place in places(later)}]
+
+
+def _shims(case: Case, step: Step, film: Event) -> None:
+    """Shims on both sides of the film, as far beyond it as the procedure asks; it may ask for none."""
+    margin = case.procedure.value("gauge_margin_pct_min")
+    shims = [e.body.reference_um for e in case.job.of("gauge.checked") if e.body.instrument == film.body.instrument]
+    read = [value for spot in film.body.spots for value in spot.readings_um]
+    if margin is None or not shims:
+        return
+    low, high = (1 - margin / 100) * min(read), (1 + margin / 100) * max(read)
+    if not any(shim <= low for shim in shims) or not any(shim >= high for shim in shims):
+        step.lacks("gauge_shims", True, say("acts.gauge_shims", gauge=film.body.instrument, film=film.id, low=low, high=high,
+                                            least=min(shims), most=max(shims)), say("acts.gauge_shims_check"),
+                   case.procedure.cite("gauge_margin_pct_min"))
 
 
 def _checks(case: Case, step: Step, film: Event) -> None:

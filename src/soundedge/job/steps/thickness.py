@@ -203,6 +203,9 @@ def _all_places(case: Case, step: Step, film: Any) -> None:
     if layers and not any(spot.where == "repair" and spot.readings_um for spot in film.body.spots):
         step.hold("repair_measured", "No reading was taken on the repair itself; parent film says nothing about it.",
                   "Measure the repair, its overlap and the parent film.", case.rule_book)
+    elif layers and case.procedure.value("feather_mm") and not any(
+            spot.where == "overlap" and spot.readings_um for spot in film.body.spots):
+        step.lacks("overlap_measured", True, say("acts.overlap_unread"), say("acts.overlap_read"), case.rule_book)
     left_out = [spot for spot in dict.fromkeys(read_before(case.job, film)) if spot not in read]
     if left_out:
         step.hold(
