@@ -147,6 +147,16 @@ def test_damages_that_join_both_ways_round_go_to_the_engineer():
     assert "all_round" in found.repairs[0].decided_by
 
 
+def test_damage_taken_in_across_the_seam_is_joined_the_near_way_round():
+    """335° and 0° in a bore of 200 mm: 43.6 mm from middle to middle the near way, 584.7 mm the far way."""
+    request = {"procedure": RULES, "part": {"bore_d_mm": 200}, "defects": [chip("A", 50, 335), chip("B", 50, 0)]}
+    found = answer(FORMS, request | {"taken_in": [{"into": "A", "took": ["B"]}]})
+    (repair,) = found.repairs
+
+    assert repair.members == ["A", "B"] and "all_round" not in repair.decided_by
+    assert repair.bare_area_mm2 == pytest.approx(math.pi * 25 + 10 * 25 / 360 * math.pi * 200, rel=1e-3)
+
+
 def test_a_damage_longer_than_once_round_is_refused():
     with pytest.raises(Contradiction, match="once round"):
         said(chip("A", 50, 90, d=64.0), d=20.0)

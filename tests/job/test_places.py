@@ -179,3 +179,15 @@ def test_the_page_says_what_a_straight_rule_reads_in_a_narrow_bore():
     typed["part"]["bore_d_mm"] = 60
 
     assert "29.0 mm round, only 27.9 mm" in printed(judged(typed))
+
+
+def test_an_outline_drawn_again_across_the_seam_has_not_grown():
+    """Outlined again smaller after a layer, 0.2° past the seam, it lies in the outline of 359.9°; 3° on, it does not."""
+    def again(angle):
+        typed = placed(along_mm=60, angle_deg=359.9)
+        typed["damage"].append(copy.deepcopy(typed["damage"][1]) | {
+            "at": at("09:10"), "circle_mm": {"d": 20}, "place": {"along_mm": 60, "angle_deg": angle}})
+        return blocks(judged(typed))
+
+    assert "taken_in" not in again(0.2)
+    assert "taken_in" in again(3.0)

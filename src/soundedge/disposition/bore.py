@@ -10,7 +10,7 @@ lies flat without stretching, so lengths and areas along the wall are true; only
 (120.0, 0.0)
 >>> in_bore(40.0, 90.0, d_mm=100.0)[1], round_mm(100.0) / 4
 (78.53981633974483, 78.53981633974483)
->>> from .marked import gap_mm, round_mark
+>>> from .marked import round_mark
 >>> two = [round_mark("A", x=0, y=1, d=10), round_mark("B", x=0, y=round_mm(100.0) - 19, d=10)]
 >>> sheet, _ = beside_each_other(two, feather_mm=0.0, merge_gap_factor=2.0, around_mm=round_mm(100.0))
 >>> round(gap_mm(*sheet), 6)                                  # 20 mm from middle to middle, across the seam
@@ -20,11 +20,11 @@ lies flat without stretching, so lengths and areas along the wall are true; only
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from .marked import Mark
+from .marked import Mark, gap_mm
 from .merge import SAME_MM, joined, near_enough_to_ask
 
 # An outline in a bore is no longer than once round it, so two turns either way reach every neighbour.
@@ -92,11 +92,13 @@ def meets_itself(shape: Any, around_mm: float, feather_mm: float) -> bool:
 
 
 def beside_each_other(
-    marks: Sequence[Mark], *, feather_mm: float | None, merge_gap_factor: float | None, around_mm: float
+    marks: Sequence[Mark], *, feather_mm: float | None, merge_gap_factor: float | None, around_mm: float,
+    taken_in: Mapping[str, str] | None = None,
 ) -> tuple[list[Mark], set[str]]:
     """Move marks whole turns along the wall, so that what is one repair across the seam lies side by side on the sheet.
 
     Two marks in different repairs lie at least as far apart on the sheet as on the wall, so nothing is joined that is not.
+    ``taken_in`` (damage → the damage that took it in) are one repair: they come to lie the near way round.
 
     Returns
     -------
@@ -115,6 +117,13 @@ def beside_each_other(
             turn = (0, -1, 1)[j // n]
             links[i].append((j % n, turn))
             links[j % n].append((i, -turn))
+    place = {mark.id: number for number, mark in enumerate(marks)}
+    for took, into in (taken_in or {}).items():
+        if took in place and into in place and took != into:
+            i, j = place[into], place[took]
+            turn = min((0, -1, 1), key=lambda way: gap_mm(copies[i], _turned(copies[j], way * around_mm)))
+            links[i].append((j, turn))
+            links[j].append((i, -turn))
     turns: dict[int, int] = {}
     out: list[Mark] = list(copies[:n])
     all_round: set[str] = set()

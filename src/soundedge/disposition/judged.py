@@ -165,7 +165,7 @@ def judge_defects(
     all_round: set[str] = set()
     if part.around_mm is not None:
         marks, all_round = beside_each_other(
-            marks, feather_mm=feather, merge_gap_factor=factor, around_mm=part.around_mm)
+            marks, feather_mm=feather, merge_gap_factor=factor, around_mm=part.around_mm, taken_in=taken_in or {})
         defects = [replace(defect, mark=mark) for defect, mark in zip(defects, marks)]
     groups, why = one_repair(marks, feather_mm=feather, merge_gap_factor=factor)
     groups, said = with_taken_in(groups, marks, taken_in or {})

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from ...basis.sentences import Sentence, say
+from ...disposition.bore import beside
+from ...disposition.place import shifted
 from ..case import Case, clock
 from ..fold import Job
 from ..step import BlockKind
@@ -77,7 +79,7 @@ def grown(case: Case) -> Iterator[Fault]:
         mine = [event for event in job.of("damage.outlined") if event.body.id == letter and event.body.stage == "as_prepared"]
         for before, after in pairwise(mine):
             layers = [one for one in job.of("layer.fused") if one.at <= after.at and one.body.repair in (None, letter)]
-            if layers and not _inside(outline_on(after.body, on), outline_on(before.body, on)) \
+            if layers and not _inside(outline_on(after.body, on), outline_on(before.body, on), on.around_mm) \
                     and not any(one.at >= after.at for one in instructions(job)):
                 yield Fault(say("job.grown_after_layer", damage=letter, at=clock(after.at), number=layers[-1].body.number),
                             say("job.merged_after_layer_ask"), "engineering_review")
@@ -90,11 +92,14 @@ def _lies_in(job: Job, took: str, into: str) -> bool:
     if not inner or not outer:
         return False
     on = laid_on(job)
-    return _inside(outline_on(inner[-1].body, on), outline_on(outer[-1].body, on))
+    return _inside(outline_on(inner[-1].body, on), outline_on(outer[-1].body, on), on.around_mm)
 
 
-def _inside(inner: Points | None, outer: Points | None) -> bool:
-    """Whether one outline lies in another; one that lies nowhere does not."""
+def _inside(inner: Points | None, outer: Points | None, around_mm: float | None) -> bool:
+    """Whether one outline lies in another, in a bore on whichever side of the seam; one that lies nowhere does not."""
     from shapely.geometry import Polygon
 
+    if inner and outer:
+        was, to = (sum(y for _, y in one) / len(one) for one in (inner, outer))
+        inner = shifted(inner, (0.0, beside(was, to, around_mm) - was))
     return bool(inner and outer and Polygon(outer).buffer(COVER_MM).contains(Polygon(inner).buffer(0)))
