@@ -109,6 +109,19 @@ def test_a_whole_part_is_heated_to_twenty_kelvin_below_its_linings_melting(start
         assert (found.first.rule, found.first.verb) == ("A4.8", "ask_engineer")
 
 
+@pytest.mark.parametrize(("said", "start", "answer"), [
+    ({"bonded_sheet": "neck N2, PVDF, glue unknown"}, 140, "no"), ({"bonded_sheet": "neck N2, PVDF, glue unknown"}, 110, "go"),
+    ({"bonded_sheet": "neck N2, PVDF", "bonded_c_max": 150}, 140, "go"),
+    ({"bonded_sheet": "neck N2, PVDF", "bonded_c_max": 80}, 110, "no"), ({}, 140, "go")])
+def test_sheet_glued_on_the_part_sets_how_far_it_is_heated_as_a_whole(said, start, answer):
+    """Glue nobody named: 110 °C, common practice, no source."""
+    found = asked("heat_on", "08:47", entry("lining", 0, **said), entry("heat_plan", 0, part_start_c=start))
+    assert found.answer == answer
+    if answer == "no":
+        assert (found.first.rule, found.first.verb, found.first.by) == ("A4.8", "ask_engineer", "engineer")
+        assert "neck N2" in found.first.because and "shield" in found.first.what and "lower" not in found.first.what
+
+
 def test_a_shaving_that_melts_elsewhere_stops_the_heat():
     """PVDF melts at 165 to 175 °C; powder on the bench decides nothing."""
     melted = also("polymer", at=at("08:00"), by="tobias", how="melting", melt_from_c=168, melt_to_c=173)

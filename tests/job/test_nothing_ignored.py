@@ -30,7 +30,7 @@ OTHER = {
     "part": {"name": "bend", "tag": "B-1", "material": "aluminium", "plate_mm": 5, "lined_area_mm2": 900,
              "service": "immersed", "last_service": "Brine", "decontamination": "Steamed",
              "datum": "12 o'clock at the drain", "bore_d_mm": 400, "ring_inner_r_mm": 10, "ring_outer_r_mm": 400},
-    "lining": {"polymer": "pvdf", "thickness_um": 600},
+    "lining": {"polymer": "pvdf", "thickness_um": 600, "bonded_sheet": "neck N2", "bonded_c_max": 60},
     "person": {"id": "zoe", "name": "Zoe", "role": "inspector", "qualified_until": at("06:00", -9), "qualified_for": ["pvdf"],
                "qualified_plate_mm_min": 90, "qualified_plate_mm_max": 2},
     "instrument": {"id": "G99", "kind": "other", "calibrated_on": at("06:00", 9), "calibration_due": at("06:00", -1),

@@ -64,7 +64,8 @@ def preheat(now: Moment, rule: str) -> Iterator[Point]:
         return
     baked, thick = rebakes(now.case, plan), too_thick(now.case)
     if baked is not None:
-        because = (say("acts.preheat_above", start=baked.start_c, limit=baked.limit_c) if baked.melts_c is None else
+        because = (baked.because if baked.bonded else
+                   say("acts.preheat_above", start=baked.start_c, limit=baked.limit_c) if baked.melts_c is None else
                    say("acts.preheat_melts", start=baked.start_c, polymer=baked.polymer, limit=baked.limit_c,
                        melts=baked.melts_c))
         yield Point(rule, "Q", "part_start", "failing", because, "ask_engineer", say("acts.preheat_ask"), "engineer",

@@ -77,7 +77,8 @@ class PartIdentified(Request):
 class LiningIdentified(Request):
     """The lining as it is: polymer, thickness, grade, which melting class of it, and how it was applied.
 
-    What nobody said of filler or service is left out.
+    What nobody said of filler or service is left out. ``bonded_sheet``: where sheet is glued on the part, of what; it bears
+    ``bonded_c_max``, or what glued sheet usually bears.
     """
 
     polymer: Polymer
@@ -88,6 +89,8 @@ class LiningIdentified(Request):
     conductive_filler: bool | None = None
     immersed: bool | None = None
     primer: Prose | None = None
+    bonded_sheet: Prose | None = None
+    bonded_c_max: Annotated[float, Quantity("Bonded sheet may be heated to", "°C", at_least=0, at_most=400)] | None = None
 
 
 class PersonNamed(Request):

@@ -5,17 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ...basis.materials import material
+from ...basis.sentences import say
 from ..case import Case
 from ..kinds import Event
 from ..kinds.heat import HeatPlanned
 from .instruction import instructions
+
+BONDED_C_MAX = 110.0  # of sheet whose glue nobody named
+BONDED_SOURCE = "common practice, no source"
 
 
 @dataclass(frozen=True)
 class Rebake:
     """The whole part would be heated to ``start_c`` where ``limit_c`` is allowed; its lining begins to melt at ``melts_c``.
 
-    ``melts_c`` is None where the procedure, or an instruction, sets the limit itself.
+    ``melts_c`` is None where the procedure, or an instruction, sets the limit itself. ``bonded``: the sheet whose glue sets it.
     """
 
     start_c: float
@@ -23,10 +27,13 @@ class Rebake:
     melts_c: float | None
     polymer: str
     source: str
+    bonded: str = ""
 
     @property
     def because(self) -> str:
         """The reason, for the judge of the release."""
+        if self.bonded:
+            return say("acts.preheat_bonded", start=self.start_c, sheet=self.bonded, limit=self.limit_c)
         starts = f"The plan starts with the whole part at {self.start_c:g} °C"
         if self.melts_c is None:
             return f"{starts}; it may be heated as a whole to {self.limit_c:g} °C."
@@ -59,6 +66,11 @@ def rebakes(case: Case, plan: Event) -> Rebake | None:
     """
     start, held = plan.body.part_start_c, case.job.the("lining.identified")
     lining = material(held.polymer)
+    if held.bonded_sheet is not None or held.bonded_c_max is not None:
+        bears = BONDED_C_MAX if held.bonded_c_max is None else held.bonded_c_max
+        if start > bears and not _instructed(case, plan):
+            source = BONDED_SOURCE if held.bonded_c_max is None else "the lining as recorded"
+            return Rebake(start, bears, None, lining.name, source, (held.bonded_sheet or lining.name).rstrip("."))
     own = case.procedure.limits.get("part_start_c_max")
     if own is not None and start > own.value:
         return Rebake(start, own.value, None, lining.name, case.procedure.cite("part_start_c_max"))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ...basis.sentences import say
 from ...heat.answers import MODEL
 from ...heat.ask import FORMS
 from ..case import Case, clock
@@ -65,9 +66,9 @@ def _plan_forbids(case: Case, step: Step, plan: Event, disposition: Step, *, mea
     until a log says otherwise."""
     baked, thick = rebakes(case, plan), too_thick(case)
     if baked is not None:
-        step.hold("rebake", baked.because, "Lower the preheat and plan again; a whole lining is baked again only by the "
-                  "engineer's written instruction.", baked.source, "engineering_review", value=baked.start_c, unit="°C",
-                  limit=baked.limit_c)
+        lower = "Lower the preheat and plan again; a whole lining is baked again only by the engineer's written instruction."
+        step.hold("rebake", baked.because, say("acts.preheat_ask") if baked.bonded else lower, baked.source,
+                  "engineering_review", value=baked.start_c, unit="°C", limit=baked.limit_c)
     if thick is not None and not any(block.rule == "plate" for block in disposition.blocks):
         step.hold("plan_plate", thick.because, "Ask the engineer: heat from the steel side, or another way to repair it.",
                   thick.source, "engineering_review", value=thick.plate_mm, unit="mm", limit=thick.limit_mm)

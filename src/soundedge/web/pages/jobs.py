@@ -25,7 +25,8 @@ LINES, FIND_MAX = 50, 80  # jobs on a leaf of the board; signs that are looked f
 # What the sheet of a new job asks of part and lining; the rest is given later or by correction.
 PART = ("name", "tag", "drawing", "material", "plate_mm", "radius_mm", "lined_area_mm2", "datum", "bore_d_mm",
         "ring_inner_r_mm", "ring_outer_r_mm", "service", "service_stated_by", "last_service", "last_contact", "decontamination")
-LINING = ("polymer", "thickness_um", "grade", "melt_class", "applied", "primer", "conductive_filler", "immersed")
+LINING = ("polymer", "thickness_um", "grade", "melt_class", "applied", "primer", "conductive_filler", "immersed",
+          "bonded_sheet", "bonded_c_max")
 
 
 def board(request: Any) -> HttpResponse:
