@@ -41,8 +41,17 @@ def held_by_thin_share(spots, readings, spot_sd, reading_sd, tol_pct, tries, sha
 
 # 400 tries: a confidence of 0.95 is seen as 0.95 ± 0.011 (one standard deviation)
 @pytest.mark.parametrize("tol_pct", [3, pytest.param(0, marks=pytest.mark.release)])
-def test_the_film_that_95_percent_has_is_so_in_95_of_100_films(tol_pct):
-    assert held_by_tolerance(5, 3, 40, 20, tol_pct, 400) == pytest.approx(0.95, abs=0.02)
+@pytest.mark.parametrize("reading_sd", [20, pytest.param(5, marks=pytest.mark.release)])
+def test_the_film_that_95_percent_has_is_so_in_95_of_100_films(reading_sd, tol_pct):
+    assert held_by_tolerance(5, 3, 40, reading_sd, tol_pct, 400) == pytest.approx(0.95, abs=0.02)
+
+
+@pytest.mark.release
+@pytest.mark.parametrize(("spots", "most"), [(5, 0.995), (10, 0.985)])
+def test_where_spots_do_not_differ_it_is_careful_and_less_so_with_more_spots(spots, most):
+    """Three readings in each spot, spots 10 µm and readings 40 µm apart: 0.98 of five, 0.97 of ten; with σ_b² cut at 0 it was
+    0.99 and 0.98. No exact limit is known there; a shop reads more spots rather than more readings in each."""
+    assert 0.955 <= held_by_tolerance(spots, 3, 10, 40, 0, 400) <= most
 
 
 @pytest.mark.release

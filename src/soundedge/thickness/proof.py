@@ -79,7 +79,8 @@ def lower_tolerance_of_spots(
     Generalised confidence limit of a one-way random model: Krishnamoorthy & Mathew, Technometrics 46 (2004) 44 (memory). With
     J spots of m readings, σ_w² = SS_w/χ²_w and m·σ_b² + σ_w² = SS_b/χ²_b, it is the quantile 1 − confidence of
     mean − z·√(σ_b² + σ_w²) + N·√((m·σ_b² + σ_w²)/(J·m) + u²), N normal. One reading in each spot and u = 0:
-    ``lower_tolerance``. Where spots do not differ at all it is too low: it holds 99 % instead of 95.
+    ``lower_tolerance``. σ_b² is not cut at 0: the cut made it too low. Where readings differ more within spots than
+    spots do, it still holds 97 to 99 % instead of 95, for five spots tell little of how alike spots are.
     """
     if readings < 2 or level.u_mean is None:
         return None
@@ -123,7 +124,7 @@ def _spreads(level: TwoLevel, readings: int) -> list[tuple[float, float, float]]
         for w, chance_w in spread_ratios(level.within_df, _step(level.within_df)):
             if chance_b * chance_w > 1e-9:
                 own = within / (w * w)
-                rows.append((chance_b * chance_w, max(0.0, (both - own) / each) + own, math.sqrt(both / readings)))
+                rows.append((chance_b * chance_w, both / each + own * (1.0 - 1.0 / each), math.sqrt(both / readings)))
     return rows
 
 
