@@ -3,7 +3,10 @@
 import pytest
 
 from soundedge.basis.errors import Contradiction
+from soundedge.record.replay import replay
+from soundedge.record.verify import verify
 from soundedge.services.desk import enter, jobs
+from soundedge.services.evidence.ledger_place import open_ledger
 
 from . import bench
 from .bench import AMARA, INES, NUMBER, ODILE, at, standing
@@ -113,6 +116,9 @@ def test_a_pit_corrected_to_not_measured_and_back_leaves_a_record_that_can_be_re
                   id="c-2", at=at("09:30"), on_head=jobs.head(data, NUMBER), now=at("09:30"))
     (event,) = standing(data).outcome.job.of("damage.outlined")
     assert event.body.pit_depth_mm == 0.3
+    with open_ledger(data, make=False) as ledger:
+        rules = {rule.name: rule.answer for rule in replay(verify(ledger.record(NUMBER).raw)).rules}
+    assert rules["R7"] == "kept"
 
 
 def test_an_outline_from_a_photo_is_laid_at_its_place_and_refused_where_that_does_not_fit(shop):
