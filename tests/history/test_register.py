@@ -205,6 +205,7 @@ def test_nothing_happens_to_what_is_not_there(kind):
         "id": "none",
         "because": WHY,
         "key": "0" * 16,
+        "what": "key_reset",
         "name": "N",
         "role": "technician",
         "calibrated_on": AT,
@@ -330,6 +331,65 @@ def test_who_is_enabled_again_is_as_they_were_but_for_their_key():
     with pytest.raises(Conflict):
         may(back, "person.enabled", {"id": "ines", "because": WHY})
     may(back, "person.key_given", {"id": "ines", "key": "1" * 16}, by="ines")
+
+
+KEYED = ("person.key_given", "odile", {"id": "odile", "key": "a" * 16})
+ASKED = ("person.reset_asked", "odile", {"id": "ines", "what": "key_reset", "because": WHY})
+RESET = {"id": "ines", "because": WHY}
+LATER = read_instant("2026-05-06T07:00:00Z")
+
+
+def shop_of(*more, tove="technician"):
+    return folded(chain(person("odile", "manager"), person("ines", "inspector"), person("tove", tove), KEYED,
+                        ("person.key_given", "tove", {"id": "tove", "key": "b" * 16}), *more))
+
+
+def test_a_new_password_is_one_persons_word_only_where_the_shop_has_no_second():
+    for held, at in (
+        (folded(chain(person("odile", "manager"), person("ines", "inspector"), KEYED)), LATER),  # nobody else
+        (shop_of(tove="auditor"), LATER),  # who only looks
+        (shop_of(), read_instant(AT)),  # enrolled on the same day
+        (shop_of(("person.disabled", "odile", {"id": "tove", "because": WHY})), LATER),
+        (shop_of(("person.key_reset", "odile", {"id": "tove", "because": WHY})), LATER),  # no password of their own
+    ):
+        assert admit(held, "person.key_reset", RESET, by="odile", at=at)
+    with pytest.raises(Refused, match="confirmed by a second person: tove of the yard"):
+        admit(shop_of(), "person.key_reset", RESET, by="odile", at=LATER)
+    with pytest.raises(Refused, match="confirmed by a second person"):
+        admit(shop_of(("person.disabled", "odile", RESET)), "person.enabled", RESET, by="odile", at=LATER)
+    assert admit(shop_of(), "person.key_reset", RESET, by="ines", at=LATER)  # at the machine itself, in their own name
+    assert shop_of(("person.key_reset", "odile", RESET)).faults == ()  # an older chain counts as it is
+
+
+@pytest.mark.parametrize(("by", "asked_by", "at", "error"), [
+    ("odile", "odile", "2026-05-05T07:00:00Z", Refused),  # who asked
+    ("ines", "odile", "2026-05-05T07:00:00Z", Refused),  # who is to get it
+    ("tove", "amara", "2026-05-05T07:00:00Z", Conflict),  # nobody of that name asked
+    ("tove", "odile", "2026-05-11T07:00:01Z", Conflict),  # too long ago
+    ("tove", "odile", "2026-05-04T08:00:00Z", Refused),  # came to the shop an hour ago
+    ("tove", "odile", "2026-05-11T07:00:00Z", None),
+])
+def test_who_confirms_neither_asked_nor_is_new_and_does_so_within_seven_days(by, asked_by, at, error):
+    held, body = shop_of(ASKED), RESET | {"asked_by": asked_by}
+    if error is None:
+        assert admit(held, "person.key_reset", body, by=by, at=read_instant(at))
+        return
+    with pytest.raises(error):
+        admit(held, "person.key_reset", body, by=by, at=read_instant(at))
+
+
+def test_what_was_asked_is_done_once_and_nothing_else():
+    held = shop_of(ASKED)
+    with pytest.raises(Conflict):  # a new password was asked for, not that she comes back
+        admit(shop_of(ASKED, ("person.disabled", "odile", RESET)), "person.enabled", RESET | {"asked_by": "odile"}, by="tove",
+              at=LATER)
+    assert held.people["ines"].asked.because == WHY
+    done = shop_of(ASKED, ("person.key_reset", "tove", RESET | {"asked_by": "odile"}))
+    assert done.people["ines"].asked is None and done.faults == ()
+    with pytest.raises(Conflict):
+        admit(done, "person.key_reset", RESET | {"asked_by": "odile"}, by="tove", at=LATER)
+    with pytest.raises(Conflict, match="can already sign in"):
+        admit(held, "person.reset_asked", RESET | {"what": "enabled"}, by="odile", at=LATER)
 
 
 def test_what_an_older_chain_says_of_a_person_who_is_gone_still_counts():

@@ -184,6 +184,54 @@ def test_who_is_enabled_again_signs_with_a_new_key_and_no_session_of_theirs_come
     assert not person.disabled and person.key not in ("", key) and key in person.keys
 
 
+@pytest.fixture
+def a_day_on(monkeypatch):
+    """Everybody has been of the shop for long enough."""
+    from datetime import timedelta
+
+    from soundedge.history import second_person
+
+    monkeypatch.setattr(second_person, "SECOND_AFTER", timedelta(0))
+
+
+@pytest.mark.parametrize("door", ["page", "api"])
+@pytest.mark.parametrize("what", ["reset", "enable"])
+def test_a_manager_asks_for_a_new_password_and_somebody_else_confirms_it(shop, manager, a_day_on, door, what):
+    if what == "enable":
+        gone(shop, manager)
+    second = shop.client("inspector")
+    asked = {"because": "Forgot it over the holidays.", "password": PASSWORDS["manager"]}
+    json = {"content_type": "application/json"}
+    if door == "page":
+        assert manager.post("/people/tech/", asked | {"what": what}).headers["Location"] == "/people/"
+        assert "asked for a new password" in manager.get("/people/tech/").content.decode()
+    else:
+        sent = manager.post(f"/api/v1/people/{'resets' if what == 'reset' else 'returns'}", asked | {"id": "tech"}, **json)
+        assert (sent.status_code, sent.json()) == (202, {"id": "tech", "login": shop.login("technician")})
+    for who in (manager, shop.client("auditor")):  # who asked; who only looks
+        assert "/people/tech/confirm/" not in who.get("/people/").content.decode()
+    alone = {"password": PASSWORDS["manager"]}
+    assert manager.post("/people/tech/confirm/", alone).status_code == 422
+    assert manager.post("/api/v1/people/confirmations", alone | {"id": "tech"}, **json).status_code == 422
+
+    assert "/people/tech/confirm/" in second.get("/people/").content.decode()
+    page = second.get("/people/tech/confirm/").content.decode()
+    assert "Forgot it over the holidays." in page and "Confirm the new password" in page
+    wrong = second.post("/people/tech/confirm/", {"password": "not this one"})
+    assert wrong.status_code == 422 and not ONCE.search(wrong.content.decode())
+    right = {"password": PASSWORDS["inspector"]}
+    if door == "page":
+        once = ONCE.search(second.post("/people/tech/confirm/", right).content.decode())[0]
+    else:
+        once = second.post("/api/v1/people/confirmations", right | {"id": "tech"}, **json).json()["one_time_password"]
+
+    client = browser()
+    assert client.post("/sign-in/", {"login": shop.login("technician"), "password": once}).headers["Location"] == "/password/"
+    assert second.get("/people/tech/confirm/").status_code == 404
+    again = second.post("/api/v1/people/confirmations", right | {"id": "tech"}, **json)
+    assert again.status_code == 409 and "No new password is asked for" in again.json()["detail"]
+
+
 @pytest.mark.parametrize("wrong, said", [({"password": "not this one"}, "not your password"), ({"because": "back"}, "reason")])
 def test_nobodys_account_is_enabled_again_without_a_reason_and_the_managers_password(shop, manager, wrong, said):
     gone(shop, manager)

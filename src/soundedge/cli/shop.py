@@ -80,8 +80,8 @@ def unlock(login: str, root: str) -> int:
 @ROOT
 @answer_options
 def reset(login: str, because: str, root: str, as_json: bool) -> int:
-    """A new one-time password for a manager whom no other manager can help. The old signing key stops counting."""
-    account, once = _accounts(root).reset_manager(login, because=because, now=datetime.now(UTC))
+    """A new one-time password for somebody whom nobody else can help. The old signing key stops counting."""
+    account, once = _accounts(root).reset_here(login, because=because, now=datetime.now(UTC))
     if as_json:
         tell(json.dumps({"login": account.login, "one_time_password": once}, ensure_ascii=False))
         return 0

@@ -9,6 +9,7 @@ the events add up to.
     person.enabled       {id, because}    their account works again; their next password gives them a new key
     person.key_given     {id, key}        their signing key's name; the newest counts, older ones stay valid for the past
     person.key_reset     {id, because}    their key is taken away; their next password gives them a new one
+    person.reset_asked   {id, what, because}   a second person confirms it, who writes key_reset or enabled with ``asked_by``
     device.enrolled      {id, name, typed_by: who typed another's code}       device.revoked {id, because}
     instrument.listed    as in a job      instrument.calibrated, instrument.withdrawn {id, because}
     lot.received         as in a job      lot.opened {id, opened_on}, lot.withdrawn {id, because}
@@ -38,6 +39,7 @@ from ..basis.sentences import say
 from ..job.kinds.opening import InstrumentListed, LotReceived, PersonNamed
 from .legible import as_seen, legible, plain_name
 from .register_bodies import BODIES
+from .second_person import Asked, check_second
 
 REASON_MIN = 10
 NOBODY = ("sheet", "bench", "shop")
@@ -75,6 +77,7 @@ class Person:
     disabled_at: datetime | None = None
     disabled_because: str = ""
     disabled_by: str = ""
+    asked: Asked | None = None
 
     @property
     def id(self) -> str:
@@ -278,7 +281,7 @@ def admit(register: Register, kind: str, raw: Any, *, by: str, at: datetime) -> 
     body = read(BODIES[kind], raw)
     copy = Register(dict(register.people), dict(register.devices), dict(register.instruments), dict(register.lots),
                     dict(register.revisions))
-    _anew(copy, kind, body)
+    _anew(copy, kind, body, by, at)
     _take(copy, kind, body, by, at)
     assert isinstance(body, Request)
     return body
@@ -292,13 +295,17 @@ def text_digest(text: str) -> str:
 # ---------------------------------------------------------------------------- the rules
 
 
-def _anew(held: Register, kind: str, body: Any) -> None:
+def _anew(held: Register, kind: str, body: Any, by: str, at: datetime) -> None:
     """Rules checked before an event is written, but not on events an older chain already holds."""
     if kind in _NAMING:
         things, what = _NAMING[kind]
         check_new_name("id", what, body.id, [*getattr(held, things), *(NOBODY if things == "people" else ())])
     if kind in ("person.changed", "person.key_reset"):
         _active(_the(held.people, body.id, "person"))
+    if kind == "person.reset_asked":
+        (_active if body.what == "key_reset" else _gone)(_the(held.people, body.id, "person"))
+    if kind in ("person.key_reset", "person.enabled") and (by != body.id or body.asked_by):  # by themselves: at the machine
+        check_second(held.people, _the(held.people, body.id, "person"), kind, body.asked_by, by=by, at=at)
     if kind in ("person.enrolled", "person.changed"):
         legible("name", "name", body.name)
         legible("certificate", "number of the qualification", body.certificate or "")
@@ -340,18 +347,20 @@ def _person(held: Register, what: str, body: Any, by: str, at: datetime) -> None
         held.people[body.id] = replace(person, keys=tuple(dict.fromkeys((*person.keys, body.key))), key=body.key)
     else:
         _reason(body.because)
-        if what == "key_reset":
-            held.people[body.id] = replace(person, key="")
+        if what == "reset_asked":
+            held.people[body.id] = replace(person, asked=Asked(body.what, by, at, body.because))
+        elif what == "key_reset":
+            held.people[body.id] = replace(person, key="", asked=None)
         elif what == "enabled":
-            if not person.disabled_at:
-                raise Conflict("id", say("history.person_already_active", name=person.name))
-            held.people[body.id] = replace(person, key="", disabled_at=None, disabled_because="", disabled_by="")
+            _gone(person)
+            held.people[body.id] = replace(person, key="", disabled_at=None, disabled_because="", disabled_by="", asked=None)
         else:
             _active(person)
             others = [p for p in held.people.values() if p.role == "manager" and not p.disabled_at and p.id != person.id]
             if person.role == "manager" and not others:
                 raise Refused("id", say("history.only_manager", name=person.name))
-            held.people[body.id] = replace(person, disabled_at=at, disabled_because=body.because, disabled_by=by)
+            held.people[body.id] = replace(person, disabled_at=at, disabled_because=body.because, disabled_by=by,
+                                           asked=None)
 
 
 def _nobody_twice(held: Register, body: PersonNamed, same: Callable[[str], str]) -> None:
@@ -456,6 +465,11 @@ def _active(person: Person) -> None:
     if person.disabled_at:
         raise Refused("id", say("history.person_disabled", name=person.name, disabled_at=person.disabled_at,
                                 why=person.disabled_because.rstrip('.')))
+
+
+def _gone(person: Person) -> None:
+    if not person.disabled_at:
+        raise Conflict("id", say("history.person_already_active", name=person.name))
 
 
 def _reason(because: str) -> None:

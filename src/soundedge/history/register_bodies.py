@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import StringConstraints
 
@@ -18,6 +18,20 @@ class Reasoned(Request):
 
     id: Word
     because: Prose
+
+
+class ResetAsked(Request):
+    """A new one-time password asked for somebody, which a second person confirms: their key ends with it."""
+
+    id: Word
+    what: Literal["key_reset", "enabled"]
+    because: Prose
+
+
+class Reset(Reasoned):
+    """Somebody's key ends and their next password gives them another; ``asked_by``: who asked, where a second confirmed."""
+
+    asked_by: Word | None = None
 
 
 class KeyGiven(Request):
@@ -75,9 +89,10 @@ BODIES: dict[str, type[Request]] = {
     "person.enrolled": PersonNamed,
     "person.changed": PersonNamed,
     "person.disabled": Reasoned,
-    "person.enabled": Reasoned,
+    "person.enabled": Reset,
     "person.key_given": KeyGiven,
-    "person.key_reset": Reasoned,
+    "person.key_reset": Reset,
+    "person.reset_asked": ResetAsked,
     "device.enrolled": DeviceEnrolled,
     "device.revoked": Reasoned,
     "instrument.listed": InstrumentListed,

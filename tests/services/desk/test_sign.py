@@ -1,8 +1,10 @@
 """Signatures at the desk: on exactly what was reviewed, and only what the rules take from this person; corrections likewise."""
 
+import io
 from datetime import timedelta
 
 import pytest
+from pypdf import PdfReader
 
 from soundedge.basis.errors import BenchError, Conflict, NotEnough, Refused, Unknown
 from soundedge.job.acts.before import before
@@ -266,6 +268,51 @@ def test_after_a_new_password_the_new_key_signs_and_the_old_signature_stays_good
     held = verify(jobs.record(data, NUMBER), keys=person_keys.person_keys(shop_key_folder(data)))
     assert (held.signed, held.signatures_checked) == (2, 2)
     assert [e.sig["key"] for e in held.entries() if e.sig] == [old, reg.register(data).people["tobias"].key]
+
+
+@pytest.mark.parametrize(("given", "signed", "hours"), [("08:13", "08:14", "less than an hour"), ("08:13", "10:13", "2 hours")])
+def test_a_signature_on_the_day_of_a_new_password_is_marked_on_page_and_certificate(data, given, signed, hours):
+    bench.play(data, upto=upto("hold_point.signed") + 1)
+    reg.key_reset(data, ODILE, "tobias", "forgot the password", now=at("08:12") - timedelta(days=3))
+    reg.seal_key(data, "tobias", "quite another four words", now=at(given))
+    assert standing(data).signed_soon == []  # what was signed before is not marked
+    put(data, TOBIAS, "surface", signed, words="quite another four words")
+
+    name = reg.register(data).people["tobias"].name
+    who = reg.register(data).people["odile"].name
+    assert standing(data).signed_soon == [f"{name} signed the surface {hours} after a new password, given by {who} alone."]
+    text = " ".join("".join(page.extract_text() for page in PdfReader(
+        io.BytesIO(issue.certificate(data, NUMBER, now=at("12:00")).pdf)).pages).split())
+    assert "Signed soon" in text and f"signed the surface {hours} after a new password" in text
+
+
+def test_a_signature_a_day_after_a_new_password_is_as_any_other(data):
+    bench.play(data, upto=upto("hold_point.signed") + 1)
+    reg.key_reset(data, ODILE, "tobias", "forgot the password", now=at("08:13") - timedelta(days=1))
+    reg.seal_key(data, "tobias", "quite another four words", now=at("08:13") - timedelta(days=1))
+    put(data, TOBIAS, "surface", "08:13", words="quite another four words")
+
+    assert standing(data).signed_soon == []
+
+
+def test_the_mark_says_who_asked_and_who_confirmed_or_that_it_was_done_at_the_machine(data):
+    bench.play(data, upto=upto("hold_point.signed"))
+    reg.key_reset(data, TOBIAS, "tobias", "At the machine itself: nobody there", now=at("08:11"))
+    reg.seal_key(data, "tobias", "five other words of mine", now=at("08:11"))
+    put(data, TOBIAS, "disposition", "08:12", words="five other words of mine")
+    later = at("08:12") + timedelta(days=2)
+    assert reg.ask_reset(data, ODILE, "tobias", "key_reset", "forgot the password", now=later)
+    with pytest.raises(Refused):
+        reg.key_reset(data, ODILE, "tobias", "forgot the password", now=later)
+    reg.key_reset(data, INES, "tobias", "forgot the password", asked_by="odile", now=later)
+    reg.seal_key(data, "tobias", "quite another four words", now=later)
+    sign.sign(data, TOBIAS, NUMBER, what="surface", meaning="I looked at it and it may go on.",
+              passphrase="quite another four words", on_head=jobs.head(data, NUMBER), id="s-late", now=later)
+
+    alone, together = standing(data).signed_soon
+    assert alone.endswith("a new password, given at the machine itself.")
+    names = {one: reg.register(data).people[one].name for one in ("odile", "ines")}
+    assert together.endswith(f"a new password, asked for by {names['odile']} and confirmed by {names['ines']}.")
 
 
 def test_a_key_that_was_put_there_by_somebody_else_signs_nothing(data):

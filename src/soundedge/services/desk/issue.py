@@ -31,6 +31,7 @@ from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
 from . import book, roles
 from .actor import Actor
 from .enter import own_id, since_head
+from .new_passwords import signed_soon
 from .shop_place import shop_key_folder
 from .state import judged, restored_since
 
@@ -207,13 +208,15 @@ def _written(ledger: Any, data: Path, job: str) -> tuple[Record, list[str]]:
 def _sealed(data: Path, job: str, record: Record, restored: list[str], now: datetime, keys: Keys | None) -> SealedFiles:
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
+        soon = signed_soon(ledger, data, entries)
     outcome = judged(data, job, entries, estimates=True)
     files = _files(data, outcome)
     before = entries[-1].body.get("supersedes")
     replaces = f"Replaces certificate {before}." if before else ""
     return seal(
         lambda code, inside: page(outcome, record, files, replaces=replaces, code=code, inside=inside, restored=restored,
-                                  times=("when each was entered; the record keeps beside it when it was written down",)),
+                                  times=("when each was entered; the record keeps beside it when it was written down",),
+                                  signed_soon=soon),
         outcome, record, now=now, data=data, keys=keys,
     )
 

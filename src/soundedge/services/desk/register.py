@@ -18,6 +18,7 @@ from ...basis.sentences import say
 from ...history import register as held_in
 from ...history.procedure_changes import Difference, compare_procedures
 from ...history.register import Register, Revision
+from ...history.second_person import seconds
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.rotation import SHOP
@@ -69,15 +70,17 @@ def disable_person(data: Path, actor: Actor, person: str, because: str, *, now: 
     return entry
 
 
-def enable_person(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
+def enable_person(data: Path, actor: Actor, person: str, because: str, *, asked_by: str = "", now: datetime) -> Entry:
     """A person who was disabled may act again, from the next entry on; their next password gives them a key.
 
     Raises
     ------
     Conflict
-        The person is not disabled.
+        The person is not disabled, or nobody asked for it.
+    Refused
+        A second person has to confirm it.
     """
-    return _write(data, actor, "person.enabled", {"id": person, "because": because}, "people", now)
+    return _reset(data, actor, "person.enabled", person, because, asked_by, now)
 
 
 def seal_key(data: Path, person: str, password: str, *, old: str = "", now: datetime) -> str:
@@ -110,11 +113,48 @@ def seal_key(data: Path, person: str, password: str, *, old: str = "", now: date
     return name
 
 
-def key_reset(data: Path, actor: Actor, person: str, because: str, *, now: datetime) -> Entry:
-    """A person's key may not sign any more; their next password gives them another."""
-    entry = _write(data, actor, "person.key_reset", {"id": person, "because": because}, "people", now)
+def key_reset(data: Path, actor: Actor, person: str, because: str, *, asked_by: str = "", now: datetime) -> Entry:
+    """A person's key may not sign any more; their next password gives them another.
+
+    Parameters
+    ----------
+    asked_by : str
+        Who asked for it (``ask_reset``), when ``actor`` confirms it.
+
+    Raises
+    ------
+    Refused, Conflict
+        A second person has to confirm it; or nobody asked for it.
+    """
+    entry = _reset(data, actor, "person.key_reset", person, because, asked_by, now)
     person_keys.retire_person(person, folder=shop_key_folder(data))
     return entry
+
+
+def ask_reset(data: Path, actor: Actor, person: str, what: str, because: str, *, now: datetime) -> bool:
+    """Ask for a new password of a person, or for one who was disabled to come back, where a second person confirms that.
+
+    Parameters
+    ----------
+    what : str
+        ``key_reset`` or ``enabled``.
+
+    Returns
+    -------
+    bool
+        False when the shop has nobody to confirm it; nothing was written then.
+    """
+    if not seconds(register(data).people, actor.person, person, now):
+        return False
+    _write(data, actor, "person.reset_asked", {"id": person, "what": what, "because": because}, "people", now)
+    return True
+
+
+def may_confirm(book: Register, actor: Actor, person: str, *, now: datetime) -> bool:
+    """Whether this person could confirm the new password that stands asked for another."""
+    asked = book.people[person].asked
+    return bool(asked and asked.stands(now) and actor.person in (
+        one.id for one in seconds(book.people, asked.by, person, now)))
 
 
 # ------------------------------------------------------------------ devices, instruments, lots
@@ -221,11 +261,19 @@ def limits_of(revision: Revision) -> list[dict[str, Any]]:
 # ------------------------------------------------------------------ inside
 
 
+def _reset(data: Path, actor: Actor, kind: str, person: str, because: str, asked_by: str, now: datetime) -> Entry:
+    body = {"id": person, "because": because} | ({"asked_by": asked_by} if asked_by else {})
+    action = "confirm_reset" if asked_by else "" if actor.person == person else "people"  # in their own name: at the machine
+    return _write(data, actor, kind, body, action, now)
+
+
 def _write(data: Path, actor: Actor, kind: str, raw: Any, action: str, now: datetime) -> Entry:
     with opened(data) as ledger:
         book = register_in(ledger, data)
         if book.people or kind != "person.enrolled":
-            roles.check(person_of(book, actor).role, action)
+            role = person_of(book, actor).role
+            if action:
+                roles.check(role, action)
         elif not isinstance(raw, dict) or raw.get("id") != actor.person or raw.get("role") != "manager":
             raise roles.NotYours("role", say("desk.first_person"))
         return _append(ledger, data, actor.person, kind, raw, now)

@@ -27,6 +27,7 @@ from ..evidence import person_keys, shop_chain
 from ..evidence.records import as_it_stands, rules_told
 from .book import head_of, opened
 from .correctable import LEFT_OUT
+from .new_passwords import signed_soon
 from .shop_place import shop_key_folder
 
 LATE = timedelta(minutes=15)
@@ -56,8 +57,8 @@ class State:
     """A job as it stands under ``head``.
 
     ``rules`` says by which rules it was or is judged when they are not those it was opened under; else it is empty.
-    ``events`` are all entries as plain rows, with what was struck; ``gaps`` and ``restored`` are sentences, empty when
-    nothing is missing and nothing was restored.
+    ``events`` are all entries as plain rows, with what was struck; ``gaps``, ``restored`` and ``signed_soon`` are sentences,
+    empty when nothing is missing, nothing was restored, and nobody signed within a day of a new password.
     """
 
     number: str
@@ -70,6 +71,7 @@ class State:
     gaps: list[str] = field(default_factory=list)
     restored: list[str] = field(default_factory=list)
     rules: str = ""
+    signed_soon: list[str] = field(default_factory=list)
 
     @property
     def verdict(self) -> str:
@@ -118,7 +120,7 @@ def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False, keep
     rows = rows_of(entries, outcome)
     path, step, move = path_of(outcome, rows, list(unseen_by(entries, outcome).values()))
     made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries),
-                 restored_since(ledger, data, entries[0]), rules_told(entries))
+                 restored_since(ledger, data, entries[0]), rules_told(entries), signed_soon(ledger, data, entries))
     if keep:
         _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
     return made
@@ -147,6 +149,7 @@ def plain(held: State) -> dict[str, Any]:
             for one in held.path
         ],
         "next_step": held.next_step, "next_move": held.next_move, "gaps": held.gaps, "restored": held.restored,
+        "signed_soon": held.signed_soon,
         "rules": held.rules, "entries": held.events,
     }
 

@@ -18,11 +18,13 @@ from .records import Record
 def certificate(
     outcome: Outcome, record: Record, files: Originals, *, replaces: str = "", code: str = "",
     inside: Mapping[str, bytes] | None = None, restored: Sequence[str] = (), times: Sequence[str] = (),
+    signed_soon: Sequence[str] = (),
 ) -> bytes:
     """The certificate, hold notice, review or rejection as PDF, with ``record.json`` (and what else is given) inside.
 
     ``code`` is the text of the square code; none when it is empty. ``restored`` are the restores of the ledger that were
-    declared since the job was opened; ``times`` says how the entries' times came about, when not from a sheet.
+    declared since the job was opened; ``times`` says how the entries' times came about, when not from a sheet; ``signed_soon``
+    which signatures were given within a day of a new password.
     """
     number = outcome.job.the("job.opened").number
     revision = record.certificate.removeprefix(number).lstrip("-")
@@ -30,7 +32,7 @@ def certificate(
         outcome,
         issued_at=record.issued_at,
         record_digest=record.digest,
-        record_facts=_record_facts(outcome, record, restored, times),
+        record_facts=_record_facts(outcome, record, restored, times, signed_soon),
         revision=revision,
         replaces=replaces,
         photos=_photos(outcome, files),
@@ -42,12 +44,13 @@ def certificate(
 
 
 def _record_facts(
-    outcome: Outcome, record: Record, restored: Sequence[str] = (), times: Sequence[str] = ()
+    outcome: Outcome, record: Record, restored: Sequence[str], times: Sequence[str], signed_soon: Sequence[str]
 ) -> list[tuple[str, str]]:
     """What a reader should know of the record: how many entries, its head, and times that cannot be."""
     facts = [("Entries", str(record.count)), ("Head", record.head),
              ("Times", " ".join(times) or "as the people gave them; all were typed in and written down at the time of issue")]
     facts += [("Ledger restored", sentence) for sentence in restored]
+    facts += [("Signed soon", sentence) for sentence in signed_soon]
     ahead = [event.id for event in outcome.job.events if event.at > record.issued_at]
     if ahead:
         facts.append(("Times ahead of the clock", f"{len(ahead)} entries claim a time after they were written down: "

@@ -138,10 +138,10 @@ def unlock_login(login: str) -> Sentence:
     return say("people.account_open_again", name=found.name)
 
 
-def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, str]:
-    """A new one-time password for a manager when no other manager can give one; done at the machine itself.
+def reset_here(login: str, *, because: str, now: datetime) -> tuple[Account, str]:
+    """A new one-time password when nobody can give one, or nobody is there to confirm it; done at the machine itself.
 
-    The shop's ledger says, in that manager's name, that it was done there and why. Their old signing key ends.
+    The shop's ledger says, in that person's name, that it was done there and why. Their old signing key ends.
 
     Returns
     -------
@@ -153,19 +153,17 @@ def reset_manager(login: str, *, because: str, now: datetime) -> tuple[Account, 
     Unknown
         There is no such account.
     Refused
-        Not a manager, or one who was disabled.
+        They were disabled.
     NotEnough
         No reason.
     """
     found, why = _with_login(login), " ".join(because.split())
-    if found.role != "manager" or not found.is_active:
-        raise Refused("login", say("people.not_an_active_manager", name=found.name))
+    if not found.is_active:
+        raise Refused("login", say("people.account_disabled", name=found.name))
     if not why:
         raise NotEnough("because", say("people.reason_needed"))
     register.key_reset(data_of(found.shop), actor_of(found), found.person, f"At the machine itself: {why}", now=now)
-    found.sessions.all().delete()
-    unlock(found)
-    return found, _one_time(found, now)
+    return found, _anew(found, now)
 
 
 def _with_login(login: str) -> Account:
@@ -221,21 +219,53 @@ def disable(account: Account, *, because: str, by: Actor, now: datetime) -> None
 
 
 def enable(account: Account, *, because: str, by: Actor, now: datetime) -> str:
-    """The person may sign in again, with a one-time password: their key was taken away and their old sessions stay ended."""
+    """The person may sign in again, with a one-time password: their key was taken away and their old sessions stay ended.
+
+    Returns
+    -------
+    str
+        The one-time password; empty when a second person has to confirm it first (``confirm``).
+    """
+    if register.ask_reset(data_of(account.shop), by, account.person, "enabled", because, now=now):
+        return ""
     register.enable_person(data_of(account.shop), by, account.person, because, now=now)
-    account.is_active = True
-    account.sessions.all().delete()
-    unlock(account)
-    return _one_time(account, now)
+    return _anew(account, now)
 
 
 def reset_password(account: Account, *, because: str, by: Actor, now: datetime) -> str:
-    """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why."""
+    """A new one-time password; the old one and the person's old signing key end. Written down, by whom and why.
+
+    Whoever has it can sign as that person until the person comes: so a second person confirms it where the shop has one.
+
+    Returns
+    -------
+    str
+        The one-time password; empty when a second person has to confirm it first (``confirm``).
+    """
     _not_oneself(account, by, say("people.not_reset_yourself"))
+    if register.ask_reset(data_of(account.shop), by, account.person, "key_reset", because, now=now):
+        return ""
     register.key_reset(data_of(account.shop), by, account.person, because, now=now)
-    account.sessions.all().delete()
-    unlock(account)
-    return _one_time(account, now)
+    return _anew(account, now)
+
+
+def confirm(account: Account, *, by: Actor, now: datetime) -> str:
+    """Confirm what another has asked for: the one-time password. Who asked, who confirmed and why are written down.
+
+    Raises
+    ------
+    Conflict
+        Nothing is asked for this person, or too long ago.
+    Refused
+        Who asked, or who is to get it; who has no password of their own, or came to the shop less than a day ago.
+    """
+    data = data_of(account.shop)
+    asked = register.register(data).people[account.person].asked
+    if asked is None:
+        raise Conflict("id", say("history.nothing_asked", name=account.name))
+    write = register.enable_person if asked.what == "enabled" else register.key_reset
+    write(data, by, account.person, asked.because, asked_by=asked.by, now=now)
+    return _anew(account, now)
 
 
 def change_password(account: Account, old: str, new: str, *, now: datetime) -> None:
@@ -377,6 +407,13 @@ def _right(account: Account, password: str) -> bool:
 def _again(account: Account) -> str:
     """What wrong passwords in a person's own sessions are counted under; nobody can type it as a sign-in name."""
     return f"again:{account.login}"
+
+
+def _anew(account: Account, now: datetime) -> str:
+    account.is_active = True
+    account.sessions.all().delete()
+    unlock(account)
+    return _one_time(account, now)
 
 
 def _one_time(account: Account, now: datetime) -> str:

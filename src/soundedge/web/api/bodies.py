@@ -193,6 +193,13 @@ class ById(Body):
     password: Password
 
 
+class Confirmation(Body):
+    """A person by their id, and the password again."""
+
+    id: Word
+    password: Password
+
+
 class Calibration(Body):
     """A calibration; ``tol_pct`` and ``tol`` are half-widths, ``tol`` in the instrument's own unit."""
 

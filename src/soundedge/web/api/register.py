@@ -17,8 +17,8 @@ from ...basis.errors import Unreadable
 from ...basis.sentences import say
 from ...services.desk import register as desk
 from ...services.people import accounts, devices
-from ..page import MANAGER, READERS
-from .bodies import Approval, ById, Calibration, Confirmed, Instrument, Lot, NewPerson, Proposal
+from ..page import MANAGER, READERS, WORKERS
+from .bodies import Approval, ById, Calibration, Confirmation, Confirmed, Instrument, Lot, NewPerson, Proposal
 from .door import operation
 
 router = Router(tags=["register"])
@@ -34,6 +34,12 @@ def _lists(name: str, things: str, summary: str, plain: Callable[[Any], dict[str
     def listed(request: Any) -> HttpResponse:
         held = getattr(desk.register(request.data), things).values()
         return JsonResponse({name: [plain(one) for one in held]})
+
+
+def _once(account: Any, once: str) -> HttpResponse:
+    """The one-time password; 202 without it where a second person confirms it first."""
+    said = {"id": account.person, "login": account.login}
+    return JsonResponse(said | {"one_time_password": once}, status=201) if once else JsonResponse(said, status=202)
 
 
 def _revision(one: Any) -> dict[str, Any]:
@@ -96,7 +102,35 @@ def enable(request: Any, body: ById) -> HttpResponse:
     account = accounts.person_known(request.user.shop, body.id)
     accounts.check_password(request.user, body.password)
     once = accounts.enable(account, because=body.because, by=request.actor, now=request.now)
-    return JsonResponse({"id": account.person, "login": account.login, "one_time_password": once}, status=201)
+    return _once(account, once)
+
+
+@operation(
+    router,
+    "POST",
+    "/people/resets",
+    roles=MANAGER,
+    summary="Ask for a new password of a person; where nobody could confirm it, the one-time password is in the answer once",
+)
+def reset(request: Any, body: ById) -> HttpResponse:
+    """Only a manager, with their password and the reason."""
+    account = accounts.person_known(request.user.shop, body.id)
+    accounts.check_password(request.user, body.password)
+    return _once(account, accounts.reset_password(account, because=body.because, by=request.actor, now=request.now))
+
+
+@operation(
+    router,
+    "POST",
+    "/people/confirmations",
+    roles=WORKERS,
+    summary="Confirm a new password that another has asked for; the one-time password is in the answer once",
+)
+def confirm(request: Any, body: Confirmation) -> HttpResponse:
+    """Neither who asked nor who is to get it; with the password."""
+    account = accounts.person_known(request.user.shop, body.id)
+    accounts.check_password(request.user, body.password)
+    return _once(account, accounts.confirm(account, by=request.actor, now=request.now))
 
 
 @operation(router, "POST", "/devices", roles=MANAGER, summary="A code that enrols one device once")

@@ -14,9 +14,9 @@ from ...basis.materials import names
 from ...basis.sentences import say
 from ...basis.unit_table import in_units, shown_in
 from ...services.desk.entry_fields import held_as
-from ...services.desk.register import register
+from ...services.desk.register import may_confirm, register
 from ...services.people import accounts, devices
-from ..page import MANAGER, READERS, Page
+from ..page import MANAGER, READERS, WORKERS, Page
 from ..reader import in_words
 
 ROLES = ("technician", "inspector", "engineer", "manager", "auditor")
@@ -29,7 +29,8 @@ def people(request: Any) -> HttpResponse:
     book = register(request.data)
     held = {account.person: account for account in shop.accounts.all()}
     rows = [
-        {"person": one, "account": held.get(one.id), "plates": [getattr(one.named, name) for name in PLATES]}
+        {"person": one, "account": held.get(one.id), "plates": [getattr(one.named, name) for name in PLATES],
+         "asked": _asked(request, book, one.id)}
         for one in book.people.values()
     ]
     return render(
@@ -81,15 +82,9 @@ def one(request: Any, person: str) -> HttpResponse:
                 changed = _person(request, person, book.people[person].named)
                 accounts.change_person(account, changed, by=request.actor, now=request.now)
             elif what == "reset":
-                made = {
-                    "account": account,
-                    "one_time": accounts.reset_password(account, because=because, by=request.actor, now=request.now),
-                }
+                made = _made(account, accounts.reset_password(account, because=because, by=request.actor, now=request.now))
             elif what == "enable":
-                made = {
-                    "account": account,
-                    "one_time": accounts.enable(account, because=because, by=request.actor, now=request.now),
-                }
+                made = _made(account, accounts.enable(account, because=because, by=request.actor, now=request.now))
             elif what == "disable":
                 accounts.disable(account, because=because, by=request.actor, now=request.now)
             elif what == "unlock":
@@ -117,8 +112,26 @@ def one(request: Any, person: str) -> HttpResponse:
     )
     seen = request.POST.get("seen") if typed else _seen(standing)  # what is typed again is as old as before
     more = {"new": False, "person": standing, "account": account, "seen": seen,
-            "disabled_by": _name(book, standing.disabled_by)}
+            "disabled_by": _name(book, standing.disabled_by), "asked": _asked(request, book, person)}
     return _form(request, wrong, made, given, more, status=409 if stale else 422)
+
+
+def confirm(request: Any, person: str) -> HttpResponse:
+    """The second person's word for somebody's new password, which is then shown to them once."""
+    book = register(request.data)
+    asked = _asked(request, book, person) if person in book.people else None
+    if asked is None:
+        raise Http404
+    account = accounts.person_known(request.user.shop, person)
+    wrong, made = "", None
+    if request.method == "POST":
+        try:
+            accounts.check_password(request.user, request.POST.get("password", ""))
+            made = _made(account, accounts.confirm(account, by=request.actor, now=request.now))
+        except BenchError as fault:
+            wrong = fault.message
+    context = {"nav": "people", "wrong": wrong, "made": made, "asked": asked, "person": book.people[person]}
+    return render(request, "people/confirm.html", context, status=422 if wrong else 200)
 
 
 def device_code(request: Any) -> HttpResponse:
@@ -148,6 +161,19 @@ def device_revoke(request: Any, name: str) -> HttpResponse:
 def _seen(person: Any) -> str:
     """What a page shows of a person, in short: a page that is older than the last change says another."""
     return hashlib.sha256(person.named.model_dump_json().encode()).hexdigest()[:16]
+
+
+def _asked(request: Any, book: Any, person: str) -> dict[str, Any] | None:
+    """A new password that stands asked for somebody, and whether the reader may confirm it."""
+    asked = book.people[person].asked
+    if asked is None or not asked.stands(request.now):
+        return None
+    return {"by": _name(book, asked.by), "at": asked.at, "because": asked.because, "back": asked.what == "enabled",
+            "may": may_confirm(book, request.actor, person, now=request.now)}
+
+
+def _made(account: Any, once: str) -> dict[str, Any] | None:
+    return {"account": account, "one_time": once} if once else None
 
 
 def _name(book: Any, person: str) -> str:
@@ -198,6 +224,7 @@ PAGES = (
     Page("people/", people, "people", READERS),
     Page("people/add/", add, "person_add", MANAGER, methods=("GET", "POST")),
     Page("people/<slug:person>/", one, "person", MANAGER, methods=("GET", "POST")),
+    Page("people/<slug:person>/confirm/", confirm, "person_confirm", WORKERS, methods=("GET", "POST")),
     Page("devices/code/", device_code, "device_code", MANAGER, methods=("POST",)),
     Page("devices/<slug:name>/revoke/", device_revoke, "device_revoke", MANAGER, methods=("POST",)),
 )
