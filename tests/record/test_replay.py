@@ -122,7 +122,7 @@ def test_a_correction_counts_and_the_old_value_stays_in_the_record():
 
 @pytest.mark.parametrize("voider, answer", [("ines", KEPT), ("amara", KEPT), ("tobias", BROKEN)])
 def test_a_step_that_was_entered_under_the_wrong_name_is_voided_by_another_person(voider, answer):
-    """Nobody takes his own repair out of the counting and then releases. The voided entry stays to be read."""
+    """Nobody voids their own repair work and then releases. The voided entry stays to be read."""
     step = the("layer.fused", 1)
     facts = changed(released(), step, by="tobias")
     facts.insert(17, fact(16, "entry.voided", voider, {"entry": step, "because": "typed on the wrong job"}, id="v"))

@@ -1,4 +1,4 @@
-"""Do history page and desk agree on what may be corrected or taken out of the counting? Every kind, at both doors."""
+"""Do history page and desk agree on what may be corrected or voided? Every kind, at both doors."""
 
 import json
 from datetime import UTC, datetime, timedelta
