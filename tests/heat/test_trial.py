@@ -148,5 +148,5 @@ def test_a_form_that_cannot_be_read_is_refused_by_line_and_column(tmp_path):
         with pytest.raises(kind, match=words):
             heat_trial.read_form(text)
     (tmp_path / "guns.json").write_text("[]")
-    with pytest.raises(BenchError, match="no list of guns"):
+    with pytest.raises(BenchError, match="no longer a list of guns"):
         heat_trial.guns(tmp_path)
