@@ -426,3 +426,10 @@ def test_every_text_that_moved_the_answer_is_named():
     assert all(any(one.source in line for line in found.sources) for one in found.findings)
     assert len(set(found.sources)) == len(found.sources)
     assert not any("WMO" in line for line in ask(dust={"rating": 2, "size": 2}).sources)
+
+
+def test_salts_typed_without_their_water_have_no_probability():
+    """49.8 of 50 mg/m² was printed as p = 1: nobody said how well it is known, so no number does."""
+    found = finding(ask(salts={"stated_mg_m2": 49.8}, limits={"salts_mg_m2_max": 50}), "soluble_salts")
+
+    assert (found.u, found.p_conforms, found.verdict) == (None, None, "indeterminate")

@@ -263,3 +263,10 @@ def test_the_schemas_are_valid_and_the_answers_fit():
     for request_ in ALL:
         jsonschema.validate(request_, drawn["request"])
         jsonschema.validate(ask(request_).model_dump(mode="json"), drawn["answer"])
+
+
+@pytest.mark.parametrize("ml", [0.1, 6])
+def test_a_reckoned_share_of_the_explosive_limit_claims_no_probability(ml):
+    found = ask({"solvent": "acetone", "ml": ml, "space_l": 80, "air_c": 20})
+
+    assert [(one.u, one.p_conforms) for one in found.findings if one.rule == "lel_share"] == [(None, None)]

@@ -60,6 +60,7 @@ def test_no_finding_of_a_film_claims_a_probability():
         assert all(one.u is None and one.p_conforms is None for one in found.findings)
     low = next(one for one in ask().findings if one.rule == "test_voltage_low")
     assert low.because.endswith("Its uncertainty is not known: the plain value decides.")
+    assert all(one.because.count("uncertainty") <= 1 for one in found.findings)
 
 
 @pytest.mark.parametrize("film_um, polymer, volts", [

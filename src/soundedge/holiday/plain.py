@@ -15,6 +15,8 @@ def judge_plain(rule: str, value: float | None, **how: Any) -> Finding:
     >>> found = judge_plain("test_voltage", 4000.0, limit=3900.0, sense="at_least", unit="V", source="x", next_move="")
     >>> found.p_conforms, found.because.endswith(PLAIN)
     (None, True)
+    >>> found.because.count("uncertainty")
+    1
     """
     return said_plain(judge(rule, value, u=None, **how))
 
@@ -23,4 +25,5 @@ def said_plain(found: Finding) -> Finding:
     """The same finding, its reason naming that no uncertainty is known; one without a value stays as it is."""
     if found.value is None or found.because.endswith(PLAIN):
         return found
-    return found.model_copy(update={"because": f"{found.because} {PLAIN}"})
+    said = found.because.removesuffix(f" {PLAIN.split(':')[0]}.")
+    return found.model_copy(update={"because": f"{said} {PLAIN}"})
