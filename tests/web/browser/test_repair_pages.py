@@ -195,7 +195,11 @@ def test_the_gun_is_typed_and_the_estimate_says_what_decides(context, live):
     says = page.locator("live-answer[data-kind='heat.planned']")
     expect(says.locator("[data-key=gloss_bond_c]")).to_contain_text("°C")
     expect(says).to_contain_text("estimate")
-    expect(says).to_contain_text("The contact probe on the back decides")
+    expect(says).to_contain_text("A contact probe decides")
+    expect(says.locator("[data-list]")).to_contain_text("Source: ")
+    form.locator("[name='part_start_c']").fill("250")
+    expect(says.locator("[data-key=gloss_at_s]")).to_have_text("less than 1 s")
+    assert "1000" not in says.text_content().replace(",", "")
 
 
 @pytest.mark.release

@@ -153,7 +153,9 @@ class LiveAnswer extends HTMLElement {
     }
     const list = this.part("list");
     if (list) {
-      const lines = [...(json.warnings || []), ...(json.notes || []), ...(json.cautions || [])];
+      const word = list.dataset.source;
+      const lines = [...(json.warnings || []), ...(json.notes || []), ...(json.cautions || []),
+        ...(word ? (json.sources || []).map((line) => `${word}: ${line}`) : [])];
       list.hidden = !lines.length;
       list.querySelector("ul").replaceChildren(...lines.map((line) => Object.assign(document.createElement("li"), { textContent: line, lang: "en" })));
     }
