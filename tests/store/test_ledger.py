@@ -102,6 +102,16 @@ def test_who_looked_at_an_older_state_is_told_and_nothing_is_written(ledger):
     assert ledger.size() == 2
 
 
+def test_who_looked_before_the_same_id_was_written_is_told_that_the_job_moved_on(ledger):
+    """Two writers give an entry of the bench's own one id; the second looks again and finds it there."""
+    seen = ledger.append("KBW-1", [air(1)], now=NOW, on_head=NOBODY_BEFORE)[0].digest
+    ledger.append("KBW-1", [air(2)], now=NOW, on_head=seen)
+
+    with pytest.raises(Conflict) as fault:
+        ledger.append("KBW-1", [air(2, air_c=25.0), air(3)], now=NOW, on_head=seen)
+    assert fault.value.field == "on_head" and ledger.size() == 2
+
+
 def test_a_lost_reply_is_answered_the_same_on_the_retry_although_the_head_has_moved(ledger):
     first = ledger.append("KBW-1", [air(1)], now=NOW, on_head=NOBODY_BEFORE)
 

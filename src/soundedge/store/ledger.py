@@ -150,15 +150,22 @@ class Ledger(ABC):
         says = [statement(job, fact) for fact in facts]
         signatures = signatures or {}
         with self._writing() as db:
-            stored: dict[str, Entry] = {}
-            for said in says:
-                for (raw,) in self._rows("entry", "job = ? AND id = ?", (job, said["id"])):
-                    stored[said["id"]] = self._the_same(said, signatures.get(said["id"]), raw)
             last = self._last_of(job)
             head = last.digest if last else NOBODY_BEFORE
-            if on_head is not None and on_head != head and any(said["id"] not in stored for said in says):
+            moved = on_head is not None and on_head != head
+            stored: dict[str, Entry] = {}
+            fault: Conflict | None = None
+            for said in says:
+                for (raw,) in self._rows("entry", "job = ? AND id = ?", (job, said["id"])):
+                    try:
+                        stored[said["id"]] = self._the_same(said, signatures.get(said["id"]), raw)
+                    except Conflict as differs:
+                        fault = fault or differs
+            if moved and (fault or any(said["id"] not in stored for said in says)):  # whoever looks again sees the other entry
                 said_by = say("store.moved_by", by=last.by, kind=last.kind) if last else ""
                 raise Conflict("on_head", say("store.job_moved_on", job=job, no=last.no if last else 0, said_by=said_by))
+            if fault is not None:
+                raise fault
             if last is None:
                 check_new_name("number", "the job number", job, self.jobs())
             seq, link, time = self._last_row()
