@@ -162,3 +162,28 @@ def test_a_tangle_nobody_could_mark_is_refused_and_a_jagged_edge_is_built():
         asked({**ASKED, "circle_mm": None, "outline_mm": spikes(5000)})
 
     assert asked({**ASKED, "circle_mm": None, "outline_mm": spikes(200)}).coverage_pct == pytest.approx(100.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("film_um", [600, 900, 1500])
+def test_a_third_of_the_film_a_layer_is_three_layers_only_without_sanding_allowance(film_um):
+    """*Layers of a third of the film* (common practice, no source) fill the hole and leave nothing to sand: what stands proud
+    is a fourth layer, or three that are thicker than a third."""
+    third = ASKED | {"depth_um": film_um, "target_um": film_um, "layer_max_um": film_um / 3}
+
+    assert asked(third | {"overbuild_um": 0}).layers == 3
+    assert asked(third | {"overbuild_um": 150}).layers == 4
+    assert asked(third | {"overbuild_um": 150, "layer_max_um": (film_um + 150) / 3}).layers == 3
+
+
+@pytest.mark.parametrize("placed_mm", [8, 12, 18])
+def test_placements_of_8_to_18_mm_cover_from_the_outside_in_and_only_overlap_leaves_no_gap(placed_mm):
+    """8 to 18 mm, overlapping, from the outside in (common practice, no source) holds: all is covered, the rim first. That they
+    overlap is what does it: of circles that only touch, π/(2√3) = 90.7 % is the most that can be covered (Thue)."""
+    said = asked(ASKED | {"placement_d_mm": placed_mm})
+    out = [math.hypot(p.x, p.y) for p in sorted(said.placements, key=lambda p: p.order)]
+    rings = [p.ring for p in sorted(said.placements, key=lambda p: p.order)]
+
+    assert said.coverage_pct == 100.0
+    assert rings == sorted(rings) and out[0] == pytest.approx(max(out), abs=0.01)
+    area = math.pi * (15 + 15) ** 2
+    assert len(said.placements) * math.pi * (placed_mm / 2) ** 2 > area / 0.907

@@ -462,3 +462,17 @@ def test_ids_that_differ_by_a_blank_are_one_defect():
     raw["defects"].append({"id": "A ", "circle_mm": {"x": 200, "d": 10}})
     with pytest.raises(Contradiction, match="twice"):
         asked(raw)
+
+
+@pytest.mark.parametrize("d_mm, u_mm2, verdict", [
+    (28.0, 0, "repair_by_procedure"), (29.0, 0, "engineering_review"), (28.6, 0, "repair_by_procedure"),
+    (28.6, 10, "indeterminate"),
+])
+def test_a_square_inch_by_the_technician_is_a_limit_of_the_procedure_and_proves_little_near_it(d_mm, u_mm2, verdict):
+    """*Up to 1 in² by the technician, larger to an engineer* (common practice, no source): 645.16 mm², a spot of 28.66 mm.
+    It is held as any limit, guarded by how well the area is known: 28.6 mm measured to 10 mm² is nobody's to decide yet. It
+    says nothing of what the spot becomes by grinding, which is measured again."""
+    raw = request(d=d_mm, limits=LIMITS | {"bare_area_mm2_max": 645.16}, u_area_mm2=u_mm2,
+                  decision={"rule": "guarded", "probability": 0.95})
+
+    assert asked(raw).verdict == verdict

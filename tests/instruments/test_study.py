@@ -218,3 +218,24 @@ def test_the_chart_question():
         answer(FORMS, {"chart": [[1, 2], ["a", 3]]})
     with pytest.raises(BenchError, match="Point 2"):
         answer(FORMS, {"capability": [1, None], "low": 0})
+
+
+# NIST, silicon wafer thickness (Dataplot, lib/data/CCXBAR.DAT, public domain; first hand): 20 days of 5.
+WAFERS = """
+24.5 22.4 23.7 23.5 23.8 23.6 23.8 22.5 22.5 23.0 25.0 22.6 23.7 22.7 22.9 24.3 22.6 23.2 23.3 23.2 23.8 24.9 23.6 22.5 24.8
+24.4 22.8 22.6 22.9 23.1 23.7 22.9 23.3 23.2 23.9 23.4 23.7 23.5 23.4 23.3 24.9 23.9 23.1 24.5 23.7 23.0 23.8 22.5 23.6 23.4
+24.8 24.0 24.1 23.9 23.9 24.4 23.7 23.2 23.0 23.8 24.9 24.0 22.2 23.2 22.3 24.3 23.6 22.4 23.2 23.2 23.4 23.7 24.0 22.5 24.0
+25.3 24.9 23.1 22.6 23.7 24.1 23.6 23.8 24.0 23.3 25.9 25.4 22.4 24.3 24.3 26.4 24.4 22.1 26.4 23.2 27.8 22.7 25.0 25.9 25.4
+"""
+
+
+def test_the_institutes_wafers_are_out_of_control_on_the_twentieth_day_alone():
+    """By hand with the printed factors A2 0.577 and D4 2.114, three figures, so 1e-3 and 2e-3."""
+    values = [float(word) for word in WAFERS.split()]
+    averages, ranges = averages_and_ranges([values[i:i + 5] for i in range(0, 100, 5)])
+
+    assert (averages.centre, ranges.centre) == (pytest.approx(23.726, abs=1e-9), pytest.approx(2.05, abs=1e-9))
+    assert (averages.low, averages.high) == (pytest.approx(23.726 - 0.577 * 2.05, abs=1e-3),
+                                             pytest.approx(23.726 + 0.577 * 2.05, abs=1e-3))
+    assert ranges.high == pytest.approx(2.114 * 2.05, abs=2e-3)
+    assert [i + 1 for i, v in enumerate(averages.points) if not averages.low <= v <= averages.high] == [20]
