@@ -13,7 +13,7 @@ from soundedge.job.typed import events_of
 from soundedge.report.from_job import certificate_view
 
 from .sheets import blocks, sheet
-from .test_gates import at, entry, every, judged
+from .test_gates import at, entry, every, judged, logged
 
 
 def scaled(factor):
@@ -102,3 +102,76 @@ def test_before_the_act_an_unanswered_odd_value_is_odd_and_an_answered_one_is_no
     asked = entry("air", 1, steel_c=66.0, at=at("08:20"))
     assert ("odd_steel_c", "odd", "read_again") in states(asked)
     assert "odd_steel_c" not in {fact for fact, _, _ in states(asked, answered(("air", 1)))}
+
+
+# five readings alike, layers on each other's heels, a log that stands still, a pH with its point too far left
+def film_alike(typed):
+    typed["film"][0]["spots"][0]["readings_um"] = [1262.0] * 5
+
+
+def standing_still(typed):
+    rows = [{"time_s": second, "reading_c": 268.0, "aimed_at": "painted_dot"} for second in range(400)]
+    typed["heat_log"][0]["readings"] = [*rows, {"time_s": 401, "reading_c": 290, "aimed_at": "polymer"}]
+
+
+ASKED = {
+    "film readings alike": (
+        film_alike, "odd_readings_um", "1262 µm stands 5 times", ("film-1", "spots.0.readings_um.0", 1262.0)),
+    "a log without change": (
+        standing_still, "odd_reading_c", "100 times in a row", ("heat_log-1", "readings.0.reading_c", 268.0)),
+    "a layer a minute after the one below": (
+        entry("layer", 2, at=at("09:15")), "odd_number", "60 s after", ("layer-3", "number", 3)),
+    "pH 0.7": (lambda typed: typed.setdefault("ph", []).append({"at": at("07:52"), "by": "ines", "edge_ph": 0.7}),
+               "odd_edge_ph", "is that 7?", ("ph-1", "edge_ph", 0.7)),
+    "a meter at nothing just after much solvent": (
+        entry("solvent", 0, ml=10, space_l=50, air_changes_per_h=0, at=at("08:34")), "odd_lel_pct", "lowest point",
+        ("vapour-1", "lel_pct", 0)),
+}
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_an_odd_reading_is_answered_by_looking_again_and_writing_it_down_once_more(name):
+    change, rule, words, (what, field, value) = ASKED[name]
+    asked = [block for block in judged(change).blocked_by if block.rule == rule]
+    again = {"at": at("12:02"), "by": "ines", "entry": what, "field": field, "old": value, "new": value,
+             "because": "Read twice with a second instrument."}
+
+    assert len(asked) == 1 and words in asked[0].because and "same value" in asked[0].next_move
+    assert rule not in blocks(judged(every(change, lambda typed: typed.update(correction=[again]))))
+
+
+def test_a_meter_tried_in_that_shift_or_read_again_is_not_asked():
+    change = ASKED["a meter at nothing just after much solvent"][0]
+    tried = {"at": at("07:10"), "by": "tobias", "instrument": "V1", "given_pct": 50, "shown_pct": 49}
+    again = {"at": at("08:50"), "by": "tobias", "instrument": "V1", "lel_pct": 0}
+
+    assert "odd_lel_pct" not in blocks(judged(every(change, lambda typed: typed.update(bump=[tried]))))
+    assert "odd_lel_pct" not in blocks(judged(every(change, lambda typed: typed["vapour"].append(again))))
+
+
+def test_before_heat_a_meter_at_nothing_just_after_much_solvent_is_read_again():
+    typed = sheet()
+    ASKED["a meter at nothing just after much solvent"][0](typed)
+    found = before(events_of(typed), "heat_on", at=at("08:47"))
+
+    assert (found.answer, found.first.fact, found.first.verb) == ("no", "odd_lel_pct", "read_again")
+
+
+def test_places_read_again_answer_readings_that_were_alike():
+    def again(typed):
+        film_alike(typed)
+        typed["film"].append(typed["film"][0] | {"at": at("11:38"), "spots": sheet()["film"][0]["spots"]})
+
+    assert "odd_readings_um" not in blocks(judged(again))
+
+
+def test_layers_close_together_are_not_asked_about_where_a_log_shows_each_ones_time():
+    clocks = ("09:05", "09:06", "09:22", "09:31", "09:40")
+    quick = every(entry("layer", 1, at=at("09:06")), logged(*clocks, seconds=40))
+
+    assert "odd_number" not in blocks(judged(quick)) and "odd_number" in blocks(judged(entry("layer", 1, at=at("09:06"))))
+
+
+def test_a_lot_opened_after_it_expired_is_refused_by_name():
+    with pytest.raises(BenchError, match="day and month"):
+        judged(entry("lot", 0, opened_on=at("00:00", 600)))

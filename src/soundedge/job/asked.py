@@ -130,7 +130,7 @@ def _asked_back(case: Case, step: Step) -> Step:
             step.hold(bad.fact, bad.because, bad.what, bad.source, bad.kind, value=bad.value, limit=bad.limit, unit=bad.unit,
                       repair=bad.repair)
     for one in odd(case.job, step.name):
-        step.hold(f"odd_{one.key}", f"{one.entry}: {one.because}", MOVE, SOURCE, value=one.value, unit=one.unit)
+        step.hold(one.rule, f"{one.entry}: {one.because}", one.move or MOVE, SOURCE, value=one.value, unit=one.unit)
     return step
 
 

@@ -16,7 +16,9 @@ from ...basis.on_paper import words
 from ...basis.sentences import say
 from ..case import clock_time
 from ..kinds import Event
+from ..odd import SOURCE as ODD
 from ..rules import gas as gas_rules
+from ..steps.hazards import zero_after_much
 from .moment import Moment
 from .point import Point, Until, Weight
 
@@ -76,6 +78,10 @@ def gas(now: Moment, rule: str, *, heat: bool = False, spark: bool = False, clos
                     say("acts.gas_ventilate"), "technician", value=shown, unit="%", limit=limit,
                     where="lowest point, spot", source=source)
         return
+    for one in zero_after_much(now.case):
+        if one.entry == read.id:
+            yield Point(rule, "P", one.rule, "odd", one.because, "read_again", one.move, "gas_tester", value=0.0, unit="%",
+                        limit=limit, where="lowest point, spot", source=ODD)
     end = _until(now, read, close)
     if end is not None and end.at < now.at:
         yield point("old", say("acts.gas_old", at=at, until=clock_time(end.at, now.at)), say("acts.gas_again"), "read_again",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import SerializerFunctionWrapHandler, model_serializer, model_validator
+from pydantic import SerializerFunctionWrapHandler, ValidationInfo, model_serializer, model_validator
 
 from ...basis.materials import Metal, Polymer
 from ...basis.quantity import Instant, Prose, Quantity, Word
@@ -157,6 +157,14 @@ class LotReceived(Request):
     polymer: Polymer | None = None
     expires: Instant
     opened_on: Instant | None = None
+
+    @model_validator(mode="after")
+    def _opened_in_date(self, info: ValidationInfo) -> LotReceived:
+        record = bool((info.context or {}).get("decimal_strings"))
+        if not record and self.opened_on is not None and self.opened_on > self.expires:
+            raise refuse("contradiction", say("job.lot_opened_after_expiry", lot=self.id, opened=f"{self.opened_on:%Y-%m-%d}",
+                                              expires=f"{self.expires:%Y-%m-%d}"))
+        return self
 
 
 class RepairRecalled(Request):

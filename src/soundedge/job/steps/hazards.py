@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 from ...basis.sentences import say
 from ...hazards.ask import FORMS
 from ..case import Case, clock
 from ..kinds import Event
+from ..odd import SOURCE as ODD
+from ..odd import Odd, kept
 from ..rules.breach import closed
 from ..rules.gas import Gas, gas_at, permit_at
 from ..rules.hot import heated, last_heat
+from ..rules.seen import SHIFT
 from ..step import Step
+
+JUST_AFTER = timedelta(minutes=10)  # own judgement
+MUCH_PCT = 50.0  # own judgement: by estimate, of the explosive limit
 
 
 def hazards(case: Case) -> Step:
@@ -39,6 +46,8 @@ def _solvent(case: Case, step: Step) -> None:
         step.asked.append(request)
         step.answers.append(plain)
         step.cautions += [c for c in plain.get("cautions", []) if c not in step.cautions]
+    for odd in zero_after_much(case):
+        step.hold(odd.rule, f"{odd.entry}: {odd.because}", odd.move, ODD)
     hot = heated(job)
     for one in hot:
         gas = gas_at(case, one.at, required=case.requires("vapour_reading"))
@@ -57,6 +66,24 @@ def _solvent(case: Case, step: Step) -> None:
             step.missing.append("vapour_reading")
         elif gas.state == "high":
             _high(case, step, gas)
+
+
+def zero_after_much(case: Case) -> list[Odd]:
+    """A meter that shows nothing just after a solvent of which the estimate is half the explosive limit or more: asked back,
+    unless it was tried on known gas in that shift."""
+    found = []
+    for read in case.job.of("vapour.read")[-1:]:  # one before it was read again
+        wiped = [event for event in case.job.of("solvent.used") if event.at <= read.at]
+        if read.body.lel_pct or not wiped or read.at - wiped[-1].at > JUST_AFTER:
+            continue
+        tried = [event for event in case.job.of("meter.bumped")
+                 if event.body.instrument == read.body.instrument and timedelta() <= read.at - event.at <= SHIFT]
+        told = case.ask(FORMS, question(case) | wiped[-1].body.model_dump(exclude_none=True))
+        if not tried and told.lel_pct > MUCH_PCT:
+            minutes = round((read.at - wiped[-1].at).total_seconds() / 60)
+            found.append(Odd(read.id, "lel_pct", 0.0, "%", say("acts.gas_nothing", pct=told.lel_pct, minutes=minutes),
+                             say("acts.gas_nothing_move")))
+    return [one for one in found if not kept(case.job, one)]
 
 
 def _high(case: Case, step: Step, gas: Gas) -> None:
