@@ -11,6 +11,7 @@ import pytest
 import soundedge
 from soundedge.services.evidence.key_files import write_private
 from soundedge.store import durable
+from soundedge.store.blobs import Blobs
 from soundedge.store.durable import write_durably
 
 
@@ -72,3 +73,25 @@ def test_every_rename_goes_through_the_one_that_syncs_the_folder():
     found = {file.relative_to(source).as_posix() for file in source.rglob("*.py") if bare.search(file.read_text("utf-8"))}
 
     assert found == {"store/durable.py"}
+
+
+def test_many_who_keep_the_same_photo_at_once_keep_it_whole_and_leave_nothing_beside_it(tmp_path):
+    photo = os.urandom(200_000)
+
+    with ThreadPoolExecutor(8) as pool:
+        digests = set(pool.map(lambda _: Blobs(tmp_path / "blobs").put(photo), range(100)))
+
+    (digest,) = digests
+    assert Blobs(tmp_path / "blobs").get(digest) == photo
+    assert [file.name for file in (tmp_path / "blobs").rglob("*") if file.is_file()] == [digest]
+
+
+def test_a_photos_folder_is_synced_after_it_has_its_name(tmp_path, monkeypatch):
+    calls = []
+    for name in ("fsync", "replace"):
+        real = getattr(os, name)
+        monkeypatch.setattr(durable.os, name, lambda *given, real=real, name=name: (calls.append(name), real(*given))[1])
+
+    Blobs(tmp_path / "blobs").put(b"as found")
+
+    assert calls == ["fsync", "replace", "fsync", "fsync", "fsync"]  # the file; then its folder and the two above

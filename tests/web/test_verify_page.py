@@ -105,3 +105,22 @@ def test_a_forged_page_with_a_genuine_record_is_refused_and_another_shops_unsign
     _, page, _, told = asked(theirs)
     german = "nichts zeigt, dass dieses Blatt zu ihr gehört"
     assert f"{german}</h2>" in page and german in told["page_because"]
+
+
+def test_a_record_with_a_day_that_no_calendar_has_is_refused_in_a_sentence_at_both_doors(signed):
+    from dataclasses import replace
+
+    from soundedge.record.verify import verify
+    from soundedge.record.write import document
+    from soundedge.services.desk import jobs
+
+    shop, _, _ = signed
+    auditor = shop.client("auditor")
+    *before, last = verify(jobs.record(shop.data, cover_day.RELEASED)).entries()
+    raw = document([*before, replace(last, raw=last.raw.replace(f'"at":"{last.at[:10]}'.encode(), b'"at":"2031-02-30'))])
+    assert b"2031-02-30" in raw
+
+    told = auditor.post("/api/v1/verify", raw, content_type="application/octet-stream")
+    page = auditor.post("/verify/", {"file": SimpleUploadedFile("record.json", raw)})
+    assert told.status_code == 422 and "its at is not a UTC time" in told.json()["detail"]
+    assert page.status_code in (200, 422) and "its at is not a UTC time" in page.content.decode()

@@ -243,6 +243,27 @@ def test_a_release_waits_for_the_end_of_the_fire_watch(data):
     assert put(data, TOBIAS, "release", "12:41")["verdict"] == "released"
 
 
+def test_of_two_people_who_release_at_the_same_moment_one_does_and_the_other_is_told(data):
+    from concurrent.futures import ThreadPoolExecutor
+    from threading import Barrier
+
+    bench.play(data, upto=upto("release.signed"))
+    head, together = jobs.head(data, NUMBER), Barrier(2)
+
+    def release(actor):
+        together.wait(60)
+        try:
+            return put(data, actor, "release", "12:30", head=head)["verdict"]
+        except (Conflict, Refused) as told:
+            return told.message
+
+    with ThreadPoolExecutor(2) as pool:
+        one, other = sorted(pool.map(release, (TOBIAS, ODILE)), key=len)
+
+    assert one == "released" and len(other) > 20
+    assert [e.kind for e in verify(jobs.record(data, NUMBER)).entries()].count("release.signed") == 1
+
+
 def test_a_wrong_password_signs_nothing(data):
     bench.play(data, upto=upto("hold_point.signed"))
     head = jobs.head(data, NUMBER)
