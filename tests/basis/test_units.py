@@ -57,3 +57,8 @@ def test_there_and_back(value, where):
     inside = quantity(f"{value!r}{unit}", kind, what="It")
 
     assert to_unit(inside, kind, unit) == pytest.approx(value, rel=1e-9, abs=1e-9)
+
+
+def test_hundreds_of_thousands_of_blanks_are_answered_and_do_not_hang():
+    with pytest.raises(Unreadable):
+        quantity("1 m" + " " * 300_000 + "y", "film_um", what="The film")

@@ -18,6 +18,7 @@ from soundedge.thickness.intake import (
     number,
     read_table,
     read_typed,
+    split_unit,
     spots_of,
     write_table,
 )
@@ -210,3 +211,13 @@ def test_the_table_question_shows_a_preview():
 
 def test_formulas_are_made_harmless():
     assert [harmless(c) for c in ("=1", "+1", "-1", "@a", "\tx", "Spot 1")] == ["'=1", "'+1", "'-1", "'@a", "'\tx", "Spot 1"]
+
+
+@pytest.mark.parametrize("cell", ["1" + " " * 300_000 + "x", "[" * 300_000, "(" * 300_000, "1 um" * 90_000, "\u00b5" * 300_000])
+def test_a_cell_of_hundreds_of_thousands_of_signs_is_answered_and_does_not_hang(cell):
+    for text in (f"spot;film [um]\n1;{cell}\n2;1001\n", f"spot{cell};film [um]\n1;1001\n"):
+        try:
+            read_table(text, unit="um")
+        except BenchError as told:
+            assert len(told.message) < 2000
+    assert split_unit("43.3  mil ") == ("43.3", "mil") and split_unit(cell)[0]

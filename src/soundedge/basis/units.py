@@ -31,7 +31,7 @@ _SPELLED = {"°c": "C", "°f": "F", "c": "C", "f": "F", "k": "K", "µm": "um", "
             "m³": "m3", "ft³": "ft3", "litre": "l", "liter": "l", "percent": "%", "degc": "C", "degf": "F"}
 
 _NUMBER = r"[+\-−]?[0-9]+(?:[.,][0-9]+)?(?:[eE][+\-]?[0-9]{1,3})?|[+\-−]?[.,][0-9]+"
-_NUMBER_AND_UNIT = re.compile(rf"\s*({_NUMBER})\s*(.*?)\s*")
+_NUMBER_AND_UNIT = re.compile(rf"({_NUMBER})\s*(.*)")
 
 
 def quantity(text: str, kind: str, *, what: str) -> float:
@@ -57,7 +57,7 @@ def quantity(text: str, kind: str, *, what: str) -> float:
         Not a number, no unit, or a unit of something else.
     """
     units = UNITS[kind]
-    match = _NUMBER_AND_UNIT.fullmatch(str(text))
+    match = _NUMBER_AND_UNIT.fullmatch(str(text).strip())
     named = [unit for unit in units if unit]
     if not match:
         example = say("basis.unit_example", unit=named[0]) if named else ""

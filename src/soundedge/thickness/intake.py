@@ -225,7 +225,10 @@ def _take(
 
 
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]{1,3})?")
-_UNITED = re.compile(r"(.*?)\s*(µm|μm|um|microns?|mic|mils?|mm)\s*", re.IGNORECASE)
+# Patterns here look at each sign of a cell once: a long line of blanks or brackets must not hold up the bench.
+_UNIT = re.compile(r"(µm|μm|um|microns?|mic|mils?|mm)\Z", re.IGNORECASE)
+_UNIT_SIGNS = 7
+_IN_BRACKETS = re.compile(r"[\[(][^\[\]()]*[\])]")
 
 
 def number(text: str, decimal: str = ".") -> tuple[float, str]:
@@ -245,8 +248,10 @@ def number(text: str, decimal: str = ".") -> tuple[float, str]:
 
 def split_unit(text: str) -> tuple[str, str | None]:
     """'43.3 mil' → ('43.3', 'mil'); no unit → None."""
-    match = _UNITED.fullmatch(text)
-    return (match[1], SPELLED[match[2].lower()]) if match and match[1] else (text, None)
+    written = text.rstrip()
+    match = _UNIT.search(written[-_UNIT_SIGNS:])
+    value = written[: -len(match[1])].rstrip() if match else ""
+    return (value, SPELLED[match[1].lower()]) if match and value else (text, None)
 
 
 def _split(line: str, delimiter: str) -> list[str]:
@@ -278,7 +283,7 @@ def _is_head(row: Sequence[str], decimal: str) -> bool:
 
 
 def _plain(head: str) -> str:
-    name = re.sub(r"[\[(].*?[\])]", " ", head.lower()).replace("_", " ")
+    name = _IN_BRACKETS.sub(" ", head.lower()).replace("_", " ")
     words = [word for word in name.split() if word not in SPELLED]
     return " ".join(words)
 
