@@ -146,3 +146,50 @@ def test_film_that_no_voltage_may_test_is_not_ordered_to_be_tested_again():
     moves = [block.next_move for block in held if block.rule == "holiday_void"]
 
     assert moves and all("again" not in move and "owner" in move for move in moves)
+
+
+# moves and answers before an act
+ACETONE = {"solvent": "acetone", "ml": 4, "space_l": 4000, "air_changes_per_h": 6}
+
+
+def upto(clock):
+    """A change: only what was done by then."""
+    def change(typed):
+        for section, entries in list(typed.items()):
+            if isinstance(entries, list) and section not in ("person", "instrument", "lot"):
+                typed[section] = [one for one in entries if one["at"] <= at(clock)]
+        typed.pop("release", None)
+    return change
+
+
+def test_no_solvent_goes_on_where_there_was_heat_until_its_temperature_was_read():
+    hot = asked("wipe", "09:10", upto("09:06"), given=ACETONE)
+    assert (hot.answer, hot.first.rule, hot.first.verb) == ("no", "A3.1", "measure")
+
+    read = also("cooled", at=at("09:40"), by="ines", film_c=31)
+    warm = also("cooled", at=at("09:40"), by="ines", film_c=70)
+    assert asked("wipe", "09:41", upto("09:06"), read, given=ACETONE).answer == "go"
+    assert asked("wipe", "09:41", upto("09:06"), warm, given=ACETONE).first.verb == "wait_until"
+    assert asked("wipe", "08:16", given=ACETONE).answer == "go"  # before any heat
+
+
+def test_a_wet_sponge_is_not_for_thick_film():  # ASTM D5162: up to 500 µm
+    found = asked("spark_on", "12:04", zone="repair", given={"voltage_v": 67.5, "electrode": "wet_sponge"})
+
+    assert (found.answer, found.first.rule, found.first.verb) == ("no", "A11.5", "correct") and "500" in found.first.because
+
+
+@pytest.mark.parametrize(("held", "rinse"), [("Salzsäure 31 %", "Chlorbleichlauge"), ("bleach", "phosphoric acid")])
+def test_acid_and_bleach_do_not_meet_in_either_language(held, rinse):  # from memory: together they give chlorine
+    found = asked("open_part", "06:45", entry("part", last_service=held), given={"rinse": rinse})
+
+    assert (found.answer, found.first.verb) == ("no", "stop")
+
+
+def test_a_preparation_that_was_only_not_recorded_is_no_order_to_grind():
+    def never(typed):
+        del typed["prepared"]
+
+    moves = [block.next_move for block in judged(never).blocked_by if block.rule == "surface_prepared"]
+
+    assert moves and "Record" in moves[0] and "rind" not in moves[0]

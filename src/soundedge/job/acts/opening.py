@@ -17,7 +17,8 @@ from .moment import Moment
 from .point import Point, Until
 
 # Words in what was in the part, and in the rinse, that must not meet: from memory, chlorine comes of hypochlorite and acid.
-_MEETS = (("hypochlor", ("acid", "säure")), ("acid", ("hypochlor",)), ("säure", ("hypochlor",)))
+_ACID, _CHLORINE = ("acid", "säure", "hcl"), ("hypochlor", "bleach", "bleich", "javel")
+_MEETS = (*((one, _ACID) for one in _CHLORINE), *((one, _CHLORINE) for one in _ACID))
 SOURCE = "common practice, no source"
 
 

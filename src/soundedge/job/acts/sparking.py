@@ -13,7 +13,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from ...basis.sentences import say
+from ...basis.sources import cite
 from ...holiday.ask import FORMS
+from ...holiday.window import WET_SPONGE_UM
 from ..case import clock_time
 from ..rules.old_film import SOURCE, ground
 from ..steps.holiday import BEFORE_A_TEST, NOT_BY_VOLTAGE, went_over, wet_until, zones_question
@@ -46,7 +48,9 @@ def spark_on(now: Moment, zone: str) -> Iterator[Point | Until]:
         yield Point("A11.4", "Q", "film", "missing", say("acts.zone_not_measured", zone=zone), "measure",
                     say("acts.zone_measure"), "inspector", source=now.case.rule_book)
         return
-    if not _by_sponge(now, held[zone]):
+    if _by_sponge(now, held[zone]):
+        yield from _thin_enough(now, held[zone])
+    else:
         yield from _dry(now)
         yield from _window(now, held[zone])
     yield from last_test(now, zone)
@@ -102,6 +106,15 @@ def last_test(now: Moment, zone: str) -> Iterator[Point]:
 def _by_sponge(now: Moment, zone: dict[str, Any]) -> bool:
     """Whether it is by wet sponge: as its entry says, or as the room advises for a film so thin. It has no window."""
     return bool(now.given.get("electrode", zone["method"]) == "wet_sponge")
+
+
+def _thin_enough(now: Moment, zone: dict[str, Any]) -> Iterator[Point]:
+    """The low voltage of a wet sponge finds nothing through thick film."""
+    if zone["method"] != "wet_sponge":
+        thickest = zone["film_um"]["max"]
+        yield Point("A11.5", "Q", "method", "failing", say("acts.sponge_thick", film=thickest, most=WET_SPONGE_UM), "correct",
+                    say("acts.sponge_not"), "inspector", value=thickest, unit="um", limit=WET_SPONGE_UM,
+                    source=cite("astm_d5162"))
 
 
 def _dry(now: Moment) -> Iterator[Point]:

@@ -15,6 +15,7 @@ from ...basis.sentences import say
 from ...hazards.ask import FORMS
 from ..case import clock_time
 from ..steps.hazards import question
+from .gauging import COOL_C_MAX, COOL_SOURCE
 from .moment import Moment
 from .point import Point, Until
 
@@ -51,9 +52,19 @@ def wipe(now: Moment) -> Iterator[Point | Until]:
 
 
 def _steel(now: Moment) -> Iterator[Point]:
-    """Not on hot steel, as far as anybody measured it after the last heat."""
+    """Not on hot steel: read after the last heat, where there was any."""
     limit, source = now.limit("wipe_steel_c_max")
-    steel = now.given.get("steel_c")
+    steel, heat = now.given.get("steel_c"), now.last_heat
+    if steel is None and heat is not None:
+        most = COOL_C_MAX if limit is None else limit
+        read = [event.body.film_c if event.kind == "film.cooled" else event.body.probe_c
+                for event in now.of("film.cooled", "probe.read") if event.at >= heat]
+        if not read:
+            yield Point("A3.1", "P", "steel", "missing", say("acts.wipe_not_read", at=clock_time(heat, now.at)), "measure",
+                        say("acts.wipe_read", limit=most), "technician", unit="°C", limit=most,
+                        source=source if limit is not None else COOL_SOURCE)
+        else:
+            steel, limit = read[-1], most
     if limit is not None and steel is not None and steel > limit:
         yield Point("A3.1", "P", "steel", "failing", say("acts.wipe_hot", steel=steel, limit=limit), "wait_until",
                     say("acts.wipe_wait"), "technician", value=steel, unit="°C", limit=limit, source=source)

@@ -45,7 +45,7 @@ def conditions(case: Case) -> Step:
                    case.procedure.cite("dew_margin_k"))
     if not prepared:
         step.lacks("surface_prepared", True, "The preparation of the surface is not recorded.",
-                   "Grind back to the sound edge, prepare the steel and record when.", case.rule_book)
+                   say("acts.prepare_and_record") if first is None else say("acts.prepared_record"), case.rule_book)
     _after_preparation(case, step)
     _half_a_salt_test(case, step)
     if not log:
