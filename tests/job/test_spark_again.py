@@ -172,3 +172,19 @@ def test_a_wet_sponge_wets_the_film_and_is_not_void_for_it():
     every(sponged(-3), entry("holiday", 0, wet=True))(typed)
 
     assert judge_job(events_of(typed), estimates=False).verdict == "released"
+
+
+def test_a_test_that_found_a_hole_is_taken_back_by_the_engineer_alone():
+    """At the desk nobody else may void it; on a sheet it is seen afterwards."""
+    def voided(by):
+        def change(typed):
+            made({"holidays": [{"x": -60, "y": 35}]}, {})(typed)
+            typed["void"] = [{"at": at("12:09"), "by": by, "entry": "holiday-1", "because": "Sparked over a wet edge."}]
+        return change
+
+    allows = every(ENGINEER, made({"holidays": [{"x": -60, "y": 35}]}, {}))
+    assert judged(allows).verdict == "rejected"
+    held = judged(voided("tobias"))
+    assert held.verdict == "engineering_review" and "hole_voided" in blocks(held)
+    assert judged(every(ENGINEER, voided("amara"))).verdict == "released"
+    assert judged(every(ENGINEER, voided("tobias"), instructs("12:10"))).verdict == "released"

@@ -23,6 +23,7 @@ from ..case import Case, clock
 from ..kinds.holiday import HolidayTested
 from ..rules.film_left import left_um
 from ..rules.gas import gas_at, share_of, since_solvent
+from ..rules.instruction import instructions
 from ..rules.old_film import OLD, ground, in_service, letter_given
 from ..rules.old_film import SOURCE as OLD_FILM
 from ..rules.waived import Ground, asked_for, lacking, waived
@@ -76,6 +77,7 @@ def holiday(case: Case, thickness: Step) -> Step:
         _whole_film(case, step, request, counting)
     _split(case, step, request, counting)
     _still_open(case, step, tests[: -len(counting)])
+    _voided_hole(case, step)
     _by_sponge(case, step, request, counting)
     _after_sponge(case, step, counting)
     for zone in plain["zones"]:
@@ -186,6 +188,20 @@ def _still_open(case: Case, step: Step, earlier: list[Any]) -> None:
                 value=len(test.body.holidays), limit=0,
             )
             return
+
+
+def _voided_hole(case: Case, step: Step) -> None:
+    """A test that found a hole is taken back by the engineer alone; another test that finds none does not take its place."""
+    for test in case.job.voided:
+        void = next((one for one in case.job.voids if one.body.entry == test.id), None)
+        if test.kind != "holiday.tested" or not test.body.holidays or void is None:
+            continue
+        person = case.job.people.get(void.by)
+        closed = any(one.at >= test.at for one in (*instructions(case.part_job), *case.job.of("layer.fused")))
+        if not closed and (person is None or person.role != "engineer"):
+            step.hold("hole_voided", say("acts.hole_voided", entry=test.id, at=clock(test.at), n=len(test.body.holidays),
+                                         name=case.job.name_of(void.by)), say("acts.hole_voided_move"), case.rule_book,
+                      "engineering_review")
 
 
 def _gas(case: Case, step: Step, counting: list[Any]) -> None:
