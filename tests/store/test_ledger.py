@@ -119,6 +119,26 @@ def test_a_lost_reply_is_answered_the_same_on_the_retry_although_the_head_has_mo
     assert ledger.append("KBW-1", [air(1), air(1)], now=NOW, on_head=NOBODY_BEFORE) == first * 2
 
 
+def test_the_board_has_a_row_for_each_job_and_the_benchs_word_until_something_is_added(ledger):
+    part = fact(1, "part.identified", "ines", {"name": "mixer cover", "tag": "MC-7"})
+    lining = fact(2, "lining.identified", "ines", {"polymer": "ectfe"})
+    word = fact(3, "job.judged", "bench", {"verdict": "released", "outcome": "temporary"})
+    ledger.append("KBW-1", [part, lining, word], now=NOW)
+    ledger.append("KBW-2", [air(1)], now=NOW)
+    ledger.append("shop", [air(1)], now=NOW)
+
+    one = next(row for row in ledger.lines() if row[0] == "KBW-1")
+    assert one[1:3] == (3, ledger.head("KBW-1")) and one[4:] == ("mixer cover", "MC-7", "ectfe", "released", "temporary")
+    assert {row[0] for row in ledger.lines()} == {"KBW-1", "KBW-2"} and set(ledger.heads()) == {"KBW-1", "KBW-2", "shop"}
+    assert ledger.heads()["KBW-2"] == ledger.head("KBW-2")
+
+    ledger.append("KBW-1", [fact(4, "picture.taken", "ines", {"file": "a.jpg"})], now=NOW)
+    assert [row[7:] for row in ledger.lines() if row[0] == "KBW-1"] == [("released", "temporary")]
+    ledger.append("KBW-1", [air(5)], now=NOW)
+    assert [row[7:] for row in ledger.lines() if row[0] == "KBW-1"] == [("", "")]
+    ledger.check_derived()
+
+
 def test_a_bad_fact_among_good_ones_writes_none_of_them(ledger):
     with pytest.raises(BenchError):
         ledger.append("KBW-1", [air(1), fact(2, "air.read", "ines", {"x": float("nan")})], now=NOW)

@@ -97,6 +97,10 @@ class Ledger(ABC):
         """Columns ``what`` of this shop's rows ``where``; values stand as ``?``. Damage and a lost store are told apart."""
 
     @abstractmethod
+    def _derived_rows(self, question: str) -> list[Any]:
+        """What is derived, asked by one question without values."""
+
+    @abstractmethod
     def _writing(self) -> AbstractContextManager[Asked]:
         """One transaction, nobody else writes to this ledger meanwhile; committed, and on disk, when it is left."""
 
@@ -308,6 +312,15 @@ class Ledger(ABC):
         if not time:
             return 0.0
         return max(0.0, (datetime.fromisoformat(time) - now).total_seconds())
+
+    def heads(self) -> dict[str, str]:
+        """Every job with the digest of its last entry."""
+        return dict(self._derived_rows("SELECT job, head FROM jobs"))
+
+    def lines(self) -> list[tuple[Any, ...]]:
+        """Every job: number, entries, head, last time, part, tag, polymer, the bench's word and outcome while they stand."""
+        return self._derived_rows("SELECT j.job, j.events, j.head, j.last_at, b.part, b.tag, b.polymer, b.word, b.outcome "
+                                  "FROM jobs j JOIN board b ON b.job = j.job")
 
     def derived(self) -> bytes:
         """Everything the projections hold, as bytes that can be compared: rows sorted by their own text."""

@@ -25,7 +25,7 @@ from ..basis.sentences import say
 from .connections import given_back, made, taken
 from .ledger import Ledger, NotKept, check_rows, told_by_guard
 from .postgres_schema import TENANT, check_format, check_role, check_shape, prepare
-from .projections import JOBS, Answered, Asked, Projection
+from .projections import PROJECTIONS, Answered, Asked, Projection
 from .sqlite import SqliteLedger
 
 __all__ = ["PostgresLedger", "prepare"]
@@ -49,7 +49,7 @@ class PostgresLedger(Ledger):
 
     @classmethod
     def open(
-        cls, url: str, folder: Path, *, tenant: str, projections: Sequence[Projection] = (JOBS,), wait_s: float = 20.0
+        cls, url: str, folder: Path, *, tenant: str, projections: Sequence[Projection] = PROJECTIONS, wait_s: float = 20.0
     ) -> Self:
         """Open the ledger of a tenant.
 
@@ -207,6 +207,14 @@ class PostgresLedger(Ledger):
         try:
             with self._reading("READ ONLY") as db:
                 return db.execute(question, values).fetchall()
+        except psycopg.Error as error:
+            raise _unread(error) from None
+
+    def _derived_rows(self, question: str) -> list[Any]:
+        try:
+            with self._reading("READ ONLY") as db:
+                db.execute("SELECT set_config('search_path', 'soundedge, pg_temp', true)")
+                return db.execute(question).fetchall()  # type: ignore[call-overload, no-any-return]
         except psycopg.Error as error:
             raise _unread(error) from None
 

@@ -29,7 +29,7 @@ from psycopg import sql
 
 from ..basis.errors import RecordBroken, Refused, Unreadable
 from ..basis.sentences import say
-from .projections import JOBS, Projection, Table
+from .projections import PROJECTIONS, Projection, Table
 from .schema import OWN_WORK, REPAIR_STEPS, moment
 
 VERSION = 1
@@ -137,7 +137,7 @@ TRIGGERS = {
 POLICY = "own_shop"
 
 
-def prepare(owner_url: str, app_role: str, *, password: str = "", projections: Sequence[Projection] = (JOBS,)) -> str:
+def prepare(owner_url: str, app_role: str, *, password: str = "", projections: Sequence[Projection] = PROJECTIONS) -> str:
     """Make schema, tables, guards and the program's role; what is there already stays as it is.
 
     Parameters

@@ -4,6 +4,7 @@ A projection is a table that follows from the entries. It is written in the same
 and can be dropped and derived again: the result is the same, byte for byte, in either store.
 
     JOBS     one row per job: number, events, head, first and last time written down
+    BOARD    one row per job: part, tag, polymer, and the bench's own last word while nothing was added to it
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from ..record.entry import Entry
+from ..record.rotation import SHOP
 
 
 class Answered(Protocol):
@@ -86,3 +88,34 @@ JOBS = Projection(
     {"jobs": Table({"job": "TEXT", "events": "BIGINT", "head": "TEXT", "first_at": "TEXT", "last_at": "TEXT"}, ("job",))},
     _take_job,
 )
+
+
+# What may follow the bench's word without changing what it says.
+_AFTER_WORD = ("job.judged", "certificate.issued", "picture.taken")
+
+
+def _take_line(db: Asked, entry: Entry) -> None:
+    if entry.job == SHOP:
+        return
+    if entry.no == 1:
+        db.execute("INSERT INTO board (job, part, tag, polymer, word, outcome) VALUES (?, '', '', '', '', '')", (entry.job,))
+    if entry.kind == "part.identified":
+        db.execute("UPDATE board SET part = ?, tag = ? WHERE job = ? AND tag = ''",
+                   (str(entry.body.get("name", "")), str(entry.body.get("tag", "")), entry.job))
+    if entry.kind == "lining.identified":
+        db.execute("UPDATE board SET polymer = ? WHERE job = ? AND polymer = ''",
+                   (str(entry.body.get("polymer", "")), entry.job))
+    if entry.kind == "job.judged":
+        word = str(entry.body.get("verdict", ""))
+        db.execute("UPDATE board SET word = ?, outcome = ? WHERE job = ?",
+                   (word, str(entry.body.get("outcome", word)), entry.job))
+    elif entry.kind not in _AFTER_WORD:
+        db.execute("UPDATE board SET word = '', outcome = '' WHERE job = ? AND word <> ''", (entry.job,))
+
+
+BOARD = Projection(
+    "board",
+    {"board": Table(dict.fromkeys(("job", "part", "tag", "polymer", "word", "outcome"), "TEXT"), ("job",))},
+    _take_line,
+)
+PROJECTIONS = (JOBS, BOARD)

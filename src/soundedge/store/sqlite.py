@@ -21,7 +21,7 @@ from ..basis.errors import Conflict, RecordBroken, Unreadable
 from ..basis.sentences import say
 from .durable import sync_folder
 from .ledger import FILE, Ledger, NotKept, check_rows, told_by_guard
-from .projections import JOBS, Asked, Projection
+from .projections import PROJECTIONS, Asked, Projection
 from .schema import APPLICATION_ID, BEFORE, GUARDS, PRAGMAS, TABLE, VERSION
 
 _DAMAGED = (sqlite3.Error, UnicodeDecodeError)  # the second: what the file says of itself is no text
@@ -37,7 +37,7 @@ class SqliteLedger(Ledger):
 
     @classmethod
     def open(
-        cls, folder: Path, *, make: bool = True, projections: Sequence[Projection] = (JOBS,), wait_s: float = 20.0
+        cls, folder: Path, *, make: bool = True, projections: Sequence[Projection] = PROJECTIONS, wait_s: float = 20.0
     ) -> Self:
         """Open the ledger in ``folder``; make both when they are not there (unless ``make`` is False).
 
@@ -135,6 +135,12 @@ class SqliteLedger(Ledger):
             if _is_damage(error):
                 raise RecordBroken("ledger", say("store.ledger_unreadable", why=error)) from None
             raise NotKept("ledger", say("store.disk_unreadable", why=error)) from None
+
+    def _derived_rows(self, question: str) -> list[Any]:
+        try:
+            return self._db.execute(question).fetchall()
+        except _DAMAGED as error:
+            raise RecordBroken("derived", say("store.ledger_unreadable", why=error)) from None
 
     def _put(self, db: Asked, row: tuple[int, str, int, str, bytes, bytes, bytes]) -> None:
         db.execute("INSERT INTO ledger (seq, job, no, id, entry, leaf, link) VALUES (?, ?, ?, ?, ?, ?, ?)", row)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,8 @@ from ..cache import Cache
 from .book import opened
 from .state import state_in
 
-LINES_HELD = 5000  # a line takes about 1 kB
+LINES_HELD = 5000  # jobs that are not released; a line takes about 1 kB
+RELEASED = "Every step is recorded and conforms, and the release is signed."
 _lines = Cache(LINES_HELD)
 
 
@@ -44,37 +46,46 @@ class JobLine:
 def listed(data: Path, find: str = "") -> list[JobLine]:
     """The jobs of the shop: those not yet released first, then the released; newest entry first in each.
 
-    ``find``: words that must all stand in number, part, tag or polymer, capitals or not; without one every job.
+    ``find``: words that must all stand in number, part, tag or polymer, capitals or not; without one every job. A job that ends
+    with the bench's own word of release is one row of the store's; only the others are judged.
     """
     with opened(data) as ledger:
-        lines = [line(ledger, data, job) for job in ledger.jobs() if job != SHOP]
+        lines = [_released(row) or line(ledger, data, row[0]) for row in ledger.lines()]
     words = find.casefold().split()
     found = [one for one in lines if all(word in one.words for word in words)]
     found.sort(key=lambda one: one.last_at, reverse=True)
     return sorted(found, key=lambda one: one.verdict == "released")
 
 
+def heads(data: Path) -> dict[str, str]:
+    """Every job with the digest of its last entry."""
+    with opened(data) as ledger:
+        return {job: head for job, head in ledger.heads().items() if job != SHOP}
+
+
+def moved(data: Path, known: Mapping[str, str]) -> list[JobLine]:
+    """The lines of the jobs that have another head than is known."""
+    with opened(data) as ledger:
+        return [_released(row) or line(ledger, data, row[0]) for row in ledger.lines() if known.get(row[0]) != row[2]]
+
+
+def _released(row: tuple[Any, ...]) -> JobLine | None:
+    """A row of the store as a line of the board; None where the job must be judged to be told."""
+    job, events, head, last_at, part, tag, polymer, word, outcome = row
+    return JobLine(job, part, tag, polymer, word, RELEASED, "", last_at, events, head, outcome) if word == "released" else None
+
+
 def line(ledger: Any, data: Path, job: str, *, keep_state: bool = True) -> JobLine:
-    """One job as a line of the board. One that ends with the bench's own word of release is not judged again."""
+    """One job that is not released, as a line of the board: judged when its head has moved."""
     head = ledger.head(job)
     key = (str(data), job, head)
     found = _lines.get(key)
     if found is not None:
         return found  # type: ignore[no-any-return]
-    entries = list(ledger.record(job).entries)
-    bodies = {entry.kind: entry.body for entry in reversed(entries) if entry.kind in ("part.identified", "lining.identified")}
-    last = entries[-1]
-    if last.kind == "job.judged" and last.body.get("verdict") == "released":
-        word, because, step = "released", "Every step is recorded and conforms, and the release is signed.", ""
-        finer = str(last.body.get("outcome", word))
-        names = bodies["part.identified"].get("name", ""), bodies["part.identified"].get("tag", "")
-        polymer = bodies["lining.identified"].get("polymer", "")
-    else:
-        held = state_in(ledger, data, job, keep=keep_state)
-        word, because, step = held.outcome.verdict, held.because or held.next_move, held.next_step
-        finer = held.outcome.outcome
-        part = held.outcome.job.the("part.identified")
-        names, polymer = (part.name, part.tag), held.outcome.job.the("lining.identified").polymer
-    made = JobLine(job, *names, polymer, word, because, step, last.recorded_at, last.no, last.digest, finer)
+    held = state_in(ledger, data, job, keep=keep_state)
+    last, outcome = ledger.record(job).entries[-1], held.outcome
+    part, polymer = outcome.job.the("part.identified"), outcome.job.the("lining.identified").polymer
+    made = JobLine(job, part.name, part.tag, polymer, outcome.verdict, held.because or held.next_move, held.next_step,
+                   last.recorded_at, last.no, last.digest, outcome.outcome)
     _lines.put((str(data), job, last.digest), made)
     return made

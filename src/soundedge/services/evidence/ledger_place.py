@@ -23,7 +23,7 @@ from ...basis.errors import Conflict, NotEnough, RecordBroken, Unreadable
 from ...basis.sentences import say
 from ...store.durable import sync_folder
 from ...store.ledger import FILE, Ledger, NotKept
-from ...store.projections import JOBS, Projection
+from ...store.projections import PROJECTIONS, Projection
 from ...store.sqlite import SqliteLedger, check_file, entries_in_file
 
 if TYPE_CHECKING:
@@ -38,7 +38,9 @@ def database_url() -> str | None:
     return os.environ.get(URL, "").strip() or None
 
 
-def open_ledger(data: Path, *, make: bool = True, projections: Sequence[Projection] = (JOBS,), wait_s: float = 20.0) -> Ledger:
+def open_ledger(
+    data: Path, *, make: bool = True, projections: Sequence[Projection] = PROJECTIONS, wait_s: float = 20.0,
+) -> Ledger:
     """Open the ledger of a data folder; make it when it is not there (unless ``make`` is False).
 
     Parameters

@@ -56,7 +56,7 @@ def checkpoint(request: Any, since: int = 0) -> HttpResponse:
 
 def _events(data: Path, held: bool, still_in: Callable[[], bool]) -> Iterator[bytes]:
     try:
-        known = {line.number: line.head for line in board.listed(data)}
+        known = board.heads(data)
         size = jobs.size(data)
         yield f"retry: {AGAIN_MS if not held else 1000}\n\n".encode() + _event("checkpoint", {"size": size})
         if not held:
@@ -71,10 +71,9 @@ def _events(data: Path, held: bool, still_in: Callable[[], bool]) -> Iterator[by
             if not still_in():
                 return
             size = now
-            for line in board.listed(data):
-                if known.get(line.number) != line.head:
-                    known[line.number] = line.head
-                    yield _event("job", {"number": line.number, "head": line.head, "verdict": line.verdict})
+            for line in board.moved(data, known):
+                known[line.number] = line.head
+                yield _event("job", {"number": line.number, "head": line.head, "verdict": line.verdict})
             yield _event("checkpoint", {"size": size})
     finally:
         if held:
