@@ -38,7 +38,7 @@ check: setup-test
 bench: setup-test
 	@for file in bench/*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
 
-# The record against killed processes, power cuts, full disks, flipped bits and edited databases: counts, about six minutes.
+# The record against killed processes, power cuts, full disks, flipped bits and edited databases: counts, about ten minutes.
 evidence: setup-test
 	@$(BIN)/python -m tests.evidence
 

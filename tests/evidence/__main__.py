@@ -8,10 +8,10 @@ import sys
 from . import faults
 from .faults import Row
 
-SHORT = {"kills": 25, "power": 60, "errors": 400, "full": 5, "flips": 2, "edits": 300, "restores": 10, "rebuilds": 3,
-         "retries": 40, "races": 20}
-LONG = {"kills": 1000, "power": 1000, "errors": 400, "full": 100, "flips": 20, "edits": 10_000, "restores": 100, "rebuilds": 50,
-        "retries": 1000, "races": 1000}
+SHORT = {"kills": 25, "power": 60, "errors": 400, "full": 5, "flips": 2, "edits": 300, "restores": 10, "loaded": 5,
+         "rebuilds": 3, "retries": 40, "races": 20}
+LONG = {"kills": 1000, "power": 1000, "errors": 400, "full": 100, "flips": 20, "edits": 10_000, "restores": 100, "loaded": 100,
+        "rebuilds": 50, "retries": 1000, "races": 1000}
 
 
 def rows(size: dict[str, int], seed: int = 2031):
@@ -25,6 +25,7 @@ def rows(size: dict[str, int], seed: int = 2031):
     yield "single bit", lambda: faults.bit_flips(size["flips"])
     yield "edit of the database by hand", lambda: faults.edits(size["edits"], dice)
     yield "older backup put in place", lambda: faults.restores(size["restores"])
+    yield "backup under load, brought back", lambda: faults.loaded(size["loaded"])
     yield "rebuilt from the log", lambda: faults.rebuilds(size["rebuilds"])
     yield "event sent again", lambda: faults.retries(size["retries"], dice)
     yield "two release one job at once", lambda: faults.races(size["races"])

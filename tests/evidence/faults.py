@@ -405,6 +405,51 @@ def restores(times: int) -> Row:
     return Row("older backup put in place", times, f"{unseen} unseen", unseen, time.monotonic() - start)
 
 
+def loaded(times: int) -> Row:
+    """A whole backup is made while others write, brought back into an empty folder, verified there and written to."""
+    from threading import Semaphore, Thread
+
+    from soundedge.services.evidence import backup
+    from soundedge.store.blobs import Blobs
+
+    from .workload import NOW
+
+    start, bad, written, free, stop = time.monotonic(), 0, [0], Semaphore(20), []
+    with folder() as place:
+        shop, files = place / "shop", Blobs(place / "shop" / "blobs")
+
+        def write() -> None:
+            with open_ledger(shop) as ledger:
+                while free.acquire() and not stop:
+                    append(ledger, written[0])
+                    if written[0] % 5 == 0:
+                        files.put(written[0].to_bytes(8, "big") * 500)
+                    written[0] += 1
+
+        writer = Thread(target=write)
+        writer.start()
+        try:
+            while written[0] < 20:
+                time.sleep(0.01)
+            for n in range(times):
+                before = written[0]
+                free.release(20)  # so many are written while this copy is made; without an end, the last would take minutes
+                backup.make(shop, place / "copy", now=NOW)
+                backup.restore(place / "copy", place / "back", keys_folder=place / "keys")
+                with open_ledger(place / "back") as ledger:
+                    ledger.verify()
+                    bad += bool(missing(ledger, set(range(before))))  # what was acknowledged before it began is in it
+                    append(ledger, 10**6 + n)
+                Blobs(place / "back" / "blobs").verify()
+                shutil.rmtree(place / "back")
+        finally:
+            stop.append(True)
+            free.release()
+            writer.join()
+    return Row("backup under load, brought back", times, f"{written[0]} written meanwhile, {bad} lack what was acknowledged "
+               "before", bad, time.monotonic() - start)
+
+
 def rebuilds(times: int) -> Row:
     """Everything derived thrown away, the whole ledger rebuilt from its log; compared byte for byte."""
     start, bad = time.monotonic(), 0

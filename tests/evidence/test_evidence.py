@@ -8,7 +8,7 @@ from soundedge.store import sqlite as store
 from soundedge.store.schema import PRAGMAS
 
 from ..tries import share
-from . import faults
+from . import faults, parsers
 from .__main__ import SHORT, rows
 from .disk import library
 
@@ -16,7 +16,7 @@ pytestmark = pytest.mark.store_contract
 
 SLOW = ("I/O error or full at operation k", "power cut × 3 images", "kill -9 under write load")
 OF_THE_FILE = ("power cut × 3 images", "I/O error or full at operation k", "disk full", "edit of the database by hand",
-               "older backup put in place")
+               "older backup put in place", "backup under load, brought back")
 
 
 def _marks(name):
@@ -26,6 +26,23 @@ def _marks(name):
 
 SIZES = {fault: share(times) for fault, times in SHORT.items()}
 FAULTS = [pytest.param(name, work, id=name, marks=list(_marks(name))) for name, work in rows(SIZES)]
+
+
+@pytest.mark.sqlite_only("asks no store")
+def test_every_parser_reads_a_broken_file_or_refuses_it_in_a_sentence(tmp_path):
+    for name, (work, good) in parsers.parsers(tmp_path).items():
+        for raw in good:
+            work(raw)  # what is broken was good
+        tally = parsers.tried(work, good, random.Random(f"{name} 17"), times=share(60))
+        assert not tally.faults, (name, tally.faults)
+
+
+@pytest.mark.sqlite_only("asks no store")
+def test_a_parser_that_falls_over_or_hangs_is_seen(monkeypatch):
+    monkeypatch.setattr(parsers, "SLOW_S", 0.0)
+    tally = parsers.tried(lambda raw: 1 // len(raw[:0]), [b"abc"], random.Random(1), times=3)
+
+    assert tally.bad == 6 and tally.faults[0].startswith("ZeroDivisionError")
 
 
 @pytest.mark.parametrize("name, work", FAULTS)

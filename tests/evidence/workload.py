@@ -30,7 +30,8 @@ def append(ledger: Ledger, n: int) -> None:
 
 def missing(ledger: Ledger, acknowledged: set[int]) -> set[int]:
     """Acknowledged events that are not there."""
-    there = {int(entry.id[1:]) for job in ledger.jobs() for entry in ledger.record(job).entries}
+    there = {int(entry.id[1:]) for job in ledger.jobs() for entry in ledger.record(job).entries
+             if entry.kind == "air.read"}
     return acknowledged - there
 
 
