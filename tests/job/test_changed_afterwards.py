@@ -48,7 +48,7 @@ def test_a_procedure_corrected_back_is_the_one_that_was_approved():
 
 
 CHANGED = {
-    "the plate": corrected("10:00", "part", "plate_mm", 30, 12),
+    "the plate": corrected("10:00", "part", "plate_mm", 30, 12, "amara"),
     "what is kept out": corrected("10:00", "part", "keep_out.0.kind", "sealing_face", "weld"),
     "the service": corrected("10:00", "part", "service", "immersed", "dry"),
     "the old film": corrected("10:00", "lining", "thickness_um", 1250, 1300),
@@ -58,11 +58,30 @@ AS_IT_WAS = {"the plate": entry("part", plate_mm=30), "the service": entry("part
 
 @pytest.mark.parametrize("what", CHANGED)
 def test_a_part_corrected_after_the_disposition_was_signed_is_looked_at_and_signed_again(what):
-    change = every(AS_IT_WAS.get(what, lambda typed: None), CHANGED[what])
+    change = every(ENGINEER, AS_IT_WAS.get(what, lambda typed: None), CHANGED[what])
     signed_again = also("sign", at=at("10:05"), by="tobias", hold_point="disposition", meaning="I looked at it once more.")
 
     assert "hold_point_disposition" in blocks(judged(change))
     assert judged(every(change, signed_again)).verdict == "released"
+
+
+GAS = entry("vapour", 0, lel_pct=30)
+LATER_GAS = again("vapour", 0, at=at("11:00"), lel_pct=0)
+
+
+@pytest.mark.parametrize("change", [
+    lambda by: corrected("11:10", "vapour-1", "lel_pct", 30, 3, by),
+    lambda by: also("void", at=at("11:10"), by=by, entry="vapour-1", because="Meter upside down.")])
+def test_what_a_failing_step_rests_on_is_changed_by_the_engineer_alone_on_a_sheet_as_at_the_desk(change):
+    bad = every(ENGINEER, GAS, LATER_GAS)
+
+    assert "changed_what_failed" in blocks(judged(every(bad, change("ines"))))
+    assert "changed_what_failed" not in blocks(judged(every(bad, change("amara"))))
+    assert "changed_what_failed" not in blocks(judged(every(bad, change("ines"), instructs("11:20"))))
+
+
+def test_a_slip_on_which_nothing_failed_is_corrected_by_whoever_made_it():
+    assert judged(corrected("07:00", "air-1", "rh_pct", 52, 53, "ines")).verdict == "released"
 
 
 def test_a_name_of_the_part_corrected_changes_no_decision():

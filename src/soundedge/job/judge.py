@@ -12,11 +12,14 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from ..basis.sentences import Sentence
+from ..basis.on_paper import words
+from ..basis.sentences import Sentence, say
 from .asked import Asked
 from .case import Case, case_of, clock
 from .fold import Job, fold
 from .kinds import WHOLE_JOB, Event
+from .rules.changed import changed_what_failed
+from .rules.instruction import instructions
 from .rules.limited import limits_of
 from .rules.waived import NotDone, lines, printed
 from .step import Block, Step
@@ -103,11 +106,30 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
     BenchError
         The sheet contradicts itself, or a room cannot use what it was given.
     """
+    given = list(events)
+    outcome = _judged(given, from_record=from_record, estimates=estimates)
+    if not outcome.job.corrections and not outcome.job.voids:
+        return outcome
+    answered = max((one.at for one in instructions(outcome.job)), default=None)
+    found = changed_what_failed(given, lambda some: _judged(some, from_record=from_record, estimates=False))
+    changed = [one for one in found if answered is None or answered < one[0].at]
+    for event, step, rule in changed:
+        outcome.steps["release"].hold(
+            "changed_what_failed", say("job.changed_what_failed", change=event.id, entry=event.body.entry, step=words(step),
+                                       rule=words(rule), name=outcome.job.name_of(event.by)),
+            say("job.changed_what_failed_then"), outcome.case.rule_book)
+    return _outcome(outcome.case, outcome.steps) if changed else outcome
+
+
+def _judged(events: Iterable[Event], *, from_record: bool, estimates: bool) -> Outcome:
     job = fold(events)
     for kind in WHOLE_JOB:
         job.the(kind)
     case = case_of(job, from_record=from_record, estimates=estimates)
-    steps = Asked(case).all()
+    return _outcome(case, Asked(case).all())
+
+
+def _outcome(case: Case, steps: dict[str, Step]) -> Outcome:
     blocks = _standing([block for step in steps.values() for block in step.blocks])
     kinds = {block.kind for block in blocks}
     verdict: Word = "released"

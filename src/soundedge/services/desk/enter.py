@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import re
 import threading
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -30,6 +29,7 @@ from ...history.register import REASON_MIN, Person, Register
 from ...job.judge import Outcome, judge_job
 from ...job.kinds import KINDS, SECTIONS, WRITTEN_BY_THE_BENCH, Event, body_of
 from ...job.kinds.heat import HeatPlanned
+from ...job.rules.changed import bears_on
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...store.blobs import Blobs
@@ -450,33 +450,11 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     before = judge_job(events, from_record=True, estimates=False)
     after = judge_job([*events, event], from_record=True, estimates=False)
     stays_in_place(before.job, after.job)
-    fails = _bears_on(before, after)
+    fails = bears_on(before, after)
     if fails is not None and person.role not in roles.MAY["correct_failed"]:
         raise Refused("entry", say("desk.entry_holds_job", entry=name, step=fails[0], rule=fails[1].replace('_', ' ')))
     standing = next((e for e in after.job.events if e.id == name), None)
     return after, standing.body if standing else None
-
-
-def _bears_on(before: Outcome, after: Outcome) -> tuple[str, str] | None:
-    """Step and rule that hold the job now and would then not, or would on other values; None when there is none.
-
-    Of two low places one could be made good behind the other, which holds the job alone just as well. So while a step
-    says that something does not conform, whatever it was asked with is changed by nobody but the engineer.
-    """
-    lifted = _wrong(before) - _wrong(after)
-    if lifted:
-        return min(lifted)
-    for name, step in before.steps.items():
-        wrong = [block for block in step.blocks if not block.absent]
-        fails = any(block.kind != "held" for block in wrong) or any(one.verdict == "does_not_conform" for one in step.findings)
-        if wrong and fails and (name not in after.steps or after.steps[name].asked != step.asked):
-            return name, wrong[0].rule
-    return None
-
-
-def _wrong(outcome: Outcome) -> Counter[tuple[str, str]]:
-    """What is really wrong, and not only not there yet, and how often."""
-    return Counter((block.step, block.rule) for step in outcome.steps.values() for block in step.blocks if not block.absent)
 
 
 def own_id(name: Any) -> None:
