@@ -166,6 +166,8 @@ def test_a_picture_keeps_its_photo_when_its_words_are_put_right(tablet, shop):
         form.locator("#show-photo").tap()
     chooser.value.set_files(COVER / "as-found.jpg")
     form.locator("#show-caption").fill("Cover")
+    if form.locator("select[name='repair']").count():  # a test before this one outlined a second damage
+        form.locator("select[name='repair']").select_option("A")
     form.locator("button[type=submit]").tap()
     expect(form.locator("output")).to_contain_text("Say more.")
     page.reload()

@@ -45,8 +45,8 @@ class FactWaived(Request):
     @field_validator("fact", mode="before")
     @classmethod
     def _ever_waived(cls, value: object) -> object:
-        if value in NEVER:
-            raise refuse("contradiction", say("job.never_waived", fact=words(str(value)), above=NEVER[str(value)]))
+        if isinstance(value, str) and value in NEVER:
+            raise refuse("contradiction", say("job.never_waived", fact=words(value), above=NEVER[value]))
         return value
 
 

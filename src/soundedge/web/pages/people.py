@@ -119,9 +119,11 @@ def one(request: Any, person: str) -> HttpResponse:
 def confirm(request: Any, person: str) -> HttpResponse:
     """The second person's word for somebody's new password, which is then shown to them once."""
     book = register(request.data)
-    asked = _asked(request, book, person) if person in book.people else None
-    if asked is None:
+    if person not in book.people:
         raise Http404
+    asked = _asked(request, book, person)
+    if asked is None:
+        return render(request, "people/confirm.html", {"nav": "people", "person": book.people[person]})
     account = accounts.person_known(request.user.shop, person)
     wrong, made = "", None
     if request.method == "POST":
