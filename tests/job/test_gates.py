@@ -234,6 +234,7 @@ GATES = {
     "a lot nobody entered": (entry("layer", 2, lot="P-999"), "held", ["lot_known"]),
     "lot of another polymer": (entry("lot", 0, polymer="pvdf"), "held", ["lot_matches"]),
     "solvent for powder": (entry("layer", 0, lot="AC-58"), "held", ["lot_matches"]),
+    "a lot opened only the day after": (entry("lot", 0, opened_on=at("00:00", 1)), "held", ["lot_opened"]),
     "lot expired": (entry("lot", 0, expires=at("00:00", -1)), "held", ["lot_in_date"]),
     "lot expired between two layers": (entry("lot", 0, expires=at("09:20")), "held", ["lot_in_date"]),
     "too few layers": (without("layer", 4), "held", ["layers"]),

@@ -141,6 +141,10 @@ def lots(case: Case, step: Step, layers: list[Any]) -> None:
         elif lot.expires < layer.at:
             step.hold("lot_in_date", f"Lot {name} expired on {lot.expires:%d %B %Y}, before layer {layer.body.number}.",
                       "Hold the part; let the maker retest the lot.", case.rule_book)
+        elif lot.opened_on is not None and lot.opened_on.date() > layer.at.date():
+            step.hold("lot_opened", say("buildup.lot_opened_later", lot=name, opened=f"{lot.opened_on:%Y-%m-%d}",
+                                        number=layer.body.number, at=clock(layer.at)),
+                      say("buildup.lot_opened_correct"), case.rule_book)
         if len(step.blocks) > before:
             held.add(name)
 
