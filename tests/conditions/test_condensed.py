@@ -116,6 +116,10 @@ def test_a_wet_reading_more_makes_it_wet_whatever_else_was_read(log, wet, minute
     assert condensed(more, when(0), when(600), METERS).state == "yes"
 
 
+def test_a_reading_at_the_very_end_counts_though_there_is_one_after_it():
+    assert state(at(60, -0.1), end=60) == state(at(60, -0.1), at(61, 4), end=60) == "yes"
+
+
 @given(log=LOGS, later=st.floats(0.1, 12))
 def test_a_dry_reading_at_the_end_never_heals(log, later):
     before = condensed(log, when(0), when(600), METERS)

@@ -89,7 +89,7 @@ def condensed(log: Sequence[Reading], start: datetime, end: datetime, rules: Rul
 def _pieces(log: Sequence[Reading], start: datetime, end: datetime) -> Iterator[tuple[datetime, Reading, Reading]]:
     """The log between the two moments as straight pieces, each with the time of the reading before it."""
     for a, b in pairwise(log):
-        if a.at < b.at and ((a.at < end and b.at > start) or a.at <= start == end < b.at):
+        if a.at < b.at and a.at <= end and b.at > start:
             yield a.at, _on_line(a, b, max(a.at, start)), _on_line(a, b, min(b.at, end))
     if log and end >= log[-1].at:
         last = log[-1]
