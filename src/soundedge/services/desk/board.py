@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -50,7 +50,7 @@ def listed(data: Path, find: str = "") -> list[JobLine]:
     with the bench's own word of release is one row of the store's; only the others are judged.
     """
     with opened(data) as ledger:
-        lines = [_released(row) or line(ledger, data, row[0]) for row in ledger.lines()]
+        lines = [_line(ledger, data, row) for row in ledger.lines()]
     words = find.casefold().split()
     found = [one for one in lines if all(word in one.words for word in words)]
     found.sort(key=lambda one: one.last_at, reverse=True)
@@ -66,7 +66,19 @@ def heads(data: Path) -> dict[str, str]:
 def moved(data: Path, known: Mapping[str, str]) -> list[JobLine]:
     """The lines of the jobs that have another head than is known."""
     with opened(data) as ledger:
-        return [_released(row) or line(ledger, data, row[0]) for row in ledger.lines() if known.get(row[0]) != row[2]]
+        return [_line(ledger, data, row) for row in ledger.lines() if known.get(row[0]) != row[2]]
+
+
+def read_ahead(ledger: Any, data: Path) -> Iterator[str]:
+    """Judge the jobs that are not released, newest entry first, and keep only their lines; the number of each once it is."""
+    rows = sorted((row for row in ledger.lines() if _released(row) is None), key=lambda row: row[3], reverse=True)
+    for row in rows[:LINES_HELD]:
+        _judged(ledger, data, row[0], keep_state=False)
+        yield row[0]
+
+
+def _line(ledger: Any, data: Path, row: tuple[Any, ...]) -> JobLine:
+    return _released(row) or _judged(ledger, data, row[0])
 
 
 def _released(row: tuple[Any, ...]) -> JobLine | None:
@@ -75,8 +87,8 @@ def _released(row: tuple[Any, ...]) -> JobLine | None:
     return JobLine(job, part, tag, polymer, word, RELEASED, "", last_at, events, head, outcome) if word == "released" else None
 
 
-def line(ledger: Any, data: Path, job: str, *, keep_state: bool = True) -> JobLine:
-    """One job that is not released, as a line of the board: judged when its head has moved."""
+def _judged(ledger: Any, data: Path, job: str, *, keep_state: bool = True) -> JobLine:
+    """A job that is not released, as a line of the board: judged when its head has moved."""
     head = ledger.head(job)
     key = (str(data), job, head)
     found = _lines.get(key)
