@@ -34,9 +34,9 @@ check: setup-test
 	@$(BIN)/ruff check src tests bench scripts
 	@$(BIN)/mypy src/soundedge
 
-# Ratios against named general-purpose peers, measured in one run.
+# Ratios against named general-purpose peers, measured in one run; one table at the end.
 bench: setup-test
-	@for file in bench/*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
+	@$(BIN)/python bench/table.py
 
 # The record against killed processes, power cuts, full disks, flipped bits and edited databases: counts, about ten minutes.
 evidence: setup-test

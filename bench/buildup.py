@@ -15,6 +15,7 @@ import time
 import numpy as np
 import shapely
 from shapely.geometry import Point, Polygon
+from table import row
 
 from soundedge.basis.remembered import forget
 from soundedge.buildup.placements import place
@@ -57,14 +58,18 @@ def main() -> None:
     ours, t_ours = _timed(lambda: place(footprint, d_mm=D_MM, overlap=OVERLAP))
     (n, cover), t_grid = _timed(lambda: lattice(footprint))
     print(f"placements: ours {len(ours.spots)}, {ours.coverage_pct:.6f} % covered, {1000 * t_ours:.0f} ms; square lattice "
-          f"{n}, {cover:.2f} % covered, {1000 * t_grid:.0f} ms: time ratio {t_ours / t_grid:.1f}")
+          f"{n}, {cover:.2f} % covered, {1000 * t_grid:.0f} ms")
+    row("placements over a spot, how many", len(ours.spots), n, "a square lattice", "places",
+        left_out=f"the lattice covers {cover:.2f} %, ours {ours.coverage_pct:.4f} %, and takes {t_ours / t_grid:.1f} as long")
     volume, t_volume = _timed(
         lambda: volumes(bare, depth_um=DEPTH_UM, feather_mm=FEATHER_MM, overbuild_um=0).taper_mm3
     )
     for step in (1.0, 0.25):
         sum_, t_sum = _timed(lambda step=step: counted(bare, step))
         print(f"taper: ours {volume:.3f} mm³ in {1000 * t_volume:.1f} ms; shapely grid of {step} mm {sum_:.3f} mm³ "
-              f"({100 * (sum_ / volume - 1):+.4f} %) in {1000 * t_sum:.1f} ms: {t_sum / t_volume:.1f} times as long")
+              f"({100 * (sum_ / volume - 1):+.4f} %) in {1000 * t_sum:.1f} ms")
+    row("taper's volume", t_volume, t_sum, "shapely, distance over a 0.25 mm grid", at_least=1.0,
+        left_out="the peer's error shrinks with its grid; ours is exact")
 
 
 def _timed(work):

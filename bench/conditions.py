@@ -11,6 +11,8 @@ import sys
 import time
 from collections.abc import Callable
 
+from table import row
+
 REQUEST = b'{"air_c":21.4,"rh_pct":63,"steel_c":18.9,"limits":{"dew_margin_k":3.0,"rh_pct_max":85}}'
 ASK = [sys.executable, "-m", "soundedge", "ask", "conditions"]
 PEERS = {
@@ -49,7 +51,8 @@ def processes() -> None:
     for name, seconds in best.items():
         print(f"{name:<28} {1000 * seconds:7.1f} ms")
     for name in PEERS:
-        print(f"ratio to '{name}': {best['soundedge ask conditions'] / best[name]:.2f}")
+        row("soundedge ask conditions, whole process", best["soundedge ask conditions"], best[name], name,
+            left_out="the peers read and answer nothing")
 
 
 def rates() -> None:
@@ -70,8 +73,8 @@ def rates() -> None:
     print(f"dew points, one by one       {ours:12.0f} /s")
     print(f"dew points, arrays           {arrays:12.0f} /s")
     print(f"psychrolib, one by one       {theirs:12.0f} /s")
-    print(f"ratio one by one to psychrolib: {ours / theirs:.1f}; arrays to psychrolib: {arrays / theirs:.1f}")
-    print("(psychrolib inverts its formula by iteration; ours has a closed inverse.)")
+    row("dew points, one by one", ours, theirs, "psychrolib, one by one", "/s", at_least=1.0,
+        left_out="psychrolib inverts a finer formula by iteration; ours has a closed inverse")
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ import time
 
 import numpy as np
 from arrays.windows import windows
+from table import row
 
 from soundedge.holiday.air import air_density, moist_factor
 from soundedge.holiday.gap import AirGap
@@ -41,7 +42,9 @@ def main() -> None:
     assert gap < 1e-12 and [w.empty for w in one_by_one] == empty[:LOOPED].tolist()
 
     print(f"window of {MILLION} films: vectorised {best * 1000:.0f} ms, Python loop {loop:.2f} s "
-          f"(from {LOOPED}), ratio {loop / best:.0f}; largest difference {gap:.1e}")
+          f"(from {LOOPED}); largest difference {gap:.1e}")
+    row("a million test-voltage windows", best, loop, "the same formula in a Python loop", at_least=50,
+        left_out="the peer is our own formula; no library has it")
 
 
 def _air(air_c: float, air_kpa: float) -> AirGap:

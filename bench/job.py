@@ -14,6 +14,8 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
+from table import row
+
 ROOT = Path(__file__).parents[1]
 SET_ALONE = """
 import pickle, sys
@@ -67,7 +69,8 @@ def main() -> None:
             command = [sys.executable, "-m", "soundedge", "job", "run", f"examples/{example}", "--out", str(place / example)]
             run = seconds(command)
             alone = seconds([sys.executable, "-c", SET_ALONE, str(ready), str(place / "alone.pdf")])
-            print(f"{example}: job run {run:.2f} s, its page set alone {alone:.2f} s, ratio {run / alone:.1f} (target ≤ 8)")
+            row(f"job run, {example}", run, alone, "a process that sets its page alone", at_most=8,
+                left_out="reading the folder, photo, plan and verdicts are ours alone")
 
 
 if __name__ == "__main__":
