@@ -97,6 +97,19 @@ def test_a_place_is_asked_as_the_part_is_known(shop):
     assert "0° at the arrow" in page(shop, f"/jobs/{bore}/survey/")
 
 
+def test_damage_on_a_photo_is_placed_along_the_bore_like_a_typed_one(shop):
+    bore = opened(shop, "KBW-1", bore_d_mm=300, datum="0° at the arrow")
+    client = shop.client("technician")
+    sent = client.post("/api/v1/photos", (EXAMPLE / "as-found.jpg").read_bytes(), content_type="image/jpeg", secure=True)
+    card, taps = (json.loads((EXAMPLE / name).read_text()) for name in ("card.json", "as-found.clicks.json"))
+    said = {"id": "tab-abcdef-1", "at": at(5), "damage": "A", "stage": "as_found", "photo_sha256": sent.json()["sha256"],
+            "outline": taps, "card": card, "place": {"angle_deg": 359, "along_mm": 40}}
+    answer = client.post(f"/api/v1/jobs/{bore}/damage", json.dumps(said), content_type="application/json", secure=True)
+
+    assert answer.status_code in (200, 201), answer.content.decode()
+    assert "359°, 40 mm along the bore" in page(shop, f"/jobs/{bore}/survey/")
+
+
 def test_a_job_is_opened_on_a_bore_and_not_on_a_bore_that_is_a_ring(shop):
     opened(shop, "KBW-1")
     client = shop.client("manager")

@@ -97,7 +97,7 @@ class Batch(Body):
 
 
 class Damage(Body):
-    """Damage outlined on a photo that was sent; ``x``, ``y`` its centre on the part in mm."""
+    """Damage outlined on a photo that was sent; ``x``, ``y`` its centre on the part in mm, or its ``place`` by clock."""
 
     id: Word
     at: Moment
@@ -110,6 +110,7 @@ class Damage(Body):
     card: dict[str, Any]
     x: Number = 0
     y: Number = 0
+    place: dict[str, Any] | None = None
     through: bool = True
     pit_depth_mm: Number | None = None
     film_left_um: Number | None = None
