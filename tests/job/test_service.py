@@ -68,9 +68,15 @@ HELD = {
     "never in service, and the paper names what was in it": (
         every(part(**NOTHING, service="never", service_stated_by="Jonas Pell"), stated(-3, media="31 % hydrochloric acid")),
         "held", ["service"]),
+    "never in service, and the paper does not know what was in it": (
+        every(part(**NOTHING, service="never", service_stated_by="Jonas Pell"), stated(-3, media="Not known, smells of acid")),
+        "held", ["service"]),
     "never in service, and nobody said so": (part(**NOTHING, service="never"), "held", ["service"]),
     "the statement names what is left": (
         every(part(decontamination=None), stated(-3, residual_hazard="hydrofluoric acid possible in pores")), "held",
+        ["residual_hazard"]),
+    "the statement says that nothing was read, and what is possible": (
+        every(part(decontamination=None), stated(-3, residual_hazard="No reading was made, HF possible")), "held",
         ["residual_hazard"]),
     "site safety answered before the statement came": (
         every(part(decontamination=None), entry("permit", 0, residual_hazard="gel at hand", at=at("06:40")),
@@ -104,6 +110,8 @@ GOES = {
         ASKED, part(**NOTHING, service="never", service_stated_by="Jonas Pell, dosing hall")),
     "never in service, in words as well": part(decontamination=None, last_service="none, new part", service="never",
                                               service_stated_by="Jonas Pell, dosing hall"),
+    "never in service, in other words": part(decontamination=None, last_service="Not yet in service - new.", service="never",
+                                            service_stated_by="Jonas Pell, dosing hall"),
     "the statement names what is left, and site safety answered on the permit": every(
         part(decontamination=None), stated(-3, residual_hazard="hydrofluoric acid possible in pores"),
         entry("permit", 0, residual_hazard="Gloves, gel at hand, cut out under water spray")),

@@ -29,6 +29,7 @@ OWNERS = ("service", "decontamination")  # what only the owner can answer
 FACTS = (*OWNERS, "residual_hazard", "weeping", "weep_test", "edge_ph", "product_at_heat")
 CLEAN_ROUNDS = 2  # after weeping; own judgement
 FALLING_ROUNDS = 3  # pH lower each time: the film or the steel holds product; own judgement
+_NONE = frozenset("none nil never new no not yet unused used spare part parts in service media hazard hazards".split())
 SOURCE = "common practice, no source"
 JUDGED = "own judgement"
 
@@ -114,8 +115,8 @@ def _history(case: Case) -> Iterator[Open]:
 
 
 def _says_none(text: str | None) -> bool:
-    """Whether a text says that the part was in no service: "none", "never", "new part"."""
-    return text is None or re.match(r"(none|never|new|not|no|n/a)\b|[-–—]|$", text.strip().lower()) is not None
+    """Whether a text says nothing but that there was none: "none", "never in service", "new part". "Not known" says more."""
+    return text is None or set(re.findall(r"[^\W_]+", text.lower().replace("n/a", ""))) <= _NONE
 
 
 def _residual(case: Case, body: DecontaminationStated, since: datetime) -> Iterator[Open]:
