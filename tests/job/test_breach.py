@@ -54,3 +54,25 @@ def test_heat_over_gas_that_was_too_high_waits_for_its_report():
     ("ines", "12:40", "held"), ("amara", "08:00", "held"), ("amara", "12:40", "released")])
 def test_neither_the_one_who_did_it_nor_a_report_from_before_closes_it(by, clock, verdict):
     assert judged(every(LATE, closes(*late_entries(), by=by, clock=clock))).verdict == verdict
+
+
+@pytest.mark.parametrize("section, rule, words", [
+    ("vapour", "vapour_reading", "If it was read"), ("permit", "permit", "If there was one")])
+def test_what_was_missing_at_heat_that_is_past_is_entered_or_reported(section, rule, words):
+    held = judged(every(ENGINEER, lambda typed: typed.pop(section)))
+    (move,) = [block.next_move for block in held.blocked_by if block.rule == rule]
+
+    assert move.startswith(words) and "closed report" in move
+
+
+def test_gas_that_was_too_high_at_heat_that_is_past_is_reported_and_before_heat_is_ventilated():
+    def before_heat(typed):
+        for section in ("layer", "heat_log", "hot_work_end", "cooled", "film", "holiday", "gauge_check", "release"):
+            typed.pop(section)
+        del typed["sign"][2:]
+
+    high = entry("vapour", 0, lel_pct=30)
+    past, now = (next(block.next_move for block in judged(change).blocked_by if block.rule == "vapour")
+                 for change in (high, every(high, before_heat)))
+
+    assert "closed report for layer-1" in past and now.startswith("Ventilate")

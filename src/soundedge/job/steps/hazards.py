@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from ...basis.sentences import say
+from ...basis.sentences import Sentence, say
 from ...hazards.ask import FORMS
 from ..case import Case, clock
 from ..kinds import Event
@@ -54,18 +54,18 @@ def _solvent(case: Case, step: Step) -> None:
         if gas.state in ("missing", "old", "high") and _closed(case, step, one.event, gas.because):
             continue
         if gas.state in ("missing", "old"):
-            step.lacks("vapour_reading", True, gas.because, "An estimate does not stand in for the meter: no heat before it "
-                       "has read.", case.procedure.cite("lel_pct_max"))
+            step.lacks("vapour_reading", True, gas.because, say("acts.breach_no_gas", entry=one.event.id),
+                       case.procedure.cite("lel_pct_max"))
             return
         if gas.state == "high":
-            _high(case, step, gas)
+            _high(case, step, gas, say("acts.breach_report", entry=one.event.id))
     read = job.of("solvent.used", "vapour.read")
     if not hot and read:
         gas = gas_at(case, read[-1].at, required=False)
         if gas.state == "missing":
             step.missing.append("vapour_reading")
         elif gas.state == "high":
-            _high(case, step, gas)
+            _high(case, step, gas, say("acts.gas_ventilate"))
 
 
 def zero_after_much(case: Case) -> list[Odd]:
@@ -86,10 +86,10 @@ def zero_after_much(case: Case) -> list[Odd]:
     return [one for one in found if not kept(case.job, one)]
 
 
-def _high(case: Case, step: Step, gas: Gas) -> None:
+def _high(case: Case, step: Step, gas: Gas, move: Sentence) -> None:
     """The meter did not allow heat; the job is held once for each such reading."""
     if not any(block.because == gas.because for block in step.blocks):
-        step.hold("vapour", gas.because, "No heat. Ventilate and measure again.", case.procedure.cite("lel_pct_max"),
+        step.hold("vapour", gas.because, move, case.procedure.cite("lel_pct_max"),
                   value=gas.share_pct, limit=gas.limit_pct, unit="%")
 
 
@@ -110,7 +110,8 @@ def _permit(case: Case, step: Step) -> None:
     if not permits:
         none = say("acts.permit_missing")
         if not hot or not all([_closed(case, step, one.event, none) for one in hot]):
-            step.lacks("permit", bool(hot), none, "No heat without a permit.", case.rule_book)
+            move = say("acts.breach_no_permit", entry=hot[0].event.id) if hot else say("acts.permit_ask")
+            step.lacks("permit", bool(hot), none, move, case.rule_book)
         return
     longest = case.procedure.value("permit_min_max")
     for permit in permits:
@@ -149,10 +150,10 @@ def _fire_watch(case: Case, step: Step) -> None:
         last = "layer" if layers and layers[-1].at == heat else "heat"
         step.hold("fire_watch_after_heat", f"The fire watch began at {clock(ended[-1].at)}, before the last {last} at "
                   f"{clock(heat)}.", "Record the end of the last heat and the watch after it.", case.rule_book)
-    kept = (ended[-1].body.fire_watch_until - ended[-1].at).total_seconds() / 60
-    if needed is None or kept >= needed:
+    watched = (ended[-1].body.fire_watch_until - ended[-1].at).total_seconds() / 60
+    if needed is None or watched >= needed:
         return
-    because = f"The fire watch lasted {kept:g} min; the procedure asks for {needed:g} min."
+    because = f"The fire watch lasted {watched:g} min; the procedure asks for {needed:g} min."
     if not _closed(case, step, ended[-1], because):
         step.hold("fire_watch", because, say("acts.breach_report", entry=ended[-1].id),
-                  case.procedure.cite("fire_watch_min"), value=kept, limit=needed, unit="min")
+                  case.procedure.cite("fire_watch_min"), value=watched, limit=needed, unit="min")
