@@ -46,6 +46,9 @@ from .unit_table import printed
 _MM2 = "Area limits are in mm² (1 in² = 645.16 mm²); check the unit."
 _UM = "Film limits are in µm (1 mil = 25.4 µm); check the unit."
 
+# Share of the lower explosive limit at which heat is allowed where a procedure sets none, in %: 29 CFR 1915.13.
+LEL_PCT_MAX = 10.0
+
 # Every limit a procedure may set: its name in words, its unit, and a fence against the wrong unit.
 LIMITS: dict[str, Quantity] = {
     # disposition

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from ..basis.finding import Finding, Verdict, judge, worst
-from ..basis.procedure import LIMITS
+from ..basis.procedure import LEL_PCT_MAX, LIMITS
 from ..basis.quantity import Prose, Quantity, Word
 from ..basis.question import Answer, Request
 from ..basis.sources import cite
@@ -15,8 +15,6 @@ from .vapour import heavier_than_air, lel_pct, minutes_to, saturation_ppm, vapou
 
 AirC = Annotated[float, Quantity("Air temperature", "°C", at_least=-45, at_most=60)]
 GunC = Annotated[float, Quantity("Gun air temperature", "°C", at_least=0, at_most=1000)]
-
-LEL_PCT_MAX = 10.0
 
 
 class VapourRequest(Request):

@@ -7,11 +7,10 @@
 from __future__ import annotations
 
 from ..basis.finding import Finding
+from ..basis.procedure import LEL_PCT_MAX
 from ..basis.quantity import shown
 from ..basis.sources import cite
 from .plain import judge_plain
-
-LEL_PCT_MAX = 10.0
 
 
 def usual_cautions(lel_pct: float | None) -> list[str]:

@@ -13,7 +13,7 @@ from ...basis.sentences import say
 from ...instruments.checks import Check
 from ..case import clock_time
 from ..kinds import Event
-from ..steps.instruments import SHIFT
+from ..rules.seen import SHIFT
 from . import of_steps
 from .moment import Moment
 from .point import Point, Until

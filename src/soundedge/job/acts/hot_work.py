@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from ...basis.on_paper import words
+from ...basis.procedure import LEL_PCT_MAX
 from ...basis.sentences import say
 from ..case import clock_time
 from ..kinds import Event
@@ -99,7 +100,7 @@ def _limit(now: Moment, spark: bool) -> tuple[float, str]:
     for key in ("spark_lel_pct_max", "lel_pct_max") if spark else ("lel_pct_max",):
         if key in now.case.procedure.limits:
             return now.case.procedure.need(key), now.case.procedure.cite(key)
-    return gas_rules.LEL_PCT_MAX, gas_rules.LEL_SOURCE
+    return LEL_PCT_MAX, gas_rules.LEL_SOURCE
 
 
 def _until(now: Moment, read: Event, close: bool) -> Until | None:

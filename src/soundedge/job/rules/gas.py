@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
+from ...basis.procedure import LEL_PCT_MAX
 from ..case import Case, clock
 from ..fold import Job
 from ..kinds import Event
-from .instruction import LEL_PCT_MAX as LEL_PCT_MAX
 
 LEL_SOURCE = "29 CFR 1915.13: below 10 % of the lower explosive limit"
 

@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -38,10 +39,7 @@ def heated(job: Job) -> list[Hot]:
     found = [Hot(event.at, event) for event in job.of("heat.started", "layer.fused")]
     found += [Hot(event.body.started_at, event, begun=True) for event in job.of("layer.fused")
               if event.body.started_at is not None and event.body.started_at < event.at]
-    for log in job.of("heat.logged"):
-        hot = [row.time_s for row in log.body.readings if row.reading_c >= HOT_C]
-        if log.body.started_at is not None and hot:
-            found.append(Hot(log.body.started_at + timedelta(seconds=min(hot)), log))
+    found += [Hot(first, log) for log, first, _ in _logged(job)]
     return sorted(found, key=lambda one: one.at)
 
 
@@ -52,8 +50,12 @@ def last_heat(case: Case) -> datetime | None:
     """
     ends = [event.at for event in case.job.of("heat.started", "layer.fused")
             if event.kind == "layer.fused" or case.repair is None or event.body.repair is not None]
-    for log in case.job.of("heat.logged"):
+    return max([*ends, *(last for _, _, last in _logged(case.job))], default=None)
+
+
+def _logged(job: Job) -> Iterator[tuple[Event, datetime, datetime]]:
+    """Each log that says when it began, and its first and last reading that was hot."""
+    for log in job.of("heat.logged"):
         hot = [row.time_s for row in log.body.readings if row.reading_c >= HOT_C]
         if log.body.started_at is not None and hot:
-            ends.append(log.body.started_at + timedelta(seconds=max(hot)))
-    return max(ends, default=None)
+            yield log, *(log.body.started_at + timedelta(seconds=s) for s in (min(hot), max(hot)))

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 
-from ...basis.procedure import LIMITS, Limit, Procedure
+from ...basis.procedure import LEL_PCT_MAX, LIMITS, Limit, Procedure
 from ..fold import Job
 from ..kinds import REPAIR_STEPS, Event
 from ..kinds.signatures import EscalationDecided
@@ -28,7 +28,6 @@ LIMIT_OF = {
     "film_left": "film_um_min", "rebake": "part_start_c_max", "plan_plate": "plate_mm_max",
 }
 # Limits of fire and gas are those of law and site safety: a letter may only tighten them. Key → which way is looser.
-LEL_PCT_MAX = 10.0  # without one in the procedure: 29 CFR 1915.13
 OF_SITE = {"lel_pct_max": 1, "spark_lel_pct_max": 1, "bump_tol_pct": 1, "gas_age_min_max": 1, "wipe_steel_c_max": 1,
            "permit_min_max": 1, "fire_watch_min": -1}
 ASK = "Which number and which step? Ask the engineer for the written instruction, with its number and the limits it replaces."

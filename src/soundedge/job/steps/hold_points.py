@@ -17,7 +17,7 @@ from ..step import Step
 
 # Of the part and its lining, what the disposition is decided on.
 _DECIDES = {"part.identified": ("material", "plate_mm", "lined_area_mm2", "keep_out", "service", "last_service", "last_contact",
-                                "decontamination"),
+                                "decontamination", "bore_d_mm", "ring_inner_r_mm", "ring_outer_r_mm"),
             "lining.identified": ("polymer", "thickness_um", "melt_class", "conductive_filler", "immersed")}
 # What proves → the limits it is held against; a letter that replaces one changes what was signed.
 _PROVED_BY = {"film.measured": ("film_um_min", "film_um_max", "film_um_nominal", "cool_c_max", "gauge_tol_pct"),

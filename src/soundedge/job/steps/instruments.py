@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 from ...basis.sentences import say
 from ...instruments.ask import FORMS
 from ..case import Case, clock
 from ..fold import Job
 from ..kinds import KINDS, Event
+from ..rules.seen import SHIFT
 from ..step import Step
-
-SHIFT = timedelta(hours=12)  # a good check stands for one shift; own judgement
 
 
 def instruments(case: Case) -> Step:

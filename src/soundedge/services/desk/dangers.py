@@ -8,13 +8,13 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
+from ...basis.procedure import LEL_PCT_MAX
 from ...hazards import cautions as said
 from ...hazards.solvents import solvents
 from ...job.judge import Outcome
 from ...job.steps.hazards import question
 
 FIRE_WATCH_MIN = 60.0  # as the hazards room takes it when the procedure sets none
-LEL_PCT_MAX = 10.0
 
 
 def cautions() -> tuple[str, ...]:

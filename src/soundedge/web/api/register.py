@@ -99,10 +99,8 @@ def add_person(request: Any, body: NewPerson) -> HttpResponse:
 )
 def enable(request: Any, body: ById) -> HttpResponse:
     """Only a manager, with their password and the reason; no session of the person's comes back."""
-    account = accounts.person_known(request.user.shop, body.id)
-    accounts.check_password(request.user, body.password)
-    once = accounts.enable(account, because=body.because, by=request.actor, now=request.now)
-    return _once(account, once)
+    account = _account(request, body)
+    return _once(account, accounts.enable(account, because=body.because, by=request.actor, now=request.now))
 
 
 @operation(
@@ -114,8 +112,7 @@ def enable(request: Any, body: ById) -> HttpResponse:
 )
 def reset(request: Any, body: ById) -> HttpResponse:
     """Only a manager, with their password and the reason."""
-    account = accounts.person_known(request.user.shop, body.id)
-    accounts.check_password(request.user, body.password)
+    account = _account(request, body)
     return _once(account, accounts.reset_password(account, because=body.because, by=request.actor, now=request.now))
 
 
@@ -128,8 +125,7 @@ def reset(request: Any, body: ById) -> HttpResponse:
 )
 def confirm(request: Any, body: Confirmation) -> HttpResponse:
     """Neither who asked nor who is to get it; with the password."""
-    account = accounts.person_known(request.user.shop, body.id)
-    accounts.check_password(request.user, body.password)
+    account = _account(request, body)
     return _once(account, accounts.confirm(account, by=request.actor, now=request.now))
 
 
@@ -191,6 +187,13 @@ def approve(request: Any, revision: str, body: Approval) -> HttpResponse:
     held = _held(request, revision)
     accounts.check_password(request.user, body.password)
     return _written(desk.approve_procedure(request.data, request.actor, held.revision, sha256=body.sha256, now=request.now))
+
+
+def _account(request: Any, body: ById | Confirmation) -> Any:
+    """The person's account, once whoever asks has given their own password."""
+    account = accounts.person_known(request.user.shop, body.id)
+    accounts.check_password(request.user, body.password)
+    return account
 
 
 def _written(entry: Any) -> HttpResponse:
