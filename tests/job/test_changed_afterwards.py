@@ -51,9 +51,11 @@ CHANGED = {
     "the plate": corrected("10:00", "part", "plate_mm", 30, 12, "amara"),
     "what is kept out": corrected("10:00", "part", "keep_out.0.kind", "sealing_face", "weld"),
     "the service": corrected("10:00", "part", "service", "immersed", "dry"),
+    "the bore": corrected("10:00", "part", "bore_d_mm", 400, 410),
     "the old film": corrected("10:00", "lining", "thickness_um", 1250, 1300),
 }
-AS_IT_WAS = {"the plate": entry("part", plate_mm=30), "the service": entry("part", service="immersed")}
+AS_IT_WAS = {"the plate": entry("part", plate_mm=30), "the bore": entry("part", bore_d_mm=400, datum="0° at the drain"),
+             "the service": entry("part", service="immersed")}
 
 
 @pytest.mark.parametrize("what", CHANGED)
@@ -187,3 +189,16 @@ def test_gas_of_nothing_tries_no_meter():
 def test_the_disposition_signed_once_more_does_not_hide_that_work_went_past_it():
     late = signs("disposition", at=at("09:10"))
     assert "hold_point_disposition" in blocks(judged(every(late, again("sign", 0, at=at("10:05")))))
+
+
+@pytest.mark.parametrize("by", ["ines", "tobias"])
+def test_a_value_that_was_asked_back_is_corrected_by_whoever_made_it(by):
+    """18.6 °C is 65.5 °F. Gas far above its limit holds the same job all the while, and stays the engineer's."""
+    bad = every(ENGINEER, entry("air", 0, steel_c=65.5))
+    right = corrected("11:10", "air-1", "steel_c", 65.5, 18.6, by)
+
+    assert "odd_steel_c" in blocks(judged(bad))
+    assert judged(every(bad, right)).verdict == "released"
+    with_gas = every(bad, GAS, LATER_GAS, right)
+    assert "changed_what_failed" not in blocks(judged(with_gas))
+    assert "changed_what_failed" in blocks(judged(every(with_gas, corrected("11:20", "vapour-1", "lel_pct", 30, 3, by))))

@@ -371,3 +371,15 @@ def test_an_odd_value_is_taken_asked_back_and_freed_by_the_answer_of_its_entry(d
     send(data, air(2, "07:10", steel_c=66.0, confirmed="Out of the drying oven, read with two probes."), when="08:05")
     assert len(asked_back()) == 1  # the first entry is still unanswered, the second is not asked about
     assert record(data)[-1].body["confirmed"] == "Out of the drying oven, read with two probes."
+
+
+def test_an_odd_value_is_corrected_by_whoever_typed_it(data):
+    """The bench asked back: the technician's own correction is the answer, though the step does not conform meanwhile."""
+    send(data, air(1, steel_c=66.0))
+    name = record(data)[-1].id
+    answer = enter.correct(data, INES, NUMBER, {"entry": name, "field": "steel_c", "old": 66.0, "new": 18.9,
+                                                "because": "The probe was set to °F."},
+                           id="c-1", at=at("08:10"), on_head=jobs.head(data, NUMBER), now=at("08:10"))
+
+    assert answer["outcome"] == "stored"
+    assert not [block for block in state(data, NUMBER).outcome.blocked_by if block.rule == "odd_steel_c"]

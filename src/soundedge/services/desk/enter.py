@@ -450,7 +450,7 @@ def _allowed(entries: list[Entry], held: Known, person: Person, event: Event) ->
     before = judge_job(events, from_record=True, estimates=False)
     after = judge_job([*events, event], from_record=True, estimates=False)
     stays_in_place(before.job, after.job)
-    fails = bears_on(before, after)
+    fails = bears_on(before, after, event)
     if fails is not None and person.role not in roles.MAY["correct_failed"]:
         raise Refused("entry", say("desk.entry_holds_job", entry=name, step=fails[0], rule=fails[1].replace('_', ' ')))
     standing = next((e for e in after.job.events if e.id == name), None)
