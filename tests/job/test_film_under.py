@@ -94,5 +94,34 @@ def test_what_cannot_be_true_of_a_cut_is_refused():
 
 
 def test_a_cut_that_was_filled_is_read_on_its_new_film():
-    outcome = judged(lambda typed: [one.update(through=False, kind="gouge", pit_depth_mm=0) for one in typed["damage"]])
-    assert "gouge_measured" not in blocks(outcome)
+    """Under the gauge's foot of 8 mm a cut 9 mm wide is bridged, unless layers were fused over it."""
+    narrow = {"through": False, "kind": "cut", "pit_depth_mm": 0, "film_left_um": 300,
+              "ellipse_mm": {"x": -60, "y": 35, "a": 30, "b": 9, "angle_deg": 0}}
+
+    def filled(typed):
+        for one in typed["damage"]:
+            one.pop("outline_mm", None)
+            one.update(narrow)
+
+    assert "gouge_measured" not in blocks(judged(filled))
+    assert "gouge_measured" in blocks(judged(cut(9)))
+
+
+def left_in_place(**said):
+    """The cover with its repair, and beside it a shallow cut that is left; only then were both looked at."""
+    def change(typed):
+        for one in typed["damage"][:2]:
+            typed["damage"].append({
+                "at": one["at"], "by": one["by"], "id": "B", "stage": one["stage"], "kind": "cut", "through": False,
+                "smooth": True, "ellipse_mm": {"x": 100, "y": -150, "a": 30, "b": 2, "angle_deg": 0}} | said)
+
+    return change
+
+
+def test_the_voltage_spares_the_film_of_a_cut_that_is_left_beside_a_repair():
+    beside = {"beside_um": BESIDE, "depth_mm": [0.108] * 3, "u_depth_mm": 0.01, "u_film_um": 10}
+    outcome = judged(left_in_place(**beside))
+    (zone,) = [zone for zone in outcome.steps["holiday"].asked[0]["zones"] if zone["id"] == "repair"]
+
+    assert [one["to_make"] for one in outcome.steps["disposition"].answers[0]["repairs"]] == [True, False]
+    assert zone["film_um"]["min"] == 1100

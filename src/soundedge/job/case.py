@@ -58,6 +58,7 @@ class Case:
     estimates: bool = True  # whether models that decide nothing are asked as well, for the page
     repair: str | None = None  # the letter of the one repair it is asked about (rules/repairs.py); None: all of them
     members: tuple[str, ...] = ()  # then the letters of all damage in it
+    left: tuple[str, ...] = ()  # and of all that is left in place beside it
     whole: Job | None = None  # and the job of the whole part
     answers: dict[tuple[int, str], Any] = field(default_factory=dict, compare=False, repr=False)  # what rooms have said already
 

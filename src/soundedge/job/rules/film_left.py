@@ -55,10 +55,12 @@ def not_through(job: Job) -> dict[str, Event]:
 
 
 def left_um(case: Case, film: Event | None) -> list[float]:
-    """The film left under each damage that was not filled before the film was read, where it is known, µm."""
+    """The film left under each damage that was not filled before the film was read, where it is known, µm: of a repair
+    and of what is left in place beside it."""
     found = []
-    for event in not_through(case.job).values():
-        if event.body.left_um is not None and not _filled(case, event, film):
+    for letter, event in not_through(case.part_job).items():
+        other = case.repair is not None and letter not in (*case.members, *case.left)
+        if not other and event.body.left_um is not None and not _filled(case, event, film):
             found.append(event.body.left_um)
     return found
 
@@ -104,9 +106,10 @@ def spots_on(damage: Event, film: Event, on: Laid, *, only: bool) -> list[str]:
 
 def _filled(case: Case, damage: Event, film: Event | None) -> bool:
     """Whether a layer was fused over it, before the film was read. A case of no single repair has one repair at most."""
-    return any(layer.at > damage.at and (film is None or layer.at <= film.at)
-               and (case.repair is None or layer.body.repair in (None, damage.body.id, *case.members))
-               for layer in case.job.of("layer.fused"))
+    return damage.body.id not in case.left and any(
+        layer.at > damage.at and (film is None or layer.at <= film.at)
+        and (case.repair is None or layer.body.repair in (None, damage.body.id, *case.members))
+        for layer in case.job.of("layer.fused"))
 
 
 def _width(event: Event) -> float:

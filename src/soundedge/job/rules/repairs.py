@@ -90,7 +90,8 @@ def of_repair(case: Case, repairs: Sequence[Repair], repair: Repair) -> Case:
         job, events=tuple(mine[e.id] for e in job.events if e.id in mine), voids=kept,
         voided=tuple(mine[e.id] for e in job.voided if e.id in mine),
         corrections=tuple(c for c in job.corrections if c.body.entry in mine))
-    return replace(case, job=narrowed, repair=repair.letter, members=repair.members, whole=case.part_job)
+    left = tuple(letter for one in repairs if not one.made for letter in one.members)
+    return replace(case, job=narrowed, repair=repair.letter, members=repair.members, left=left, whole=case.part_job)
 
 
 def each_made(case: Case, disposition: Step) -> list[tuple[str, Case]]:
@@ -180,5 +181,5 @@ def unclear(case: Case, repairs: Sequence[Repair], events: Sequence[Event], wher
 
 
 def letters_known(job: Job) -> list[str]:
-    """The letters of all damage outlined on this part."""
-    return list(dict.fromkeys(event.body.id for event in job.of("damage.outlined")))
+    """The letters of all damage outlined on this part, and of what was split into others."""
+    return list(dict.fromkeys(event.body.id for event in (*job.of("damage.outlined"), *job.replaced)))
