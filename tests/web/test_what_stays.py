@@ -38,6 +38,7 @@ OTHERS = {
     "service.limited": {"service_class": "permanent", "conditions": "water up to 40 °C"},
     "fact.waived": {"fact": "salts", "reason": "No kit.", "basis": "KBW-26-41"},
     "repair.merged": {"into": "A", "took": ["B"], "because": "One spot now."},
+    "repair.split": {"of": "A", "into": ["C", "D"], "because": "Two spots after grinding."},
     "breach.closed": {"of": "layer-1", "report": "BR-1", "because": "Looked at.", "closed_by": "S. Berg"},
     "survey.refused": {"id": "B", "stage": "as_found", "photo": "b.jpg", "photo_sha256": "0" * 64, "refused": []},
     "picture.taken": {"file": "c.jpg", "sha256": "0" * 64, "caption": "The cover on its stand."},

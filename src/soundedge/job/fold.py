@@ -14,16 +14,18 @@ from typing import Any
 from ..basis.errors import Contradiction, NotEnough, Unknown
 from ..basis.sentences import say
 from .kinds import BENCH_KINDS, KINDS, WRITTEN_BY_THE_BENCH, Event, body_of
+from .split import split_up
 
 
 @dataclass(frozen=True)
 class Job:
-    """The current state of a job: what counts (``events``), what was corrected and what was voided."""
+    """The current state of a job: what counts (``events``), what was corrected, voided, or replaced by a split."""
 
     events: tuple[Event, ...]
     corrections: tuple[Event, ...] = ()
     voids: tuple[Event, ...] = ()
     voided: tuple[Event, ...] = ()
+    replaced: tuple[Event, ...] = ()
     people: dict[str, Any] = field(default_factory=dict)
     instruments: dict[str, Any] = field(default_factory=dict)
     lots: dict[str, Any] = field(default_factory=dict)
@@ -88,9 +90,12 @@ def fold(events: Iterable[Event]) -> Job:
                 raise Contradiction(event.id, say("job.entry_twice", id=event.id))
             standing[event.id] = event
     place = {event.id: number for number, event in enumerate(written)}
-    counting = tuple(sorted(standing.values(), key=lambda event: (event.at, place[event.id])))
+    ordered = tuple(sorted(standing.values(), key=lambda event: (event.at, place[event.id])))
+    gone = split_up(ordered)
+    counting = tuple(event for event in ordered if event.id not in gone)
     return Job(
         events=counting,
+        replaced=tuple(event for event in ordered if event.id in gone),
         corrections=tuple(corrections),
         voids=tuple(voids),
         voided=tuple(voided),

@@ -18,7 +18,7 @@ from .asked import Asked
 from .case import Case, case_of, clock
 from .fold import Job, fold
 from .kinds import WHOLE_JOB, Event
-from .rules.changed import changed_what_failed
+from .rules.changed import changed_what_failed, what_changed
 from .rules.instruction import instructions
 from .rules.limited import limits_of
 from .rules.waived import NotDone, lines, printed
@@ -108,14 +108,14 @@ def judge_job(events: Iterable[Event], *, from_record: bool = False, estimates: 
     """
     given = list(events)
     outcome = _judged(given, from_record=from_record, estimates=estimates)
-    if not outcome.job.corrections and not outcome.job.voids:
+    if not outcome.job.corrections and not outcome.job.voids and not outcome.job.replaced:
         return outcome
     answered = max((one.at for one in instructions(outcome.job)), default=None)
     found = changed_what_failed(given, lambda some: _judged(some, from_record=from_record, estimates=False))
     changed = [one for one in found if answered is None or answered < one[0].at]
     for event, step, rule in changed:
         outcome.steps["release"].hold(
-            "changed_what_failed", say("job.changed_what_failed", change=event.id, entry=event.body.entry, step=words(step),
+            "changed_what_failed", say("job.changed_what_failed", change=event.id, entry=what_changed(event), step=words(step),
                                        rule=words(rule), name=outcome.job.name_of(event.by)),
             say("job.changed_what_failed_then"), outcome.case.rule_book)
     return _outcome(outcome.case, outcome.steps) if changed else outcome

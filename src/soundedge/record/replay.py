@@ -39,7 +39,7 @@ from .verify import Verified
 REPAIR_STEPS = ("surface.prepared", "layer.fused", "heat.logged", "hot_work.ended")
 HOLD_POINTS = ("disposition", "surface", "film", "holiday")
 _COVERS = {
-    "disposition": (("damage.outlined",), ("layer.fused",)),
+    "disposition": (("damage.outlined", "repair.merged", "repair.split"), ("layer.fused",)),
     "surface": (("surface.prepared", "surface.checked"), ("layer.fused",)),
     "film": (("film.measured",), ("holiday.tested",)),
     "holiday": (("holiday.tested",), ("release.signed",)),

@@ -58,6 +58,14 @@ class RepairMerged(Request):
     because: Prose
 
 
+class RepairSplit(Request):
+    """One repair turned out to be several: each goes on under a letter of its own, with its own outline, before any layer."""
+
+    of: Word
+    into: list[Word]
+    because: Prose
+
+
 class BreachClosed(Request):
     """What was done against the rules and cannot be undone, answered in writing by whoever may; the report's number."""
 
@@ -76,8 +84,11 @@ def _waived(body: FactWaived) -> str:
 KINDS = (
     Kind("fact.waived", FactWaived, "Not done, and accepted", _waived,
          section="waived", step="hold_points", roles=frozenset({ENGINEER, INSPECTOR}), box="7o"),
-    Kind("repair.merged", RepairMerged, "One repair took in another", lambda b: f"{b.into} took in {', '.join(b.took)}",
-         section="took_in", step="disposition", roles=LOOKING, box="7p"),
-    Kind("breach.closed", BreachClosed, "Breach closed", lambda b: f"{b.of}: {b.report}, by {b.closed_by}",
+    Kind("repair.merged", RepairMerged, "One repair took in another",
+         lambda b: f"{b.into} took in {', '.join(b.took)}: {b.because}",
+         section="took_in", step="disposition", roles=LOOKING, covered_by="disposition", box="7p"),
+    Kind("repair.split", RepairSplit, "One repair split", lambda b: f"{b.of} split into {', '.join(b.into)}: {b.because}",
+         section="split", step="disposition", roles=LOOKING | {ENGINEER}, covered_by="disposition", box="7t"),
+    Kind("breach.closed", BreachClosed, "Breach closed", lambda b: f"{b.of}: {b.report}, by {b.closed_by}: {b.because}",
          section="breach", step="hold_points", roles=frozenset({ENGINEER, MANAGER}), after_release=True, box="7q"),
 )

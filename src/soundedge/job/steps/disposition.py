@@ -16,6 +16,7 @@ from ..rules import instruction, prohibited
 from ..rules.film_left import u_beside_um
 from ..rules.merged import faults, grown, taken_in
 from ..rules.service import product_open, service_open
+from ..rules.split import split_faults
 from ..step import BlockKind, Step
 
 ALLOWED = ("repair_by_procedure", "use_as_is", "dress_only")
@@ -29,6 +30,8 @@ def disposition(case: Case) -> Step:
     _service(case, step)
     for fault in (*faults(case), *grown(case)):
         step.hold("taken_in", fault.because, fault.what, case.rule_book, fault.kind)
+    for fault in split_faults(case):
+        step.hold("split", fault.because, fault.what, case.rule_book, fault.kind)
     if not case.job.of("damage.outlined"):
         _prohibited(case, step, [])
         step.because = "There is no outline to decide on."

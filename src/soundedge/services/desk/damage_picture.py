@@ -35,7 +35,7 @@ def damage_picture(data: Path, job: Any, entry: str, *, person: str = "") -> byt
     Refused
         No card is found in the photo, so the outline cannot be drawn on it again.
     """
-    event = next((one for one in job.of("damage.outlined") if one.id == entry), None)
+    event = next((one for one in (*job.replaced, *job.of("damage.outlined")) if one.id == entry), None)
     if event is None or not event.body.photo_sha256 or not event.body.survey:
         raise Missing("entry", say("desk.outline_unknown", entry=entry[:120]))
     kept = event.body.survey.get("picture") or {}

@@ -233,7 +233,7 @@ def _files(data: Path, outcome: Outcome) -> Originals:
     files = Originals()
     for event in outcome.job.of("picture.taken"):
         files.originals[event.body.sha256] = blobs.get(event.body.sha256)
-    for event in outcome.job.of("damage.outlined"):
+    for event in (*outcome.job.replaced, *outcome.job.of("damage.outlined")):
         drawn = ((event.body.survey or {}).get("picture") or {}).get("sha256")
         if event.body.photo_sha256 and drawn and blobs.has(drawn):
             files.shown[event.body.photo_sha256] = blobs.get(drawn)

@@ -60,7 +60,7 @@ def _record_facts(
 
 def _photos(outcome: Outcome, files: Originals) -> list[Picture]:
     pictures = []
-    for event in outcome.job.of("damage.outlined"):
+    for event in (*outcome.job.replaced, *outcome.job.of("damage.outlined")):
         digest = event.body.photo_sha256
         if digest and digest in files.shown:
             stage = event.body.stage.replace("_", " ")
