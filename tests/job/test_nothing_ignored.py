@@ -14,7 +14,8 @@ from soundedge.job.typed import events_of
 from soundedge.report.from_job import certificate_view
 
 from .sheets import blocks, sheet
-from .test_gates import at, entry, judged
+from .test_gates import ENGINEER, also, at, entry, every, judged
+from .test_out_of_limits import read
 
 TEMPLATE = Path(soundedge.__file__).parent / "services" / "folder" / "templates" / "job.toml"
 # What the folder reads from these files stands in the sheet as values; tests/services/folder reads the files.
@@ -42,7 +43,7 @@ OTHER = {
     "surface": {"profile_um": 20, "salts_mg_m2": 90, "salt_us_cm": 40, "salt_water_ml": 100, "dust_rating": 5, "dust_size": 5},
     "solvent": {"solvent": "isopropanol", "ml": 900, "space_l": 3},
     "vapour": {"lel_pct": 60},
-    "permit": {"number": "HW-1", "until": at("08:00")},
+    "permit": {"number": "HW-1", "until": at("08:00"), "residual_hazard": "Gel at hand."},
     "heat_plan": {"gun": {"power_w": 900, "air_c": 400, "outlet_mm": 34, "distance_mm": 90}},
     "layer": {"number": 9, "lot": "P-2"},
     "hot_work_end": {"fire_watch_until": at("10:00"), "watched_by": "tobias"},
@@ -57,11 +58,38 @@ OTHER = {
 NEW = {  # entries the cover has none of: one, and what changes in it
     "ph": ({"at": at("07:52"), "by": "ines", "edge_ph": 7, "rinse_ph": 7, "weeping": "none_seen"},
            {"edge_ph": 3, "rinse_ph": 9, "weeping": "seen"}),
-    "engineer": ({"at": LATER, "by": "tobias", "decision": "repair_as_instructed", "because": "Seen."},
+    "engineer": ({"at": LATER, "by": "amara", "decision": "repair_as_instructed", "because": "Seen.", "number": "KBW-26-40",
+                  "instruction": "Grind, then two layers.", "limits": {"bare_area_mm2_max": 940}},
                  {"decision": "scrap", "because": "Read.", "number": "KBW-26-41", "instruction": "Two stages.",
-                  "limits": {"bare_area_mm2_max": 950}}),
+                  "limits": {"bare_area_mm2_max": 950}, "old_film_um_min": 900}),
+    "took_in": ({"at": LATER, "by": "ines", "into": "A", "took": ["B"], "because": "It grew."},
+                {"into": "B", "took": ["A"], "because": "It was ground into it."}),
+    "split": ({"at": LATER, "by": "ines", "of": "A", "into": ["B", "C"], "because": "Two spots."},
+              {"of": "B", "into": ["C", "D"], "because": "Sound lining between."}),
+    "breach": ({"at": LATER, "by": "amara", "of": "layer-5", "report": "BR-1", "because": "Asked.", "closed_by": "S. Berg"},
+               {"of": "layer-1", "report": "BR-2", "because": "Site safety asked.", "closed_by": "J. Pell"}),
     "correction": ({"at": LATER, "by": "ines", "entry": "air-1", "field": "rh_pct", "old": 52, "new": 53, "because": "Typed."},
                    {"entry": "air-2", "field": "air_c", "old": 51, "new": 99, "because": "Smudged."}),
+}
+
+
+# What such an entry, or a field, needs beside it to say anything.
+BESIDE = {
+    "breach": every(ENGINEER, entry("permit", 0, until=at("09:20"))),
+    "took_in": also("damage", at=at("06:58"), by="ines", id="B", stage="as_found", circle_mm=CIRCLE),
+    "split": also("damage", at=at("06:58"), by="ines", id="B", stage="as_found", circle_mm=CIRCLE),
+    "engineer": every(ENGINEER, read(900, 901, where="parent", name="P4")),
+    "permit": also("decontaminated", at=at("06:35"), by="ines", number="DC-1", tag="MC-7", stated_on=at("00:00", -3),
+                   residual_hazard="Acid in pores."),
+}
+# A cut that does not reach the steel: what is beside it, and what changes in it.
+SHALLOW = {"through": False, "kind": "cut", "pit_depth_mm": 0}
+CUT = {
+    "through": ({}, True), "film_left_um": ({"film_left_um": 900}, 300), "u_film_um": ({"film_left_um": 1050}, 200),
+    "smooth": ({"film_left_um": 1240, "u_film_um": 5}, True),
+    "beside_um": ({"beside_um": [1200] * 3, "depth_mm": [0.1] * 3}, [1100] * 3),
+    "depth_mm": ({"beside_um": [1200] * 3, "depth_mm": [0.1] * 3}, [0.5] * 3),
+    "u_depth_mm": ({"beside_um": [1200] * 3, "depth_mm": [0.1] * 3}, 0.3),
 }
 
 
@@ -89,7 +117,8 @@ def said(typed):
 def test_every_field_of_the_template_is_tried():
     tried = {(section, key) for section, keys in OTHER.items() for key in keys}
     tried |= {(section, key) for section, (_, keys) in NEW.items() for key in keys}
-    tried |= {("damage", "circle_mm"), ("lot", "stage")} | {("part.keep_out", key) for key in KEEP_OUT}
+    tried |= {("damage", key) for key in CUT} | {("damage", "circle_mm"), ("lot", "stage"), ("instrument", "foot_mm")}
+    tried |= {("part.keep_out", key) for key in KEEP_OUT}
 
     assert template() - FILES - tried == set()
 
@@ -102,6 +131,9 @@ def plain():
 @pytest.mark.parametrize("section, key", [(section, key) for section, keys in OTHER.items() for key in keys])
 def test_a_field_of_the_template_reaches_verdict_finding_or_page(plain, section, key):
     typed = sheet()
+    if section in BESIDE:
+        BESIDE[section](typed)
+        plain = said(typed)
     place = typed[section][0] if isinstance(typed[section], list) else typed[section]
     place[key] = OTHER[section][key]
 
@@ -111,8 +143,31 @@ def test_a_field_of_the_template_reaches_verdict_finding_or_page(plain, section,
 @pytest.mark.parametrize("section, key", [(section, key) for section, (_, keys) in NEW.items() for key in keys])
 def test_a_field_of_an_entry_the_cover_has_not_reaches_it_too(section, key):
     first, second = sheet(), sheet()
+    for typed in (first, second):
+        BESIDE.get(section, lambda typed: None)(typed)
     body, other = NEW[section]
     first[section], second[section] = [body], [body | {key: other[key]}]
+
+    assert said(first) != said(second)
+
+
+@pytest.mark.parametrize("key", CUT)
+def test_what_is_said_of_a_shallow_cut_reaches_it_too(key):
+    beside, other = CUT[key]
+    first, second = sheet(), sheet()
+    first["damage"][1] |= SHALLOW | beside
+    second["damage"][1] |= SHALLOW | beside | {key: other}
+
+    assert said(first) != said(second)
+
+
+def test_the_foot_of_a_gauge_counts_where_a_cut_is_narrow():
+    first, second = sheet(), sheet()
+    for typed in (first, second):
+        typed["damage"][1] |= SHALLOW | {"ellipse_mm": {"x": -60, "y": 35, "a": 30, "b": 9, "angle_deg": 0}}
+        typed["damage"][1].pop("outline_mm", None)
+        typed.pop("layer")
+    second["instrument"][0]["foot_mm"] = 4
 
     assert said(first) != said(second)
 
