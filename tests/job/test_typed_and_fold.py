@@ -155,3 +155,13 @@ def test_two_events_of_one_name_are_refused():
 
     with pytest.raises(Contradiction, match="own name"):
         fold([event, Event(event.id, event.kind, event.by, event.at, event.body)])
+
+
+def test_what_was_not_said_of_a_part_is_said_later_by_a_correction():
+    late = a_correction(entry="part", field="bore_d_mm", old=None, new=300)
+
+    assert fold(events_of(with_section("correction", [late]))).the("part.identified").bore_d_mm == 300
+    with pytest.raises(Contradiction, match="it stands as 12"):
+        fold(events_of(with_section("correction", [a_correction(entry="part", field="plate_mm", old=None, new=12)])))
+    with pytest.raises(Unknown, match="has no 'colour'"):
+        fold(events_of(with_section("correction", [a_correction(entry="part", field="colour", old=None, new="red")])))

@@ -38,6 +38,12 @@ def test_a_job_done_in_order_keeps_every_rule_that_can_be_asked():
     assert insist(verify(record().raw)).released
 
 
+def said_later(**change):
+    """The part's bore, which nobody had named when the job was opened."""
+    return fact(19, "entry.corrected", "tobias", {"entry": the("part.identified"), "field": "bore_d_mm", "old": None,
+                                                  "new": 300, "because": "read off the drawing"} | change, id="c")
+
+
 @pytest.mark.parametrize("step", REPAIR_STEPS)
 def test_whoever_did_any_repair_step_does_not_release(step):
     facts = released()
@@ -91,6 +97,7 @@ BREAKS = [
                                    *f[20:]]),
     ("R7", "old value", lambda f: [*f[:20], fact(19, "entry.corrected", "tobias", {
         "entry": "e8", "field": "air_c", "old": 20.0, "new": 19, "because": "misread"}, id="c"), *f[20:]]),
+    ("R7", "old value", lambda f: [*f[:20], said_later(old=14), *f[20:]]),  # nobody had said that
     ("R7", "came after the release", lambda f: [*f, fact(30, "film.measured", "tobias", {"instrument": "G7"}, id="late")]),
     ("R7", "after the release was signed", lambda f: [*f, fact(30, "entry.corrected", "tobias", {
         "entry": "e8", "field": "air_c", "old": 19.8, "new": 19, "because": "misread"}, id="late")]),
@@ -118,6 +125,10 @@ def test_a_correction_counts_and_the_old_value_stays_in_the_record():
 
     assert not found.broken and found.corrections == 1
     assert b'"1249.5"' in record(facts).raw and b'"1294.5"' in record(facts).raw
+
+
+def test_what_was_not_said_had_no_value():
+    assert not replayed([*released()[:20], said_later(), *released()[20:]]).broken
 
 
 @pytest.mark.parametrize("voider, answer", [("ines", KEPT), ("amara", KEPT), ("tobias", BROKEN)])

@@ -31,7 +31,7 @@ from ..chromium import PROGRAM, start
 from ..tries import share
 from .jobs import DAY, NOW, fact, record, released
 from .test_keys_and_witness import PEOPLE, chained
-from .test_replay import BREAKS
+from .test_replay import BREAKS, said_later
 from .test_two_repairs import BROKEN, both
 from .test_verify import NO_MOMENTS
 
@@ -232,6 +232,13 @@ def test_the_page_and_the_bench_find_the_same_rule_broken(page, rule, said, chan
 
     assert rule in broken and not answer[0]
     assert f"rule {broken[0]} was not kept" in answer[2]
+
+
+@needs_browser
+def test_what_was_not_said_had_no_value_for_the_page_either(page):
+    (answer,) = asked(page, [record([*released()[:20], said_later(), *released()[20:]]).raw])
+
+    assert answer[0], answer
 
 
 @needs_browser

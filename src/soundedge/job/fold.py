@@ -130,7 +130,8 @@ def _corrected(standing: dict[str, Event], event: Event) -> Event:
     for step in path[:-1]:
         spot = _into(spot, step, event, change)
     last: Any = path[-1]
-    old = _into(spot, last, event, change)
+    unsaid = spot is raw and last not in raw and last in type(target.body).model_fields
+    old = None if unsaid else _into(spot, last, event, change)
     if not _alike(old, change.old):
         raise Contradiction(
             f"{event.id}.old",

@@ -249,7 +249,7 @@ def _put(body: Any, field: str, old: Any, new: Any) -> bool:
         for step in path:
             spot = spot[int(step)] if isinstance(spot, list) else spot[step]
         key: Any = int(last) if isinstance(spot, list) else last
-        if _number(spot[key]) != _number(old):
+        if _number(spot.get(key) if spot is body else spot[key]) != _number(old):  # what was not said had no value
             return False
         spot[key] = new
     except (KeyError, IndexError, ValueError, TypeError):

@@ -62,11 +62,12 @@ class HoldPointSigned(Request):
 
 
 class EntryCorrected(Request):
-    """A value that was wrong when it was written: the old value stays, the new one counts from now on."""
+    """A value that was wrong when it was written: the old value stays, the new one counts from now on. What was not said
+    then had no value: ``old`` is None."""
 
     entry: Word
     field: Word
-    old: Any
+    old: Any = None
     new: Any
     because: Prose
 

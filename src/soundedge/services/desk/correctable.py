@@ -1,4 +1,5 @@
-"""What can be corrected in a job, and how each is asked. Only values that stand there, each with the field it is kept in.
+"""What can be corrected in a job, and how each is asked: the values that stand there, each with the field it is kept in; and
+of an entry that is written once, like the part, what was not said of it.
 
 >>> [(one.field, one.old, one.value) for one in _flat({"spots": [{"id": "S1", "readings_um": ["940", "955"]}]}, ())]
 [('spots.0.id', 'S1', 'S1'), ('spots.0.readings_um.0', '940', '940'), ('spots.0.readings_um.1', '955', '955')]
@@ -17,6 +18,9 @@ from .entry_fields import Field, fields_of
 # An outline is drawn again, not corrected point by point; a photo's answer is measured again.
 LEFT_OUT = frozenset({"outline_mm", "shape_mm", "survey", "procedure", "procedure_sha256", "photo_sha256", "sha256", "refused",
                       "set_aside", *WRITTEN_BY_THE_BENCH})
+
+
+_ONE_VALUE = ("number", "text", "prose", "choice", "time", "flag")
 
 
 @dataclass(frozen=True)
@@ -51,7 +55,10 @@ def values_of(event: Any) -> list[Value]:
         return []
     raw = event.body.model_dump(mode="json", exclude_unset=True)
     asked = {field.name: field for field in fields_of(event.kind)}
-    return [replace(one, asked=_asked(one.field.split("."), asked)) for one in _flat(raw, ())]
+    unsaid = [Value(name, (name.replace("_", " "),), None, None) for name, field in asked.items()
+              if why_not_voided(event.kind) and raw.get(name) is None and name not in LEFT_OUT and field.type in _ONE_VALUE]
+    said = [one for one in _flat(raw, ()) if one.field not in {other.field for other in unsaid}]
+    return [replace(one, asked=_asked(one.field.split("."), asked)) for one in (*said, *unsaid)]
 
 
 def _flat(node: Any, path: tuple[str, ...]) -> Iterator[Value]:
