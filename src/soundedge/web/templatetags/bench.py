@@ -3,7 +3,7 @@
 {% entry_form "air.read" job=number %}                    a whole form for one kind of entry
 {% entry_form "air.read" job=number only="air_c rh_pct" fixed=some_dict instruments=meters %}
 {{ step.value|shown:"um" }}                               1 050 µm, or 41.3 mil for a person of US units
-{% verdict "does_not_conform" %}                          ■ does not conform
+{% verdict "does_not_conform" %}                          its sign, does not conform
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ import json
 from typing import Any
 
 from django import template
-from django.utils.html import conditional_escape, format_html
+from django.utils.html import conditional_escape, format_html, format_html_join
 from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from ...basis.materials import shown_name
+from ...basis.signs import LOUD, PATHS, sign_of
 from ...basis.unit_table import in_units, shown_in
 from ...services.desk.entry_fields import Field, fields_of, label_of, pages_of_kinds, plain_words
 from ...services.desk.measuring import tools_for
@@ -25,36 +26,36 @@ from ..reader import in_words, language_of
 
 register = template.Library()
 
-# word → (shape, what is said). The shape stands for whoever cannot see the colour, the words for everybody.
+# word → what is said. Its sign (basis/signs.py) stands for whoever cannot see the colour, the words for everybody.
 WORDS = {
-    "conforms": ("circle", gettext_noop("conforms")),
-    "does_not_conform": ("square", gettext_noop("does not conform")),
-    "indeterminate": ("half", gettext_noop("indeterminate")),
-    "not_measured": ("ring", gettext_noop("not measured")),
-    "released": ("circle", gettext_noop("released")),
-    "released_with_waivers": ("circle", gettext_noop("released with waivers")),
-    "conditional": ("half", gettext_noop("released on conditions")),
-    "temporary": ("half", gettext_noop("released for a time")),
-    "not_here": ("cross", gettext_noop("rejected: not here")),
-    "scrap": ("cross", gettext_noop("rejected: scrap")),
-    "held": ("square", gettext_noop("held")),
-    "engineering_review": ("half", gettext_noop("engineering review")),
-    "rejected": ("cross", gettext_noop("rejected")),
-    "done": ("circle", gettext_noop("done")),
-    "next": ("arrow", gettext_noop("next")),
-    "open": ("ring", gettext_noop("open")),
-    "holds": ("square", gettext_noop("holds the job")),
-    "not_needed": ("dash", gettext_noop("not needed")),
-    "repair_by_procedure": ("circle", gettext_noop("repair by procedure")),
-    "dress_only": ("circle", gettext_noop("dress only")),
-    "use_as_is": ("circle", gettext_noop("use as is")),
-    "strip_and_reline": ("cross", gettext_noop("strip and reline")),
-    "good": ("circle", gettext_noop("good")),
-    "bad": ("square", gettext_noop("bad")),
-    "unknown": ("half", gettext_noop("unknown")),
-    "go": ("circle", gettext_noop("may be done")),
-    "go_with_warnings": ("half", gettext_noop("may be done, with a warning")),
-    "no": ("square", gettext_noop("not now")),
+    "conforms": gettext_noop("conforms"),
+    "does_not_conform": gettext_noop("does not conform"),
+    "indeterminate": gettext_noop("indeterminate"),
+    "not_measured": gettext_noop("not measured"),
+    "released": gettext_noop("released"),
+    "released_with_waivers": gettext_noop("released with waivers"),
+    "conditional": gettext_noop("released on conditions"),
+    "temporary": gettext_noop("released for a time"),
+    "not_here": gettext_noop("rejected: not here"),
+    "scrap": gettext_noop("rejected: scrap"),
+    "held": gettext_noop("held"),
+    "engineering_review": gettext_noop("engineering review"),
+    "rejected": gettext_noop("rejected"),
+    "done": gettext_noop("done"),
+    "next": gettext_noop("next"),
+    "open": gettext_noop("not done yet"),
+    "holds": gettext_noop("holds the job"),
+    "not_needed": gettext_noop("not needed"),
+    "repair_by_procedure": gettext_noop("repair by procedure"),
+    "dress_only": gettext_noop("dress only"),
+    "use_as_is": gettext_noop("use as is"),
+    "strip_and_reline": gettext_noop("strip and reline"),
+    "good": gettext_noop("good"),
+    "bad": gettext_noop("bad"),
+    "unknown": gettext_noop("unknown"),
+    "go": gettext_noop("may be done"),
+    "go_with_warnings": gettext_noop("may be done, with a warning"),
+    "no": gettext_noop("not yet"),
 }
 
 
@@ -64,14 +65,26 @@ SELDOM = frozenset({"confirmed", "started_at", "powder_g"})
 
 @register.simple_tag
 def verdict(word: str) -> str:
-    """A verdict or status: shape and words."""
-    shape, said = WORDS.get(str(word), ("ring", str(word).replace("_", " ")))
-    return format_html(
-        '<span class="verdict verdict-{}"><span class="shape shape-{}" aria-hidden="true"></span> {}</span>',
-        str(word).replace("_", "-"),
-        shape,
-        _(said),
-    )
+    """A verdict or status: sign and words; what is loud says so in its class."""
+    sign, said = sign_of(str(word)), WORDS.get(str(word), str(word).replace("_", " "))
+    named = str(word).replace("_", "-") + (" loud" if sign in LOUD else "")
+    return format_html('<span class="verdict verdict-{}">{} {}</span>', named, shape(sign), _(said))
+
+
+@register.simple_tag
+def shape(sign: str) -> str:
+    """A sign by its name; the words beside it say the same."""
+    return format_html(_SHAPE, sign)
+
+
+_SHAPE = '<svg class="shape shape-{0}" viewBox="0 0 24 24" aria-hidden="true"><use href="#sign-{0}"/></svg>'
+
+
+@register.simple_tag
+def signs() -> str:
+    """Every sign, drawn once in a page; ``shape`` and the scripts point to it."""
+    return format_html_join("", '<symbol id="sign-{}" viewBox="0 0 24 24"><path fill-rule="evenodd" d="{}"/></symbol>',
+                            PATHS.items())
 
 
 @register.simple_tag

@@ -2,6 +2,7 @@
    list, or with the one large button. The ticks stay on this device for each plan and layer; another outline is another plan. All
    words stand in the page: the place in words is the list's own line.                                                   */
 
+import { paint } from "../outbox/elements.js";
 import { said } from "../outbox/words.js";
 
 class PlacementMap extends HTMLElement {
@@ -66,7 +67,7 @@ class PlacementMap extends HTMLElement {
       one.setAttribute("aria-pressed", String(on));
       one.toggleAttribute("aria-current", n === next);
       if (n === next) one.setAttribute("aria-current", "step");
-      one.querySelector(".shape").className = `shape shape-${on ? "circle" : n === next ? "arrow" : "ring"}`;
+      paint(one.querySelector(".shape"), on ? "disc" : n === next ? "arrow" : "dash");
       for (const drawn of [this.places.get(n), this.texts.get(n)]) if (drawn) drawn.setAttribute("class", on ? "laid" : n === next ? "next" : "");
     }
     const line = next ? this.buttons.get(next).textContent.trim().replace(/\s+/g, " ") : this.word("all");

@@ -2,6 +2,8 @@
    clock: it needs no network. Its words stand in its templates: left, over, since, minute, minutes, hour, hours. The sentence is
    written anew when its minutes change, so a reading voice hears it at most once a minute.                              */
 
+import { paint } from "../outbox/elements.js";
+
 class WordClock extends HTMLElement {
   connectedCallback() {
     if (this.timer) return;
@@ -47,7 +49,7 @@ class WordClock extends HTMLElement {
   say(text, state) {
     if (this.dataset.state !== state) this.dataset.state = state;
     const shape = this.querySelector("[data-shape]");
-    if (shape) shape.className = `shape shape-${{ left: "half", over: "circle", since: "half", none: "ring" }[state]}`;
+    if (shape) paint(shape, { left: "hourglass", over: "disc", since: "hourglass", none: "dash" }[state]);
     if (this.line.textContent !== text) this.line.textContent = text;
   }
 }

@@ -40,7 +40,7 @@ class DecidingForm extends HTMLElement {
     body.id = this.name_of(body, passwords);
     try {
       if (!this.dispatchEvent(new CustomEvent("before-deciding", { bubbles: true, cancelable: true, detail: { body } }))) return;
-      this.say("half", word("asking"));
+      this.say("hourglass", word("asking"));
       await this.ask(body);
     } finally {
       for (const one of passwords) one.value = "";
@@ -76,7 +76,7 @@ class DecidingForm extends HTMLElement {
     }
     if (answer.ok && json && json.outcome !== "refused" && json.outcome !== "conflict") {
       this.words = null;
-      this.say("circle", word("decided"));
+      this.say("disc", word("decided"));
       const go_on = this.dispatchEvent(new CustomEvent("deciding-done", { bubbles: true, cancelable: true, detail: { answer: json } }));
       if (!go_on || !this.dataset.then) return;
       await moved_on();

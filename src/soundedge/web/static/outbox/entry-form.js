@@ -147,7 +147,7 @@ class EntryForm extends HTMLElement {
 
   say(how, text) {
     this.output.dataset.how = how;
-    this.output.replaceChildren(shape({ kept: "half", stored: "circle", held: "square" }[how]), ` ${text}`);
+    this.output.replaceChildren(shape({ kept: "pencil", stored: "disc", held: "square" }[how]), ` ${text}`);
   }
 }
 

@@ -5,14 +5,14 @@
    Its parts are the page's own <template id="outbox-panel-parts">. data-job-address: where a job is, with {job} in it.
    data-role: of who is signed in.                                                                                          */
 
-import { element } from "./elements.js";
+import { element, paint } from "./elements.js";
 import { lines_of } from "./form-body.js";
 import { outbox } from "./outbox.js";
 import { set_rows } from "./rows.js";
 import { counted, kind_named, moment, said, word } from "./words.js";
 
 const ORDER = { conflict: 0, refused: 1, sending: 2, waiting: 3 };
-const SHAPE = { conflict: "square", refused: "square", sending: "half", waiting: "half" };
+const SHAPE = { conflict: "square", refused: "square", sending: "pencil", waiting: "pencil" };
 
 const CLEARS = ["inspector", "manager"];
 const WRONG_CLOCK_S = 60;
@@ -88,8 +88,8 @@ class OutboxPanel extends HTMLElement {
     }
     const held = n.refused + n.conflict;
     if (held) this.say("square", [counted("refused", held), n.waiting ? counted("wait", n.waiting) : ""].filter(Boolean).join("; "));
-    else if (n.waiting) this.say("half", counted("wait", n.waiting));
-    else this.say("circle", word("all_sent"));
+    else if (n.waiting) this.say("pencil", counted("wait", n.waiting));
+    else this.say("disc", word("all_sent"));
     this.querySelector("[data-send]").hidden = !n.waiting;
     const why = n.waiting && this.trouble.why ? word(`trouble_${this.trouble.why}`) : "";
     this.whys.replaceChildren(why);
@@ -182,7 +182,7 @@ class OutboxPanel extends HTMLElement {
   stand({ row, item }) {
     const part = (name) => row.querySelector(`[data-${name}]`);
     part("state").textContent = word(`state_${item.state}`);
-    part("state-shape").className = `shape shape-${SHAPE[item.state]}`;
+    paint(part("state-shape"), SHAPE[item.state]);
     part("sentence").textContent = (item.answer && item.answer.sentence) || "";
     part("sentence").lang = (item.answer && item.answer.lang) || "en";
     part("sentence").hidden = !part("sentence").textContent;
@@ -254,7 +254,7 @@ class OutboxPanel extends HTMLElement {
   }
 
   say(shape, text) {
-    this.shape.className = `shape shape-${shape}`;
+    paint(this.shape, shape);
     if (this.line.textContent !== text) this.line.textContent = text; // a screen reader speaks only when it changed
   }
 }

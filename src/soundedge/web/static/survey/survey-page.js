@@ -92,8 +92,8 @@ class SurveyPage extends HTMLElement {
     this.part("card-answer").replaceChildren();
     this.part("measured-answer").replaceChildren();
     this.part("stored-answer").replaceChildren();
-    this.say("edge", "ring", "");
-    this.say("kept", "ring", "");
+    this.say("edge", "dash", "");
+    this.say("kept", "dash", "");
     for (const name of ["snap-url", "plane", "window-px"]) this.editor.removeAttribute(name);
     this.editor.plane = null;
     this.editor.windowPx = null;
@@ -101,11 +101,11 @@ class SurveyPage extends HTMLElement {
     this.part("what").hidden = true;
     this.part("edge").hidden = false;
     this.editor.photo = file;
-    this.say("photo", "half", this.word("sending"));
+    this.say("photo", "hourglass", this.word("sending"));
     const answer = await this.call("/api/v1/photos", file, file.type || "image/jpeg", PHOTO_MS);
     if (turn !== this.turn) return;
     input.value = "";
-    if (!answer) { this.say("photo", "half", this.word("offline")); return; }
+    if (!answer) { this.say("photo", "hourglass", this.word("offline")); return; }
     if (!answer.ok) {
       this.say("photo", "cross", this.word("not_taken"), await sentence_of(answer));
       this.part("edge").hidden = true;
@@ -120,14 +120,14 @@ class SurveyPage extends HTMLElement {
   async look() {
     if (!this.digest) return;
     const turn = this.turn;
-    this.say("photo", "half", this.word("looking"));
+    this.say("photo", "hourglass", this.word("looking"));
     this.editor.card = this.card;
     const answer = await this.call(this.dataset.card, JSON.stringify({ sha256: this.digest, card: this.card }));
     if (turn !== this.turn) return;
-    if (!answer) { this.say("photo", "half", this.word("offline")); return; }
+    if (!answer) { this.say("photo", "hourglass", this.word("offline")); return; }
     if (!answer.ok) { this.say("photo", "cross", this.word("not_taken"), await sentence_of(answer)); return; }
     const piece = await this.piece(answer, this.part("card-answer"));
-    this.say("photo", "ring", "");
+    this.say("photo", "dash", "");
     if (!piece) return;
     const { plane, window: corners } = JSON.parse(piece.dataset.plane);
     if (piece.dataset.good === "yes") this.part("bars").open = false; // the edge is next; the bars are a touch away
@@ -145,7 +145,7 @@ class SurveyPage extends HTMLElement {
     if (!this.outline) return;
     this.outline = null;
     this.part("measured-answer").replaceChildren();
-    this.say("edge", "ring", "");
+    this.say("edge", "dash", "");
   }
 
   async measure(value) {
@@ -154,14 +154,14 @@ class SurveyPage extends HTMLElement {
     if (value.kind === "crack" && band.value.trim()) this.outline.band_mm = number_of(band.value) * Number(band.dataset.factor || 1);
     this.part("what").hidden = false;
     const turn = this.turn;
-    if (!this.digest) { this.say("edge", "half", this.word("offline_edge")); return this.go_on(); }
-    this.say("edge", "half", this.word("measuring"));
+    if (!this.digest) { this.say("edge", "hourglass", this.word("offline_edge")); return this.go_on(); }
+    this.say("edge", "hourglass", this.word("measuring"));
     const answer = await this.call(this.dataset.measured, JSON.stringify({ sha256: this.digest, outline: this.outline, card: this.card }));
     if (turn !== this.turn || !this.outline) return undefined;
-    if (!answer) { this.say("edge", "half", this.word("offline_edge")); return this.go_on(); }
+    if (!answer) { this.say("edge", "hourglass", this.word("offline_edge")); return this.go_on(); }
     if (!answer.ok) return this.say("edge", "cross", "", await sentence_of(answer));
     await this.piece(answer, this.part("measured-answer"));
-    this.say("edge", "ring", "");
+    this.say("edge", "dash", "");
     return this.go_on();
   }
 
@@ -193,7 +193,7 @@ class SurveyPage extends HTMLElement {
       });
       this.last = item.key;
       this.replaces = null;
-      this.say("kept", "half", this.word("kept"));
+      this.say("kept", "pencil", this.word("kept"));
     } catch (fault) {
       this.say("kept", "square", this.word("full", { why: (fault && fault.message) || "" }));
     } finally {
@@ -206,7 +206,7 @@ class SurveyPage extends HTMLElement {
     if (type === "outbox:stored") {
       const survey = detail.answer.survey || {};
       const refused = Boolean(survey.refused && survey.refused.length);
-      this.say("kept", refused ? "cross" : "circle", this.word(refused ? "stored_refused" : "stored"));
+      this.say("kept", refused ? "square" : "disc", this.word(refused ? "stored_refused" : "stored"));
       const link = element("a", this.word("again"), "button go");
       link.href = `${location.pathname}#outlines`;
       link.addEventListener("click", (event) => { event.preventDefault(); location.hash = "outlines"; location.reload(); });
@@ -255,7 +255,7 @@ class SurveyPage extends HTMLElement {
     this.outline = outline;
     this.replaces = item.key;
     this.last = null;
-    this.say("photo", "ring", "");
+    this.say("photo", "dash", "");
     this.say("kept", "square", this.word("taken_back"), kept_refusal(item));
     this.form.querySelector("button[type=submit]").focus();
     await this.look();
