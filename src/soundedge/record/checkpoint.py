@@ -42,7 +42,12 @@ class Checkpoint:
 
 def make_checkpoint(origin: str, leaves: Sequence[bytes], seed: bytes) -> str:
     """A signed checkpoint over the leaf hashes of a log; the key bears the log's name."""
-    return sign_note(Checkpoint(origin, len(leaves), root(leaves)).text, origin, seed)
+    return sign_checkpoint(Checkpoint(origin, len(leaves), root(leaves)), seed)
+
+
+def sign_checkpoint(point: Checkpoint, seed: bytes) -> str:
+    """The checkpoint, signed by the key that bears the log's name."""
+    return sign_note(point.text, point.origin, seed)
 
 
 def open_checkpoint(note: str | bytes, keys: Sequence[NoteKey], *, all_known: bool = False) -> tuple[Checkpoint, Note]:

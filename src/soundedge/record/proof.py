@@ -33,7 +33,7 @@ from typing import Any
 from ..basis.errors import RecordBroken, Unreadable
 from ..basis.sentences import say
 from .canonical import fast_text
-from .checkpoint import Checkpoint, open_checkpoint
+from .checkpoint import Checkpoint, open_checkpoint, read_checkpoint
 from .note import Note, NoteKey, _b64, _bytes
 from .tree import inclusion, leaf_hash, root_from
 
@@ -83,7 +83,21 @@ def make_proof(entry: bytes, index: int, leaves: Sequence[bytes], checkpoint: st
         The signed checkpoint, with any witness's signature.
     """
     assert leaves[index] == leaf_hash(entry), index
-    lines = [FIRST_LINE, f"extra {_b64(entry)}", f"index {index}", *(_b64(node) for node in inclusion(leaves, index))]
+    return proof_text(entry, index, inclusion(leaves, index), checkpoint)
+
+
+def proof_text(entry: bytes, index: int, nodes: Sequence[bytes], checkpoint: str) -> str:
+    """The proof text of one event from the hashes that lead to the checkpoint's root.
+
+    Raises
+    ------
+    RecordBroken
+        They do not lead there: such a proof is not handed out.
+    """
+    point = read_checkpoint(checkpoint.partition("\n\n")[0] + "\n")
+    if root_from(leaf_hash(entry), index, point.size, nodes) != point.root:
+        raise RecordBroken("proof", say("record.entry_not_in_log", number=index + 1, origin=point.origin))
+    lines = [FIRST_LINE, f"extra {_b64(entry)}", f"index {index}", *(_b64(node) for node in nodes)]
     return "\n".join(lines) + "\n\n" + checkpoint
 
 

@@ -9,7 +9,9 @@ takes 17 hashes; so does a proof that an older tree is the beginning of a newer 
 >>> root_from(leaves[3], 3, 5, proof) == root(leaves)
 True
 
-Everything is computed from the leaf hashes; no tree is stored.
+From the leaf hashes alone everything follows. Whoever keeps the nodes of full parts too, each a power of two of leaves, reads a
+few dozen of them for a proof of any size (``path``, ``continuation``, ``root_of``): ``node(level, index)`` is the root over the
+leaves from index × 2^level on, 2^level of them. What was made of kept nodes must be checked before it is believed: ``root_from``.
 
 References
 ----------
@@ -20,12 +22,13 @@ proofs are checked).
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from ..basis.errors import OutOfRange, RecordBroken
 from ..basis.sentences import say
 
 EMPTY = hashlib.sha256(b"").digest()
+Node = Callable[[int, int], bytes]
 
 
 def leaf_hash(entry: bytes) -> bytes:
@@ -43,6 +46,50 @@ def root(leaves: Sequence[bytes]) -> bytes:
     return level[0]
 
 
+class Growing:
+    """A tree to which leaves are added one by one; it holds the roots of its full parts only, largest first.
+
+    >>> tree = Growing()
+    >>> for n in range(5): tree.add(leaf_hash(bytes([n])))
+    >>> len(tree.parts), tree.root == root([leaf_hash(bytes([n])) for n in range(5)])
+    (2, True)
+    """
+
+    def __init__(self, size: int = 0, parts: Iterable[bytes] = ()) -> None:
+        self.size, self.parts = size, list(parts)
+        assert len(self.parts) == size.bit_count(), size
+
+    def add(self, leaf: bytes) -> None:
+        """One more leaf hash."""
+        parts = self.parts
+        parts.append(leaf)
+        self.size = trailing = self.size + 1
+        while trailing % 2 == 0:
+            right = parts.pop()
+            parts[-1] = hashlib.sha256(b"\1" + parts[-1] + right).digest()
+            trailing //= 2
+
+    @property
+    def root(self) -> bytes:
+        """The root over the leaves so far."""
+        return _joined(self.parts)
+
+
+def walked(leaves: Iterable[bytes], sizes: Iterable[int]) -> tuple[int, dict[int, bytes]]:
+    """How many leaves there are, and the roots over the first so many, for all of ``sizes`` that there are and for the whole.
+
+    One walk; of the leaves none is kept.
+    """
+    wanted, tree = set(sizes), Growing()
+    found = {0: EMPTY}
+    for leaf in leaves:
+        tree.add(leaf)
+        if tree.size in wanted:
+            found[tree.size] = tree.root
+    found[tree.size] = tree.root
+    return tree.size, found
+
+
 def roots(leaves: Sequence[bytes], sizes: Iterable[int]) -> dict[int, bytes]:
     """The roots over the first so many leaves, for many sizes in one walk.
 
@@ -55,21 +102,72 @@ def roots(leaves: Sequence[bytes], sizes: Iterable[int]) -> dict[int, bytes]:
     beyond = [size for size in wanted if not 0 <= size <= len(leaves)]
     if beyond:
         raise OutOfRange("size", say("record.tree_too_large", size=beyond[0], n=len(leaves)))
-    found = {0: EMPTY} if 0 in wanted else {}
-    whole: list[bytes] = []  # the roots of the full trees that the leaves so far are made of, largest first
-    for count, leaf in enumerate(leaves[: max(wanted, default=0)], 1):
-        whole.append(leaf)
-        trailing = count
-        while trailing % 2 == 0:
-            right = whole.pop()
-            whole[-1] = _node(whole[-1], right)
-            trailing //= 2
-        if count in wanted:
-            top = whole[-1]
-            for left in whole[-2::-1]:
-                top = _node(left, top)
-            found[count] = top
+    found = walked(leaves[: max(wanted, default=0)], wanted)[1]
+    return {size: found[size] for size in wanted}
+
+
+def root_of(node: Node, size: int) -> bytes:
+    """The root over the first ``size`` leaves, from kept nodes."""
+    return _joined(full_parts(node, 0, size))
+
+
+def full_parts(node: Node, start: int, end: int) -> list[bytes]:
+    """The roots of the full parts that the leaves from ``start`` to before ``end`` are made of, largest first.
+
+    ``start`` is a multiple of the smallest power of two not below ``end - start``, as it is wherever RFC 6962 splits.
+    """
+    found, left = [], end - start
+    while left:
+        level = left.bit_length() - 1
+        found.append(node(level, start >> level))
+        start, left = start + (1 << level), left - (1 << level)
     return found
+
+
+def path(node: Node, index: int, size: int) -> list[bytes]:
+    """As ``inclusion``, in the tree of the first ``size`` leaves, from kept nodes.
+
+    Raises
+    ------
+    OutOfRange
+        No such leaf.
+    """
+    if not 0 <= index < size:
+        raise OutOfRange("index", say("record.leaf_missing", index=index, n=size))
+    proof, start, end = [], 0, size
+    while end - start > 1:
+        middle = start + _split(end - start)
+        if index < middle:
+            proof.append(_joined(full_parts(node, middle, end)))
+            end = middle
+        else:
+            proof.append(_joined(full_parts(node, start, middle)))
+            start = middle
+    return proof[::-1]
+
+
+def continuation(node: Node, old: int, size: int) -> list[bytes]:
+    """As ``consistency``, in the tree of the first ``size`` leaves, from kept nodes.
+
+    Raises
+    ------
+    OutOfRange
+        ``old`` is not between 0 and the size.
+    """
+    if not 0 <= old <= size:
+        raise OutOfRange("old", say("record.tree_start_missing", n=size, old=old))
+    if old in (0, size):
+        return []
+    proof, start, end = [], 0, size
+    while old < end:
+        middle = start + _split(end - start)
+        if old <= middle:
+            proof.append(_joined(full_parts(node, middle, end)))
+            end = middle
+        else:
+            proof.append(_joined(full_parts(node, start, middle)))
+            start = middle
+    return proof[::-1] if start == 0 else [_joined(full_parts(node, start, end)), *proof[::-1]]
 
 
 def inclusion(leaves: Sequence[bytes], index: int) -> list[bytes]:
@@ -80,15 +178,7 @@ def inclusion(leaves: Sequence[bytes], index: int) -> list[bytes]:
     OutOfRange
         No such leaf.
     """
-    if not 0 <= index < len(leaves):
-        raise OutOfRange("index", say("record.leaf_missing", index=index, n=len(leaves)))
-    level, proof = list(leaves), []
-    while len(level) > 1:
-        neighbour = index ^ 1
-        if neighbour < len(level):
-            proof.append(level[neighbour])
-        level, index = _above(level), index // 2
-    return proof
+    return path(_from_leaves(leaves), index, len(leaves))
 
 
 def root_from(leaf: bytes, index: int, size: int, proof: Sequence[bytes]) -> bytes:
@@ -123,11 +213,7 @@ def consistency(leaves: Sequence[bytes], old: int) -> list[bytes]:
     OutOfRange
         ``old`` is not between 0 and the size.
     """
-    if not 0 <= old <= len(leaves):
-        raise OutOfRange("old", say("record.tree_start_missing", n=len(leaves), old=old))
-    if old in (0, len(leaves)):
-        return []
-    return _consistency(leaves, old, True)
+    return continuation(_from_leaves(leaves), old, len(leaves))
 
 
 def check_consistency(old: int, new: int, old_root: bytes, new_root: bytes, proof: Sequence[bytes]) -> None:
@@ -180,11 +266,20 @@ def _above(level: list[bytes]) -> list[bytes]:
     return [*pairs, level[-1]] if len(level) % 2 else pairs
 
 
-def _consistency(leaves: Sequence[bytes], old: int, whole: bool) -> list[bytes]:
-    size = len(leaves)
-    if old == size:
-        return [] if whole else [root(leaves)]
-    split = 1 << (size - 1).bit_length() - 1
-    if old <= split:
-        return [*_consistency(leaves[:split], old, whole), root(leaves[split:])]
-    return [*_consistency(leaves[split:], old - split, False), root(leaves[:split])]
+def _joined(parts: Sequence[bytes]) -> bytes:
+    """The root over full parts, largest first."""
+    if not parts:
+        return EMPTY
+    top = parts[-1]
+    for left in parts[-2::-1]:
+        top = _node(left, top)
+    return top
+
+
+def _split(size: int) -> int:
+    """The largest power of two below the size."""
+    return 1 << (size - 1).bit_length() - 1
+
+
+def _from_leaves(leaves: Sequence[bytes]) -> Node:
+    return lambda level, index: root(leaves[index << level : (index + 1) << level])

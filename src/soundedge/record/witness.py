@@ -11,7 +11,7 @@ The chain alone cannot see this; every tablet, second machine and printed certif
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from ..basis.errors import BenchError, RecordBroken
 from ..basis.sentences import say
@@ -52,19 +52,24 @@ def compare(leaves: Sequence[bytes], seen: Iterable[tuple[str, Checkpoint]]) -> 
     RolledBack, Forked
         With the witness's name and the two sizes.
     """
-    newest, names = 0, []
-    kept = sorted(seen, key=lambda item: -item[1].size)
+    kept = list(seen)
     tops = roots(leaves, {point.size for _, point in kept if point.size <= len(leaves)})
-    for who, point in kept:
-        if point.size > len(leaves):
-            raise RolledBack("ledger", say("record.ledger_rolled_back", n=len(leaves), who=who, seen=point.size))
-        if tops[point.size] != point.root:
+    return continues(len(leaves), tops.__getitem__, kept)
+
+
+def continues(size: int, root_at: Callable[[int], bytes], seen: Iterable[tuple[str, Checkpoint]]) -> str:
+    """As ``compare``, of a log of ``size`` events whose roots are asked for: ``root_at`` so many events."""
+    newest, names = 0, []
+    for who, point in sorted(seen, key=lambda item: -item[1].size):
+        if point.size > size:
+            raise RolledBack("ledger", say("record.ledger_rolled_back", n=size, who=who, seen=point.size))
+        if root_at(point.size) != point.root:
             raise Forked("ledger", say("record.ledger_forked", seen=point.size, who=who))
         newest = max(newest, point.size)
         names.append(who)
     if not names:
         return "No witness has seen this ledger yet; nobody can tell whether it was written anew."
-    return f"Unchanged up to entry {newest} of {len(leaves)}, seen by {', '.join(names[:6])}."
+    return f"Unchanged up to entry {newest} of {size}, seen by {', '.join(names[:6])}."
 
 
 def disagree(one: Checkpoint, other: Checkpoint) -> bool:
