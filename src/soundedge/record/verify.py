@@ -9,7 +9,8 @@ passes, and the event in which it was changed is named.
     held.sentence      'Record KBW-2031-014 holds: 42 events, unchanged under head 5a1c…; …'
     list(held.entries())
 
-One event is read at a time and dropped again, so a record of 100 000 events needs little memory.
+One event is read at a time and dropped again, so a record of 100 000 events needs little memory; where the events lie one by
+one, as in a store, ``verified_one_by_one`` does not need the whole file either.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ import binascii
 import hashlib
 import json
 import re
-from collections.abc import Iterator, Mapping
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -122,6 +124,19 @@ def verify(raw: bytes, *, keys: Mapping[str, bytes] | None = None) -> Verified:
     return walk.through()
 
 
+def verified_one_by_one(pieces: Iterable[bytes]) -> Iterator[dict[str, Any]]:
+    """The events of one job from their own bytes, each given out once it was checked as ``verify`` checks it.
+
+    Which event is named, and why, may differ from what ``verify`` says of the whole file: it also looks at what comes next.
+
+    Raises
+    ------
+    RecordBroken
+        An event that does not hold, or no event at all.
+    """
+    return _Walk(b"", {}).checked(_apart(pieces))
+
+
 def kind_at(piece: str) -> str:
     """The kind an event's text seems to carry, even when it cannot be read any more."""
     found = re.findall(r'"kind":"([a-z0-9_.]{1,60})","no":', piece)
@@ -140,26 +155,25 @@ class _Walk:
         except UnicodeDecodeError:  # walk on; the event that holds the bad byte is named when it is reached
             self.text = raw.decode("utf-8", "surrogateescape")
             self.whole = False
-        self.signed = 0
-        self.checked = 0
+        self.signed = self.checked_signatures = self.no = self.at = self.end = 0
+        self.job = self.kind = self.digest = self.time = ""
 
     def through(self) -> Verified:
-        text, whole, sha = self.text, self.whole, hashlib.sha256
-        known: tuple[set[str], set[str], set[str]] = (set(), set(), set())
-        if not text.startswith(START):
+        if not self.text.startswith(START):
             self._wrong_start()
-        at, no, digest, kind, time, ids = len(START), 0, NOBODY_BEFORE, "", "", set()
+        deque(self.checked(self._in_text()), maxlen=0)
+        self._check_tail()
+        return Verified(self.raw, self.job, self.no, self.digest, self.time, self.signed, self.checked_signatures)
+
+    def checked(self, events: Iterable[tuple[dict[str, Any], str]]) -> Iterator[dict[str, Any]]:
+        """Each event, with the text it was read from, once it is what it must be in its place."""
+        whole, sha = self.whole, hashlib.sha256
+        known: tuple[set[str], set[str], set[str]] = (set(), set(), set())
+        no, digest, kind, time, ids = 0, NOBODY_BEFORE, "", "", set()
         kinds, people, moments = known
         first_job: str | None = None
-        while True:
+        for event, piece in events:
             no += 1
-            try:
-                event, end = _scan(text, at)
-            except (ValueError, StopIteration, RecursionError) as fault:
-                raise self._unreadable(no, at, fault) from None
-            if type(event) is not dict:
-                raise self._unreadable(no, at, None)
-            piece = text[at:end]
             try:
                 said_at, by, name, job = event["at"], event["by"], event["id"], event["job"]
                 own_kind, recorded_at, body = event["kind"], event["recorded_at"], event["body"]
@@ -172,14 +186,14 @@ class _Walk:
             except (KeyError, TypeError):
                 due = ""
             except RecursionError as fault:
-                raise self._unreadable(no, at, fault) from None
+                raise self._unreadable(no, self.at, fault) from None
             own = piece.encode() if whole else piece.encode("utf-8", "surrogateescape")
             own_digest = sha(own).hexdigest()
             if piece != due:
                 if due and "sig" in event and piece == f'{due[:-1]},"sig":{fast_text(event["sig"])}}}':
                     self.signed += 1
                 else:
-                    raise self._why(no, event, piece, kind, digest, own_digest, end)
+                    raise self._why(no, event, piece, kind, digest, own_digest)
             if (not whole or not piece.isascii() or "\\" in piece or "\x7f" in piece
                     or piece.count("[") + piece.count("{") > DEPTH_MAX):
                 self._check_texts(no, event, piece)
@@ -202,15 +216,29 @@ class _Walk:
             digest, kind, time = own_digest, own_kind, recorded_at
             if len(event) == 10:
                 self._check_signature(no, event)
-            if text[end : end + 1] != ",":
-                break
-            at = end + 1
+            yield event
         assert first_job is not None
-        self._check_tail(end, no, kind, first_job, digest)
-        return Verified(self.raw, first_job, no, digest, time, self.signed, self.checked)
+        self.no, self.job, self.kind, self.digest, self.time = no, first_job, kind, digest, time
+
+    def _in_text(self) -> Iterator[tuple[dict[str, Any], str]]:
+        """The events as they stand in the whole file; ``end`` is where the last one ended."""
+        text, at, no = self.text, len(START), 0
+        while True:
+            no, self.at = no + 1, at
+            try:
+                event, end = _scan(text, at)
+            except (ValueError, StopIteration, RecursionError) as fault:
+                raise self._unreadable(no, at, fault) from None
+            if type(event) is not dict:
+                raise self._unreadable(no, at, None)
+            self.end = end
+            yield event, text[at:end]
+            if text[end : end + 1] != ",":
+                return
+            at = end + 1
 
     def _why(
-        self, no: int, event: dict[str, Any], piece: str, kind_before: str, digest: str, own_digest: str, end: int
+        self, no: int, event: dict[str, Any], piece: str, kind_before: str, digest: str, own_digest: str
     ) -> RecordBroken:
         """An event is not what it must be in its place. What about it is not?"""
         if fast_text(event) != piece:
@@ -229,7 +257,7 @@ class _Walk:
         if event["no"] != no:
             return _broken(no, kind, say("record.entry_number_differs", no=event['no']))
         assert prev != digest
-        return self._wrong_link(no, kind, kind_before, prev, own_digest, end)
+        return self._wrong_link(no, kind, kind_before, prev, own_digest)
 
     def _check_form(self, no: int, event: dict[str, Any], known: tuple[set[str], set[str], set[str]]) -> None:
         """Forms of kind, by, at and recorded_at; what is in order is remembered."""
@@ -276,11 +304,12 @@ class _Walk:
         if sig["key"] in self.keys:
             if not signature_holds(self.keys[sig["key"]], value, event):
                 raise _broken(no, event["kind"], say("record.signature_of_another_key", key=sig['key'][:40]))
-            self.checked += 1
+            self.checked_signatures += 1
 
-    def _check_tail(self, end: int, no: int, kind: str, job: str, digest: str) -> None:
+    def _check_tail(self) -> None:
         """What follows the last event must be exactly what follows from the events."""
-        found, due = self.text[end:], tail(job, no, digest)
+        no, kind, job, digest = self.no, self.kind, self.job, self.digest
+        found, due = self.text[self.end:], tail(job, no, digest)
         if found == due:
             return
         opening = f'],"format":"{FORMAT}","head":{{"check":"'
@@ -327,7 +356,7 @@ class _Walk:
             return RecordBroken(f"event {no}", say("record.entry_missing_at_end", no=no))
         return _broken(no, kind_at(piece), why)
 
-    def _wrong_link(self, no: int, kind: str, kind_before: str, prev: Any, own_digest: str, end: int) -> RecordBroken:
+    def _wrong_link(self, no: int, kind: str, kind_before: str, prev: Any, own_digest: str) -> RecordBroken:
         """A link that does not fit: was the event before changed, or this one's prev?
 
         If this one was changed, the next one does not know it either."""
@@ -335,7 +364,7 @@ class _Walk:
             return _broken(no, kind, say("record.entry_link_form"))
         if no == 1:
             return _broken(no, kind, say("record.first_entry_link"))
-        fits = False
+        fits, end = False, self.end
         try:
             if self.text.startswith(",{", end):
                 fits = _scan(self.text, end + 1)[0]["prev"] == own_digest
@@ -346,6 +375,22 @@ class _Walk:
         if fits:
             return _broken(no - 1, kind_before, say("record.entry_digest_differs", no=no, kind=kind))
         return _broken(no, kind, say("record.previous_digest_differs", no=no - 1))
+
+
+def _apart(pieces: Iterable[bytes]) -> Iterator[tuple[dict[str, Any], str]]:
+    """Events that lie one by one."""
+    no = 0
+    for no, piece in enumerate(pieces, 1):
+        try:
+            text = piece.decode("utf-8")
+            event, end = _scan(text, 0)
+        except (ValueError, StopIteration, RecursionError):
+            event, end, text = None, 0, ""
+        if type(event) is not dict or end != len(text):
+            raise _broken(no, kind_at(text), say("record.entry_not_json"))
+        yield event, text
+    if not no:
+        raise RecordBroken("file", say("record.record_without_entries"))
 
 
 def _is_a_moment(text: str) -> bool:
