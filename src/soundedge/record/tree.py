@@ -9,9 +9,9 @@ takes 17 hashes; so does a proof that an older tree is the beginning of a newer 
 >>> root_from(leaves[3], 3, 5, proof) == root(leaves)
 True
 
-From the leaf hashes alone everything follows. Whoever keeps the nodes of full parts too, each a power of two of leaves, reads a
-few dozen of them for a proof of any size (``path``, ``continuation``, ``root_of``): ``node(level, index)`` is the root over the
-leaves from index × 2^level on, 2^level of them. What was made of kept nodes must be checked before it is believed: ``root_from``.
+From the leaf hashes alone everything follows. Whoever keeps the nodes of full parts too reads a few dozen of them for a proof
+of any size (``path``, ``continuation``, ``root_of``): ``node(level, index)`` is the root over 2^level leaves, from leaf
+index × 2^level on. What was made of kept nodes is checked before it is believed: ``root_from``, ``check_consistency``.
 
 References
 ----------

@@ -33,7 +33,6 @@ from typing import Any, Self
 
 from ..basis.errors import BenchError, Conflict, RecordBroken, Refused, Unknown
 from ..basis.file_names import check_new_name
-from ..basis.on_paper import counted
 from ..basis.sentences import Sentence, say
 from ..record.entry import NOBODY_BEFORE, Entry, Fact, entry_of, placed, recorded_text, statement
 from ..record.verify import verify
@@ -425,54 +424,6 @@ class Ledger(ABC):
             entry = read_entry(raw)
             for projection in projections:
                 projection.take(db, entry)
-
-
-def check_rows(rows: Iterable[Sequence[Any]]) -> str:
-    """Hold rows (seq, job, no, id, entry, leaf, link), in order of seq, against their bytes and both chains.
-
-    Returns
-    -------
-    str
-        One sentence without its end: how many events of how many jobs, and the chain's last value.
-
-    Raises
-    ------
-    RecordBroken
-        The first row that does not hold.
-    """
-    seq, link = 0, NO_LINK
-    jobs: dict[str, list[Entry]] = {}
-    for row in rows:
-        seq += 1
-        where = say("store.row_place", job=str(row[1])[:60], no=row[2])
-        raw = row[4] if isinstance(row[4], bytes) else b""
-        if row[0] != seq:
-            raise RecordBroken(f"row {seq}", say("store.row_missing", row=seq, next=row[0], place=where))
-        if hashlib.sha256(b"\0" + raw).digest() != row[5]:
-            raise _broken_row(seq, where, raw, say("store.row_hash_differs"))
-        link = hashlib.sha256(link + row[5]).digest()
-        if link != row[6]:
-            raise _broken_row(seq, where, raw, say("store.row_link_differs"))
-        try:
-            entry = read_entry(raw)
-        except RecordBroken:
-            raise _broken_row(seq, where, raw, say("store.row_not_an_entry")) from None
-        if (entry.job, entry.no, entry.id) != tuple(row[1:4]):
-            raise _broken_row(seq, where, raw, say("store.row_columns_differ", job=entry.job, no=entry.no))
-        jobs.setdefault(entry.job, []).append(entry)
-    for job, entries in jobs.items():
-        try:
-            verify(document(entries))
-        except RecordBroken as fault:
-            raise RecordBroken(fault.field, say("store.job_broken", job=job[:60], why=fault.message)) from None
-    return f"The ledger holds: {counted(seq, 'entry', 'entries')} of {counted(len(jobs), 'job')}, chained to {link.hex()[:16]}"
-
-
-def _broken_row(seq: int, where: str, raw: bytes, why: str) -> RecordBroken:
-    from ..record.verify import kind_at
-
-    kind = kind_at(raw.decode("utf-8", "replace"))
-    return RecordBroken(f"row {seq}", say("store.row_broken", row=seq, place=where, kind=kind, why=why))
 
 
 def read_entry(raw: bytes) -> Entry:

@@ -23,9 +23,10 @@ from psycopg.pq import TransactionStatus
 from ..basis.errors import BenchError, Conflict, RecordBroken, Unreadable
 from ..basis.sentences import say
 from .connections import given_back, made, taken
-from .ledger import Ledger, NotKept, check_rows, told_by_guard
+from .ledger import Ledger, NotKept, told_by_guard
 from .postgres_schema import TENANT, check_format, check_role, check_shape, prepare
 from .projections import PROJECTIONS, Answered, Asked, Projection
+from .row_check import COLUMNS, Row, check_rows
 from .sqlite import SqliteLedger
 
 __all__ = ["PostgresLedger", "prepare"]
@@ -130,13 +131,16 @@ class PostgresLedger(Ledger):
                 check_shape(db)
                 for way in ("indexscan", "indexonlyscan", "bitmapscan"):
                     db.execute(f"SET LOCAL enable_{way} = off")  # the rows themselves, not an index
-                with db.cursor("verify") as rows:
-                    rows.execute("SELECT seq, job, no, id, entry, leaf, link FROM soundedge.ledger "
-                                 "WHERE tenant = %s ORDER BY seq", (self.tenant,))
-                    said = check_rows(rows)
+                said = check_rows(lambda order: self._streamed(db, order))
         except psycopg.Error as error:
             raise _unread(error) from None
         return f"{said}; its table, guards and row security in the database are as they were made."
+
+    def _streamed(self, db: psycopg.Connection[Any], order: str) -> Iterator[Row]:
+        with db.cursor(f"by_{order[:3]}") as rows:
+            rows.itersize = 1000
+            rows.execute(f"SELECT {COLUMNS} FROM soundedge.ledger WHERE tenant = %s ORDER BY {order}", (self.tenant,))
+            yield from rows
 
     def kept(self) -> str:
         """Read back at opening and in each transaction that writes, else it is refused."""

@@ -20,12 +20,12 @@ from typing import Any, Self
 from ..basis.errors import Conflict, RecordBroken, Unreadable
 from ..basis.sentences import say
 from .durable import sync_folder
-from .ledger import FILE, Ledger, NotKept, check_rows, told_by_guard
+from .ledger import FILE, Ledger, NotKept, told_by_guard
 from .projections import PROJECTIONS, Asked, Projection
+from .row_check import COLUMNS, check_rows
 from .schema import APPLICATION_ID, BEFORE, GUARDS, PRAGMAS, TABLE, VERSION
 
 _DAMAGED = (sqlite3.Error, UnicodeDecodeError)  # the second: what the file says of itself is no text
-_ALL = "SELECT seq, job, no, id, entry, leaf, link FROM ledger ORDER BY seq"
 
 
 class SqliteLedger(Ledger):
@@ -202,9 +202,10 @@ def entries_in_file(path: Path) -> Iterator[bytes]:
 def verify_rows(db: sqlite3.Connection) -> str:
     """See ``Ledger.verify``; takes any connection that can read."""
     try:
-        _verify_shape(db)
-        said = check_rows(db.execute(_ALL))
-        _verify_file(db)
+        with _one_moment(db):
+            _verify_shape(db)
+            said = check_rows(lambda order: db.execute(f"SELECT {COLUMNS} FROM ledger ORDER BY {order}"))
+            _verify_file(db)
     except _DAMAGED as error:
         raise RecordBroken("ledger", say("store.ledger_file_unreadable", why=error)) from None
     return f"{said}; the file is sound."
@@ -288,6 +289,20 @@ def _brought_up(db: sqlite3.Connection) -> None:
             if name not in held:
                 db.execute(text)
         db.execute(f"PRAGMA user_version={VERSION}")
+
+
+@contextmanager
+def _one_moment(db: sqlite3.Connection) -> Iterator[None]:
+    """What is read meanwhile is of one moment, however much others write."""
+    if db.in_transaction:
+        yield
+        return
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        with suppress(sqlite3.Error):
+            db.execute("ROLLBACK")  # it has only read
 
 
 @contextmanager
