@@ -4,12 +4,16 @@ BIN := .venv/bin
 EXAMPLES := $(sort $(dir $(wildcard examples/*/job.toml)))
 export PYTHONUTF8 := 1
 
-.PHONY: demo test test-all test-postgres quick check bench evidence lock clean setup-run setup-test
+.PHONY: demo sign-in test test-all test-postgres quick check bench evidence lock clean setup-run setup-test
 
 # Run the main job on every example folder and say where the certificates are.
 demo: setup-run
 	@rm -rf out
 	@$(BIN)/python scripts/demo.py $(EXAMPLES)
+
+# The demonstration shop once more: how it is opened, and the one-time passwords of its invented people.
+sign-in:
+	@cat out/sign-in.txt 2>/dev/null || { echo "There is no demonstration yet: make demo makes it." >&2; exit 1; }
 
 # What a change must survive: style, types, the house plan, every room, the walking path, each page once
 # in a browser; beside them the store's contract again, in a PostgreSQL that is made for it and thrown away.

@@ -8,6 +8,7 @@ from pathlib import Path
 
 BENCH = Path(sys.executable).with_name("soundedge")
 ROOT, KEYS, SHOP = Path("out/bench"), Path("out/keys"), "kelderbeck-basin"
+SIGN_IN = Path("out/sign-in.txt")
 
 
 def main(folders: list[str]) -> int:
@@ -16,6 +17,9 @@ def main(folders: list[str]) -> int:
         print("There are no example folders with a job.toml.", file=sys.stderr)
         return 1
     shop = subprocess.run([sys.executable, "scripts/demo_shop.py", ROOT, KEYS, *folders], stdout=subprocess.PIPE, text=True)
+    SIGN_IN.parent.mkdir(exist_ok=True)
+    SIGN_IN.touch(mode=0o600)
+    SIGN_IN.write_text(shop.stdout, encoding="utf-8")
     if shop.returncode:
         return shop.returncode
     os.environ["SOUNDEDGE_KEYS"] = str(KEYS / SHOP)  # so the certificates are sealed and the jobs kept
@@ -45,11 +49,9 @@ def main(folders: list[str]) -> int:
     own = [f"--key={KEYS / SHOP / name}" for name in ("log.pub", "certificate.pem")]
     verify = subprocess.run([BENCH, "verify", *own, *made])
     print()
-    print("Your own job:  .venv/bin/soundedge job new my-job   then fill my-job/job.toml and")
-    print("               .venv/bin/soundedge job run my-job --out out/my-job")
-    print("One question:  .venv/bin/soundedge conditions --air 70F --rh 63% --steel 66F")
-    print()
-    print(shop.stdout, end="")
+    print(f"Open the bench:  SOUNDEDGE_KEYS={KEYS} .venv/bin/soundedge serve --root {ROOT}   then http://localhost:8741")
+    print("Sign in as one of five invented people, their one-time passwords:  make sign-in")
+    print(f"Look at a certificate:  {made[0].parent.parent / 'mixer-cover' / 'certificate.pdf'}   and your own job: README.md")
     return verify.returncode
 
 

@@ -3,7 +3,8 @@ lots, procedures, the example jobs, and one job in the middle of its work.
 
     python scripts/demo_shop.py out/bench out/keys examples/*/
 
-Everybody and everything in it is invented (Kelderbeck Basin Works). The passwords are made here, printed once and kept nowhere.
+Everybody and everything in it is invented (Kelderbeck Basin Works). The passwords are made here and printed;
+``make demo`` keeps what was printed beside the shop, for ``make sign-in``.
 """
 
 from __future__ import annotations
@@ -166,7 +167,7 @@ def stamp(moment: datetime) -> str:
 
 def tell(root: str, keys: str, passwords: list[tuple[str, str, str]], codes: list[str]) -> None:
     """How to open it, on paper."""
-    print("The bench in a browser, with the demonstration shop:")
+    print("The bench in a browser, with the demonstration shop (http://localhost:8741):")
     print(f"    SOUNDEDGE_KEYS={keys} .venv/bin/soundedge serve --root {root}")
     print("Sign in with a one-time password; each holds seven days and is changed at the first sign-in:")
     for login, once, who in passwords:

@@ -1,6 +1,7 @@
 """Do the commands of the walking path end with the right code and one sentence, and never with a traceback?"""
 
 import json
+import re
 import shutil
 
 import pytest
@@ -157,3 +158,25 @@ def test_a_terminal_that_knows_only_ascii(folder):
     done = process("job", "run", folder, "--out", folder / "out", env=os.environ | {"PYTHONIOENCODING": "ascii"})
 
     assert done.returncode == 3 and done.stdout.isascii()
+
+
+ASKED = {
+    "conditions": ["--air", "70F", "--rh", "83%", "--steel", "62F"],
+    "holiday": ["--film", "1050um:1420um", "--polymer", "ectfe"],
+    "hazards": ["--solvent", "acetone", "--ml", "6", "--space", "80l", "--air", "20C"],
+    "disposition": ["--circle", "40mm", "--procedure", EXAMPLES / "procedures" / "kbw-lp-04.toml"],
+}
+
+
+@pytest.mark.parametrize("room", ASKED)
+def test_the_terminal_answers_first_keeps_every_caution_and_says_why_when_asked(room):
+    """A verdict of four words or the engineer's; rules with their sources only behind --why."""
+    short, why, plain = (run(room, *ASKED[room], *more).stdout.decode() for more in ([], ["--why"], ["--json"]))
+    answer, first = json.loads(plain), re.sub(r"^\W+", "", short.splitlines()[0])
+
+    assert first in ("conforms", "does not conform", "not measured", "engineering review")
+    assert all(caution in short for caution in answer["cautions"]) and answer["cautions"]
+    against = [one for one in answer["findings"] if one["verdict"] != "conforms"]
+    assert all(one["because"] in short and one["next_move"] in short for one in against)
+    assert answer["findings"] and not any(one["source"] in short for one in answer["findings"])
+    assert all(one["source"] in why for one in answer["findings"]) and "--why" in short.splitlines()[-1]

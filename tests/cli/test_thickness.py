@@ -26,8 +26,21 @@ def run(capsys, *words):
 def test_mean_good_one_low_holds_the_part_and_names_the_rule(capsys, readings):
     code, out, _ = run(capsys, "thickness", readings, "--min", "1000um", "--max", "1800um", "--nominal", "1100um")
 
-    assert code == 3 and "Governing rule: every reading" in out and "measure again" in out
-    assert "sspc_pa_2" in out and "ninety_ten" in out
+    assert code == 3 and out.splitlines()[0].endswith("does not conform") and "The lowest reading" in out.splitlines()[1]
+    assert "every reading" in out and "measure again" in out and "sspc_pa_2" not in out
+    code, why, _ = run(capsys, "thickness", readings, "--min", "1000um", "--max", "1800um", "--nominal", "1100um", "--why")
+    assert code == 3 and "sspc_pa_2" in why and "ninety_ten" in why
+
+
+def test_readings_may_be_typed_behind_the_command(capsys):
+    """48.4 mil are 1229 µm by the definition of the inch (25.4 mm)."""
+    code, out, _ = run(capsys, "thickness", "1262um", "1240um", "48.4mil", "--min", "1000um", "--json")
+    answer = json.loads(out)
+    assert code == 0 and answer["n"] == 3 and answer["min_um"] == pytest.approx(48.4 * 25.4)
+
+    code, out, _ = run(capsys, "thickness", "1262", "940", "--unit", "um", "--per-spot", "2", "--min", "1000um")
+    assert code == 3 and "2 in 1 spots" in out
+    assert run(capsys, "thickness", "1262", "940", "--min", "1000um")[0] == 2  # no unit
 
 
 def test_another_rule_may_govern_and_mil_is_mil(capsys, readings):

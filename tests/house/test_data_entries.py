@@ -1,6 +1,7 @@
 """Is one entry in a file of data all that a polymer or a rule by share or count needs? Every room and form is asked."""
 
 import json
+import re
 
 import pytest
 
@@ -112,7 +113,7 @@ def test_a_planted_rule_stands_in_every_schema_title_and_command(planted, capsys
     with pytest.raises(SystemExit) as left:
         main(["thickness", str(file), "--nominal", "1000um", "--rule", "two_may", "--tol-pct", "0"])
 
-    assert left.value.code == 0 and "Governing rule: two may" in capsys.readouterr().out
+    assert left.value.code == 0 and re.search(r"governing rule +two may", capsys.readouterr().out)
     assert '"two_may"' in json.dumps(question.schemas(FORMS)["request"])
     assert (rule_titles("en")["two_may"], rule_titles("de")["two_may"]) == (
         "Two readings may be thin", "Zwei Messwerte dürfen dünn sein")

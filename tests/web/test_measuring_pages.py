@@ -218,3 +218,12 @@ def test_every_form_of_a_kind_offers_the_instruments_that_fit_and_none_that_was_
     for kind, lists in read.items():
         fitting = {one.id for one in book.instruments.values() if one.kind in KINDS[kind].measured_with and not one.withdrawn}
         assert lists == {frozenset(fitting)}, kind
+
+
+def test_a_target_card_is_one_press_away(measured):
+    client = measured.clients["technician"]
+    assert "/target-card-small.pdf" in client.get(f"{JOB}/survey/").content.decode()
+    for sheet in ("small", "large", "strips", "corner"):
+        answer = client.get(f"/target-card-{sheet}.pdf")
+        assert answer.status_code == 200 and b"".join(answer).startswith(b"%PDF")
+    assert client.get("/target-card-a0.pdf").status_code == 404

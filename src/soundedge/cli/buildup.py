@@ -64,7 +64,7 @@ def command(
         write_whole(plan, answer["plan_svg"].encode("utf-8"))
         write_whole(section, answer["section_svg"].encode("utf-8"))
         answer |= {"plan_svg": str(plan), "section_svg": str(section)}
-    show(answer, as_json, _rows(answer), title="Build-up", cautions=answer["cautions"])
+    show(answer, as_json, _rows(answer), cautions=answer["cautions"])
     return 0
 
 

@@ -52,7 +52,7 @@ def command(
     if limits:
         request["limits"] = limits
     answer = ask("conditions", _given(request))
-    show(answer, as_json, _rows(answer), cautions=answer["cautions"])
+    show(answer, as_json, _rows(answer), cautions=answer["cautions"], more=[("note", note) for note in answer["notes"]])
     return 0 if answer["verdict"] == "conforms" else 3
 
 
@@ -71,7 +71,7 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
         rows.append(("trend", answer["trend_because"]))
     if answer["salts_mg_m2"] is not None:
         rows.append(("soluble salts", f"{answer['salts_mg_m2']:.0f} mg/m²"))
-    return rows + [("note", note) for note in answer["notes"]]
+    return rows
 
 
 def _given(values: dict[str, Any]) -> dict[str, Any]:

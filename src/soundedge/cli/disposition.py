@@ -65,12 +65,12 @@ def command(
             "defects": [{"id": _name(i)} | shape | facts for i, shape in enumerate(shapes)],
         }
     answer = ask("disposition", request, base=base)
-    show(answer, as_json, _rows(answer), title="Disposition", cautions=answer["cautions"])
+    show(answer, as_json, _rows(answer), title=answer["because"], cautions=answer["cautions"], more=_more(answer))
     return 0 if answer["verdict"] in ("repair_by_procedure", "dress_only", "use_as_is") else 3
 
 
 def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
-    rows = [("because", answer["because"]), ("next", answer["next_move"])]
+    rows = [("next", answer["next_move"])]
     for repair in answer["repairs"]:
         text = f"bare {repair['bare_area_mm2']:.1f} mm²"
         if repair["footprint_area_mm2"] is not None:
@@ -81,8 +81,14 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
     rows.append(("repairs on the part", str(answer["repair_count"])))
     rows += [("one repair because", text) for text in answer["merged_because"]]
     rows += [("grown", f"{g['id']}: {g['as_found_mm2']:.1f} → {g['as_prepared_mm2']:.1f} mm²") for g in answer["growth"]]
-    rows += [("not judged", text) for text in answer["not_judged"]]
+    if answer["not_judged"]:
+        n = len(answer["not_judged"])
+        rows.append(("not judged", f"{n} limit{'s' * (n != 1)}, for want of values; which: --why"))
     return rows
+
+
+def _more(answer: dict[str, Any]) -> list[tuple[str, str]]:
+    return [("not judged", text) for text in answer["not_judged"]]
 
 
 def _circle(text: str, bore: float | None) -> dict[str, Any]:

@@ -26,5 +26,5 @@ def command(keys: str | None, data: str, as_json: bool) -> int:
         tell(json.dumps(found, ensure_ascii=False, indent=1))
     else:
         for one in looks:
-            tell(f"{'●' if one.well else '✕'} {one.name.ljust(10)} {one.said}")
+            tell(f"{'●' if one.well else '■'} {one.name.ljust(10)} {one.said}")
     return 0 if all(one.well for one in looks) else 3

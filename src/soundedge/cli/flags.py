@@ -11,17 +11,17 @@ import click
 
 from ..basis.errors import BenchError
 from ..basis.sentences import told
+from ..basis.signs import Sign, sign_of
 from ..basis.unit_table import UNITS
 from ..basis.units import quantity
 
-VERDICT_SHOWN = {
-    "conforms": "● conforms",
-    "does_not_conform": "✕ does not conform",
-    "indeterminate": "◐ too close to call",
-    "not_measured": "○ not measured",
-}
-_PLAIN = {"●": "(o)", "✕": "(x)", "◐": "(?)", "○": "( )", "−": "-", "±": "+/-", "…": "...", "→": "->", "≤": "<=",
-          "≥": ">=", "µ": "u", "·": ".", "×": "x", "–": "-", "²": "2", "³": "3"}
+# The signs of basis/signs.py in letters that a terminal has.
+_MARKS: dict[Sign, str] = {"disc": "●", "arrow": "▶", "box": "▢", "dash": "–", "hourglass": "…", "pencil": "✎", "diamond": "◆",
+                           "square": "■"}
+_CALLED = {"indeterminate": "too close to call", "conditional": "released on conditions", "temporary": "released for a time"}
+_WHY = "soundedge.why"
+_PLAIN = {"●": "(o)", "■": "(x)", "◆": "(?)", "▶": "->", "▢": "[ ]", "✎": "(k)", "−": "-", "±": "+/-", "…": "...", "→": "->",
+          "≤": "<=", "≥": ">=", "µ": "u", "·": ".", "×": "x", "–": "-", "²": "2", "³": "3"}
 
 
 class QuantityType(click.ParamType):
@@ -45,8 +45,10 @@ def quantity_type(kind: str, what: str) -> QuantityType:
 
 
 def answer_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Adds ``--json`` (parameter ``as_json``) to a command."""
-    return click.option("--json", "as_json", is_flag=True, help="Print the whole answer as JSON.")(command)
+    """Adds ``--json`` (parameter ``as_json``) and ``--why`` (asked of the context) to a command."""
+    why = click.option("--why", is_flag=True, expose_value=False, callback=_keep_why,
+                       help="Every rule with its source, and the notes.")
+    return click.option("--json", "as_json", is_flag=True, help="Print the whole answer as JSON.")(why(command))
 
 
 def show(
@@ -55,9 +57,12 @@ def show(
     rows: Sequence[tuple[str, str]] = (),
     *,
     title: str = "",
+    first: Sequence[str] = (),
     cautions: Sequence[str] = (),
+    more: Sequence[tuple[str, str]] = (),
+    lines: Sequence[str] = (),
 ) -> None:
-    """Print an answer: verdict first, then the named values, then each finding with its reason and next move.
+    """Print an answer: the verdict and the next move first, then the values, then the cautions; with ``--why`` all the rest.
 
     Parameters
     ----------
@@ -67,29 +72,52 @@ def show(
         Print it as JSON and nothing else.
     rows : list of (label, text)
         The values worth reading, already with their units.
+    first : list of str
+        Reasons and next moves that are no findings; they stand right below the verdict.
     cautions : list of str
-        Printed before everything else.
+        Printed always, and before anybody goes to the part.
+    more : list of (label, text)
+        Notes and other rules, for whoever asks why.
+    lines : list of str
+        What an answer has to say besides, always.
     """
     if as_json:
         tell(json.dumps(answer, ensure_ascii=False, indent=1))
         return
-    for caution in cautions:
-        tell(f"! {caution}")
-    if title:
-        tell(title)
-    verdict = answer.get("verdict")
+    findings, verdict = answer.get("findings", []), answer.get("verdict")
+    against = [finding for finding in findings if finding["verdict"] != "conforms"]
     if verdict:
-        tell(f"{VERDICT_SHOWN.get(verdict, verdict.replace('_', ' '))}")
-    width = max((len(label) for label, _ in rows), default=0)
+        tell(marked(verdict))
+    if title:
+        tell(f"  {title}")
+    for finding in against:
+        tell(f"  {marked(finding['verdict'])}: {finding['because']}")
+        if finding["next_move"]:
+            tell(f"    → {finding['next_move']}")
+    asked = bool(click.get_current_context().meta.get(_WHY))
+    for line in first:
+        tell(f"  {line}")
+    named = [*rows, *(more if asked else ())]
+    width = max((len(label) for label, _ in named), default=0)
     for label, text in rows:
         tell(f"  {label.ljust(width)}  {text}")
-    for finding in answer.get("findings", []):
-        tell(f"  {VERDICT_SHOWN[finding['verdict']]}: {finding['because']}")
-        if finding["verdict"] != "conforms" and finding["next_move"]:
-            tell(f"    → {finding['next_move']}")
-        tell(f"    [{finding['source']}]")
-    for line in answer.get("sources", []):
-        tell(f"  from {line}")
+    for line in (*(f"! {caution}" for caution in cautions), *lines):
+        tell(line)
+    if asked:
+        for label, text in more:
+            tell(f"  {label.ljust(width)}  {text}")
+        for finding in findings:
+            tell(f"  {marked(finding['verdict'])}: {finding['because']}")
+            tell(f"    [{finding['source']}]")
+        for line in answer.get("sources", []):
+            tell(f"  from {line}")
+    elif findings or more or answer.get("sources"):
+        tell("  Rules, notes and sources: the same with --why")
+
+
+def marked(word: str) -> str:
+    """A verdict with its sign: ``● conforms``, ``– not measured``, ``■ does not conform``."""
+    return f"{_MARKS[sign_of(word)]} {_CALLED.get(word, word.replace('_', ' '))}"
 
 
 def tell(text: str, *, error: bool = False) -> None:
@@ -105,6 +133,10 @@ def tell(text: str, *, error: bool = False) -> None:
             text = text.replace(sign, plain)
         text = text.encode("ascii", "replace").decode("ascii")
     click.echo(text, err=error)
+
+
+def _keep_why(context: click.Context, _: click.Parameter, why: bool) -> None:
+    context.meta[_WHY] = why
 
 
 def fail(error: BenchError, *, as_json: bool) -> int:

@@ -60,7 +60,8 @@ def command(
         "hot_work_ended_at": hot_work_ended, "now": now,
     }
     answer = ask("hazards", {key: value for key, value in request.items() if value is not None})
-    show(answer, as_json, _rows(answer), title="Estimate", cautions=answer["cautions"])
+    show(answer, as_json, _rows(answer), title="Estimate", cautions=answer["cautions"],
+         more=[("note", note) for note in answer["notes"]])
     return 0 if answer["verdict"] == "conforms" else 3
 
 
@@ -83,4 +84,4 @@ def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
         rows.append(("permit", f"{answer['permit_minutes_left']:.0f} min left"))
     if answer.get("fire_watch_until") is not None:
         rows.append(("fire watch until", f"{answer['fire_watch_until']}, {answer['fire_watch_minutes_left']:.0f} min left"))
-    return rows + [("note", note) for note in answer["notes"]]
+    return rows

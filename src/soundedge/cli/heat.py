@@ -66,10 +66,8 @@ def command(ctx: click.Context, plate: float | None, lining: tuple[str, str] | N
     if planned or card:
         return _plan(request, card, number, as_json)
     answer = ask("heat", request)
-    show(answer, as_json, _rows(answer), title=answer["because"], cautions=answer["cautions"])
-    if not as_json:
-        for move in answer["next_moves"]:
-            click.echo(f"  next: {move}")
+    show(answer, as_json, _rows(answer), title=answer["because"], cautions=answer["cautions"],
+         first=[f"→ {move}" for move in answer["next_moves"]])
     return 0 if answer["verdict"] == "conforms" else 3
 
 

@@ -88,7 +88,7 @@ def command(
         "state": {key: True for key in state},
     }
     answer = ask("holiday", {key: value for key, value in given.items() if value is not None})
-    show(answer, as_json, _rows(answer), title="Holiday test voltage", cautions=answer["cautions"])
+    show(answer, as_json, _rows(answer), title=_window(answer), cautions=answer["cautions"], more=_more(answer))
     if sheet:
         from pathlib import Path
 
@@ -101,25 +101,41 @@ def command(
     return 0
 
 
+def _window(answer: dict[str, Any]) -> str:
+    """The one line to set the instrument by."""
+    if answer["suggested_v"] is None:
+        return ""
+    return f"Suggested {answer['suggested_v']:.0f} V, between {answer['low_v']:.0f} and {answer['high_v']:.0f} V"
+
+
 def _rows(answer: dict[str, Any]) -> list[tuple[str, str]]:
     volts = "{:.0f} V".format
     rows = [
         ("method", answer["method"].replace("_", " ")),
-        ("lowest that finds holes", f"{volts(answer['low_v'])}  ({answer['low_from']})"),
+        ("lowest that finds holes", volts(answer["low_v"])),
         *([("only with a coupon's proof", f"{volts(answer['proven_from_v'])} to {volts(answer['low_v'])}  "
                                           "(the published models disagree)")]
           if answer["proven_from_v"] < answer["low_v"] else []),
         ("highest for sound film",
-         "not known" if answer["high_v"] is None else f"{volts(answer['high_v'])}  ({answer['high_from']})"),
+         "not known" if answer["high_v"] is None else volts(answer["high_v"])),
     ]
-    if answer["suggested_v"] is not None:
-        rows.append(("suggested", volts(answer["suggested_v"])))
+    rows += [(one["rule"], f"{volts(one['voltage_v'])}, {one['against_window']}, governs") for one in answer["rules"]
+             if one["governs"] and one["voltage_v"] is not None]
     if answer["stated"]:
         stated = answer["stated"]
         where = (stated["position"] or "upper side not known").replace("_", " ")
         rows.append(("stated", f"{volts(stated['voltage_v'])}, {where}, {stated['of_air_gap_pct']:.0f} % of the air gap, "
                                f"{stated['stress_kv_mm']:.2f} kV/mm"))
         rows.append(("what it proves", stated["proves"]))
+    return rows
+
+
+def _more(answer: dict[str, Any]) -> list[tuple[str, str]]:
+    """Where both ends come from, every published rule beside them, and the notes."""
+    volts = "{:.0f} V".format
+    rows = [("lowest, from", answer["low_from"])]
+    if answer["high_v"] is not None:
+        rows.append(("highest, from", answer["high_from"]))
     for one in answer["rules"]:
         if one["voltage_v"] is not None:
             marks = (", governs" if one["governs"] else "") + ("" if one["applies"] else ", made for other film")

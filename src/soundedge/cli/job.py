@@ -8,13 +8,8 @@ from typing import Any
 
 import click
 
-from .flags import VERDICT_SHOWN, answer_options, in_words, tell
+from .flags import answer_options, in_words, marked, tell
 
-_WORDS = {
-    "released": "● released", "released_with_waivers": "● released with waivers", "conditional": "◐ released on conditions",
-    "temporary": "◐ released for a time", "held": "○ held", "engineering_review": "◐ engineering review",
-    "rejected": "✕ rejected", "not_here": "✕ not here", "strip_and_reline": "✕ strip and reline", "scrap": "✕ scrap",
-}
 _EXIT = {"released": 0, "released_with_waivers": 0, "conditional": 6, "temporary": 6}  # 3 for all others
 
 
@@ -121,10 +116,9 @@ def typed_pairs(pairs: tuple[str, ...]) -> dict[str, Any]:
 
 
 def _show_act(one: Any) -> None:
-    mark = {"go": "●", "go_with_warnings": "◐", "no": "○"}[one.answer]
     name = " ".join(part for part in (one.act, one.zone or one.hold_point, one.repair) if part).replace("_", " ")
     until = f" until {one.until.at:%Y-%m-%d %H:%M} UTC" if one.until is not None and one.answer != "no" else ""
-    tell(f"  {mark} {name}: {one.answer.replace('_', ' ')}{until}")
+    tell(f"  {marked(one.answer)}: {name}{until}")
     for point in one.points:
         if point.weight != "informs":
             tell(f"    {point.rule} {in_words(point.because)}")
@@ -174,7 +168,7 @@ def show(path: str, as_json: bool) -> int:
 
 
 def _show(outcome: dict[str, Any]) -> None:
-    tell(f"{outcome['job']}: {_WORDS[outcome['outcome']]}")
+    tell(f"{outcome['job']}: {marked(outcome['outcome'])}")
     tell(f"  {outcome['because']}")
     for one in outcome.get("not_done", []):
         tell(f"  {one['said']}")
@@ -190,5 +184,4 @@ def _show(outcome: dict[str, Any]) -> None:
     tell("Steps:")
     width = max(len(name) for name in outcome["steps"])
     for name, step in outcome["steps"].items():
-        word = VERDICT_SHOWN.get(step["verdict"], f"● {step['verdict'].replace('_', ' ')}")
-        tell(f"  {name.replace('_', ' ').ljust(width)}  {word}")
+        tell(f"  {name.replace('_', ' ').ljust(width)}  {marked(step['verdict'])}")

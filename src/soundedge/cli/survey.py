@@ -152,11 +152,9 @@ def _print(file: Path, answer: dict[str, Any], as_json: bool, find_card: bool) -
         rows += [("card", f"{answer['sheet']}, {answer['tags_found']} marks"), ("tilt", _number(answer["tilt_deg"], 0, "°")),
                  ("distance", _number(answer["distance_mm"], 0, "mm")), ("scale", _number(answer["px_per_mm"], 1, "px/mm")),
                  ("off plane", _number(answer["residual_mm"], 3, "mm"))]
-    show(answer, as_json, rows, title=str(file), cautions=answer["cautions"] if not answer["refused"] else ())
-    if not as_json:
-        for reason in (*answer["refused"], *answer["warned"]):
-            tell(f"  {'✕ refused' if reason['weight'] == 'refuse' else '! note'}: {reason['because']}")
-            tell(f"    → {reason['next_move']}")
+    told = [line for reason in (*answer["refused"], *answer["warned"]) for line in (
+        f"{'■ refused' if reason['weight'] == 'refuse' else '! note'}: {reason['because']}", f"  → {reason['next_move']}")]
+    show(answer, as_json, rows, title=str(file), first=told, cautions=answer["cautions"] if not answer["refused"] else ())
 
 
 def _row(file: Path, answer: dict[str, Any]) -> dict[str, Any]:

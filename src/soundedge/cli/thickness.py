@@ -1,8 +1,13 @@
-"""``soundedge thickness readings.csv --min 1000um --max 1800um``: what do the readings prove?"""
+"""What do the film readings prove? From a file, from the command line, or from the gauge's cable.
+
+    soundedge thickness readings.csv --min 1000um --max 1800um
+    soundedge thickness 1262um 1240um 48.4mil --min 1000um
+"""
 
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import click
@@ -10,15 +15,16 @@ import click
 from ..basis.errors import Missing, Unreadable
 from ..basis.quantity import shown
 from ..basis.sentences import say
+from ..basis.units import quantity
 from ..services.ask import ask
-from ..services.folder.readings import keep_readings, need_readings, readings_file
-from .flags import VERDICT_SHOWN, answer_options, quantity_type, show, tell
+from ..services.folder.readings import keep_readings, need_readings, readings_file, readings_typed
+from .flags import answer_options, marked, quantity_type, show, tell
 
 _FILM = "film_um"
 
 
 @click.command("thickness")
-@click.argument("file", required=False, type=click.Path())
+@click.argument("readings", nargs=-1, metavar="[FILE | READING...]")
 @click.option("--min", "min_um", type=quantity_type(_FILM, "Minimum film"), help="Thinnest film: 1000um, 40mil.")
 @click.option("--max", "max_um", type=quantity_type(_FILM, "Maximum film"), help="Thickest film.")
 @click.option("--nominal", "nominal_um", type=quantity_type(_FILM, "Nominal film"), help="Film the rules by share "
@@ -62,14 +68,17 @@ _FILM = "film_um"
 @click.option("--readings", "count", type=click.IntRange(1), help="Stop listening after so many readings.")
 @click.option("--seconds", type=click.FloatRange(0.1), help="Stop listening after this time.")
 @answer_options
-def command(file: str | None, as_json: bool, preview: bool, chart: str | None, out: str | None, listen: str | None,
+def command(readings: tuple[str, ...], as_json: bool, preview: bool, chart: str | None, out: str | None, listen: str | None,
             **given: Any) -> int:
-    """What the film readings say under the rule that governs, under the others, and what they do not prove."""
-    if (file is None) == (listen is None):
+    """What the film readings say under the rule that governs, and what they do not prove.
+
+    soundedge thickness readings.csv --min 1000um --max 1800um
+
+    soundedge thickness 1262um 1240um 48.4mil --min 1000um
+    """
+    if bool(readings) == (listen is not None):
         raise Missing("readings", say("cli.readings_source"))
-    read = _from_port(listen, given) if listen else readings_file(
-        str(file), unit=given["unit"], decimal=given["decimal"], columns=_columns(given["columns"]),
-        per_spot=given["per_spot"], typed=given["typed"])
+    read = _from_port(listen, given) if listen else _read(readings, given)
     if out:
         keep_readings(out, read["rows"])
     if preview:
@@ -108,29 +117,33 @@ def _show(answer: dict[str, Any], read: dict[str, Any], as_json: bool) -> None:
     upper, tolerance = answer["thin_fraction_upper_95"], answer["lower_tolerance_95_95_um"]
     spread = answer["sd_um"]
     rows = [
+        ("governing rule", answer["governing"].replace("_", " ")),
         ("readings", f"{answer['n']} in {len(answer['spots'])} spots, {answer['min_um']:.0f} to "
                      f"{answer['max_um']:.0f} µm"),
         ("mean", f"{answer['mean_um']:.0f} ± {answer['u_mean_expanded_95_um']:.0f} µm (95 %)"),
         ("standard deviation", "-" if spread is None else f"{spread:.0f} µm"),
-        ("film that 95 % has", "-" if tolerance is None else f"at least {tolerance:.0f} µm (95 % confidence)"),
+        ("film that 95 % has", f"at least {tolerance:.0f} µm (95 % confidence)" if (tolerance or 0) > 0 else "-"),
         ("may be thinner", "-" if upper is None else f"up to {100 * upper:.1f} % of the film (95 % confidence)"),
         ("measure again", ", ".join(answer["remeasure"]) or "nothing"),
     ]
-    show(answer, as_json, rows, title=f"Governing rule: {answer['governing'].replace('_', ' ')}. "
-         f"{answer['governing_because']}", cautions=answer["cautions"])
-    if as_json:
-        return
-    tell("Every rule:")
-    for name, one in answer["by_rule"].items():
-        tell(f"  {name.ljust(14)} {VERDICT_SHOWN[one['verdict']].ljust(20)} guarded: "
-            f"{one['guarded'].replace('_', ' ')}. "
-            f"{one['because']}")
-    for note in answer["sanity"]:
-        tell(f"! {note['because']} {note['next_move']}")
-    for line in answer["proves"]:
-        tell(f"  {line}")
-    for line in read["set_aside"]:
-        tell(f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})")
+    more = [("it governs because", answer["governing_because"])]
+    more += [(name, f"{marked(one['verdict'])}, guarded: {one['guarded'].replace('_', ' ')}. {one['because']}")
+             for name, one in answer["by_rule"].items()]
+    lines = [f"! {note['because']} {note['next_move']}" for note in answer["sanity"]]
+    lines += [f"! line {line['line']} set aside: {line['because']} ({line['text'][:60]})" for line in read["set_aside"]]
+    lines += [f"  {one}" for one in answer["proves"]]
+    show(answer, as_json, rows, cautions=answer["cautions"], more=more, lines=lines)
+
+
+def _read(readings: tuple[str, ...], given: dict[str, Any]) -> dict[str, Any]:
+    """A file of readings, or readings as they were typed; one that is a number is no file's name."""
+    if (len(readings) == 1 and not readings[0][:1].isdigit()) or Path(readings[0]).exists():
+        return readings_file(
+            readings[0], unit=given["unit"], decimal=given["decimal"], columns=_columns(given["columns"]),
+            per_spot=given["per_spot"], typed=given["typed"])
+    films = [quantity(text + (given["unit"] or "") if text[-1:].isdigit() else text, _FILM, what="Film reading")
+             for text in readings]
+    return readings_typed(films, per_spot=given["per_spot"])
 
 
 def _preview(read: dict[str, Any], as_json: bool) -> int:

@@ -59,8 +59,8 @@ def command(
         gone, untied = found.get("counts") is False, found.get("page_proved") is False
         codes += [RecordBroken.exit_code] * gone + [UNTIED] * untied
         if not as_json:
-            tell(f"✕ {file}: {in_words(found['error']['message'])}" if "error" in found
-                 else f"{'✕ ' if gone else '○ ' if untied else ''}{file}: {_sentence(found)}")
+            tell(f"■ {file}: {in_words(found['error']['message'])}" if "error" in found
+                 else f"{'■ ' if gone else '– ' if untied else ''}{file}: {_sentence(found)}")
     if as_json:
         tell(json.dumps(results, ensure_ascii=False, indent=1))
     return max(codes, key=WORST_LAST.index)

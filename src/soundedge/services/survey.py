@@ -65,19 +65,26 @@ def outline_picture(raw: Any, *, base: Path | None = None, longest_px: int = 120
 
 def card_file(path: Path, *, sheet: str = "small", serial: str = "") -> None:
     """Write a target card as SVG or PDF, by the ending of ``path``."""
-    from ..survey.drawing import card_svg
     from .files import write_whole
 
     ending = path.suffix.lower()
     if ending not in (".svg", ".pdf"):
         raise Unreadable("out", say("services.out_neither_pdf_nor_svg", file=path.name))
-    drawing = card_svg(sheet, serial=serial)
-    if ending == ".svg":
-        write_whole(path, drawing.encode("utf-8"))
-        return
+    write_whole(path, target_svg(sheet, serial).encode("utf-8") if ending == ".svg" else target_pdf(sheet, serial))
+
+
+def target_svg(sheet: str = "small", serial: str = "") -> str:
+    """The drawing of a target card, A4 in millimetres."""
+    from ..survey.drawing import card_svg
+
+    return card_svg(sheet, serial=serial)
+
+
+def target_pdf(sheet: str = "small", serial: str = "") -> bytes:
+    """A target card as a page that prints at 100 %."""
     from ..report.card import card_pdf
 
-    write_whole(path, card_pdf(drawing, title=f"Target card, {sheet}"))
+    return card_pdf(target_svg(sheet, serial), title=f"Target card, {sheet}")
 
 
 def with_files(raw: dict[str, Any], base: Path | None = None) -> dict[str, Any]:

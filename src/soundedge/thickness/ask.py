@@ -238,7 +238,7 @@ def _proves(n: int, worth: float, thin: int | None, upper: float | None, toleran
         found = "none" if thin == 0 else str(thin)
         said.append(f"Of {n} readings {found} lie below {shown(min_um)} µm. If they were taken at random places, up to "
                     f"{100 * upper:.1f} % of the film may be thinner than that (95 % confidence).")
-    if tolerance is not None:
+    if tolerance is not None and tolerance > 0:
         said.append(f"At 95 % confidence 95 % of the film is at least {tolerance:.0f} µm, if film varies as a normal "
                     "curve.")
     if n == 1:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,14 @@ def readings_file(
         "columns": table.columns, "unused": table.unused, "unit": table.unit, "unit_from": table.unit_from,
         "decimal": table.decimal, "delimiter": table.delimiter, "preview": table.preview, "rows": table.rows,
     }
+
+
+def readings_typed(films_um: Sequence[float], *, per_spot: int | None = None) -> dict[str, Any]:
+    """Readings in µm as they were typed, in the shape of ``readings_file``: each a spot of its own, or so many to a spot."""
+    from ...thickness.intake import Row
+
+    rows = [Row(place + 1, str(1 + place // (per_spot or 1)), film) for place, film in enumerate(films_um)]
+    return as_read({"rows": rows, "aside": []}) | {"encoding": "the command line", "unit_from": "each reading"}
 
 
 def need_readings(read: dict[str, Any]) -> list[dict[str, Any]]:

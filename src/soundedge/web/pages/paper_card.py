@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 
 from ...services.desk.paper import SECTIONS, card_pdf, hints
@@ -12,11 +12,13 @@ from ...services.desk.register import register
 from ...services.desk.roles import may_enter
 from ...services.desk.state import state
 from ...services.desk.which_repair import letters
+from ...services.survey import target_pdf
 from ..api.jobs import download
 from ..on_job import job_page
 from ..page import READERS, Page
 from ..templatetags.bench import entry_form
 
+SHEETS = ("small", "large", "strips", "corner")
 # On the card the box itself says of what; in a list it must be said.
 BESIDE = {
     "hint_profile": "profile in µm: ",
@@ -43,6 +45,13 @@ def blank_pdf(request: Any, job: str) -> HttpResponse:
 def bare_pdf(request: Any) -> HttpResponse:
     """A card with no job on it."""
     return download(card_pdf(None), "blank-card.pdf", "application/pdf")
+
+
+def target(request: Any, sheet: str) -> HttpResponse:
+    """A target card for photos of damage, to be printed at 100 %."""
+    if sheet not in SHEETS:
+        raise Http404
+    return download(target_pdf(sheet), f"target-card-{sheet}.pdf", "application/pdf")
 
 
 def typed(request: Any, job: str) -> HttpResponse:
@@ -74,4 +83,5 @@ PAGES = (
     Page("jobs/<job:job>/typed/", typed, "typed", READERS),
     Page("blank-card/", no_page, "blank_card", READERS),
     Page("blank-card.pdf", bare_pdf, "blank_pdf", READERS),
+    Page("target-card-<str:sheet>.pdf", target, "target_pdf", READERS),
 )
