@@ -3,6 +3,8 @@
     soundedge database prepare          by the database's owner, once and after each new version
     soundedge database show --data …    where does this shop's ledger lie?
     soundedge database move --data …    from its file into the database
+    soundedge database share --root …   photos and keys too, for more than one host
+    soundedge database shared --root …  what the hosts share, opened and checked
 """
 
 from __future__ import annotations
@@ -13,6 +15,9 @@ import click
 
 from .flags import tell
 from .people import DATA
+
+ROOT = click.option("--root", type=click.Path(), envvar="SOUNDEDGE_ROOT", default="soundedge-bench", show_default=True,
+                    help="The installation's folder.")
 
 
 @click.group("database")
@@ -52,6 +57,26 @@ def move(data: str) -> int:
     from ..services.evidence import ledger_place
 
     tell(ledger_place.move(Path(data)))
+    return 0
+
+
+@command.command("share")
+@ROOT
+def share(root: str) -> int:
+    """Bring keys, photos and pages of an installation into the database, so that a second host can open the bench."""
+    from ..services.evidence import sharing
+
+    tell(sharing.share(Path(root)))
+    return 0
+
+
+@command.command("shared")
+@ROOT
+def shared(root: str) -> int:
+    """What the hosts of an installation share, each key and file opened and checked."""
+    from ..services.evidence import sharing
+
+    tell(sharing.state(Path(root)))
     return 0
 
 

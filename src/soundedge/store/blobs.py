@@ -6,6 +6,8 @@ time it is read. Names that people give to files are never used as paths.
 
     digest = blobs.put(photo_bytes)
     blobs.get(digest) == photo_bytes
+
+``Files`` is what each place for them can do: ``Blobs`` is a folder, postgres_files.py a database that several hosts share.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ import hashlib
 import os
 import re
 import secrets
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -26,12 +29,10 @@ from .ledger import NotKept
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 
 
-class Blobs:
-    """The shop's files by digest, under ``folder``."""
+class Files(ABC):
+    """The shop's files by digest, wherever they lie."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = Path(folder)
-
+    @abstractmethod
     def put(self, data: bytes) -> str:
         """Keep bytes; when this returns they are on disk.
 
@@ -45,6 +46,62 @@ class Blobs:
         NotKept
             The disk did not take them; nothing is left behind under the digest.
         """
+
+    @abstractmethod
+    def get(self, digest: str) -> bytes:
+        """The bytes of a digest, checked.
+
+        Raises
+        ------
+        Unknown
+            Nothing is kept under that digest.
+        RecordBroken
+            What lies there is not what was put there.
+        """
+
+    @abstractmethod
+    def has(self, digest: str) -> bool:
+        """Whether something is kept under a digest; its bytes are checked when they are read."""
+
+    @abstractmethod
+    def digests(self) -> Iterator[str]:
+        """Every digest that is kept."""
+
+    def verify(self) -> str:
+        """Read and check every file; one sentence, or RecordBroken naming the first that does not hold."""
+        count = 0
+        for digest in self.digests():
+            self.get(digest)
+            count += 1
+        return f"All {count} files kept are what their digests say."
+
+
+def is_digest(digest: object) -> bool:
+    """Whether this is written as a SHA-256: 64 small hex digits."""
+    return isinstance(digest, str) and bool(_DIGEST.match(digest))
+
+
+def checked_digest(digest: str) -> str:
+    """The digest, if it is written as one.
+
+    Raises
+    ------
+    Unreadable
+        It is not.
+    """
+    if not is_digest(digest):
+        raise Unreadable("file", say("store.digest_form", digest=str(digest)[:40]))
+    return digest
+
+
+class Blobs(Files):
+    """The shop's files by digest, under ``folder``."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = Path(folder)
+
+    def put(self, data: bytes) -> str:
+        """See ``Files.put``."""
         digest = hashlib.sha256(data).hexdigest()
         path = self._path(digest)
         temporary = path.with_name(f".{digest}.{secrets.token_hex(8)}.part")
@@ -70,15 +127,7 @@ class Blobs:
         return digest
 
     def get(self, digest: str) -> bytes:
-        """The bytes of a digest, checked.
-
-        Raises
-        ------
-        Unknown
-            Nothing is kept under that digest.
-        RecordBroken
-            What lies there is not what was put there.
-        """
+        """See ``Files.get``."""
         path = self._path(digest)
         try:
             data = path.read_bytes()
@@ -91,27 +140,17 @@ class Blobs:
         return data
 
     def has(self, digest: str) -> bool:
-        """Whether something is kept under a digest; its bytes are checked when they are read."""
-        return isinstance(digest, str) and bool(_DIGEST.match(digest)) and self._path(digest).is_file()
+        """See ``Files.has``."""
+        return is_digest(digest) and self._path(digest).is_file()
 
     def digests(self) -> Iterator[str]:
-        """Every digest that is kept."""
+        """See ``Files.digests``."""
         for path in sorted(self.folder.glob("[0-9a-f][0-9a-f]/*")):
             if _DIGEST.match(path.name):
                 yield path.name
 
-    def verify(self) -> str:
-        """Read and check every file; one sentence, or RecordBroken naming the first that does not hold."""
-        count = 0
-        for digest in self.digests():
-            self.get(digest)
-            count += 1
-        return f"All {count} files kept are what their digests say."
-
     def _path(self, digest: str) -> Path:
-        if not isinstance(digest, str) or not _DIGEST.match(digest):
-            raise Unreadable("file", say("store.digest_form", digest=str(digest)[:40]))
-        return self.folder / digest[:2] / digest
+        return self.folder / checked_digest(digest)[:2] / digest
 
     def _sound(self, path: Path, digest: str) -> bool:
         try:

@@ -29,6 +29,7 @@ from psycopg import sql
 
 from ..basis.errors import RecordBroken, Refused, Unreadable
 from ..basis.sentences import say
+from .postgres_files import FILES_HELD, make_files
 from .projections import PROJECTIONS, Projection, Table
 from .schema import OWN_WORK, REPAIR_STEPS, moment
 
@@ -135,6 +136,7 @@ TRIGGERS = {
     "ledger_no_update": ("only_added_to", "BEFORE UPDATE ON soundedge.ledger FOR EACH STATEMENT"),
 }
 POLICY = "own_shop"
+WALLED = ("ledger", "tenants", "derived", "files", "shared")  # the last two are not there before this version's ``prepare``
 
 
 def prepare(owner_url: str, app_role: str, *, password: str = "", projections: Sequence[Projection] = PROJECTIONS) -> str:
@@ -193,6 +195,8 @@ def _prepared(db: psycopg.Connection[Any], app_role: str, password: str, project
     db.execute(sql.SQL("GRANT USAGE ON SCHEMA soundedge TO {}").format(role))
     db.execute(sql.SQL("GRANT SELECT, INSERT ON soundedge.ledger, soundedge.tenants, soundedge.derived TO {}").format(role))
     db.execute(sql.SQL("GRANT SELECT ON soundedge.format TO {}").format(role))
+    for name in make_files(db, role):
+        _own_rows_only(db, name)
     for projection in projections:
         for name, table in projection.tables.items():
             _derived(db, name, table)
@@ -269,12 +273,16 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
                                          "contype <> 'n'", (found[6],))}
     if found[:2] != ("r", "p") or found[4] or found[5] or columns != COLUMNS or held != CONSTRAINTS:
         raise RecordBroken("ledger", say("store.table_changed"))
+    walled = [row[0] for row in db.execute("SELECT relname::text FROM pg_class WHERE relnamespace = 'soundedge'::regnamespace "
+                                           "AND relname = ANY(%s)", (list(WALLED),))]
     policies = db.execute("SELECT tablename::text, policyname::text, permissive, cmd, roles::text, qual, with_check "
-                          "FROM pg_policies WHERE schemaname = 'soundedge' AND tablename IN ('ledger', 'tenants', 'derived')")
+                          "FROM pg_policies WHERE schemaname = 'soundedge' AND tablename = ANY(%s)", (list(WALLED),))
     mine = f"({_MINE.replace(f'{TENANT!r}', f'{TENANT!r}::text')})"
-    due = {(table, POLICY, "PERMISSIVE", "ALL", "{public}", mine, mine) for table in ("ledger", "tenants", "derived")}
+    due = {(table, POLICY, "PERMISSIVE", "ALL", "{public}", mine, mine) for table in {*WALLED[:3], *walled}}
     if not (found[2] and found[3]) or set(policies.fetchall()) != due or not _forced(db):
         raise RecordBroken("ledger", say("store.row_security_changed"))
+    if "files" in walled and not _one(db, FILES_HELD):
+        raise RecordBroken("ledger", say("store.table_changed"))
     guards = {row[0]: row[1:] for row in db.execute(
         "SELECT tgname::text, tgenabled::text, pg_get_triggerdef(t.oid), prosrc, prosecdef, proconfig, lanname::text "
         "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid JOIN pg_language l ON l.oid = prolang "
@@ -290,7 +298,7 @@ def check_shape(db: psycopg.Connection[Any]) -> None:
 
 def _forced(db: psycopg.Connection[Any]) -> bool:
     return bool(_one(db, "SELECT bool_and(relrowsecurity AND relforcerowsecurity) FROM pg_class WHERE relnamespace = "
-                         "'soundedge'::regnamespace AND relname IN ('ledger', 'tenants', 'derived')"))
+                         "'soundedge'::regnamespace AND relname = ANY(%s)", list(WALLED)))
 
 
 def check_role(db: psycopg.Connection[Any], role: str) -> None:
@@ -320,6 +328,9 @@ def _too_much(db: psycopg.Connection[Any], role: str) -> str:
             return f"may {right} in the ledger"
         by_column = right in ("UPDATE", "REFERENCES")
         if by_column and _one(db, "SELECT has_any_column_privilege(%s, 'soundedge.ledger', %s)", role, right):
+            return f"may {right} in the ledger"
+    for right in ("UPDATE", "DELETE", "TRUNCATE", "TRIGGER"):
+        if _one(db, "SELECT has_table_privilege(%s, to_regclass('soundedge.files'), %s)", role, right):
             return f"may {right} in the ledger"
     if _one(db, "SELECT has_schema_privilege(%s, 'soundedge', 'CREATE')", role):
         return "may make things in the ledger's schema"

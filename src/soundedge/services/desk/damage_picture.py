@@ -10,7 +10,7 @@ from typing import Any
 
 from ...basis.errors import Missing, Refused
 from ...basis.sentences import say
-from ...store.blobs import Blobs
+from ..evidence.ledger_place import files_of
 from . import photos
 from .photo_turn import SHOWN, looked_at
 
@@ -40,7 +40,7 @@ def damage_picture(data: Path, job: Any, entry: str, *, person: str = "") -> byt
         raise Missing("entry", say("desk.outline_unknown", entry=entry[:120]))
     kept = event.body.survey.get("picture") or {}
     if isinstance(kept, dict) and isinstance(kept.get("sha256"), str):
-        return Blobs(Path(data) / "blobs").get(kept["sha256"])
+        return files_of(data).get(kept["sha256"])
     raw = photos.original(data, event.body.photo_sha256)
     with looked_at(data, person, SHOWN):
         return drawn(raw, event.body.survey)

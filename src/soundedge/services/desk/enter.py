@@ -32,8 +32,8 @@ from ...job.kinds.heat import HeatPlanned
 from ...job.rules.changed import bears_on
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
-from ...store.blobs import Blobs
 from ..evidence.keep_job import CLOCK_SLACK_S, note_clock
+from ..evidence.ledger_place import files_of
 from ..evidence.records import BENCH, body_said, events_in
 from . import roles
 from .actor import Actor
@@ -374,7 +374,7 @@ def _usable(held: Known, book: Register, tool: str | None, lot: str | None, at: 
 def _file_kept(data: Path, body: Any) -> None:
     for field in ("sha256", "photo_sha256"):
         digest = getattr(body, field, None)
-        if digest is not None and not Blobs(Path(data) / "blobs").has(digest):
+        if digest is not None and not files_of(data).has(digest):
             raise Missing(f"body.{field}", say("desk.photo_not_here", digest=digest[:16]))
 
 

@@ -21,10 +21,10 @@ from ...job.edition import judged_by
 from ...job.judge import Outcome
 from ...record.entry import Entry, Said
 from ...record.write import document
-from ...store.blobs import Blobs
 from ..evidence import keyring
 from ..evidence.certificate_page import certificate as page
 from ..evidence.keyring import Keys
+from ..evidence.ledger_place import files_of
 from ..evidence.originals import Originals
 from ..evidence.records import BENCH, Record, next_judgement, released_by_other, said_by, says_now
 from ..evidence.sealing import SealedFiles, covered, kept, ready, seal
@@ -229,7 +229,7 @@ def book_append(ledger: Any, held: book.Known, facts: list[Said], now: datetime)
 
 def _files(data: Path, outcome: Outcome) -> Originals:
     """The pictures of the job by their digests, as the page wants them."""
-    blobs = Blobs(Path(data) / "blobs")
+    blobs = files_of(data)
     files = Originals()
     for event in outcome.job.of("picture.taken"):
         files.originals[event.body.sha256] = blobs.get(event.body.sha256)

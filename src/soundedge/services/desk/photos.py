@@ -14,9 +14,9 @@ from typing import Any
 from ...basis.errors import Missing, OutOfRange, Unknown, Unreadable
 from ...basis.question import pick, read
 from ...basis.sentences import say
-from ...store.blobs import Blobs
 from ...store.ledger import NotKept
 from ..cache import Cache
+from ..evidence.ledger_place import files_of
 from .photo_turn import MEASURED, SHOWN, entered, looked_at
 
 BYTES_MAX = 25_000_000
@@ -64,13 +64,13 @@ def keep(data: Path, raw: bytes, *, claimed: str = "") -> dict[str, Any]:
                                         most_million=PIXELS_MAX // 1000000))
     if shutil.disk_usage(data).free < FREE_MIN_BYTES:
         raise NotKept("photo", say("desk.disk_full", free_gb=FREE_MIN_BYTES / 1000000000.0))
-    digest = Blobs(Path(data) / "blobs").put(raw)
+    digest = files_of(data).put(raw)
     return {"sha256": digest, "width_px": head.width, "height_px": head.height, "bytes": len(raw), "type": kind}
 
 
 def original(data: Path, sha256: str) -> bytes:
     """The photo as it was sent; nothing else that the shop keeps by its digest is handed out here."""
-    raw = Blobs(Path(data) / "blobs").get(sha256)
+    raw = files_of(data).get(sha256)
     if raw[:3] != b"\xff\xd8\xff" and raw[:8] != b"\x89PNG\r\n\x1a\n":
         raise Unknown("photo", say("desk.photo_unknown", digest=sha256[:16]))
     return raw
@@ -142,7 +142,7 @@ def measured(data: Path, asked: Any) -> tuple[str, dict[str, Any], dict[str, Any
         if refused:
             return "survey.refused", said | {"photo": name, "photo_sha256": sha256, "refused": refused}, answer
         drawing = picture_jpeg(request, photos)
-    drawn = Blobs(Path(data) / "blobs").put(drawing)
+    drawn = files_of(data).put(drawing)
     body["survey"]["picture"] = {"sha256": drawn}
     said |= {key: asked[key] for key in _BESIDE if key in asked}
     return "damage.outlined", said | body, answer

@@ -29,13 +29,13 @@ from ...basis.strict_json import loads
 from ...record.checkpoint import Checkpoint
 from ...record.tree import root
 from ...record.witness import compare
-from ...store.blobs import Blobs
+from ...store.blobs import Blobs, Files
 from ...store.ledger import FILE, Ledger, NotKept
 from ...store.sqlite import check_file, leaves_in_file
 from ..files import read_bytes, write_whole
 from . import key_files, keyring, shop_chain
 from .keyring import Keys
-from .ledger_place import bring_back, open_ledger
+from .ledger_place import bring_back, files_of, open_ledger, place_for
 from .witness import SETTINGS, Standing, guard, leaves_of, put, remember, set_settings, sign_checkpoint, sign_leaves, standing
 
 MANIFEST = "backup.json"
@@ -119,7 +119,7 @@ def _copied(ledger: Ledger, data: Path, folder: Path, *, now: datetime) -> Copy:
     """Ledger, files and settings copied as they stand, and the copy opened and verified."""
     ledger.backup(folder / FILE)
     # The files after the ledger: every file an event names was there before the event.
-    digests = _copy_files(Blobs(data / BLOBS), Blobs(folder / BLOBS))
+    digests = _copy_files(files_of(data), Blobs(folder / BLOBS))
     copied = leaves_in_file(folder / FILE)
     if (data / SETTINGS).exists():
         write_whole(folder / SETTINGS, read_bytes(data / SETTINGS, what="The settings", field="data"))
@@ -207,7 +207,7 @@ def restore(folder: Path, data: Path, *, keys_folder: Path | None = None, as_fil
         ledger.verify()
         if root(leaves_of(ledger)).hex() != copy.root:
             raise RecordBroken("data", say("evidence.restored_differs", data=data))
-    Blobs(data / BLOBS).verify()
+    files_of(data).verify()
     set_settings(data, last_backup={"folder": str(folder.resolve()), "made_at": copy.made_at, "events": copy.events})
     return copy, standing(data, folder=keys_folder)
 
@@ -294,7 +294,7 @@ def _apart(data: Path, folder: Path, keys: Keys | None) -> None:
         key_files.apart(keys.folder, to)
 
 
-def _copy_files(source: Blobs, target: Blobs) -> list[str]:
+def _copy_files(source: Files, target: Blobs) -> list[str]:
     digests = []
     for digest in source.digests():
         target.put(source.get(digest))
@@ -308,7 +308,7 @@ def _copy_files(source: Blobs, target: Blobs) -> list[str]:
 def _brought_back(folder: Path, data: Path, *, as_file: bool) -> None:
     try:
         data.mkdir(mode=0o700, parents=True, exist_ok=True)
-        blobs, kept = Blobs(data / BLOBS), Blobs(folder / BLOBS)
+        blobs, kept = place_for(data, as_file=as_file), Blobs(folder / BLOBS)
         for digest in kept.digests():
             blobs.put(kept.get(digest))
         if (folder / SETTINGS).exists():

@@ -20,10 +20,9 @@ from pathlib import Path
 
 from ...basis.errors import BenchError, Unreadable
 from ...basis.sentences import say
-from ...store.blobs import Blobs
 from ...store.ledger import NotKept
 from . import backup, key_files, keyring, person_keys, shop_chain
-from .ledger_place import open_ledger, there
+from .ledger_place import files_of, open_ledger, there
 from .witness import settings, standing, witness_folders
 
 BACKUP_DAYS, WITNESS_DAYS, CERTIFICATE_DAYS = 1, 1, 60
@@ -137,7 +136,7 @@ def _verified(data: Path) -> tuple[bool, str]:
     with open_ledger(data, make=False) as ledger:
         said = ledger.verify()
         ledger.check_derived()
-    return True, f"{said} {Blobs(data / 'blobs').verify()}"
+    return True, f"{said} {files_of(data).verify()}"
 
 
 def _backed_up(data: Path, now: datetime) -> tuple[bool, str]:

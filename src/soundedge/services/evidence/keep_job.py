@@ -22,9 +22,8 @@ from ...job.kinds import BENCH_KINDS, WRITTEN_BY_THE_BENCH, Event
 from ...record.canonical import plain
 from ...record.entry import Entry, Said
 from ...record.write import Record as Written
-from ...store.blobs import Blobs
 from ...store.ledger import Ledger
-from .ledger_place import open_ledger
+from .ledger_place import files_of, open_ledger
 from .new_part import check_new_part
 from .originals import Originals
 from .records import BENCH, Record, facts_of, next_judgement, released_by_other, said_by, says_now
@@ -56,7 +55,7 @@ def keep(data: Path, files: Originals, events: Sequence[Event], outcome: Outcome
         _nothing_changed(kept, facts)
         if not kept:
             check_new_part(ledger, outcome.job.the("part.identified").tag)
-        blobs = Blobs(data / "blobs")
+        blobs = files_of(data)
         for raw in files.originals.values():
             blobs.put(raw)
         before = {entry.id for entry in kept}

@@ -1,7 +1,8 @@
 """Where the shop's keys lie, and who may read them.
 
 In one folder that is neither the data folder nor in any backup: ``SOUNDEDGE_KEYS``, else
-``~/.config/soundedge/keys``. Files are 0600, the folder 0700; anything wider is refused.
+``~/.config/soundedge/keys``. Files are 0600, the folder 0700; anything wider is refused. Several hosts can share one
+(shared_keys.py): what is read here is then first brought from the others, and what is written is given to them.
 """
 
 from __future__ import annotations
@@ -12,15 +13,22 @@ from pathlib import Path
 
 from ...basis.errors import Refused, Unreadable
 from ...basis.sentences import say
-from ...store.durable import write_durably
+from ...store.durable import move, write_durably
+from .shared_keys import SECRET, bring, hand
 
 PERSONS, CHECKPOINTS = "persons", "checkpoints"
 
 
 def key_folder(folder: Path | str | None = None) -> Path:
-    """The keys' folder: the one given, else ``SOUNDEDGE_KEYS``, else ``~/.config/soundedge/keys``."""
+    """The keys' folder: the one given, else ``SOUNDEDGE_KEYS``, else ``~/.config/soundedge/keys``; as new as any host has it.
+
+    Raises
+    ------
+    NotKept, RecordBroken, Refused, Missing
+        See ``shared_keys.bring``, where several hosts share it.
+    """
     given = folder or os.environ.get("SOUNDEDGE_KEYS")
-    return Path(given) if given else Path(os.path.expanduser("~")) / ".config" / "soundedge" / "keys"
+    return bring(Path(given) if given else Path(os.path.expanduser("~")) / ".config" / "soundedge" / "keys")
 
 
 def apart(folder: Path, data: Path | None) -> None:
@@ -45,7 +53,8 @@ def private(folder: Path) -> None:
     Refused
         With the file, its mode and the command that mends it.
     """
-    for path in (folder, *sorted(folder.glob("*.key*")), *sorted(folder.glob(f"{PERSONS}/*.key"))):
+    secret = [path for path in (folder / SECRET, folder.parent / SECRET) if path.is_file()]
+    for path in (folder, *secret, *sorted(folder.glob("*.key*")), *sorted(folder.glob(f"{PERSONS}/*.key"))):
         try:
             about = os.stat(path)
         except OSError as error:
@@ -63,10 +72,19 @@ def write_private(path: Path, content: bytes) -> None:
     Unreadable
         The folder does not take it.
     """
+    hand(path, content)
     try:
         write_durably({path: content}, mode=0o600)
     except OSError as error:
         raise Unreadable("keys", say("evidence.path_not_written", path=path, why=error.strerror or error)) from None
+
+
+def move_private(source: Path, target: Path) -> None:
+    """Rename a file of the keys' folder, on every host that shares it."""
+    content = source.read_bytes()
+    hand(target, content)
+    hand(source, None)
+    move(source, target)
 
 
 def make_key_folder(path: Path) -> None:

@@ -22,9 +22,8 @@ from ...basis.sentences import say
 from ...record.keys import key_of, paper_copy, read_paper_copy, read_secret, secret_text
 from ...record.note import NoteKey, read_key
 from ...report.sign import SigningKey
-from ...store.durable import move
 from ..files import read_bytes, read_text
-from .key_files import apart, key_folder, make_key_folder, private, write_private
+from .key_files import apart, key_folder, make_key_folder, move_private, private, write_private
 from .person_keys import person_keys, persons
 
 LOG, PUBLIC, NEXT = "log.key", "log.pub", "log.key.next"
@@ -158,7 +157,7 @@ def new(origin: str, *, now: datetime, shop: str = "", folder: Path | None = Non
     if not has_certificate:
         made = make_key(shop or origin, valid_from=now)
         if (where / CERTIFICATE).exists():
-            move(where / CERTIFICATE, where / f"certificate-{now:%Y%m%d%H%M%S}.pem")
+            move_private(where / CERTIFICATE, where / f"certificate-{now:%Y%m%d%H%M%S}.pem")
         write_private(where / CERTIFICATE_KEY, made.key_pem)
         write_private(where / CERTIFICATE, made.certificate_pem)
     if not has_log:

@@ -7,7 +7,8 @@ One setting decides it for a folder that holds no ledger yet: ``SOUNDEDGE_DATABA
 
 A folder keeps the ledger it has. One that holds ``ledger.sqlite3`` stays with that file although the setting is there
 (``soundedge database move`` takes it over); one that holds ``ledger.postgres`` is refused while the setting is not.
-Pictures and pages lie in the data folder either way.
+Pictures and pages lie in the data folder, unless several hosts share the keys' folder (shared_keys.py): then they lie in the
+database too, the marker says so in its second line, and each host finds the marker of a shop that another has made.
 """
 
 from __future__ import annotations
@@ -21,16 +22,19 @@ from typing import TYPE_CHECKING
 
 from ...basis.errors import Conflict, NotEnough, RecordBroken, Unreadable
 from ...basis.sentences import say
-from ...store.durable import sync_folder
+from ...store.blobs import Blobs, Files
+from ...store.durable import sync_folder, write_durably
 from ...store.ledger import FILE, Ledger, NotKept
 from ...store.projections import PROJECTIONS, Projection
 from ...store.sqlite import SqliteLedger, check_file, entries_in_file
+from .key_files import key_folder
+from .shared_keys import SHOPS, Shared, shared_by
 
 if TYPE_CHECKING:
     from ...store.postgres import PostgresLedger
 
 URL = "SOUNDEDGE_DATABASE_URL"
-MARKER = "ledger.postgres"
+MARKER, FILES = "ledger.postgres", "files"
 
 
 def database_url() -> str | None:
@@ -62,7 +66,7 @@ def open_ledger(
         The database's role could change or take away what was written.
     """
     data, url = Path(data), database_url()
-    marked = (data / MARKER).is_file()
+    marked = _found(data)
     if marked and (data / FILE).is_file():
         raise Unreadable("data", say("evidence.two_ledgers", data=data, file=FILE, marker=MARKER))
     if not marked and (url is None or (data / FILE).is_file()):
@@ -76,7 +80,50 @@ def open_ledger(
 
 def there(data: Path) -> bool:
     """Does the data folder have a ledger, wherever it lies?"""
-    return (Path(data) / FILE).is_file() or (Path(data) / MARKER).is_file()
+    return (Path(data) / FILE).is_file() or _found(Path(data))
+
+
+def files_of(data: Path) -> Files:
+    """Where the photos, pages and instrument files of a data folder lie: in it, or in the database that several hosts share.
+
+    Raises
+    ------
+    Unreadable
+        They lie in the database, and it is not named; or the marker is damaged.
+    """
+    data = Path(data)
+    return files_in_database(data) if _found(data) and _marked(data)[1] else Blobs(data / "blobs")
+
+
+def files_in_database(data: Path) -> Files:
+    """The files of a shop whose ledger lies in the database, as they lie there; raises as ``files_of``."""
+    url = database_url()
+    if url is None:
+        raise Unreadable("data", say("evidence.database_address_missing", data=data, url=URL))
+    postgres_store()
+    from ...store.postgres_files import DatabaseBlobs
+
+    return DatabaseBlobs(url, _marked(data)[0])
+
+
+def mark_files(data: Path) -> None:
+    """From now on this shop's files lie in the database."""
+    write_durably({data / MARKER: f"{_marked(data)[0]}\n{FILES}\n".encode()}, mode=0o600)
+
+
+def place_for(data: Path, *, as_file: bool = False) -> Files:
+    """As ``files_of``, for a folder that is to get a ledger (``bring_back``); where hosts share, it gets an empty one here."""
+    if not as_file and _shared() is not None and database_url() is not None:
+        open_ledger(data).close()
+    return files_of(data)
+
+
+def find_shops(root: Path) -> None:
+    """Make the data folders of shops that another host has made; nothing is done where none is shared."""
+    shared = _shared() if database_url() else None
+    for name, marker in (shared.all() if shared else {}).items():
+        if name.startswith(SHOPS):
+            _put_here(Path(root) / name, marker)
 
 
 def bring_back(file: Path, data: Path, *, as_file: bool = False) -> None:
@@ -170,7 +217,7 @@ def _in_database(data: Path, url: str, projections: Sequence[Projection], wait_s
             raise NotKept("data", say("evidence.data_folder_not_made", data=data, why=error.strerror)) from None
         with opener.new(url, data, wait_s=wait_s) as fresh:
             _mark(data, fresh.tenant)
-    return opener.open(url, data, tenant=_marked(data), projections=projections, wait_s=wait_s)
+    return opener.open(url, data, tenant=_marked(data)[0], projections=projections, wait_s=wait_s)
 
 
 @contextmanager
@@ -188,22 +235,56 @@ def postgres_store() -> type[PostgresLedger]:
     return PostgresLedger
 
 
-def _marked(data: Path) -> str:
+def _found(data: Path) -> bool:
+    """Is there a marker? One that another host has made is brought here."""
+    if (data / MARKER).is_file():
+        return True
+    if f"{data.parent.name}/" != SHOPS or database_url() is None or (data / FILE).is_file():
+        return False
+    shared = _shared()
+    marker = shared.all().get(SHOPS + data.name) if shared else None
+    if marker is None:
+        return False
+    _put_here(data, marker)
+    return True
+
+
+def _shared() -> Shared | None:
+    return shared_by(key_folder())
+
+
+def _put_here(data: Path, marker: bytes) -> None:
+    if not (data / MARKER).is_file():
+        try:
+            data.mkdir(mode=0o700, parents=True, exist_ok=True)
+            write_durably({data / MARKER: marker}, mode=0o600)
+        except OSError as error:
+            raise NotKept("data", say("evidence.data_folder_not_made", data=data, why=error.strerror)) from None
+
+
+def _marked(data: Path) -> tuple[str, bool]:
+    """The shop's name in the database, and whether its files lie there too."""
     try:
-        tenant = (data / MARKER).read_text(encoding="ascii").strip()
+        tenant, _, files = (data / MARKER).read_text(encoding="ascii").strip().partition("\n")
+        if files not in ("", FILES):
+            tenant = ""
     except (OSError, ValueError):
-        tenant = ""
+        tenant, files = "", ""
     if len(tenant) != 32 or set(tenant) - set("0123456789abcdef"):
         raise Unreadable("data", say("evidence.marker_damaged", file=data / MARKER))
-    return tenant
+    return tenant, bool(files)
 
 
 def _mark(data: Path, tenant: str) -> None:
-    """The marker, whole or not at all; who comes second leaves the first one's."""
+    """The marker, whole or not at all; who comes second leaves the first one's. Every host is told where hosts share."""
+    shared = _shared()
+    text = f"{tenant}\n{FILES}\n" if shared else f"{tenant}\n"
+    if shared and f"{data.parent.name}/" == SHOPS:
+        shared.put(SHOPS + data.name, text.encode(), new=True)
     part = data / f".{MARKER}.{tenant}.part"
     try:
         with open(part, "w", encoding="ascii") as stream:
-            stream.write(tenant + "\n")
+            stream.write(text)
             stream.flush()
             os.fsync(stream.fileno())
         try:

@@ -23,6 +23,7 @@ from ...record.note import NoteKey
 from ...record.sign import key_id, public_of
 from ..files import read_bytes, read_text
 from .key_files import PERSONS, key_folder, make_key_folder, private, write_private
+from .shared_keys import hand
 
 PASSPHRASE_MIN = 12
 _PERSON = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}\Z")
@@ -80,6 +81,7 @@ def retire_person(name: str, *, folder: Path | None = None) -> None:
     file = where / PERSONS / f"{name}.key"
     if _PERSON.match(name) and file.exists():
         _keep_old(where, name)
+        hand(file, None)
         try:
             file.unlink()
         except OSError as error:

@@ -29,11 +29,11 @@ from ...record.claim import make_claim
 from ...record.entry import Entry
 from ...record.proof import make_proof
 from ...record.tree import root
-from ...store.blobs import Blobs
+from ...store.blobs import Files
 from ...store.ledger import Ledger
 from . import keyring, shop_chain
 from .keyring import Keys
-from .ledger_place import open_ledger
+from .ledger_place import files_of, open_ledger
 from .records import Record
 from .witness import guard, last_signed, leaves_of, sign_checkpoint
 
@@ -115,7 +115,7 @@ def seal(
     number = outcome.job.the("job.opened").number
     with open_ledger(data) as ledger:
         keys = shop_chain.enrol(ledger, keys, now=now)
-        blobs = Blobs(Path(data) / "blobs")
+        blobs = files_of(data)
         issued, pdf = issued_before(ledger, blobs, record.digest)
         if issued is None or pdf is None:
             pdf = _signed(_page(build, ledger, outcome, record, keys, number), outcome, record, keys, now)
@@ -139,14 +139,14 @@ def kept(ledger: Ledger, record_sha256: str, *, data: Path, folder: Path) -> Sea
 
 def covered(ledger: Ledger, record_sha256: str, *, data: Path, folder: Path) -> tuple[Entry, bytes, str] | None:
     """Event and file of this very record, and the checkpoint signed since; None when one of the three is not there."""
-    issued, pdf = issued_before(ledger, Blobs(Path(data) / "blobs"), record_sha256)
+    issued, pdf = issued_before(ledger, files_of(data), record_sha256)
     note = last_signed(folder)
     if issued is None or pdf is None or ledger.places(shop_chain.SHOP)[issued.no - 1] >= _size(note):
         return None
     return issued, pdf, note
 
 
-def issued_before(ledger: Ledger, blobs: Blobs, record_sha256: str) -> tuple[Entry | None, bytes | None]:
+def issued_before(ledger: Ledger, blobs: Files, record_sha256: str) -> tuple[Entry | None, bytes | None]:
     """The event and the file of this very record, when it was issued already and the file still holds."""
     for entry in reversed(shop_chain.chain(ledger)):
         body = entry.body
@@ -183,7 +183,7 @@ def _page(build: Build, ledger: Ledger, outcome: Outcome, record: Record, keys: 
     return build(_claim(outcome, record, keys, point), inside)
 
 
-def _issue(ledger: Ledger, blobs: Blobs, outcome: Outcome, record: Record, pdf: bytes, now: datetime) -> Entry:
+def _issue(ledger: Ledger, blobs: Files, outcome: Outcome, record: Record, pdf: bytes, now: datetime) -> Entry:
     blobs.put(pdf)  # on disk before any event names it
     digest = hashlib.sha256(pdf).hexdigest()
     body = {

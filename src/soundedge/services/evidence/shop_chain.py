@@ -30,9 +30,9 @@ from ...record.note import NoteKey, read_key
 from ...record.rotation import REASON_MIN, SHOP, keys_of
 from ...record.sign import sign_event
 from ...record.verify import verify
-from ...store.durable import move
 from ...store.ledger import Ledger
 from ..files import read_text
+from .key_files import move_private
 from .keyring import LOG, NEXT, Keys, add_public, load
 from .ledger_place import open_ledger
 from .person_keys import person_keys, two_people
@@ -223,7 +223,7 @@ def put_next_in_place(keys: Keys) -> Keys:
     """The next key becomes the key. It counts in the ledger already."""
     origin, seed, _ = read_secret(read_text(keys.folder / NEXT, what="The next log key", field="keys"))
     add_public(keys.folder, key_of(origin, seed))
-    move(keys.folder / NEXT, keys.folder / LOG)
+    move_private(keys.folder / NEXT, keys.folder / LOG)
     return load(keys.folder)
 
 

@@ -36,7 +36,7 @@ from ...record.witness import Forked, RolledBack, compare
 from ...store.durable import move
 from ...store.ledger import Ledger
 from ..files import read_bytes, read_text, write_whole
-from . import key_files, keyring, person_keys, shop_chain
+from . import key_files, keyring, person_keys, shared_keys, shop_chain
 from .key_files import CHECKPOINTS
 from .keyring import Keys
 from .ledger_place import open_ledger, there
@@ -163,7 +163,7 @@ def sign_checkpoint(ledger: Ledger, keys: Keys, *, data: Path) -> str:
 
     ``guard`` has to be asked before: the keys never sign what contradicts what they have signed.
     """
-    with _one_at_a_time(keys):
+    with _one_at_a_time(keys), shared_keys.alone(keys.folder, keys.origin):
         return sign_leaves(leaves_of(ledger), ledger, keys, data=data)
 
 
@@ -323,8 +323,10 @@ def put(folder: Path, note: str, keys: Keys, *, declared: frozenset[tuple[int, s
             if (old.size, old.root.hex()) not in declared:
                 return file
             move(file, file.with_name(f"{file.name}.before-restore-{old.size}"))
-    write_whole(file, note.encode())
-    write_whole(folder / f"{_slug(keys.origin)}.pub", ("\n".join(key.text for key in keys.public) + "\n").encode())
+    public = folder / f"{_slug(keys.origin)}.pub"
+    for path, content in ((file, note.encode()), (public, ("\n".join(key.text for key in keys.public) + "\n").encode())):
+        shared_keys.hand(path, content)
+        write_whole(path, content)
     return file
 
 

@@ -26,6 +26,8 @@ from typing import Any
 from ...basis.errors import BenchError, Missing, OutOfRange, Unreadable
 from ...basis.sentences import say
 from ..evidence import key_files
+from ..evidence.ledger_place import find_shops
+from ..evidence.shared_keys import shared_by
 from .accounts import first_start_code
 from .machine_names import names_of_this_machine
 from .tls import Tls, make_shop_tls
@@ -113,6 +115,7 @@ def prepare(settings: Settings, *, now: datetime) -> Prepared:
         os.environ["SOUNDEDGE_ROOT"] = str(root)
         os.environ["DJANGO_SETTINGS_MODULE"] = "soundedge.web.settings"
         _tables()
+        find_shops(root)
         shops = tuple(standing(data) for data in shops_of(root))
         tls = _certificate(settings, now, root) if settings.tls else None
         code = first_start_code(now)
@@ -326,7 +329,8 @@ def _tables() -> None:
 
 def _few_connections(settings: Settings) -> str:
     """A sentence when the database gives fewer connections than the bench can want: one per thread for the accounts, one for
-    the ledger, in every worker. Who comes too late is told that nothing was kept; better to know before."""
+    the ledger, and one for photos and keys where hosts share them, in every worker. Who comes too late is told that nothing
+    was kept; better to know before."""
     from django.db import connection
 
     if connection.vendor != "postgresql":
@@ -337,7 +341,7 @@ def _few_connections(settings: Settings) -> str:
             "nullif(datconnlimit, -1), nullif(rolconnlimit, -1)) FROM pg_database, pg_roles "
             "WHERE datname = current_database() AND rolname = current_user")
         (given,) = cursor.fetchone()
-    wanted = 2 * settings.workers * settings.threads
+    wanted = (2 if shared_by(key_files.key_folder()) is None else 3) * settings.workers * settings.threads
     if wanted <= given:
         return ""
     return (f"{settings.workers} workers with {settings.threads} threads each can want {wanted} connections of the database; "
