@@ -13,24 +13,29 @@ adding
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from contextlib import suppress
 from functools import wraps
 from threading import Lock
 from typing import Any, ParamSpec, TypeVar
 
+from cachetools import LRUCache
+
 _Given = ParamSpec("_Given")
 _Result = TypeVar("_Result")
-_everything: list[OrderedDict[Hashable, Any]] = []
+_everything: list[LRUCache[Any, Any]] = []
 
 
 def remembered(
-    most: int, *, key: Callable[_Given, Hashable],
+    most: int, *, key: Callable[_Given, Hashable], weigh: Callable[[Any], int] = lambda asked: 1,
 ) -> Callable[[Callable[_Given, _Result]], Callable[_Given, _Result]]:
-    """Keep the last ``most`` results of a pure function by ``key`` of what it was given; nobody may change a result."""
+    """Keep the last results of a pure function by ``key`` of what it was given; nobody may change a result.
+
+    ``most``: how many, or how much all of them may weigh by their keys.
+    """
 
     def keeping(work: Callable[_Given, _Result]) -> Callable[_Given, _Result]:
-        kept: OrderedDict[Hashable, _Result] = OrderedDict()
+        kept: LRUCache[Hashable, tuple[int, _Result]] = LRUCache(most, getsizeof=lambda weighed: weighed[0])
         _everything.append(kept)
         lock = Lock()
 
@@ -39,13 +44,10 @@ def remembered(
             asked = key(*args, **named)
             with lock:
                 if asked in kept:
-                    kept.move_to_end(asked)
-                    return kept[asked]
+                    return kept[asked][1]
             result = work(*args, **named)
-            with lock:
-                kept[asked] = result
-                if len(kept) > most:
-                    kept.popitem(last=False)
+            with lock, suppress(ValueError):  # one that weighs more than all may is not kept
+                kept[asked] = weigh(asked), result
             return result
 
         return answered

@@ -7,7 +7,7 @@ With several repairs, what belongs to one of them is asked of each by itself, fr
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from ..basis.errors import BenchError
@@ -27,9 +27,10 @@ _OF_WHAT_IS_LEFT = ("thickness", "holiday")  # asked as well of damage that is n
 class Asked:
     """The steps of one case."""
 
-    def __init__(self, case: Case) -> None:
+    def __init__(self, case: Case, known: Mapping[str, Step] | None = None) -> None:
+        """``known``: those of this case that were asked before."""
         self.case = case
-        self._held: dict[str, Step] = {}
+        self._held: dict[str, Step] = dict(known or {})
 
     @property
     def repaired(self) -> bool:

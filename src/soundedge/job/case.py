@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from datetime import datetime
+from hashlib import sha256
 from typing import Any
 
 from ..basis.errors import Unknown, Unreadable
@@ -45,6 +46,7 @@ EVIDENCE = {
 }
 # These are required even if the procedure does not mention them.
 ALWAYS = ("as_prepared", "cooling")
+QUESTIONS_HELD = 1_500_000  # letters of questions to the rooms whose answers are remembered: some hundreds of usual ones
 
 
 @dataclass(frozen=True)
@@ -65,9 +67,10 @@ class Case:
     def ask(self, forms: tuple[Form, ...], request: dict[str, Any]) -> Any:
         """A room's answer; from a record, the procedure's numbers are decimal strings and are read as such. A room is pure:
         the same question is asked once, also at another moment of the same job."""
-        key = (id(forms), json.dumps(request, sort_keys=True, default=lambda one: {type(one).__name__: str(one)}))
+        text = json.dumps(request, sort_keys=True, default=lambda one: {type(one).__name__: str(one)})
+        key = id(forms), sha256(text.encode()).hexdigest()  # a long log's question is long
         if key not in self.answers:
-            self.answers[key] = _answer(key, forms, request, self.from_record)
+            self.answers[key] = _answer(key, len(text), forms, request, self.from_record)
         return self.answers[key]
 
     @property
@@ -109,8 +112,9 @@ def asked(procedure: Procedure) -> dict[str, Any]:
     return {key: plain[key] for key in ("procedure", "decision", "limits")}
 
 
-@remembered(256, key=lambda key, forms, request, from_record: (*key, from_record))
-def _answer(key: tuple[int, str], forms: tuple[Form, ...], request: dict[str, Any], from_record: bool) -> Any:
+@remembered(QUESTIONS_HELD, key=lambda key, size, forms, request, from_record: (*key, from_record, size),
+            weigh=lambda asked: asked[-1])
+def _answer(key: tuple[int, str], size: int, forms: tuple[Form, ...], request: dict[str, Any], from_record: bool) -> Any:
     """The same question is asked once of all jobs as well: most of a job is as it was before its latest entry."""
     return answer(forms, request, from_record=from_record)
 

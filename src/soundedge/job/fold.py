@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from ..basis.errors import Contradiction, NotEnough, Unknown
@@ -33,12 +34,22 @@ class Job:
 
     def of(self, *kinds: str) -> list[Event]:
         """All counting events of these kinds, in order of time."""
-        return [event for event in self.events if event.kind in kinds]
+        if len(kinds) == 1:
+            return list(self._by_kind.get(kinds[0], ()))
+        return [event for event in self.events if event.kind in kinds] if any(kind in self._by_kind for kind in kinds) else []
 
     def last(self, kind: str) -> Event | None:
         """The latest counting event of a kind, or None."""
-        found = self.of(kind)
+        found = self._by_kind.get(kind)
         return found[-1] if found else None
+
+    @cached_property
+    def _by_kind(self) -> dict[str, list[Event]]:
+        """What ``of`` is asked some hundred times in one judgement, sorted once."""
+        held: dict[str, list[Event]] = {}
+        for event in self.events:
+            held.setdefault(event.kind, []).append(event)
+        return held
 
     def the(self, kind: str) -> Any:
         """The body of the one event of a kind that every job has; NotEnough when it is missing."""

@@ -1,7 +1,7 @@
 """After a start, does the first who asks find the jobs read already, in every shop, also beside one that cannot be read?"""
 
 from soundedge.record.entry import Said
-from soundedge.services.desk import affected, board, state
+from soundedge.services.desk import affected, board, kept, state
 from soundedge.services.desk import affected as recalled
 from soundedge.services.desk.shop_place import new_shop
 from soundedge.services.desk.warm import warm
@@ -48,9 +48,11 @@ def test_a_released_job_is_not_judged_at_the_start_nor_for_the_board(tmp_path, m
 def test_what_was_read_at_the_start_leaves_no_whole_job_in_memory(tmp_path, monkeypatch):
     data = bench.a_shop(tmp_path, monkeypatch)
     bench.opened(data)
-    before = len(state._states.held), len(state._outcomes.held)
+    before = kept.held_bytes()
     warm(data, rest=lambda seconds: None)
-    assert (len(state._states.held), len(state._outcomes.held)) == before
+    assert kept.held_bytes() == before
+    state.state(data, bench.NUMBER)
+    assert kept.held_bytes() > before
 
 
 def test_a_shop_that_cannot_be_read_holds_up_no_other(tmp_path, monkeypatch):

@@ -16,8 +16,7 @@ from soundedge.job.step import Block
 from soundedge.record.entry import Said
 from soundedge.record.verify import verify
 from soundedge.record.write import write
-from soundedge.services.cache import Cache
-from soundedge.services.desk import enter, issue, jobs
+from soundedge.services.desk import enter, issue, jobs, kept
 from soundedge.services.desk.state import plain, state
 from soundedge.services.evidence import records
 from soundedge.services.evidence.keep_job import exported
@@ -46,7 +45,7 @@ def second(monkeypatch):
     def begin(strict=False):
         monkeypatch.setattr(edition, "RULES_EDITION", THEN)
         monkeypatch.setattr(edition, "PROGRAM", edition.PROGRAM | {THEN: "0.99"})
-        _forget(monkeypatch)
+        _forget()
         if strict:
             monkeypatch.setattr(records, "judge_job", _stricter)
 
@@ -222,7 +221,7 @@ def test_a_release_of_an_older_edition_stands_at_the_desk_until_something_comes_
     head = jobs.head(data, NUMBER)
     assert plain(state(data, NUMBER))["rules"] == ""
     second(strict=True)
-    _forget(monkeypatch)
+    _forget()
 
     held = state(data, NUMBER)
 
@@ -267,12 +266,9 @@ def test_an_open_job_at_the_desk_says_by_which_rules_it_is_judged(tmp_path, monk
         tmp_path / "certificate.pdf")["sentence"]
 
 
-def _forget(monkeypatch):
+def _forget():
     """The bench was started anew, as with any new version."""
-    from soundedge.services.desk import state as module
-
-    for name in ("_outcomes", "_states"):
-        monkeypatch.setattr(module, name, Cache(100))
+    kept.forget()
 
 
 def test_the_twenty_seventh_page_after_a_release_goes_on_with_two_letters():

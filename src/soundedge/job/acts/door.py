@@ -14,14 +14,15 @@ from ...basis.quantity import NotThat, read_instant
 from ...basis.sentences import say
 from ..kinds import Event
 from .may import May, may
+from .moment import Moment
 from .point import ACTS
 
 
 def may_at(events: Sequence[Event], at: str | None, *, act: str | None = None, repair: str | None = None,
            given: Mapping[str, Any] | None = None, from_record: bool = False, done: bool = True,
-           heard: dict[tuple[int, str], Any] | None = None) -> May:
+           heard: dict[tuple[int, str], Any] | None = None, standing: Moment | None = None) -> May:
     """What may be done at ``at`` (that of the last entry if left out); ``done``: what was done is judged as well;
-    ``heard``: what the rooms have said of this job already.
+    ``heard``, ``standing``: what the rooms and steps have said of this job already.
 
     Raises
     ------
@@ -36,4 +37,5 @@ def may_at(events: Sequence[Event], at: str | None, *, act: str | None = None, r
         raise Unreadable("at", bad.message) from None
     if moment is not None and all(event.at > moment for event in events):
         raise OutOfRange("at", say("acts.before_the_job", at=at))
-    return may(events, moment, act=act, repair=repair, given=given, from_record=from_record, done=done, heard=heard)
+    return may(events, moment, act=act, repair=repair, given=given, from_record=from_record, done=done, heard=heard,
+               standing=standing)

@@ -21,7 +21,7 @@ from ..rules.pause import paused
 from ..rules.repairs import found_in, repairs_of
 from ..rules.service import service_of
 from .before import answered
-from .moment import Moment, moment
+from .moment import Moment, moment, of_letter
 from .point import Act
 from .signing import open_points
 from .sparking import ZONES, passed, untested
@@ -73,7 +73,7 @@ class May:
 
 def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | None = None, act: str | None = None,
         given: Mapping[str, Any] | None = None, done: bool = True, from_record: bool = False,
-        heard: dict[tuple[int, str], Any] | None = None) -> May:
+        heard: dict[tuple[int, str], Any] | None = None, standing: Moment | None = None) -> May:
     """Every act that is still to come, on every repair, and the one that is next.
 
     Parameters
@@ -88,6 +88,8 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
         Judge what was done as well.
     heard : dict, optional
         What the rooms have said of this job already (``Case.answers``).
+    standing : Moment, optional
+        The whole job with the last of these entries: it is asked no second time at a later moment.
 
     Raises
     ------
@@ -98,7 +100,10 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
              and (KINDS[event.kind].act or event.by not in ("sheet", "bench"))]
     at = at or max(acted, default=max(event.at for event in events))
     heard = {} if heard is None else heard
-    whole = moment(events, at, given=given, from_record=from_record, answers=heard)
+    if standing is not None and at >= standing.at:
+        whole = replace(standing, at=at, given=given or {}, asked_before=standing.asked)
+    else:
+        whole = moment(events, at, given=given, from_record=from_record, answers=heard)
     found = [one["members"] for one in found_in(whole.step("disposition"))]
     if repair is not None and not any(repair in members for members in found):
         raise Unknown("repair", say("acts.repair_unknown", repair=repair[:40],
@@ -115,8 +120,7 @@ def may(events: Sequence[Event], at: datetime | None = None, *, repair: str | No
     for letter in letters:
         if repair is not None and letter != repair and len(letters) > 1:
             continue
-        now = replace(whole, repair=letter, asked_before=whole.asked) if len(letters) == 1 else moment(
-            events, at, repair=letter, given=given, from_record=from_record, answers=heard)
+        now = replace(whole, repair=letter, asked_before=whole.asked) if len(letters) == 1 else of_letter(whole, letter)
         steps = list(_to_come(now))
         wanted = steps if act is None else [step for step in steps if step[0] == act] or _named(act)
         answers = {step: answered(now, *step) for step in wanted}

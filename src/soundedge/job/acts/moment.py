@@ -9,7 +9,7 @@ speak for it (rules/repairs.py).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
 from typing import Any
@@ -110,9 +110,19 @@ def moment(events: Iterable[Event], at: datetime, *, repair: str | None = None, 
     return Moment(_of(case, repair), at, repair, given or {}, by)
 
 
-def _of(case: Case, letter: str | None) -> Case:
+def as_judged(case: Case, steps: Mapping[str, Step], at: datetime) -> Moment:
+    """A job that was judged already with all its entries, the last of them at ``at``: its steps are asked no second time."""
+    return Moment(case, at, asked_before=Asked(case, steps))
+
+
+def of_letter(whole: Moment, letter: str | None) -> Moment:
+    """The same moment, asked for one of several repairs."""
+    return replace(whole, case=_of(whole.case, letter, whole.asked), repair=letter, asked_before=None)
+
+
+def _of(case: Case, letter: str | None, asked: Asked | None = None) -> Case:
     """The case asked about the repair of that letter, where there are several."""
-    repairs = repairs_of(case, Asked(case).step("disposition")) if letter is not None else []
+    repairs = repairs_of(case, (asked or Asked(case)).step("disposition")) if letter is not None else []
     own = next((one for one in repairs if letter in one.members), None)
     if own is None or len(repairs) < 2 or not any(one.made for one in repairs):
         return case

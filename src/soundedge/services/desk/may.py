@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from ...basis.quantity import instant_text
 from ...job.acts.door import may_at
 from ...job.acts.may import May
-from ...job.kinds import Event
-from ..cache import Cache
-from ..evidence.records import events_in
-from .book import head_of, opened
-
-_kept = Cache(80)  # by the job's head: its entries as events, and what the rooms have said of them
+from ...job.acts.moment import Moment, as_judged, moment
+from ..evidence.records import released_by_other
+from .book import opened
+from .kept import Folded, folded
+from .state import outcome_of
 
 
 def may_on(data: Path, job: str, *, at: str | None = None, act: str | None = None, repair: str | None = None) -> May:
@@ -26,8 +23,8 @@ def may_on(data: Path, job: str, *, at: str | None = None, act: str | None = Non
     BenchError
         No such job, act, repair or time.
     """
-    events, heard = _events(data, job)
-    return may_at(events, at, act=act, repair=repair, from_record=True, heard=heard)
+    held = _read(data, job)
+    return may_at(held.events, at, act=act, repair=repair, from_record=True, heard=_heard(held))
 
 
 def may_now(data: Path, job: str) -> May:
@@ -38,16 +35,32 @@ def may_now(data: Path, job: str) -> May:
     BenchError
         No such job.
     """
-    events, heard = _events(data, job)
-    now = max(datetime.now(UTC), *(event.at for event in events))
-    return may_at(events, instant_text(now), from_record=True, done=False, heard=heard)
+    held = _read(data, job)
+    now = max(datetime.now(UTC), *(event.at for event in held.events))
+    with held.lock:
+        return may_at(held.events, instant_text(now), from_record=True, done=False, heard=_heard(held),
+                      standing=_standing(held))
 
 
-def _events(data: Path, job: str) -> tuple[Sequence[Event], dict[tuple[int, str], Any]]:
+def _read(data: Path, job: str) -> Folded:
     with opened(data) as ledger:
-        key = (str(data), job, head_of(ledger, job))
-        found = _kept.get(key)
-        if found is None:
-            found = events_in(list(ledger.record(job).entries)), {}
-            _kept.put(key, found)
-    return found  # type: ignore[no-any-return]
+        return folded(ledger, data, job)
+
+
+def _heard(held: Folded) -> dict[tuple[int, str], object]:
+    """What the rooms have said of these entries."""
+    return held.thought.setdefault("heard", {})  # type: ignore[no-any-return]
+
+
+def _standing(held: Folded) -> Moment:
+    """The job with all its entries. Its steps are those of the judged job, where they are nothing but the steps' own word."""
+    found: Moment | None = held.thought.get("standing")
+    if found is None:
+        last, outcome = max(event.at for event in held.events), outcome_of(held)
+        job = outcome.job
+        if job.corrections or job.voids or job.replaced or released_by_other(held.entries) is not None:
+            found = moment(held.events, last, from_record=True, answers=_heard(held))
+        else:
+            found = as_judged(outcome.case, outcome.steps, last)
+        held.thought["standing"] = found
+    return found

@@ -1,8 +1,8 @@
 """How a job stands: what is done, what comes next, what holds it and why.
 
-The judged job is kept in memory by the job's head, so several pages that ask for the same job judge it once. Nothing here
-decides: the words are those of the job's own steps (job/judge.py). What is added is the order in which a person in the shop
-takes them: no layer before the hold points are signed, no heat before the meter has read.
+The judged job is kept in memory by the job's head (kept.py), so several pages that ask for the same job judge it once. Nothing
+here decides: the words are those of the job's own steps (job/judge.py). What is added is the order in which a person in the
+shop takes them: no layer before the hold points are signed, no heat before the meter has read.
 """
 
 from __future__ import annotations
@@ -10,13 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from ...basis.quantity import read_instant
 from ...job.judge import Outcome
-from ...job.kinds import KINDS, STEPS, Event
+from ...job.kinds import KINDS, STEPS
 from ...job.rules.repairs import each_made, own_outlines
 from ...job.rules.waived import evidence, printed
 from ...job.step import Block
@@ -25,13 +23,12 @@ from ...record.rotation import SHOP
 from ..cache import Cache
 from ..evidence import person_keys, shop_chain
 from ..evidence.records import as_it_stands, rules_told
-from .book import head_of, opened
-from .correctable import LEFT_OUT
+from .book import opened
+from .kept import Folded, folded, of_entries
 from .new_passwords import signed_soon
+from .rows import rows_of
 from .shop_place import shop_key_folder
 
-LATE = timedelta(minutes=15)
-OUTCOMES_HELD, STATES_HELD = 80, 80  # a whole job takes about 1 MB
 GAPS_NAMED = 12
 _DEVICE_ID = re.compile(r"([a-z][a-z0-9]{0,19})-([0-9a-f]{6})-([1-9]\d{0,8})\Z")
 
@@ -88,7 +85,7 @@ class State:
         return "" if self.next_move.startswith(said) else said
 
 
-_outcomes, _states, _restores = Cache(OUTCOMES_HELD), Cache(STATES_HELD), Cache(40)
+_restores = Cache(40)
 
 
 def state(data: Path, job: str, *, estimates: bool = False) -> State:
@@ -110,31 +107,35 @@ def state(data: Path, job: str, *, estimates: bool = False) -> State:
 
 def state_in(ledger: Any, data: Path, job: str, *, estimates: bool = False, keep: bool = True) -> State:
     """As ``state``, where the ledger is open already. ``keep``: in memory, for the next caller."""
-    head = head_of(ledger, job)
-    key = (str(data), job, head, ledger.head(SHOP), estimates)
-    found = _states.get(key)
-    if found is not None:
-        return found  # type: ignore[no-any-return]
-    entries = list(ledger.record(job).entries)
-    outcome = judged(data, job, entries, estimates=estimates, keep=keep)
-    rows = rows_of(entries, outcome)
-    path, step, move = path_of(outcome, rows, list(unseen_by(entries, outcome).values()))
-    made = State(job, outcome, entries[-1].digest, rows, path, step, move, gaps_in(entries),
-                 restored_since(ledger, data, entries[0]), rules_told(entries), signed_soon(ledger, data, entries))
-    if keep:
-        _states.put((*key[:2], entries[-1].digest, *key[3:]), made)
+    held, shop = folded(ledger, data, job, keep=keep), ledger.head(SHOP)
+    with held.lock:
+        found: tuple[str, State] | None = held.thought.get(("state", estimates))
+        if found is not None and found[0] == shop:
+            return found[1]
+        outcome, entries = outcome_of(held, estimates=estimates), held.entries
+        rows = held.thought.get("rows")
+        if rows is None:
+            rows = held.thought["rows"] = rows_of(entries, outcome, held.rows_before)
+        path, step, move = path_of(outcome, rows, list(unseen_by(entries, outcome).values()))
+        made = State(job, outcome, held.head, rows, path, step, move, gaps_in(entries),
+                     restored_since(ledger, data, entries[0]), rules_told(entries), signed_soon(ledger, data, entries))
+        held.thought["state", estimates] = shop, made
     return made
 
 
 def judged(data: Path, job: str, entries: Sequence[Entry], *, estimates: bool = False, keep: bool = True) -> Outcome:
     """The judged job of these entries, judged once for each head."""
-    key = (str(data), job, entries[-1].digest, estimates)
-    found = _outcomes.get(key)
+    held = of_entries(data, job, entries, keep=keep)
+    with held.lock:
+        return outcome_of(held, estimates=estimates)
+
+
+def outcome_of(held: Folded, *, estimates: bool = False) -> Outcome:
+    """The same of entries that are kept; call it under their lock."""
+    found: Outcome | None = held.thought.get(("outcome", estimates))
     if found is None:
-        found = as_it_stands(entries, estimates=estimates)
-        if keep:
-            _outcomes.put(key, found)
-    return found  # type: ignore[no-any-return]
+        found = held.thought["outcome", estimates] = as_it_stands(held.entries, events=held.events, estimates=estimates)
+    return found
 
 
 def plain(held: State) -> dict[str, Any]:
@@ -164,8 +165,11 @@ def path_of(outcome: Outcome, rows: list[dict[str, Any]], unseen: Sequence[Block
         pending["hold_points"] = f"{unseen[0].because} {unseen[0].next_move}"
     following, move = _next(outcome, pending)
     path = []
+    of_step: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        of_step.setdefault(KINDS[row["kind"]].step, []).append(row)
     for name in STEPS:
-        own = [row for row in rows if KINDS[row["kind"]].step == name]
+        own = of_step.get(name, [])
         step = outcome.steps.get(name)
         if step is None:
             path.append(PathStep(name, "not_needed", "not_needed", "", [], [], own))
@@ -288,60 +292,7 @@ def _measuring(outcome: Outcome) -> list[tuple[str, str]]:
     return out
 
 
-# ------------------------------------------------------------------ rows, gaps, restores
-
-
-def rows_of(entries: Sequence[Entry], outcome: Outcome) -> list[dict[str, Any]]:
-    """Every entry as plain values, in the order of the record, with what was corrected and voided in it."""
-    standing: dict[str, Event] = {event.id: event for event in (*outcome.job.events, *outcome.job.voided)}
-    changed: dict[str, list[dict[str, Any]]] = {}
-    rows: list[dict[str, Any]] = []
-    for entry in entries:
-        about: dict[str, Any] = {"no": entry.no, "id": entry.id, "by": entry.by,
-                                 "by_name": outcome.job.name_of(entry.by), "at": entry.at,
-                                 "because": str(entry.body.get("because", ""))}
-        if entry.kind in ("entry.corrected", "entry.voided"):
-            changed.setdefault(str(entry.body.get("entry")), []).append(about | {"kind": entry.kind, "body": entry.body})
-        late = read_instant(entry.recorded_at) - read_instant(entry.at) > LATE
-        rows.append(about | {
-            "kind": entry.kind, "recorded_at": entry.recorded_at, "late": late, "body": entry.body,
-            "signed": entry.sig["key"] if entry.sig else "",
-        })
-    for row in rows:
-        own = changed.get(row["id"], [])
-        row["corrections"] = [one for one in own if one["kind"] == "entry.corrected"]
-        row["voided"] = next((one for one in own if one["kind"] == "entry.voided"), None)
-        if row["voided"]:
-            row["because"] = row["voided"]["because"]
-        row["lines"] = _lines_of(row, standing)
-    return rows
-
-
-def _lines_of(row: dict[str, Any], standing: dict[str, Event]) -> list[dict[str, Any]]:
-    old = {str(one["body"]["field"]): one["body"] for one in reversed(row["corrections"])}  # the first old value
-    new = {str(one["body"]["field"]): one["body"] for one in row["corrections"]}
-    said = dict(_flat(row["body"], ""))
-    lines = []
-    for path, value in said.items():
-        if path == "because" or path.split(".")[-1] == "because":
-            continue
-        changed = path in new
-        lines.append({"label": path, "value": new[path]["new"] if changed else value,
-                      "old": old[path]["old"] if changed else None})
-    lines += [{"label": path, "value": body["new"], "old": old[path]["old"]} for path, body in new.items() if path not in said]
-    return lines
-
-
-def _flat(node: Any, path: str) -> list[tuple[str, Any]]:
-    if path and path.split(".")[-1] in LEFT_OUT:
-        return []
-    if isinstance(node, dict):
-        return [pair for key, inner in node.items() for pair in _flat(inner, f"{path}.{key}".lstrip("."))]
-    if isinstance(node, list):
-        if all(not isinstance(one, (dict, list)) for one in node):
-            return [(path, ", ".join(str(one) for one in node))] if node else []
-        return [pair for place, inner in enumerate(node) for pair in _flat(inner, f"{path}.{place}")]
-    return [(path, node)]
+# ------------------------------------------------------------------ gaps, restores
 
 
 def gaps_in(entries: Sequence[Entry]) -> list[str]:

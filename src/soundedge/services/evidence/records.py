@@ -205,12 +205,13 @@ def released_by_other(entries: Sequence[Entry]) -> Entry | None:
     return None if any(entry.kind not in ("picture.taken", "certificate.issued") for entry in entries[word.no:]) else word
 
 
-def as_it_stands(entries: Sequence[Entry], *, estimates: bool = False) -> Outcome:
+def as_it_stands(entries: Sequence[Entry], *, events: Sequence[Event] | None = None, estimates: bool = False) -> Outcome:
     """The job of entries that somebody looks at: judged by the rules of today, unless it was released by others.
 
     Then its own word counts. The steps are those of today, for their numbers; what they hold against the job is left out.
+    ``events``: the entries as they were read already.
     """
-    outcome = judge_job(events_in(entries), from_record=True, estimates=estimates)
+    outcome = judge_job(events_in(entries) if events is None else events, from_record=True, estimates=estimates)
     word = released_by_other(entries)
     if word is None:
         return outcome
