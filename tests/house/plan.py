@@ -38,6 +38,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "cv2": ("survey", "services"),
     "click": ("cli",),
     "serial": ("services", "instruments"),
+    "numba": ("heat",),
     "cryptography": ("record", "services", "report"),
 }
 

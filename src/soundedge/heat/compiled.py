@@ -3,7 +3,8 @@
 NumPy is the default: it answers a cold process in a second. ``wake()`` loads numba and compiles; from then on ``march.march``
 goes by the compiled loops, in a tenth of the time. Both give the same answer. Compiling takes about 10 s of processor time
 once, then the machine code lies in numba's cache (beside this file, or where ``NUMBA_CACHE_DIR`` says) and waking takes 1 s.
-Set-up wakes it once, so that nobody waits for it.
+Set-up wakes it once, so that nobody waits for it. It is compiled for any processor of its kind, which costs nothing here: what
+was made in an image, or on the machine before, is not made again on the next.
 
 >>> awake()
 False
@@ -40,6 +41,7 @@ def wake() -> None:
         return
     import numba
 
+    numba.config.CPU_NAME, numba.config.CPU_FEATURES = "generic", ""  # type: ignore[attr-defined]
     try:
         code = numba.njit(cache=True)(loops)  # what may change goes in as an argument: the cache keeps constants
     except RuntimeError:  # no folder that it may write to: compiled in each process

@@ -62,7 +62,6 @@ def test_a_shop_that_cannot_be_read_holds_up_no_other(tmp_path, monkeypatch):
     (root / "shops" / "a-broken-shop").mkdir()
     new_shop(root, "other-shop", "Kelderbeck Basin Works, yard", DAY)
     monkeypatch.setenv("SOUNDEDGE_ROOT", str(root))
-    monkeypatch.setattr("soundedge.heat.compiled.wake", lambda: None)
     serve.wake()
     judged = counted(monkeypatch, state, "as_it_stands")
     assert [line.number for line in board.listed(data)] == [bench.NUMBER] and not judged

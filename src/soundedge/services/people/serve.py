@@ -1,8 +1,9 @@
 """What must be ready before the bench opens for tablets, and what is then told to whoever started it.
 
 In this order, so that a wrong start changes nothing: the address is taken, the folder is looked at, the tables are
-brought up to this version, every shop's ledger is held against its witnesses, the certificate is made. Only then the
-web is started, by its name (``soundedge.web.server``): nothing here imports it.
+brought up to this version, every shop's ledger is held against its witnesses, the certificate is made, the heat estimates are
+compiled (once for good, where set-up has not done it). Only then the web is started, by its name (``soundedge.web.server``):
+nothing here imports it.
 
 The bench has its own port and its own certificate; it believes nothing a proxy writes into headers.
 """
@@ -25,6 +26,7 @@ from typing import Any
 
 from ...basis.errors import BenchError, Missing, OutOfRange, Unreadable
 from ...basis.sentences import say
+from ...heat import compiled
 from ..evidence import key_files
 from ..evidence.ledger_place import find_shops
 from ..evidence.shared_keys import shared_by
@@ -120,6 +122,7 @@ def prepare(settings: Settings, *, now: datetime) -> Prepared:
         tls = _certificate(settings, now, root) if settings.tls else None
         code = first_start_code(now)
         few = _few_connections(settings)
+        compiled.wake()  # here, not beside the first requests; the workers, copies of this process, have it at once
         connections.close_all()  # the workers are copies of this process and open their own
     except BaseException:
         listening.close()
@@ -192,12 +195,10 @@ def standing(data: Path) -> ShopStanding:
 
 
 def wake() -> None:
-    """Load what the heat estimates are compiled with, then read every shop's jobs once: who asks first does not wait for it."""
-    from ...heat import compiled
+    """Read every shop's jobs once: who asks first does not wait for it."""
     from ..desk.warm import warm
     from .setting import root
 
-    compiled.wake()
     for data in shops_of(root()):
         try:
             warm(data)
