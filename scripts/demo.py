@@ -1,12 +1,17 @@
-"""Run the main job on the example folders and say, in one line each, what came of it and where it lies."""
+"""Run the main job on the example folders and say, in one line each, what came of it and where it lies.
 
+One process for each processor, at most four, takes one command after the other, so that each loads the bench once.
+"""
+
+import io
 import json
 import os
 import subprocess
 import sys
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
-BENCH = Path(sys.executable).with_name("soundedge")
 ROOT, KEYS, SHOP = Path("out/bench"), Path("out/keys"), "kelderbeck-basin"
 SIGN_IN = Path("out/sign-in.txt")
 
@@ -23,15 +28,21 @@ def main(folders: list[str]) -> int:
     if shop.returncode:
         return shop.returncode
     os.environ["SOUNDEDGE_KEYS"] = str(KEYS / SHOP)  # so the certificates are sealed and the jobs kept
+    with ProcessPoolExecutor(min(4, os.cpu_count() or 1)) as processes:
+        return shown(folders, processes)
+
+
+def shown(folders: list[str], processes: ProcessPoolExecutor) -> int:
+    """Jobs, then checks; said in the order of the folders."""
     made = []
-    for folder in map(Path, folders):
-        out = Path("out") / folder.name
-        run = subprocess.run(
-            [BENCH, "job", "run", folder, "--out", out, "--data", ROOT / "shops" / SHOP], stdout=subprocess.PIPE, text=True
-        )
-        if run.returncode not in (0, 3):
-            print(run.stdout)
-            return run.returncode
+    outs = [Path("out") / Path(folder).name for folder in folders]
+    jobs = [
+        ["job", "run", folder, "--out", str(out), "--data", str(ROOT / "shops" / SHOP)] for folder, out in zip(folders, outs)
+    ]
+    for (code, said), folder, out in zip(processes.map(command, jobs), map(Path, folders), outs):
+        if code not in (0, 3):
+            print(said)
+            return code
         outcome = json.loads((out / "job.json").read_text(encoding="utf-8"))
         print(f"{folder.name}: {outcome['verdict'].replace('_', ' ')}")
         for block in outcome["blocked_by"][:3]:
@@ -47,12 +58,23 @@ def main(folders: list[str]) -> int:
     print()
     print("Checked as a stranger would check them, with the shop's public keys:")
     own = [f"--key={KEYS / SHOP / name}" for name in ("log.pub", "certificate.pem")]
-    verify = subprocess.run([BENCH, "verify", *own, *made])
+    worst = 0
+    for code, said in processes.map(command, [["verify", *own, str(path)] for path in made]):
+        print(said, end="")
+        worst = worst or code
     print()
     print(f"Open the bench:  SOUNDEDGE_KEYS={KEYS} .venv/bin/soundedge serve --root {ROOT}   then http://localhost:8741")
     print("Sign in as one of five invented people, their one-time passwords:  make sign-in")
     print(f"Look at a certificate:  {made[0].parent.parent / 'mixer-cover' / 'certificate.pdf'}   and your own job: README.md")
-    return verify.returncode
+    return worst
+
+
+def command(words: list[str]) -> tuple[int, str]:
+    """``soundedge WORDS`` in this process: its exit code, and what it said."""
+    from soundedge.cli.bench import run
+
+    with io.StringIO() as said, redirect_stdout(said), redirect_stderr(said):
+        return run(words), said.getvalue()
 
 
 if __name__ == "__main__":
