@@ -11,7 +11,8 @@ from soundedge.job.judge import judge_job
 from soundedge.job.kinds import body_of
 from soundedge.job.typed import events_of
 from soundedge.report.from_job import certificate_view
-from soundedge.services.desk.part_plan import marks_of
+from soundedge.report.part_drawing import close_up
+from soundedge.report.part_layers import marks_of, part_frame
 
 from .sheets import blocks, sheet
 from .test_gates import at
@@ -96,10 +97,10 @@ def test_the_plan_draws_a_damage_on_the_side_of_the_seam_where_its_repair_is():
     typed = placed()
     for damage, angle in zip(typed["damage"], (1.0, 359.5), strict=False):
         damage["place"]["angle_deg"] = angle
-    marks = marks_of(judged(typed))
-    ys = [y for mark in marks for ring in mark.rings for _, y in ring]
+    outcome = judged(typed)
+    west, _, east, _ = close_up(part_frame(outcome), marks_of(outcome))
 
-    assert max(ys) - min(ys) < 100
+    assert east - west < 130
 
 
 def test_a_later_job_recalls_the_place_on_the_wall():
@@ -162,15 +163,18 @@ def test_what_is_no_place_is_no_body():
 
 
 def test_the_plan_draws_a_keep_out_where_it_is_met_across_the_seam():
-    """A weld along 0°, 4 mm round the corner from a chip at 359.5°: on the plan it lies beside it, not a turn away."""
+    """A weld along 0°, 4 mm round the corner from a chip at 359.5°: drawn closer it lies beside it, not a turn away."""
     typed = placed()
     typed["part"]["keep_out"] = [{"kind": "weld", "shape_mm": [[20, 5], [100, 5]]}]
     outcome = judged(typed)
-    (weld,) = [mark for mark in marks_of(outcome, [("KBW-0", 60, 4, 30)]) if mark.sort == "keep_out"]
-    (earlier,) = [mark for mark in marks_of(outcome, [("KBW-0", 60, 4, 30)]) if mark.sort == "earlier"]
+    frame, marks = part_frame(outcome), marks_of(outcome, [("KBW-0", 60, 4, 30)])
+    box = close_up(frame, marks)
 
-    assert [y for _, y in weld.rings[0]] == pytest.approx([5 + TURN] * len(weld.rings[0]))
-    assert min(y for _, y in earlier.rings[0]) == pytest.approx(4 + TURN - 15)
+    assert box[2] - box[0] < 130
+    for sort in ("no_repair", "earlier"):
+        (mark,) = [one for one in marks if one.sort == sort]
+        assert any(box[0] < u < box[2] for ring in frame.met(mark.rings[0], box) for u, _ in ring), sort
+
 
 
 def test_the_page_says_what_a_straight_rule_reads_in_a_narrow_bore():

@@ -53,6 +53,12 @@ def lines(frame: Frame, marks: Sequence[Mark]) -> list[Sentence]:
     return out
 
 
+def named(marks: Sequence[Mark]) -> list[tuple[str, Sentence]]:
+    """What each sort of line on a drawing is, for the sorts that are on it."""
+    there = {mark.sort for mark in marks}
+    return [(sort, what) for sort, what in _SORTS.items() if sort in there]
+
+
 def middle(ring: Sequence[Point]) -> Point:
     """The middle of a ring's box."""
     west, south, east, north = box_of(ring)
@@ -84,4 +90,13 @@ _TOLD: dict[str, Callable[[Mark, Sentence], Sentence]] = {
     "spot_next": lambda mark, place: say("report.shows_spot_next", name=mark.label, place=place),
     "spark": lambda mark, place: say("report.shows_spark", name=mark.label),
     "hole": lambda mark, place: say("report.shows_hole", name=mark.label, place=place),
+}
+
+_SORTS: dict[str, Sentence] = {
+    "found": say("report.key_found"), "prepared": say("report.key_prepared"), "hull": say("report.key_hull"),
+    "footprint": say("report.key_footprint"), "no_repair": say("report.key_no_repair"), "earlier": say("report.key_earlier"),
+    "ring_laid": say("report.key_ring_laid"), "ring": say("report.key_ring"), "ring_now": say("report.key_ring_now"),
+    "point": say("report.key_point"), "start": say("report.key_start"), "spot": say("report.key_spot"),
+    "spot_thinnest": say("report.key_spot_thinnest"), "spot_next": say("report.key_spot_next"),
+    "spot_open": say("report.key_spot_open"), "spark": say("report.key_spark"), "hole": say("report.key_hole"),
 }

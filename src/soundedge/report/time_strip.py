@@ -266,7 +266,7 @@ def _now(axis: Axis, look: Look, foot: float) -> Drawn:
         "g", element("path", d=f"M-6 4h12l-6 8ZM0 8V{number(foot)}", fill=ACT, stroke=ACT, stroke_width=2.4),
         element("text", said, x=-10 if anchor == "end" else 10, y=15, fill=ACT, font_weight="700", text_anchor=anchor,
                 paint_order="stroke", stroke=PAPER, stroke_width=3),
-        transform=f"translate({number(x)} 0)", class_="ts-now", data_now=look.now.isoformat())
+        transform=f"translate({number(x)} 0)", class_="ts-now", data_now=look.now.isoformat(), data_shown=said)
 
 
 def _spans(axis: Axis) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.translation import get_language, override
 
 from ..basis.sentences import Sentence, catalogue, told
+from ..services.desk.part_picture import Reader
 
 _UNITS: ContextVar[str] = ContextVar("units", default="metric")
 
@@ -28,6 +29,11 @@ def answering(language: str, units: str) -> Iterator[None]:
 def in_words(answer: Any) -> Any:
     """A sentence, or an answer with sentences in it, as its reader reads it."""
     return told(answer, _language(), _UNITS.get())
+
+
+def reader(units: str) -> Reader:
+    """For whom a drawing is made: in the language of this request, in these units."""
+    return Reader(_language(), units)
 
 
 def language_of(message: str) -> str:

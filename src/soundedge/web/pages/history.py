@@ -11,12 +11,13 @@ from django.utils.translation import gettext as _
 from ...basis.errors import Unknown
 from ...basis.sentences import say
 from ...basis.unit_table import shown_in
-from ...services.desk import correctable, part_plan, place_history
+from ...services.desk import correctable, place_history
+from ...services.desk.part_picture import part_picture
 from ...services.desk.state import state
 from ..entry_lines import called, lines_of, said_in
 from ..on_job import common
 from ..page import READERS, WORKERS, Page
-from .disposition import drawings, lines
+from ..reader import reader
 
 
 def history(request: Any, job: str) -> HttpResponse:
@@ -28,11 +29,11 @@ def history(request: Any, job: str) -> HttpResponse:
     kinds = sorted({row["kind"] for row in held.events})
     rows = [_row(row, folded, request.user.units) for row in held.events if only in ("", row["kind"])]
     earlier = place_history.earlier_repairs(request.data, folded, now=request.now)
-    marks = part_plan.marks_of(held.outcome, [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)])
+    numbered = [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)]
     context |= {
         "rows": rows, "kinds": kinds, "only": only,
         "earlier": [{"number": n, "one": one, "body": one.body()} for n, one in enumerate(earlier, 1)],
-        "drawings": drawings(request, marks, "place", folded) if earlier else [], "lines": lines(marks) if earlier else [],
+        "picture": part_picture(held.outcome, reader(request.user.units), name="place", earlier=numbered) if earlier else None,
         "recalls": context["writes"] and "repair.recalled" in context["may"], "length": shown_in("mm", request.user.units),
     }
     return render(request, "history/history.html", context)

@@ -17,8 +17,11 @@ from ...services.desk import board as job_board
 from ...services.desk import jobs
 from ...services.desk.entry_fields import Field, fields_of, held_as
 from ...services.desk.register import register
+from ...services.desk.state import state
+from ...services.desk.time_axis import time_axis
 from ..on_job import job_page
 from ..page import READERS, Page
+from ..reader import reader
 
 OPENERS = frozenset({"manager", "engineer", "technician"})
 LINES, FIND_MAX = 50, 80  # jobs on a leaf of the board; signs that are looked for
@@ -83,7 +86,8 @@ def new(request: Any) -> HttpResponse:
 
 def path(request: Any, job: str) -> HttpResponse:
     """One job: what may be done now, what holds it, the next move, and every step."""
-    return job_page(request, job, "path", "jobs/path.html")
+    axis = time_axis(state(request.data, job).outcome, reader(request.user.units), request.now)
+    return job_page(request, job, "path", "jobs/path.html", {"axis": axis})
 
 
 def _asked(section: str, field: Field, units: str, given: Any) -> dict[str, Any]:
