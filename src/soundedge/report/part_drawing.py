@@ -87,7 +87,7 @@ def part_drawing(frame: Frame, marks: Sequence[Mark], view: View) -> str:
     """
     marks = [mark for mark in marks if mark.sort not in view.without and any(mark.rings)]
     frame = frame.reaching([p for mark in marks for ring in mark.rings for p in ring])
-    box = view.box or _whole(frame, marks)
+    box = view.box or whole(frame, marks)
     left, top, right, bottom = _margins(frame, view)
     u0, v0, u1, v1 = box
     k = max((u1 - u0) / max(view.wide_px - left - right, 1.0), (v1 - v0) / max(view.high_px - top - bottom, 1.0))
@@ -116,6 +116,22 @@ def part_drawing(frame: Frame, marks: Sequence[Mark], view: View) -> str:
         font_family="'DejaVu Sans', system-ui, sans-serif", font_size=LETTER_PX * k, fill_rule="evenodd",
         stroke_linejoin="round",
     )
+
+
+def whole(frame: Frame, marks: Sequence[Mark]) -> Box:
+    """The box on the drawing of the part, and of whatever reaches beyond it where its size was not stated."""
+    frame = frame.reaching([p for mark in marks for ring in mark.rings for p in ring])
+    box = frame.box
+    if box is not None and (frame.stated or frame.name == "bore"):
+        return box
+    points = [frame.on_sheet(*p) for mark in marks for ring in mark.rings for p in ring]
+    if box is not None:
+        points += [(box[0], box[1]), (box[2], box[3])]
+    if not points:
+        return (-50.0, -50.0, 50.0, 50.0)
+    u0, v0, u1, v1 = box_of(points)
+    more = max(15.0, 0.1 * max(u1 - u0, v1 - v0)) if box is None else 0.0
+    return u0 - more, v0 - more, u1 + more, v1 + more
 
 
 def close_up(frame: Frame, marks: Sequence[Mark], *, share: float = 0.16, least_mm: float = 12.0) -> Box | None:
@@ -153,21 +169,6 @@ def key_line(sort: str, name: str) -> str:
 
 
 # ------------------------------------------------------------------ the part itself
-
-
-def _whole(frame: Frame, marks: Sequence[Mark]) -> Box:
-    """The part, and whatever reaches beyond it where its size was not stated."""
-    box = frame.box
-    if box is not None and (frame.stated or frame.name == "bore"):
-        return box
-    points = [frame.on_sheet(*p) for mark in marks for ring in mark.rings for p in ring]
-    if box is not None:
-        points += [(box[0], box[1]), (box[2], box[3])]
-    if not points:
-        return (-50.0, -50.0, 50.0, 50.0)
-    u0, v0, u1, v1 = box_of(points)
-    more = max(15.0, 0.1 * max(u1 - u0, v1 - v0)) if box is None else 0.0
-    return u0 - more, v0 - more, u1 + more, v1 + more
 
 
 def _margins(frame: Frame, view: View) -> tuple[float, float, float, float]:

@@ -235,6 +235,8 @@ def _clock(axis: Axis, look: Look, foot: float) -> Drawn:
         parts.append(element("text", said, x=x, y=foot + 34, fill=INK, font_size=SMALL_PX, font_weight="700", class_="ts-date"))
     for at in axis.ticks(look.zone, TICK_PX):
         x = axis.x(at)
+        if any(fold.west - 10 < x < fold.east + 10 for fold in axis.folds):
+            continue  # there stands how long it was
         parts.append(element("path", d=f"M{number(x)} {number(foot)}v5", stroke=SOFT))
         anchor = "end" if x > east - 18 else "middle"
         parts.append(element("text", f"{at:%H:%M}", x=x, y=foot + 18, fill=SOFT, font_size=SMALL_PX, text_anchor=anchor,

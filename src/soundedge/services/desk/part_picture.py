@@ -10,7 +10,7 @@ from typing import Any
 
 from ...basis.sentences import Sentence, words
 from ...job.judge import Outcome
-from ...report.part_drawing import View, close_up, key_line, part_drawing
+from ...report.part_drawing import View, close_up, key_line, part_drawing, whole
 from ...report.part_frame import Frame
 from ...report.part_layers import marks_of, part_frame
 from ...report.part_marks import Mark, lines, named
@@ -74,10 +74,8 @@ def pictured(frame: Frame, marks: Sequence[Mark], reader: Reader, *, name: str, 
     view = {"title": title, "desc": " ".join(said), "wide_px": WIDE_PX, "unit": unit, "unit_mm": unit_mm,
             "words": words(reader.language)}
     box = close_up(frame, marks)
-    reach = [p for mark in marks for ring in mark.rings for p in ring]
-    whole = frame.reaching(reach).box
-    small = box is not None and (whole is None or max(box[2] - box[0], box[3] - box[1])
-                                 < SMALL * max(whole[2] - whole[0], whole[3] - whole[1]))
+    u0, v0, u1, v1 = whole(frame, marks)
+    small = box is not None and max(box[2] - box[0], box[3] - box[1]) < SMALL * max(u1 - u0, v1 - v0)
     return PartPicture(
         part_drawing(frame, marks, View(name=f"{name}-whole", **view)),  # type: ignore[arg-type]
         part_drawing(frame, marks, View(name=f"{name}-close", box=box, **view)) if small else "",  # type: ignore[arg-type]
