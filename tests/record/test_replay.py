@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundedge.basis.errors import RecordBroken
+from soundedge.record.covered import covered, fingerprint
 from soundedge.record.replay import BROKEN, KEPT, REPAIR_STEPS, file_digests, insist, replay
 from soundedge.record.verify import verify
 
@@ -67,7 +68,25 @@ def test_whoever_answered_the_engineering_review_does_not_release():
     assert "answered the engineering review" in replayed(facts).rules[0].because
 
 
+def covering(facts, place=12, print_=None):
+    """The good job with a signature of the disposition that says what it covers."""
+    said = print_ or fingerprint(covered(list(verify(record(facts[:place]).raw).entries()), "disposition"))
+    return [replace(f, body=f.body | {"covers": said}) if n == place else f for n, f in enumerate(facts)]
+
+
+def test_a_signature_binds_what_it_covers_and_an_air_reading_is_none_of_it():
+    facts = released()
+    assert facts[12].kind == "hold_point.signed"
+    good = covering(facts)
+    assert not replayed(good).broken
+    more = [*facts[:12], fact(11, "air.read", "ines", {"air_c": 20, "rh_pct": 50, "steel_c": 19}, id="air"), *facts[12:]]
+    assert covering(more, 13)[13].body["covers"] == good[12].body["covers"]
+    kinds = [entry.kind for entry in covered(list(verify(record(more[:13]).raw).entries()), "disposition")]
+    assert "air.read" not in kinds and kinds.count("damage.outlined") == 2
+
+
 BREAKS = [
+    ("R2", "covers other entries", lambda f: covering(f, print_="0" * 64)),
     ("R2", "not signed", lambda f: [x for x in f if x.id != the("hold_point.signed", 2)]),
     ("R2", "before what it covers", lambda f: changed(f, the("hold_point.signed", 2), at=DAY)),
     ("R2", "went past", lambda f: changed(f, the("hold_point.signed", 1), at=DAY + timedelta(hours=5))),

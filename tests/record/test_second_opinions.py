@@ -8,7 +8,7 @@ from pathlib import Path
 
 import soundedge
 from soundedge.job.kinds import BENCH_KINDS, HOLD_POINTS, KINDS, REPAIR_STEPS, covers, follow
-from soundedge.record import replay
+from soundedge.record import covered, replay
 from soundedge.store import postgres_schema, schema
 
 PAGE = (Path(soundedge.__file__).parent / "record" / "verify.html").read_text("utf-8")
@@ -37,7 +37,7 @@ def test_replay_knows_the_same_kinds():
     changes = {"entry.corrected", "entry.voided", "release.signed"}
 
     assert replay.REPAIR_STEPS == REPAIR_STEPS and replay.HOLD_POINTS == HOLD_POINTS
-    assert replay._COVERS == POINTS
+    assert covered.COVERS == POINTS
     assert set(replay._AFTER_RELEASE) == changes | set(BENCH_KINDS) | {k.name for k in KINDS.values() if k.after_release}
 
 

@@ -31,7 +31,7 @@ from ..chromium import PROGRAM, start
 from ..tries import share
 from .jobs import DAY, NOW, fact, record, released
 from .test_keys_and_witness import PEOPLE, chained
-from .test_replay import BREAKS, said_later
+from .test_replay import BREAKS, covering, said_later
 from .test_two_repairs import BROKEN, both
 from .test_verify import NO_MOMENTS
 
@@ -232,6 +232,13 @@ def test_the_page_and_the_bench_find_the_same_rule_broken(page, rule, said, chan
 
     assert rule in broken and not answer[0]
     assert f"rule {broken[0]} was not kept" in answer[2]
+
+
+@needs_browser
+def test_a_signature_that_says_what_it_covers_holds_on_the_page_too(page):
+    (answer,) = asked(page, [record(covering(released())).raw])
+
+    assert answer[0], answer
 
 
 @needs_browser

@@ -6,7 +6,7 @@ without the trade rooms and without the program that let the work go on:
     R1  what is judged released was released by somebody, who did no repair step and answered no engineering review; steps they
         voided count too
     R2  every hold point of the procedure is signed, after what it covers and before what follows, by an
-        inspector qualified that day, and never for their own work
+        inspector qualified that day, and never for their own work; what it says it covers is what stood there
     R3  every instrument used was in calibration when it was used
     R4  no engineering review is open, none says scrap or strip
     R5  every hole found by the high-voltage test was followed by repair and a test that found none
@@ -33,17 +33,12 @@ from typing import Any
 
 from ..basis.errors import RecordBroken
 from ..basis.sentences import say
+from .covered import COVERS, covered, fingerprint
 from .entry import HEX64, Entry
 from .verify import Verified
 
 REPAIR_STEPS = ("surface.prepared", "layer.fused", "heat.logged", "hot_work.ended")
 HOLD_POINTS = ("disposition", "surface", "film", "holiday")
-_COVERS = {
-    "disposition": (("damage.outlined", "repair.merged", "repair.split"), ("layer.fused",)),
-    "surface": (("surface.prepared", "surface.checked"), ("layer.fused",)),
-    "film": (("film.measured",), ("holiday.tested",)),
-    "holiday": (("holiday.tested",), ("release.signed",)),
-}
 _AFTER_RELEASE = ("release.signed", "job.judged", "certificate.issued", "picture.taken", "entry.corrected", "entry.voided",
                   "visual.looked", "service.returned", "breach.closed", "service.limited")
 LATE_AFTER = timedelta(minutes=15)
@@ -113,7 +108,7 @@ def replay(held: Verified, *, files: Collection[str] | None = None) -> Replay:
         judged = [entry for entry in entries if entry.kind == "job.judged"]
         released = bool(judged) and judged[-1].body.get("verdict") == "released"
         rules = (
-            _r1(job, released), _r2(job), _r3(job), _r4(job), _r5(job), _r6(held), _r7(entries, job, faults),
+            _r1(job, released), _r2(job, entries), _r3(job), _r4(job), _r5(job), _r6(held), _r7(entries, job, faults),
             _r8(standing, files),
         )
         late = tuple(_late(entries))
@@ -297,7 +292,7 @@ def _r1(job: _Job, released: bool) -> Rule:
     return Rule("R1", KEPT, f"{who} released and did no repair step.")
 
 
-def _r2(job: _Job) -> Rule:
+def _r2(job: _Job, entries: list[Entry]) -> Rule:
     opened = job.last("job.opened")
     if opened is None:
         return Rule("R2", NOT_ASKED, "The record holds no procedure.")
@@ -309,6 +304,9 @@ def _r2(job: _Job) -> Rule:
         for letter in job.repairs():
             if (wrong := _hold_point(job, point, letter)) is not None:
                 return wrong
+    for event in job.of("hold_point.signed"):
+        if "covers" in event.body and event.body["covers"] != _fingerprint(entries, event):
+            return _broken("R2", event, say("record.hold_point_covers_other", point=str(event.body.get("hold_point"))[:40]))
     release = job.last("release.signed")
     if release is not None:
         role = job.people.get(release.by, {}).get("role")
@@ -317,10 +315,16 @@ def _r2(job: _Job) -> Rule:
     return Rule("R2", KEPT, f"{len(wanted)} hold points are signed in order by qualified inspectors.")
 
 
+def _fingerprint(entries: list[Entry], event: _Event) -> str:
+    """What a signature covered, as its signer was shown it: of what stands before it in the record."""
+    point, before = event.body.get("hold_point"), [entry for entry in entries if entry.no < event.no]
+    return fingerprint(covered(before, point, event.body.get("repair"))) if point in COVERS else ""
+
+
 def _hold_point(job: _Job, point: str, letter: str | None) -> Rule | None:
     """What is wrong with the signature of one hold point for one repair; None when nothing is."""
     signed = [e for e in job.own(letter, "hold_point.signed") if e.body.get("hold_point") == point]
-    covers, follows = _COVERS[point]
+    covers, follows = COVERS[point]
     evidence, after = job.own(letter, *covers), job.own(letter, *follows)
     if point == "holiday" and not evidence:  # film of which voltage says nothing: what stands is that it was accepted so
         evidence = [e for e in job.own(letter, "fact.waived") if e.body.get("fact") == "spark"]

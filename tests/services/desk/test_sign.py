@@ -36,7 +36,7 @@ def upto(kind, what=None):
     )
 
 
-def put(data, actor, what, when, *, words=None, id="", head=None, meaning="I looked at it and it may go on."):
+def put(data, actor, what, when, *, words=None, id="", head=None, meaning="I looked at it and it may go on.", on_covers=None):
     return sign.sign(
         data,
         actor,
@@ -47,6 +47,7 @@ def put(data, actor, what, when, *, words=None, id="", head=None, meaning="I loo
         on_head=head or jobs.head(data, NUMBER),
         id=id or f"s-{actor.person}-{what}",
         now=at(when),
+        on_covers=on_covers,
     )
 
 
@@ -661,3 +662,35 @@ def test_the_procedure_of_a_job_is_corrected_by_nobody(data):
     for actor in (AMARA, ODILE, TOBIAS):
         with pytest.raises(Refused, match="new edition for the next job"):
             correct(data, actor, opening, "procedure.limits.film_um_min.value", 1000, 800, "07:30")
+
+
+def test_only_what_it_covers_stands_in_the_way_of_a_signature(data):
+    """An air reading comes in between looking and signing, and stops nobody; an outline of the same damage does."""
+    bench.play(data, upto=upto("hold_point.signed"))
+    seen = {point.name: point.fingerprint for point in sign.review(data, NUMBER, actor=TOBIAS, now=at("08:11")).points}
+    head = jobs.head(data, NUMBER)
+
+    def send(number, kind, **body):
+        one = {"id": f"d1-a1b2c3-{number}", "kind": kind, "at": at("08:11").isoformat(), "body": body}
+        enter.enter(data, INES, NUMBER, [one], now=at("08:12"))
+
+    send(50, "air.read", air_c=20, rh_pct=50, steel_c=19)
+    first = put(data, TOBIAS, "disposition", "08:13", id="s-1", head=head, on_covers=seen["disposition"])
+    again = put(data, TOBIAS, "disposition", "08:14", id="s-1", head=head, on_covers=seen["disposition"])
+    assert (first["outcome"], again["outcome"], again["no"]) == ("stored", "duplicate", first["no"])
+
+    send(51, "damage.outlined", id="A", stage="as_prepared", circle_mm={"x": -60, "y": 35, "d": 33})
+    with pytest.raises(Conflict) as fault:
+        put(data, TOBIAS, "disposition", "08:16", id="s-2", head=head, on_covers=seen["disposition"])
+    assert [one["kind"] for one in fault.value.changed] == ["damage.outlined"]
+    entries = verify(jobs.record(data, NUMBER)).entries()
+    assert [entry.body["covers"] for entry in entries if entry.kind == "hold_point.signed"] == [seen["disposition"]]
+
+
+def test_a_release_covers_everything(data):
+    bench.play(data, upto=upto("release.signed"))
+    point = sign.review(data, NUMBER, actor=JONAS, now=at("12:20")).release
+
+    assert point.fingerprint == ""
+    with pytest.raises(Conflict):
+        put(data, JONAS, "release", "12:30", head="0" * 64)

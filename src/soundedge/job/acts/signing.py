@@ -17,7 +17,7 @@ from .moment import Moment
 from .point import Point, Until
 
 # Hold point → the steps whose answer it signs.
-_STEPS = {"disposition": ("survey", "disposition"), "surface": ("conditions",), "film": ("thickness", "instruments"),
+SIGNED_STEPS = {"disposition": ("survey", "disposition"), "surface": ("conditions",), "film": ("thickness", "instruments"),
           "holiday": ("holiday",)}
 
 
@@ -27,7 +27,7 @@ def sign(now: Moment, point: str) -> Iterator[Point | Until]:
         yield Point("A12.1", "X", point, "missing", say("acts.sign_nothing", point=point), "measure",
                     say("acts.sign_record_first"), "technician", source=now.case.rule_book)
         return
-    for name in _STEPS.get(point, ()) if point != "surface" or now.asked.repaired else ():  # no steel was bared
+    for name in SIGNED_STEPS.get(point, ()) if point != "surface" or now.asked.repaired else ():  # no steel was bared
         yield from of_steps.points(now, name, "A12.2", "X", by="inspector")
     if now.by:
         done = [event for event in now.job.events if event.kind in REPAIR_STEPS and event.by == now.by]

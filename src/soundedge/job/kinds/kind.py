@@ -15,7 +15,7 @@ LOOKING = frozenset({TECHNICIAN, INSPECTOR})
 EVERYBODY = frozenset({TECHNICIAN, INSPECTOR, ENGINEER, MANAGER})
 
 # Keys of a body that the bench fills in: not on any form or sheet, and not to be corrected.
-WRITTEN_BY_THE_BENCH = ("rules", "program", "estimate")
+WRITTEN_BY_THE_BENCH = ("rules", "program", "estimate", "covers")
 
 
 def ELSEWHERE(body: Any) -> str:

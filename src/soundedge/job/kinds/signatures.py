@@ -54,11 +54,12 @@ class EscalationDecided(Request):
 
 
 class HoldPointSigned(Request):
-    """A hold point, signed by a person for what they reviewed."""
+    """A hold point, signed by a person for what they reviewed; ``covers``: the fingerprint of that (record/covered.py)."""
 
     hold_point: HoldPoint
     repair: Word | None = None
     meaning: Prose
+    covers: Word | None = None
 
 
 class EntryCorrected(Request):

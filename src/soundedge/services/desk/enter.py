@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -160,12 +160,13 @@ def void(
     return _decide(data, actor, job, "entry.voided", body, id=id, at=at, on_head=on_head, now=now)
 
 
-def since_head(ledger: Any, job: str, on_head: str) -> HeadMoved:
-    """What has changed since a head, as the error that says so."""
+def since_head(ledger: Any, job: str, on_head: str, *, only: Container[int] | None = None) -> HeadMoved:
+    """What has changed since a head, as the error that says so; ``only``: the numbers of the entries that matter."""
     entries = list(ledger.record(job).entries)
     after = next((entry.no for entry in entries if entry.digest == on_head), 0)
-    changed = [{"no": e.no, "kind": e.kind, "by": e.by, "at": e.at} for e in entries if e.no > after]
-    last = entries[-1]
+    changed = [{"no": e.no, "kind": e.kind, "by": e.by, "at": e.at} for e in entries
+               if e.no > after and (only is None or e.no in only)]
+    last = next((e for e in reversed(entries) if only is None or e.no in only), entries[-1])
     return HeadMoved("on_head", say("desk.job_moved", job=job, n=len(changed), no=last.no, kind=last.kind, by=last.by), changed)
 
 

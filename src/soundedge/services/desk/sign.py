@@ -5,7 +5,8 @@ here and now (their role, qualification for this polymer on this day, own work, 
 with the rule's own sentence, and nothing is written. A release is signed only when it is the last thing missing; the
 bench's word and the rules of the record (record/replay.py) are asked at the same time, and both are written together.
 
-The key is the person's own, opened by their password, typed again each time. The signature covers the head they have seen.
+The key is the person's own, opened by their password, typed again each time. The signature of a hold point binds what it
+covers, that of a release everything up to the head they have seen.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from ...job.rules.instruction import REPAIR
 from ...job.rules.repairs import each_made, own_outlines, repairs_of, unclear
 from ...job.rules.waived import evidence
 from ...record.canonical import plain
+from ...record.covered import covered, fingerprint
 from ...record.entry import Entry, Said, placed, recorded_text, statement
 from ...record.replay import insist
 from ...record.sign import key_id, public_of, sign_event
@@ -39,6 +41,7 @@ from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
 from .enter import append, naming, own_id, same, since_head
 from .issue import word_of
+from .seen_values import Value, photos_of, values_of
 from .shop_place import shop_key_folder
 from .state import judged, state_in, unseen_by
 
@@ -49,7 +52,8 @@ class Point:
 
     ``repair``: the letter of the one it is of, where there are several. ``status``: done, holds, next or open. ``signed``:
     name, at, meaning. ``covers``: id, kind, at. ``may``: whether this person could sign now; ``why_not`` the sentence when
-    they could not.
+    they could not. ``fingerprint``: of what it covers; a signature binds it.
+    ``values`` and ``photos``: what somebody who may sign sees before the password.
     """
 
     name: str
@@ -60,6 +64,9 @@ class Point:
     may: bool = False
     why_not: str = ""
     repair: str = ""
+    fingerprint: str = ""
+    values: list[Value] = field(default_factory=list)
+    photos: list[dict[str, Any]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -97,9 +104,16 @@ def review(data: Path, job: str, *, actor: Actor | None = None, now: datetime | 
 
 def sign(
     data: Path, actor: Actor, job: str, *, what: str, meaning: str, passphrase: str, on_head: str, id: str, now: datetime,
-    repair: str | None = None,
+    repair: str | None = None, on_covers: str | None = None,
 ) -> dict[str, Any]:
     """Sign a hold point (``disposition``, ``surface``, ``film``, ``holiday``) of a repair, or the ``release``.
+
+    Parameters
+    ----------
+    on_head : str
+        The fingerprint of the job's last entry when it was looked at. A release covers everything.
+    on_covers : str, optional
+        The fingerprint of what the hold point covers (``Point.fingerprint``): then only a change of that stands in the way.
 
     Returns
     -------
@@ -111,14 +125,15 @@ def sign(
     NotYours, Refused
         A rule does not accept this person's signature here and now; something else holds the job; a wrong password.
     HeadMoved
-        The job has moved on since ``on_head``.
+        What it covers has changed since; ``changed`` lists it.
     """
     if what != "release" and what not in HOLD_POINTS:
         raise Unknown("what", say("desk.hold_point_unknown", point=str(what)[:40], known=', '.join(HOLD_POINTS)))
     kind = "release.signed" if what == "release" else "hold_point.signed"
     body = {"meaning": meaning} if what == "release" else {"hold_point": what, "meaning": meaning} | (
         {"repair": repair} if repair else {})
-    return _signed(data, actor, job, kind, body, what=what, passphrase=passphrase, on_head=on_head, id=id, now=now)
+    return _signed(data, actor, job, kind, body, what=what, passphrase=passphrase, on_head=on_head, id=id, now=now,
+                   on_covers=on_covers)
 
 
 def decide(
@@ -151,7 +166,7 @@ def decide(
 
 def _signed(
     data: Path, actor: Actor, job: str, kind: str, raw: dict[str, Any], *, what: str, passphrase: str, on_head: str, id: str,
-    now: datetime,
+    now: datetime, on_covers: str | None = None,
 ) -> dict[str, Any]:
     body = body_of(kind, raw)
     own_id(id)
@@ -163,12 +178,17 @@ def _signed(
         held = known(ledger, data, job)
         book = register_in(ledger, data)
         person = person_of(book, actor)
+        entries = list(ledger.record(job).entries)
+        if what in HOLD_POINTS:
+            body = body.model_copy(update={"covers": _covers(entries, id, what, body.repair)})
         fact = Said(id, kind, person.id, at, plain(body_said(body)))
         if id in held.ids:
             return same(ledger, job, fact, now)
-        if on_head != held.head:
+        if on_covers is None and on_head != held.head:
             raise since_head(ledger, job, on_head)
-        entries = list(ledger.record(job).entries)
+        if on_covers is not None and on_covers != body.covers:
+            mine = {entry.no for entry in covered(entries, what, body.repair)}
+            raise since_head(ledger, job, on_head, only=mine)
         event = Event(id, kind, person.id, at, body)
         outcome = _accepted(entries, judged(data, job, entries), book, event, what, held.released)
         seed = _seed(data, person, passphrase)
@@ -183,6 +203,12 @@ def _signed(
                 raise since_head(ledger, job, on_head) from None
             raise
     return {"id": id, "outcome": "stored", "no": stored[0].no, "head": stored[-1].digest, "verdict": outcome.verdict}
+
+
+def _covers(entries: list[Entry], id: str, point: str, repair: str | None) -> str:
+    """The fingerprint of what a signature covers; one that was sent twice covers what it covered."""
+    before = [entry for entry in entries if entry.no < next((one.no for one in entries if one.id == id), len(entries) + 1)]
+    return fingerprint(covered(before, point, repair))
 
 
 def _asked(ledger: Any, data: Path, actor: Actor, what: str) -> Person:
@@ -319,9 +345,13 @@ def _point(
             allowed = True
         except BenchError as fault:
             why = fault.message
+    shown = allowed and what != "release"
     return Point(
         what, status, [{"name": job.name_of(e.by), "at": _text(e.at), "meaning": e.body.meaning} for e in signed],
         [{"id": e.id, "kind": e.kind, "at": _text(e.at)} for e in covers], blocks, allowed, why, repair,
+        "" if what == "release" else fingerprint(covered(entries, what, repair or None)),
+        values_of(outcome, what, case or outcome.case, repair) if shown else [],
+        photos_of(outcome, case.members if case and case.members else ()) if shown else [],
     )
 
 

@@ -143,8 +143,9 @@ class Voiding(Seen):
 
 
 class Signature(Seen):
-    """A hold point, or ``release``, signed on what was looked at."""
+    """A hold point, or ``release``, signed on what was looked at; with ``on_covers`` a hold point on what it covers alone."""
 
+    on_covers: Digest | None = None
     what: Choice
     repair: Word | None = None
     meaning: Prose

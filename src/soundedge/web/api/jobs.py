@@ -170,7 +170,8 @@ def signature(request: Any, job: str, body: Signature) -> HttpResponse:
     """With the password; a release makes the certificate too."""
     accounts.check_password(request.user, body.password)
     answer = sign.sign(request.data, request.actor, job, what=body.what, meaning=body.meaning, passphrase=body.password,
-                       on_head=body.on_head, id=body.id, now=request.now, repair=body.repair)
+                       on_head=body.on_head, id=body.id, now=request.now, repair=body.repair,
+                       on_covers=body.on_covers)
     if body.what == "release":
         try:  # the certificate is made with the release, so that an auditor can take it; the release stands without it
             issue.certify(request.data, job, release=body.id, now=request.now)
