@@ -56,11 +56,12 @@ TEMPLATES = [
 
 # ------------------------------------------------------------------ people
 AUTH_USER_MODEL = "accounts.Account"
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "soundedge.store.accounts.backend.Accounts"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
+PEOPLE_CHANGED = setting.people_changed()
 AUTH_PASSWORD_VALIDATORS = [{"NAME": "soundedge.web.passwords.LongEnough"}]
 LOGIN_URL = "/sign-in/"
 # Five wrong passwords close an account for an hour and a half: at most 80 guesses are looked at in a day, and as many more in

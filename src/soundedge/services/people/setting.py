@@ -100,6 +100,11 @@ def database() -> dict[str, Any]:
     }
 
 
+def people_changed() -> Path:
+    """The file that grows whenever somebody's way in has changed (store/accounts/memory.py)."""
+    return root() / "people.changed"
+
+
 def data_of(shop: Shop) -> Path:
     """The shop's data folder in this installation."""
     from ..desk.shop_place import shop_data

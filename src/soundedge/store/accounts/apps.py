@@ -9,3 +9,11 @@ class AccountsConfig(AppConfig):
     name = "soundedge.store.accounts"
     label = "accounts"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Whatever is written to the tables of people is seen (memory.py)."""
+        from django.db.backends.signals import connection_created
+
+        from .memory import watch
+
+        connection_created.connect(watch, dispatch_uid="soundedge.accounts.memory")

@@ -9,6 +9,8 @@ from django.contrib.sessions.backends.db import SessionStore as Kept
 from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 
+from .memory import lets_nobody_out, recalled
+
 
 class SessionStore(Kept):
     """As Django's own database sessions, with the account beside the data."""
@@ -18,17 +20,29 @@ class SessionStore(Kept):
         """The table."""
         return SignedIn
 
-    seen_at: datetime | None = None  # when the session was last used, as its row said when it was loaded
+    def __init__(self, session_key: str | None = None) -> None:
+        super().__init__(session_key)
+        self.seen_at: datetime | None = None  # when the session was last used, as its row said when it was loaded
+        self.known: dict[str, Any] = {}  # what all requests of this browser share
 
     def seen(self, now: datetime) -> None:
         """It was used just now. Only its row is told, and never backwards: a slower request of the same browser takes
         nothing back."""
-        self.get_model_class().objects.filter(session_key=self.session_key, seen_at__lt=now).update(seen_at=now)
+        with lets_nobody_out():
+            self.get_model_class().objects.filter(session_key=self.session_key, seen_at__lt=now).update(seen_at=now)
+        self.seen_at = self.known["seen_at"] = now
 
-    def _get_session_from_db(self) -> Any:
-        row = super()._get_session_from_db()
-        self.seen_at = row.seen_at if row else None
-        return row
+    def load(self) -> dict[str, Any]:
+        """What is in it: as its row says, or said a moment ago (memory.py)."""
+        found = recalled(("session", self.session_key), self._read)
+        if found is None:
+            return {}
+        self.known, self.seen_at = found, found["seen_at"]
+        return dict(found["data"])
+
+    def _read(self) -> dict[str, Any] | None:
+        row = self._get_session_from_db()
+        return {"data": self.decode(row.session_data), "seen_at": row.seen_at} if row else None
 
     def create_model_instance(self, data: dict[str, Any]) -> Any:
         """The row: whose session, on which device, since when."""

@@ -46,7 +46,7 @@ def sign_in(request: Any) -> HttpResponse:
 def begin(request: Any, account: Any) -> None:
     """A new session with a new key; what was in the old one is gone."""
     request.session.flush()
-    login(request, account, backend="django.contrib.auth.backends.ModelBackend")
+    login(request, account, backend="soundedge.store.accounts.backend.Accounts")
     device = devices.device_with(account.shop, request.COOKIES.get(DEVICE_COOKIE, ""))
     request.session["began_at"] = request.now.isoformat()
     request.session["device_label"] = device.label if device else ""
