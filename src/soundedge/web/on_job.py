@@ -14,7 +14,6 @@ from ..services.desk.register import register
 from ..services.desk.roles import may_enter
 from ..services.desk.state import State, state
 from ..services.desk.which_repair import asked_of, letters
-from .entry_lines import lines_of
 
 OF_ONE_REPAIR = ("buildup", "heat", "thickness", "holiday")  # pages that show one repair at a time
 LISTED = 40  # entries of a step on its page, the newest; the history has all
@@ -62,7 +61,7 @@ def common(request: Any, held: State, step: str) -> dict[str, Any]:
         "letter": letter,
         "named": {"repair": letter} if letter else {},
         "step": here,
-        "written": [row | {"lines": lines_of(row, request.user.units)} for row in here.entries[-LISTED:]] if here else [],
+        "written": here.entries[-LISTED:] if here else [],
         "earlier_written": max(0, len(here.entries) - LISTED) if here else 0,
         "step_name": step,
         "book": book,

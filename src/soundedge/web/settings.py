@@ -48,8 +48,9 @@ TEMPLATES = [
         "APP_DIRS": False,
         "OPTIONS": {
             "context_processors": ["django.template.context_processors.request", "soundedge.web.middleware.around"],
-            "libraries": {"bench": "soundedge.web.templatetags.bench"},
-            "builtins": ["django.templatetags.i18n", "django.templatetags.static", "soundedge.web.templatetags.bench"],
+            "libraries": {"bench": "soundedge.web.templatetags.bench", "kept": "soundedge.web.templatetags.kept"},
+            "builtins": ["django.templatetags.i18n", "django.templatetags.static", "soundedge.web.templatetags.bench",
+                         "soundedge.web.templatetags.kept", "soundedge.web.templatetags.entries"],
         },
     },
 ]

@@ -14,24 +14,30 @@ from ...basis.unit_table import shown_in
 from ...services.desk import correctable, place_history
 from ...services.desk.part_picture import part_picture
 from ...services.desk.state import state
-from ..entry_lines import called, lines_of, said_in
+from ..entry_lines import called, said_in
 from ..on_job import common
 from ..page import READERS, WORKERS, Page
 from ..reader import reader
 
+LEAF = 50  # entries on one leaf of the history
+
 
 def history(request: Any, job: str) -> HttpResponse:
-    """All entries in order, and the earlier repairs of the part."""
+    """The entries in order, a leaf at a time (the last one unless another is asked for), and earlier repairs of the part."""
     held = state(request.data, job)
     folded = held.outcome.job
     context = common(request, held, "history")
     only = request.GET.get("kind", "")
     kinds = sorted({row["kind"] for row in held.events})
-    rows = [_row(row, folded, request.user.units) for row in held.events if only in ("", row["kind"])]
+    found = [row for row in held.events if only in ("", row["kind"])]
+    leaf, leaves = _leaf(request, found)
+    of_leaf = found if leaf is None else found[(leaf - 1) * LEAF:leaf * LEAF]
+    events = {event.id: event for event in folded.events}
+    rows = [_row(row, events.get(row["id"])) for row in of_leaf]
     earlier = place_history.earlier_repairs(request.data, folded, now=request.now)
     numbered = [(str(number), one.x, one.y, one.d) for number, one in enumerate(earlier, 1)]
     context |= {
-        "rows": rows, "kinds": kinds, "only": only,
+        "rows": rows, "kinds": kinds, "only": only, "leaf": leaf, "leaves": leaves if len(leaves) > 1 else [],
         "earlier": [{"number": n, "one": one, "body": one.body()} for n, one in enumerate(earlier, 1)],
         "picture": part_picture(held.outcome, reader(request.user.units), name="place", earlier=numbered) if earlier else None,
         "recalls": context["writes"] and "repair.recalled" in context["may"], "length": shown_in("mm", request.user.units),
@@ -74,12 +80,26 @@ def _entry(request: Any, job: str) -> tuple[Any, Any]:
     return held, event
 
 
-def _row(row: dict[str, Any], job: Any, units: str) -> dict[str, Any]:
-    """An entry of the list with its values as this reader reads them, and what may still be done with it."""
-    event = next((one for one in job.events if one.id == row["id"]), None)
-    lines = lines_of(row, units)
+def _leaf(request: Any, found: list[dict[str, Any]]) -> tuple[int | None, list[dict[str, Any]]]:
+    """Which leaf is shown (None: all of them), and all leaves, each with the days of its first and last entry."""
+    last = max(1, -(-len(found) // LEAF))
+    wanted = request.GET.get("leaf", "")
+    place = next((place for place, row in enumerate(found) if row["id"] == request.GET.get("at")), None)
+    leaves = [{"number": n, "first": (n - 1) * LEAF + 1, "last": min(n * LEAF, len(found)),
+               "day": found[(n - 1) * LEAF]["at"][:10] if found else ""} for n in range(1, last + 1)]
+    if request.GET.get("all"):
+        return None, leaves
+    if place is not None:
+        return place // LEAF + 1, leaves
+    if wanted and not (wanted.isascii() and wanted.isdigit() and len(wanted) < 9 and 1 <= int(wanted) <= last):
+        raise Unknown("leaf", say("web.leaf_unknown", leaf=wanted[:20], last=last))
+    return int(wanted or last), leaves
+
+
+def _row(row: dict[str, Any], event: Any) -> dict[str, Any]:
+    """An entry of the list, and what may still be done with it while it counts."""
     return {
-        "one": row | {"lines": lines}, "corrects": event is not None and bool(correctable.values_of(event)),
+        "one": row, "corrects": event is not None and bool(correctable.values_of(event)),
         "voids": event is not None and not correctable.why_not_voided(event.kind),
     }
 

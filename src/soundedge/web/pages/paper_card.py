@@ -16,7 +16,7 @@ from ...services.survey import target_pdf
 from ..api.jobs import download
 from ..on_job import job_page
 from ..page import READERS, Page
-from ..templatetags.bench import entry_form
+from ..templatetags.bench import form_of
 
 SHEETS = ("small", "large", "strips", "corner")
 # On the card the box itself says of what; in a list it must be said.
@@ -66,7 +66,7 @@ def typed(request: Any, job: str) -> HttpResponse:
         for kind in section.kinds:
             if kind not in allowed:
                 continue
-            boxes.append(entry_form(context, kind, job=job, without=LEFT_OUT, lots=lots, when=False))
+            boxes.append(form_of(context, kind, job=job, without=LEFT_OUT, lots=lots, when=False))
         if boxes:
             sections.append({"number": section.number, "title": section.title, "boxes": boxes})
     return job_page(request, job, "typed", "typed/typed.html", {"sections": sections})

@@ -23,6 +23,7 @@ from ...services.desk.entry_fields import Field, fields_of, label_of, pages_of_k
 from ...services.desk.measuring import tools_for
 from ...services.desk.which_repair import must_name
 from ..reader import in_words, language_of
+from .kept import piece
 
 register = template.Library()
 
@@ -181,8 +182,15 @@ def instruments_for(context: Any, kind: str) -> list[str]:
     return list(tools_for(kind, context["outcome"], context["book"]))
 
 
-@register.inclusion_tag("entry/form.html", takes_context=True)
-def entry_form(
+@register.simple_tag(takes_context=True)
+def entry_form(context: Any, kind: str, **more: Any) -> str:
+    """A form for one kind of entry (``form_of``), drawn."""
+    form = form_of(context, kind, **more)
+    drawn = context.template.engine.get_template("entry/form.html")
+    return piece("entry_form", form, lambda: drawn.render(template.Context(form)))
+
+
+def form_of(
     context: Any,
     kind: str,
     *,
@@ -199,7 +207,7 @@ def entry_form(
     values: dict[str, Any] | None = None,
     choices: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
-    """A form for one kind of entry, its questions read off the kind itself (services/desk/entry_fields.py).
+    """What a form for one kind of entry asks, read off the kind itself (services/desk/entry_fields.py).
 
     ``only``/``without``: names of fields; ``fixed``: values the person does not type; ``instruments``, ``lots``: what may
     be chosen for these fields (objects with id), on a page of a job the instruments that fit the kind; ``values``: what

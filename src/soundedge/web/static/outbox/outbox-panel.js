@@ -156,7 +156,7 @@ class OutboxPanel extends HTMLElement {
     part("at").textContent = moment(item.at);
     part("at").dateTime = item.at;
     part("page").href = `${this.address(item)}${kind.page}/`;
-    part("there").href = `${this.address(item)}history/#entry-${encodeURIComponent(item.id)}`;
+    part("there").href = `${this.address(item)}history/?at=${encodeURIComponent(item.id)}#entry-${encodeURIComponent(item.id)}`;
     this.values(row, item);
     part("show-photo").hidden = !item.photo;
     part("show-photo").addEventListener("click", ({ currentTarget }) => {
