@@ -14,13 +14,15 @@ from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
+from soundedge.report.plots import bar, film_by_spot, heat
 from soundedge.report.view import (
     CertificateView,
-    Chart,
     Correction,
     FindingRow,
     Hold,
+    Measure,
     Picture,
+    Proof,
     Section,
     Signature,
     Spot,
@@ -83,68 +85,18 @@ SECTION_SVG = b"""<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 520 130" 
 
 
 def heat_chart():
-    """The heat log against the two limits, as the heat room would draw it."""
-    values = [
-        {"minute": k / 4, "c": round(20 + 232 * (1 - math.exp(-k / 11)) - (4 if k > 40 else 0), 1)} for k in range(58)
-    ]
-    return {
-        "width": 470,
-        "height": 150,
-        "data": {"values": values},
-        "layer": [
-            {
-                "mark": {"type": "line"},
-                "encoding": {
-                    "x": {"field": "minute", "type": "quantitative", "title": "minutes of heat"},
-                    "y": {
-                        "field": "c",
-                        "type": "quantitative",
-                        "title": "surface, \N{DEGREE SIGN}C",
-                        "scale": {"domain": [0, 300]},
-                    },
-                },
-            },
-            {
-                "mark": {"type": "rule", "strokeDash": [5, 4]},
-                "data": {"values": [{"y": 240}, {"y": 260}]},
-                "encoding": {"y": {"field": "y", "type": "quantitative"}},
-            },
-            {
-                "mark": {"type": "text", "align": "left", "dx": 4},
-                "data": {"values": [{"y": 225, "t": "fusion 240"}, {"y": 275, "t": "not above 260"}]},
-                "encoding": {"y": {"field": "y", "type": "quantitative"}, "x": {"value": 0}, "text": {"field": "t"}},
-            },
-        ],
-    }
+    """The heat log against the two limits."""
+    return heat(
+        [(k * 15.0, round(20 + 232 * (1 - math.exp(-k / 11)) - (4 if k > 40 else 0), 1), "film") for k in range(58)],
+        fusion_c=240.0, surface_c=260.0,
+    ).encode()
 
 
 def film_chart(spots):
     """Every reading by spot, with the limits."""
-    values = [{"spot": s.spot, "um": float(r)} for s in spots for r in s.readings]
-    return {
-        "width": 470,
-        "height": 150,
-        "layer": [
-            {
-                "data": {"values": values},
-                "mark": {"type": "point", "shape": "circle", "filled": True, "size": 22},
-                "encoding": {
-                    "x": {"field": "spot", "type": "ordinal", "title": "spot", "sort": None, "axis": {"labelAngle": 0}},
-                    "y": {
-                        "field": "um",
-                        "type": "quantitative",
-                        "title": "film, \N{MICRO SIGN}m",
-                        "scale": {"domain": [700, 1500]},
-                    },
-                },
-            },
-            {
-                "mark": {"type": "rule", "strokeDash": [5, 4]},
-                "data": {"values": [{"y": 800}, {"y": 1400}]},
-                "encoding": {"y": {"field": "y", "type": "quantitative"}},
-            },
-        ],
-    }
+    return film_by_spot(
+        [(s.spot, s.where, [float(r) for r in s.readings]) for s in spots], low_um=800.0, high_um=1400.0
+    ).encode()
 
 
 def spots(count=6, each=9):
@@ -173,12 +125,30 @@ def certificate(**changes):
         issuer=("Kelderbeck Basin Works \N{EN DASH} lining shop", "Basin Road 4, Kelderbeck Basin"),
         replaces="KBW-2031-014, 4 May 2031",
         example_mark="EXAMPLE: invented plant, procedure not approved for work",
-        facts=(
-            ("Thinnest reading", "940 \N{MICRO SIGN}m"),
-            ("Test voltage", "6.4 kV"),
-            ("Failed tests", "1"),
-            ("Corrections", "1"),
+        scope=(
+            ("Part", "Mixer cover KBW-MC-07"),
+            ("Steel, lining", "12 mm carbon steel, ECTFE 900 \N{MICRO SIGN}m"),
+            ("Place", "A: 2 o'clock, 190 mm from the middle"),
+            ("Size", "found 305 \N{PLUS-MINUS SIGN} 14 mm\N{SUPERSCRIPT TWO}, prepared 412 \N{PLUS-MINUS SIGN} 18 mm\N{SUPERSCRIPT TWO}"),
         ),
+        looks=(
+            Picture(PLAN_SVG, "Plan of the cover: A near the upper right.", "Where on the lined side"),
+            Picture(photo(), "A chip that reaches the steel.", "As found 08:15, chip to the steel"),
+            Picture(photo(spot=150), "The same place after grinding.", "Prepared 07:50, ground back"),
+        ),
+        proofs=(
+            Proof("Decide", (Measure("Bare steel", "412 \N{PLUS-MINUS SIGN} 18 mm\N{SUPERSCRIPT TWO}", "at most 650", "conforms",
+                                     bar(412, 18, None, 650)),)),
+            Proof("Prepare", (
+                Measure("Steel above dew point, least", "4.6 \N{PLUS-MINUS SIGN} 1.0 K", "at least 3", "conforms", bar(4.6, 1.0, 3, None)),
+                Measure("Profile of the steel", "62 \N{MICRO SIGN}m", "40 to 90", "conforms", bar(62, 0, 40, 90)),
+            )),
+            Proof("Heat", (Measure("Shortest time above fusion", "190 s", "at least 30", "conforms", bar(190, 10, 30, None)),)),
+            Proof("Film", (Measure("Thinnest, 54 in all", "940 \N{PLUS-MINUS SIGN} 30 \N{MICRO SIGN}m", "at least 800", "conforms",
+                                   bar(940, 30, 800, None)),)),
+            Proof("Spark test", (Measure("Voltage; no hole found", "6.4 kV", "5.1 to 9.0", "conforms", bar(6.4, 0, 5.1, 9.0)),)),
+        ),
+        people=("Repaired by Ines Marrow. Procedure approved by nobody: it is an example.",),
         identity=(
             ("Part", "Mixer cover"),
             ("Tag", "KBW-MC-07"),
@@ -306,13 +276,26 @@ def certificate(**changes):
                     "The repair in section, not to scale",
                 ),
             ),
-            charts=(
-                Chart(
+        ),
+        film=Section(
+            text=("54 readings, each inside the limits; thinnest 940 \N{MICRO SIGN}m. Tested at 6.4 kV: no hole found.",),
+            pictures=(
+                Picture(
+                    film_chart(measured),
+                    "54 readings of film at six spots, all between 940 and 1110 micrometres, limits 800 and 1400.",
+                    "Every film reading, with the limits",
+                ),
+            ),
+        ),
+        heat=Section(
+            pictures=(
+                Picture(
                     heat_chart(),
                     "Surface temperature over 14 minutes: it rises to 248 degrees and stays between 240 and 260.",
                     "Heat log of layer 1, infrared on the film (emissivity 0.95). An estimate of the bond line is not a measurement; the gloss and the back probe decide.",
                 ),
             ),
+            tables=(Table(("Layer", "Fused", "By"), (("1", "08:20", "Ines Marrow"), ("2", "08:52", "Ines Marrow"))),),
         ),
         measured=Section(
             tables=(
@@ -325,13 +308,6 @@ def certificate(**changes):
                         ("test voltage at the electrode", "6.38 kV", "0.1", "V1"),
                     ),
                     numbers=(1, 2),
-                ),
-            ),
-            charts=(
-                Chart(
-                    film_chart(measured),
-                    "54 readings of film at six spots, all between 940 and 1110 micrometres, limits 800 and 1400.",
-                    "Every film reading, with the limits",
                 ),
             ),
         ),
@@ -368,18 +344,21 @@ def certificate(**changes):
                 "inspector",
                 "I saw the prepared surface and the values stand for it.",
                 "4 May 2031 07:55 UTC",
+                what="Surface",
             ),
             Signature(
                 "Tomas Reed",
                 "inspector",
                 "I made the high-voltage test and read the film at every spot.",
                 "5 May 2031 08:35 UTC",
+                what="Film and spark",
             ),
             Signature(
                 "Ada Voss",
                 "engineer",
                 "I reviewed the whole record with its corrections and release the part.",
                 "5 May 2031 09:40 UTC",
+                what="Release",
             ),
         ),
         instruments=Table(
@@ -434,10 +413,6 @@ def hold_notice():
         verdict="Held",
         replaces="",
         reason="Two rules of the procedure hold the job. Nothing is wrong with the part that cannot be put right.",
-        facts=(
-            ("Held since", "4 May 2031 10:05 UTC"),
-            ("Missing", "2 items"),
-        ),
         holds=(
             Hold(
                 "Dew margin",
@@ -463,6 +438,9 @@ def hold_notice():
         corrections=(),
         repeats=(),
         signatures=(),
+        proofs=(),
+        film=None,
+        heat=None,
         lots=None,
         sources=None,
     )

@@ -1,7 +1,7 @@
 """What is taken into the vessel when no screen may go there?
 
 A card of two pages for a pen in a glove: the same questions as the job sheet, in the order of the work, with
-the limits of the procedure printed small beside the boxes. "Not measured" is an answer and has its own box.
+the limits of the procedure printed small beside the boxes. "Not measured" is an answer and has its own box, with its sign.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from datetime import datetime
 
 from ..basis.errors import OutOfRange
 from ..basis.sentences import say
+from .signs import sign_svg
 from .typeset import running, typeset
 
 
@@ -60,5 +61,5 @@ def blank_card_pdf(card: BlankCard) -> bytes:
         {**texts, "layers": card.layers, "spots": card.spots, "readings": card.readings,
          "foot": running(f"{card.title} {card.number} · what was not measured stays empty or is ticked; "
                          "nothing is filled in afterwards from memory")},
-        title=f"{card.title} {card.number}".strip(), made_at=card.made_at,
+        title=f"{card.title} {card.number}".strip(), made_at=card.made_at, files={"sign-dash.svg": sign_svg("dash")},
     )

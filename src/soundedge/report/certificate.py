@@ -1,7 +1,11 @@
 """How does a finished job become the page a stranger can check years later?
 
-A ``CertificateView`` and the record's bytes go in, one PDF/A-3a comes out: readable on paper, with the record
-inside it. The same view and the same attachments give the same bytes, on every day and in every process.
+A ``CertificateView`` and the record's bytes go in, one PDF/A-3a comes out: at most three pages and an annex, readable on paper,
+with the record inside it. The same view and the same attachments give the same bytes, on every day and in every process.
+
+    page 1   verdict, scope, map, before and after, five proofs against their limits, signatures, square code; or what holds it
+    page 2   film and voltage            page 3   heat, climate, timeline            (of a release)
+    annex    rules beside each other, readings, sources, cautions, how to check
 """
 
 from __future__ import annotations
@@ -11,19 +15,20 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..basis.errors import Unreadable
-from ..basis.on_paper import when
+from ..basis.on_paper import when, words
 from ..basis.sentences import say
-from .charts import chart_svg
+from ..basis.signs import LOUD, SAYS, sign_of
 from .fonts import drawable, width_em
 from .pictures import fitting_mm, kind_of, readable_mm, settable
+from .signs import sign_svg
 from .typeset import breakable, fitted, running, typeset
-from .view import CertificateView, Section, Table
+from .view import CertificateView, Measure, Picture, Section, Table
 
 PAGE_MM = 170.0  # text width on A4
 TABLE_PT = 9.0  # as `rows` in house.typ sets them
 _PT_PER_MM = 72 / 25.4
 _READING_EM_MAX = 16.0
-
+_LOOKS_MAX = 4
 
 def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | None = None) -> bytes:
     """Set the view on paper and carry the attachments inside.
@@ -54,19 +59,29 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
         "title": running(view.title),
         "verdict": running(view.verdict),
         "reason": running(view.reason),
-        "shape": view.shape,
+        "sign": view.sign,
+        "sign_said": SAYS[view.sign],
+        "loud": view.sign in LOUD,
+        "asked": view.title == "Engineering review",
+        "released": view.title == "Certificate of repair",
         "full_number": running(view.full_number),
         "issued": when(view.issued_at),
         "issuer": [running(line) for line in view.issuer],
         "replaces": running(_replaces(view.replaces)),
         "example_mark": running(view.example_mark),
         "signed_line": _signed_line(view),
-        "facts": _facts(view.facts),
+        "scope": _pairs(view.scope),
+        "looks": _looks(view.looks, files),
+        "proofs": [{"name": running(proof.name), "rows": [_measure(row) for row in proof.rows]} for proof in view.proofs],
+        "several": view.several,
+        "people": [running(line) for line in view.people],
         "identity": _pairs(view.identity),
         "procedure": _pairs(view.procedure),
         "not_done": [running(line) for line in view.not_done],
         "holds": [{key: running(getattr(hold, key)) for key in ("rule", "value", "limit", "because", "next_move")}
                   for hold in view.holds],
+        "film": _section(view.film, "film", files),
+        "heat": _section(view.heat, "heat", files),
         "found": _section(view.found, "found", files),
         "decided": _section(view.decided, "decided", files),
         "findings": _findings(view),
@@ -82,8 +97,11 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
         "repeats": _pairs(view.repeats),
         "extra": [{"heading": running(heading), **(_section(part, f"extra{n}", files) or {})}
                   for n, (heading, part) in enumerate(view.extra)],
-        "signatures": [{key: _narrow(getattr(s, key)) for key in ("name", "role", "meaning", "when", "note")}
-                       for s in view.signatures],
+        "signatures": [{"sign": sign_of(s.verdict), "said": words(s.verdict), **{
+            key: breakable(drawable(getattr(s, key)), room) for key, room in
+            (("what", 12.0), ("name", 15.0), ("role", 15.0), ("meaning", 26.0), ("when", 16.0), ("note", 26.0))}}
+            for s in view.signatures],
+        "annex": _has_annex(view),
         "instruments": _given(view.instruments),
         "lots": _given(view.lots),
         "sources": _given(view.sources, size_pt=8.0),
@@ -94,6 +112,9 @@ def certificate_pdf(view: CertificateView, attachments: Mapping[str, bytes] | No
         "qr": bool(view.qr_text),
         "qr_alt": drawable(f"QR code that holds: {view.qr_text}"),
     }
+    for sign in {view.sign, *(sign_of(s.verdict) for s in view.signatures),
+                 *(sign_of(row.verdict) for proof in view.proofs for row in proof.rows)}:
+        files[f"sign-{sign}.svg"] = sign_svg(sign)
     if view.qr_text:
         files["qr.svg"] = qr_svg(view.qr_text)
     return typeset(
@@ -154,10 +175,25 @@ def _narrow(text: str) -> str:
     return breakable(drawable(text), 15.0)
 
 
-def _facts(facts: Sequence[tuple[str, str]]) -> list[list[str]]:
-    assert len(facts) <= 4, f"{len(facts)} facts; the first page has room for four"
-    room = _em(PAGE_MM / max(len(facts), 1) - 6, 14)
-    return [[breakable(drawable(key), room * 1.8), breakable(drawable(value), room * 0.85)] for key, value in facts]
+def _measure(row: Measure) -> dict[str, Any]:
+    bar = row.bar
+    return {
+        "sign": sign_of(row.verdict), "said": words(row.verdict), "label": breakable(drawable(row.label), 20.0),
+        "value": breakable(drawable(row.value), 15.0), "limit": breakable(drawable(row.limit), 14.0),
+        "bar": None if bar is None or (bar.low is None and bar.high is None)
+        else {"at": bar.at, "u": bar.u, "low": bar.low, "high": bar.high},
+    }
+
+
+def _looks(pictures: Sequence[Picture], files: dict[str, bytes]) -> list[dict[str, Any]]:
+    assert len(pictures) <= _LOOKS_MAX, f"{len(pictures)} pictures; the first page has room for four"
+    out = []
+    for n, picture in enumerate(pictures, 1):
+        ending, content = settable(picture.data, f"look {n}")
+        files[f"look-{n}.{ending}"] = content
+        out.append({"file": f"look-{n}.{ending}", "alt": drawable(picture.alt) or "A picture without words.",
+                    "caption": breakable(drawable(picture.caption), 12.0)})
+    return out
 
 
 def _signed_line(view: CertificateView) -> str:
@@ -167,6 +203,13 @@ def _signed_line(view: CertificateView) -> str:
         return ""  # under any other verdict the sentence would read as if the signer had signed that verdict
     last = view.signatures[-1]
     return running(f"Signed by {last.name}, {last.role}: {last.meaning} {last.when}".strip())
+
+
+def _has_annex(view: CertificateView) -> bool:
+    released = view.title == "Certificate of repair"
+    return any((view.identity, view.procedure, view.found, view.decided, view.findings, view.measured, view.spots, view.steps,
+                view.done, view.corrections, view.repeats, view.extra, view.cautions, view.instruments, view.lots, view.sources,
+                view.record_facts, view.how_to_verify, not released and (view.film or view.heat)))
 
 
 def _replaces(text: str) -> str:
@@ -181,26 +224,20 @@ def _section(part: Section | None, name: str, files: dict[str, bytes]) -> dict[s
     for n, picture in enumerate(part.pictures, 1):
         ending, content = settable(picture.data, f"{name} picture {n}")
         files[f"{name}-{n}.{ending}"] = content
-        half = photos[n - 1] and sum(photos) > 1 and (picture.width_mm or 0) <= PAGE_MM / 2
-        fits = fitting_mm(ending, content, (PAGE_MM - 6) / 2 if half else PAGE_MM, 46.0 if half else 90.0)
+        half = picture.half or (photos[n - 1] and sum(photos) > 1 and (picture.width_mm or 0) <= PAGE_MM / 2)
+        tall = 60.0 if picture.half else 46.0 if half else 90.0
+        fits = fitting_mm(ending, content, (PAGE_MM - 6) / 2 if half else PAGE_MM, tall)
+        least = 0.0 if picture.half else readable_mm(ending, content)
         pictures.append({
             "file": f"{name}-{n}.{ending}", "alt": drawable(picture.alt) or "A picture without words.",
             "caption": _narrow(picture.caption) if half else running(picture.caption),
-            "width_mm": round(min(fits, max(picture.width_mm or PAGE_MM, readable_mm(ending, content))), 2),
+            "width_mm": round(min(fits, max(picture.width_mm or PAGE_MM, least)), 2),
             "half": half,
         })
-    charts = []
-    for n, chart in enumerate(part.charts, 1):
-        drawn = chart_svg(chart.spec)
-        files[f"{name}-chart-{n}.svg"] = drawn
-        charts.append({"file": f"{name}-chart-{n}.svg", "alt": drawable(chart.alt) or "A chart without words.",
-                       "caption": running(chart.caption), "width_mm": round(fitting_mm("svg", drawn, PAGE_MM, 200.0), 2),
-                       "half": False})
     return {
         "text": [running(line) for line in part.text],
         "tables": [_given(table) for table in part.tables],
         "pictures": pictures,
-        "charts": charts,
     }
 
 

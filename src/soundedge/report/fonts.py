@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import struct
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 FOLDER = Path(__file__).parent / "letters"
@@ -86,6 +86,7 @@ def drawable(text: str) -> str:
     return "".join(map(_shown, text.replace("\r\n", "\n")))
 
 
+@lru_cache(maxsize=20_000)  # the same words stand in many cells, and on the next page again
 def width_em(text: str) -> float:
     """Width of a drawable text in em, set in the table font; the widest line when it has several."""
     table = advances()

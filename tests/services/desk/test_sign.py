@@ -305,7 +305,7 @@ def test_a_signature_on_the_day_of_a_new_password_is_marked_on_page_and_certific
     assert standing(data).signed_soon == [f"{name} signed the surface {hours} after a new password, given by {who} alone."]
     text = " ".join("".join(page.extract_text() for page in PdfReader(
         io.BytesIO(issue.certificate(data, NUMBER, now=at("12:00")).pdf)).pages).split())
-    assert "Signed soon" in text and f"signed the surface {hours} after a new password" in text
+    assert "New password" in text and f"signed the surface {hours} after a new password" in text
 
 
 def test_a_signature_a_day_after_a_new_password_is_as_any_other(data):

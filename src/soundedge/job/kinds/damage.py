@@ -8,7 +8,7 @@ from pydantic import model_validator
 
 from ...basis.damage import DamageKind
 from ...basis.on_paper import words
-from ...basis.quantity import Prose, Quantity, Word
+from ...basis.quantity import Prose, Quantity, Word, shown
 from ...basis.question import Request, refuse
 from ...basis.sentences import say
 from ...basis.shape import Circle, Ellipse, Outline
@@ -61,6 +61,19 @@ class DamageOutlined(Request):
         """The film left there, µm, as read or by the depth of the cut; None: neither was read."""
         known = film_left(self)
         return None if known is None else known[0]
+
+    @property
+    def depth_said(self) -> str:
+        """How deep it goes in words, and how the film left there is known: ``not through, 1075 µm left, as read there``."""
+        if self.through:
+            return "to steel"
+        if self.left_um is None:
+            return "not through, film left not read"
+        left = f"not through, {shown(round(self.left_um))} µm left"
+        if not self.depth_mm:
+            return f"{left}, as read there"
+        deepest, beside = max(zip(self.depth_mm, self.beside_um or self.depth_mm, strict=True))
+        return f"{left}; deepest cut {shown(deepest)} mm beside {shown(beside)} µm of film"
 
 
 class SurveyRefused(Request):

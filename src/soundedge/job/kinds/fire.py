@@ -52,6 +52,11 @@ class PermitIssued(Request):
     residual_hazard: Prose | None = None
 
 
+def _permit(body: PermitIssued) -> str:
+    left = f", hazard left: {body.residual_hazard}" if body.residual_hazard else ""
+    return f"{body.number}, until {when(body.until)}{left}"
+
+
 KINDS = (
     Kind("solvent.used", SolventUsed, "Solvent used",
          lambda b: f"{shown(b.ml)} ml {b.solvent} in {shown(b.space_l)} l, {shown(b.air_changes_per_h)} air changes/h",
@@ -61,6 +66,6 @@ KINDS = (
     Kind("meter.bumped", MeterBumped, "Gas meter tried",
          lambda b: f"{b.instrument}: gas of {shown(b.given_pct)} %, shown {shown(b.shown_pct)} %",
          section="bump", part_wide=True, step="hazards", roles=LOOKING, measured_with=("vapour_meter",), box="7r"),
-    Kind("permit.issued", PermitIssued, "Hot-work permit", lambda b: f"{b.number}, until {when(b.until)}",
+    Kind("permit.issued", PermitIssued, "Hot-work permit", _permit,
          section="permit", part_wide=True, step="hazards", roles=EVERYBODY, box="3a"),
 )

@@ -59,8 +59,8 @@ def certificate(data: Path, job: str, *, now: datetime, on_head: str | None = No
     with book.job_lock(data, job):
         with book.opened(data) as ledger:
             _not_by_other_rules(ledger, job)
-        record, restored = _judged(data, job, now, on_head)
-        return _sealed(data, job, record, restored, now, keys)
+        record, restored, outcome = _judged(data, job, now, on_head)
+        return _sealed(data, job, record, restored, outcome, now, keys)
 
 
 def make(data: Path, actor: Actor, job: str, *, id: str, on_head: str, now: datetime) -> dict[str, Any]:
@@ -125,12 +125,13 @@ def at_hand(data: Path, job: str, *, now: datetime) -> SealedFiles | None:
         if word is not None:
             issued = sha256(document(entries[:word.no])).hexdigest()
             return kept(ledger, issued, data=data, folder=keys.folder) if keys is not None else None
-        if word_of(entries, judged(data, job, entries), now=now) is not None:
+        outcome = judged(data, job, entries, estimates=keys is None)
+        if word_of(entries, outcome, now=now) is not None:
             return None
         if keys is not None:
             return kept(ledger, sha256(document(entries)).hexdigest(), data=data, folder=keys.folder)
         record, restored = _written(ledger, data, job)
-    return _sealed(data, job, record, restored, now, None)
+    return _sealed(data, job, record, restored, outcome, now, None)
 
 
 def made(data: Path, job: str, *, now: datetime) -> bool:
@@ -175,8 +176,9 @@ def _not_by_other_rules(ledger: Any, job: str) -> None:
         raise Refused("rules", say("desk.released_by_other_edition", number=job, told=edition.told(judged_by(word.body))))
 
 
-def _judged(data: Path, job: str, now: datetime, on_head: str | None) -> tuple[Record, list[str]]:
-    """The record with the bench's word at its end; the word is written when it has to be."""
+def _judged(data: Path, job: str, now: datetime, on_head: str | None) -> tuple[Record, list[str], Outcome]:
+    """The record with the bench's word at its end, and the job as it was judged for it, once; the word is written when it has
+    to be, and changes nothing that is judged."""
     fault: BenchError | None = None
     for _ in range(TRIES):
         with book.opened(data) as ledger:
@@ -184,14 +186,15 @@ def _judged(data: Path, job: str, now: datetime, on_head: str | None) -> tuple[R
             if on_head is not None and on_head != held.head:
                 raise since_head(ledger, job, on_head)
             entries = list(ledger.record(job).entries)
-            word = word_of(entries, judged(data, job, entries), now=now)
+            outcome = judged(data, job, entries, estimates=True)
+            word = word_of(entries, outcome, now=now)
             if word is not None:
                 try:
                     book_append(ledger, held, [word], now)
                 except Conflict as newer:
                     fault = newer
                     continue
-            return _written(ledger, data, job)
+            return *_written(ledger, data, job), outcome
     assert fault is not None
     raise fault
 
@@ -205,11 +208,12 @@ def _written(ledger: Any, data: Path, job: str) -> tuple[Record, list[str]]:
                   str(last.body["certificate"])), restored_since(ledger, data, written.entries[0])
 
 
-def _sealed(data: Path, job: str, record: Record, restored: list[str], now: datetime, keys: Keys | None) -> SealedFiles:
+def _sealed(
+    data: Path, job: str, record: Record, restored: list[str], outcome: Outcome, now: datetime, keys: Keys | None
+) -> SealedFiles:
     with book.opened(data) as ledger:
         entries = list(ledger.record(job).entries)
         soon = signed_soon(ledger, data, entries)
-    outcome = judged(data, job, entries, estimates=True)
     files = _files(data, outcome)
     before = entries[-1].body.get("supersedes")
     replaces = f"Replaces certificate {before}." if before else ""

@@ -9,7 +9,9 @@ from ...basis.errors import BenchError
 from ...job.judge import Outcome
 from ...report.certificate import certificate_pdf
 from ...report.from_job import certificate_view
-from ...report.view import Chart, Picture
+from ...report.page_looks import looks
+from ...report.plots import film_map
+from ...report.view import Picture
 from ..pictures import shown_copy
 from .originals import Originals
 from .records import Record
@@ -28,6 +30,7 @@ def certificate(
     """
     number = outcome.job.the("job.opened").number
     revision = record.certificate.removeprefix(number).lstrip("-")
+    sections, plans = _drawings(outcome)
     view = certificate_view(
         outcome,
         issued_at=record.issued_at,
@@ -35,9 +38,10 @@ def certificate(
         record_facts=_record_facts(outcome, record, restored, times, signed_soon),
         revision=revision,
         replaces=replaces,
+        looks=_looks(outcome, files),
+        film=[*_map(outcome), *sections],
         photos=_photos(outcome, files),
-        drawings=_drawings(outcome),
-        charts={"measured": _charts(outcome)},
+        drawings=plans,
         qr_text=code,
     )
     return certificate_pdf(view, {"record.json": record.raw, **(inside or {})})
@@ -50,7 +54,7 @@ def _record_facts(
     facts = [("Entries", str(record.count)), ("Head", record.head),
              ("Times", " ".join(times) or "as the people gave them; all were typed in and written down at the time of issue")]
     facts += [("Ledger restored", sentence) for sentence in restored]
-    facts += [("Signed soon", sentence) for sentence in signed_soon]
+    facts += [("New password", sentence) for sentence in signed_soon]
     ahead = [event.id for event in outcome.job.events if event.at > record.issued_at]
     if ahead:
         facts.append(("Times ahead of the clock", f"{len(ahead)} entries claim a time after they were written down: "
@@ -76,57 +80,49 @@ def _photos(outcome: Outcome, files: Originals) -> list[Picture]:
     return pictures
 
 
-def _drawings(outcome: Outcome) -> list[Picture]:
+def _looks(outcome: Outcome, files: Originals) -> list[Picture]:
+    """For the first page: the map, as found and prepared, and the last photo of the finished film."""
+    shown = {(event.body.id, event.body.stage): files.shown[event.body.photo_sha256]
+             for event in (*outcome.job.replaced, *outcome.job.of("damage.outlined"))
+             if event.body.photo_sha256 and event.body.photo_sha256 in files.shown}
+    last = max((event.at for event in outcome.job.of("layer.fused", "film.sanded")), default=None)
+    for event in reversed(outcome.job.of("picture.taken")):
+        raw = files.originals.get(event.body.sha256)
+        if raw is not None and last is not None and event.at >= last:
+            return looks(outcome, shown, (shown_copy(raw, event.body.file), event.body.caption, event.at))
+    return looks(outcome, shown, None)
+
+
+def _drawings(outcome: Outcome) -> tuple[list[Picture], list[Picture]]:
+    """Layers in section, for the page of film; placements in plan, for the annex, and there too the sections of several."""
     from ...buildup.ask import FORMS
 
     step = outcome.steps.get("buildup")
-    pictures: list[Picture] = []
+    sections: list[Picture] = []
+    plans: list[Picture] = []
     if not outcome.job.of("layer.fused"):
-        return pictures  # nothing was built; the plan belongs on the work card
+        return sections, plans  # nothing was built; the plan belongs on the work card
     for number, request in enumerate(step.asked if step else [], 1):
         drawn: Any = outcome.case.ask(FORMS, request | {"drawing": True})
         letter = step.answered_for[number - 1] if step and step.answered_for else ""
         of = f" of repair {letter or number}" if step and len(step.asked) > 1 else ""
         if drawn.section_svg:
-            pictures.append(Picture(drawn.section_svg.encode(), f"Section{of}: {drawn.layers} layers from the steel up",
-                                    f"Section{of}, heights drawn larger"))
+            section = Picture(drawn.section_svg.encode(), f"Section{of}: {drawn.layers} layers from the steel up",
+                              f"Section{of}, heights drawn larger", 120)
+            (plans if of else sections).append(section)
         if drawn.plan_svg:
-            pictures.append(Picture(drawn.plan_svg.encode(), f"Plan{of}: placements in working order, from the outside inwards",
-                                    f"Plan{of}: placements in working order"))
-    return pictures
+            plans.append(Picture(drawn.plan_svg.encode(), f"Plan{of}: placements in working order, from the outside inwards",
+                                 f"Plan{of}: placements in working order"))
+    return sections, plans
 
 
-def _charts(outcome: Outcome) -> list[Chart]:
-    charts = []
-    thickness = outcome.steps["thickness"]
-    if thickness.answers:
-        from ...thickness.charts import readings_chart
-
-        for (answer, letter), asked in zip(thickness.lettered(), thickness.asked, strict=True):
-            of = f"Repair {letter}: " if letter else ""
-            charts.append(Chart(
-                readings_chart(answer, asked["limits"]), f"{of}Film readings by spot against the limits. {thickness.because}",
-                f"{of}Film by spot, {_correction(outcome)}",
-            ))
-        charts += _map(outcome, thickness)
-    holiday = outcome.steps["holiday"]
-    if holiday.answers and thickness.answers:
-        charts += _window(holiday, thickness, outcome.case.from_record)
-    return charts
-
-
-def _correction(outcome: Outcome) -> str:
-    film = outcome.job.last("film.measured")
-    return film.body.correction.said if film is not None else ""
-
-
-def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
+def _map(outcome: Outcome) -> list[Picture]:
     """Film between the readings over the footprint of the repair, when enough places were written down."""
     from ...job.steps.thickness import map_question
     from ...thickness.ask import FORMS
-    from ...thickness.charts import map_chart
 
-    request = map_question(outcome.case, thickness, outcome.steps["disposition"])
+    thickness = outcome.steps["thickness"]
+    request = map_question(outcome.case, thickness, outcome.steps["disposition"]) if thickness.answers else None
     if request is None:
         return []
     try:
@@ -134,23 +130,5 @@ def _map(outcome: Outcome, thickness: Any) -> list[Chart]:
     except BenchError:
         return []  # the readings do not carry a map; they stand in their table
     said = f"Estimate from the thinnest reading of each spot: thinnest place about {plain['film_min_um']:.0f} µm"
-    return [Chart(map_chart(plain), f"Map of film over the footprint of the repair. {said}.",
-                  f"{said}; numbered crosses are where a further reading tells most. Only a reading decides.")]
-
-
-def _window(holiday: Any, thickness: Any, from_record: bool) -> list[Chart]:
-    from ...basis.question import read
-    from ...holiday.charts import window_chart
-    from ...holiday.given import FilmRequest
-
-    charts = []
-    films = {letter: answer for answer, letter in thickness.lettered()}
-    for (_, letter), asked in zip(holiday.lettered(), holiday.asked, strict=True):
-        if "film_um" not in asked or letter not in films:
-            continue
-        of = f"Repair {letter}: " if letter else ""
-        readings = [value for spot in films[letter]["spots"] for value in spot["readings_um"]]
-        charts.append(Chart(window_chart(read(FilmRequest, asked, from_record=from_record), readings),
-                            f"{of}Test-voltage window against film. {holiday.because}",
-                            f"{of}Voltage window against film; ticks are the readings"))
-    return charts
+    return [Picture(film_map(plain).encode(), f"Map of film over the footprint of the repair. {said}.",
+                    f"{said}; numbered crosses are where a further reading tells most. Only a reading decides.", half=True)]
