@@ -34,7 +34,6 @@ def certificate_view(
     photos: Sequence[Picture] = (),
     looks: Sequence[Picture] = (),
     film: Sequence[Picture] = (),
-    strip: Sequence[Picture] = (),
     drawings: Sequence[Picture] = (),
     qr_text: str = "",
 ) -> CertificateView:
@@ -49,8 +48,8 @@ def certificate_view(
         SHA-256 of the record, lower-case hex.
     looks : list of Picture
         For the first page: map of the part, then what was found, prepared and finished.
-    film, strip : list of Picture
-        For the second page, half as wide as it; and the time axis for the third.
+    film : list of Picture
+        For the second page: map of film and layers in section.
     photos, drawings : list of Picture
         For "what was found" and "what was done" in the annex.
 
@@ -59,7 +58,7 @@ def certificate_view(
     CertificateView
     """
     opened, released = outcome.job.the("job.opened"), outcome.verdict == "released"
-    film_page, heat_page = page_film.film_page(outcome, film), page_heat.heat_page(outcome, strip)
+    film_page, heat_page = page_film.film_page(outcome, film), page_heat.heat_page(outcome)
     return CertificateView(
         number=opened.number,
         title=TITLES[outcome.verdict],

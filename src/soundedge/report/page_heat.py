@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -10,17 +9,16 @@ from ..basis.on_paper import words
 from ..basis.quantity import shown
 from ..job.judge import Outcome
 from .plots import heat, margins
+from .time_strip import Look, time_strip
 from .view import Picture, Section, Table
 
+STRIP_PX = 790.0  # over 170 mm its letters of 13 px are 2.8 mm
 _STEEL = ("painted_dot", "ground_steel")
 
 
-def heat_page(outcome: Outcome, strip: Sequence[Picture] = ()) -> Section | None:
-    """What heat and air were; ``strip`` is the whole job on one time axis.
-
-    None where neither was recorded.
-    """
-    pictures = [*_logs(outcome), *_air(outcome), *strip]
+def heat_page(outcome: Outcome) -> Section | None:
+    """What heat and air were, and the whole job on one time axis; None where nothing of it was recorded."""
+    pictures = [*_logs(outcome), *_air(outcome), *_strip(outcome)]
     tables = [*_layers(outcome)]
     if not pictures and not tables:
         return None
@@ -59,6 +57,12 @@ def _air(outcome: Outcome) -> list[Picture]:
         pictures.append(Picture(margins(points, asked.get("limits", {}).get("dew_margin_k")).encode(),
                                 f"{said}. {outcome.steps['conditions'].because}", said))
     return pictures[:1] if len({picture.data for picture in pictures}) == 1 else pictures
+
+
+def _strip(outcome: Outcome) -> list[Picture]:
+    drawn = time_strip(outcome, Look(wide_px=STRIP_PX, name="strip"))
+    said = "The whole job on one axis; hours in which nothing happened are folded, times in UTC"
+    return [Picture(drawn.encode(), f"{said}. {outcome.because}", said, width_mm=170)] if drawn else []
 
 
 def _layers(outcome: Outcome) -> list[Table]:
