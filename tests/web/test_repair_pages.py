@@ -232,5 +232,6 @@ def test_a_long_log_shows_its_newest_forty_and_the_way_to_the_others(held, in_in
     assert text.count('data-label="Dew point"') == 40
     whole = shop.client("technician").get(f"/jobs/{job}/conditions/?all=yes").content.decode()
     assert whole.count('data-label="Dew point"') == 60 and "Show all" not in whole
-    history = page(shop, "technician", job, "history")
+    history = shop.client("technician").get(f"/jobs/{job}/history/?all=yes").content.decode()
     assert history.count('<li id="entry-d1-abc123-') == 60
+    assert 'id="entry-d1-abc123-60"' in page(shop, "technician", job, "history")  # the last leaf is shown first
