@@ -91,7 +91,7 @@ def test_conditions_show_the_margin_the_worst_case_and_the_minutes_to_the_limit(
     shop, job, _ = held
     text = page(shop, "auditor", job, "conditions")
     assert "the limit is reached" in text and "minutes after the last reading" in text
-    assert "</span> good</span>" in text
+    assert "</svg> good</span>" in text
     assert "80 minutes went by from the preparation to the first layer" in text
     assert "<summary>Sources</summary>" in text and "WMO-No. 8" in text
 

@@ -138,7 +138,7 @@ def test_at_the_machine_the_ledger_is_asked_when_it_is_named(data, released, tmp
     assert "whether it has been replaced since." in capsys.readouterr().out
     assert run([*named, "--json"]) == 4
     assert json.loads(capsys.readouterr().out)[0]["counts"] is False
-    assert run(named) == 4 and capsys.readouterr().out.startswith("✕ ")
+    assert run(named) == 4 and capsys.readouterr().out.startswith("■ ")
 
 
 def verify_entries(raw):

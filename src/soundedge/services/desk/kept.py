@@ -25,7 +25,7 @@ from ..evidence.records import events_in
 from .book import head_of
 
 HELD_BYTES = 90_000_000
-OF_EACH_BYTE = 24  # what an entry's byte takes once it is read, judged and laid out as rows (bench/long_job.py prints it)
+OF_EACH_BYTE = 24  # what an entry's byte takes once it is read, judged and laid out as rows
 OF_EACH_JOB = 300_000  # its steps
 
 
