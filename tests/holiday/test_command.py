@@ -22,8 +22,9 @@ def run(*arguments):
 def test_cautions_are_printed_before_any_voltage():
     text = run(*USUAL)
 
-    assert text.index("pacemaker") < text.index("lowest that finds holes")
-    assert "● conforms" in text and "3828 V" in text and "6200 V" in text and "1250√mil" in text
+    assert text.index("pacemaker") < text.index("4900 V") < text.index("lowest that finds holes")
+    assert "● conforms" in text and "3828 V" in text and "6200 V" in text
+    assert "1250√mil" in run(*USUAL, "--why")
 
 
 def test_json_is_the_answer_of_the_room():

@@ -61,6 +61,8 @@ def show(
     cautions: Sequence[str] = (),
     more: Sequence[tuple[str, str]] = (),
     lines: Sequence[str] = (),
+    ahead: int = 0,
+    cautions_first: bool = False,
 ) -> None:
     """Print an answer: the verdict and the next move first, then the values, then the cautions; with ``--why`` all the rest.
 
@@ -80,20 +82,30 @@ def show(
         Notes and other rules, for whoever asks why.
     lines : list of str
         What an answer has to say besides, always.
+    ahead : int
+        So many cautions stand before the verdict: that it is an estimate.
+    cautions_first : bool
+        The others stand right below the verdict, before any value that could be set.
     """
     if as_json:
         tell(json.dumps(answer, ensure_ascii=False, indent=1))
         return
+    for caution in cautions[:ahead]:
+        tell(f"! {caution}")
+    rest = [f"! {caution}" for caution in cautions[ahead:]]
     findings, verdict = answer.get("findings", []), answer.get("verdict")
     against = [finding for finding in findings if finding["verdict"] != "conforms"]
     if verdict:
         tell(marked(verdict))
+    for line in rest if cautions_first else ():
+        tell(line)
     if title:
         tell(f"  {title}")
     for finding in against:
         tell(f"  {marked(finding['verdict'])}: {finding['because']}")
         if finding["next_move"]:
             tell(f"    → {finding['next_move']}")
+        tell(f"    [{finding['source']}]")
     asked = bool(click.get_current_context().meta.get(_WHY))
     for line in first:
         tell(f"  {line}")
@@ -101,7 +113,7 @@ def show(
     width = max((len(label) for label, _ in named), default=0)
     for label, text in rows:
         tell(f"  {label.ljust(width)}  {text}")
-    for line in (*(f"! {caution}" for caution in cautions), *lines):
+    for line in (*(() if cautions_first else rest), *lines):
         tell(line)
     if asked:
         for label, text in more:

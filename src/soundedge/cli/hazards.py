@@ -60,7 +60,7 @@ def command(
         "hot_work_ended_at": hot_work_ended, "now": now,
     }
     answer = ask("hazards", {key: value for key, value in request.items() if value is not None})
-    show(answer, as_json, _rows(answer), title="Estimate", cautions=answer["cautions"],
+    show(answer, as_json, _rows(answer), title="Estimate", cautions=answer["cautions"], ahead=1,
          more=[("note", note) for note in answer["notes"]])
     return 0 if answer["verdict"] == "conforms" else 3
 

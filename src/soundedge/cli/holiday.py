@@ -88,7 +88,8 @@ def command(
         "state": {key: True for key in state},
     }
     answer = ask("holiday", {key: value for key, value in given.items() if value is not None})
-    show(answer, as_json, _rows(answer), title=_window(answer), cautions=answer["cautions"], more=_more(answer))
+    show(answer, as_json, _rows(answer), title=_window(answer), cautions=answer["cautions"], cautions_first=True,
+         more=_more(answer))
     if sheet:
         from pathlib import Path
 

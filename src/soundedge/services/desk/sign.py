@@ -41,9 +41,11 @@ from .actor import Actor
 from .book import Known, job_lock, known, opened, person_of, register_in
 from .enter import append, naming, own_id, same, since_head
 from .issue import word_of
+from .measuring import map_of
 from .seen_values import Value, photos_of, values_of
 from .shop_place import shop_key_folder
 from .state import judged, state_in, unseen_by
+from .which_repair import asked_of
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class Point:
     ``repair``: the letter of the one it is of, where there are several. ``status``: done, holds, next or open. ``signed``:
     name, at, meaning. ``covers``: id, kind, at. ``may``: whether this person could sign now; ``why_not`` the sentence when
     they could not. ``fingerprint``: of what it covers; a signature binds it.
-    ``values`` and ``photos``: what somebody who may sign sees before the password.
+    ``values``, ``photos``, ``mapped`` (there is a map of the film): what somebody who may sign sees before the password.
     """
 
     name: str
@@ -67,6 +69,7 @@ class Point:
     fingerprint: str = ""
     values: list[Value] = field(default_factory=list)
     photos: list[dict[str, Any]] = field(default_factory=list)
+    mapped: bool = False
 
 
 @dataclass(frozen=True)
@@ -352,6 +355,7 @@ def _point(
         "" if what == "release" else fingerprint(covered(entries, what, repair or None)),
         values_of(outcome, what, case or outcome.case, repair) if shown else [],
         photos_of(outcome, case.members if case and case.members else ()) if shown else [],
+        shown and what == "film" and map_of(asked_of(outcome, repair) if repair else outcome) is not None,
     )
 
 
